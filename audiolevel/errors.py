@@ -1,0 +1,15 @@
+"""What can go wrong, said in one line to the person who can mend it."""
+
+
+class AudioLevelError(ValueError):
+    """A job that cannot be done: the message names the file or key and says what to do."""
+
+    exit_code = 1
+
+
+class RecordingError(AudioLevelError):
+    """A recording that cannot be read or measured."""
+
+
+class SettingError(AudioLevelError):
+    """A setting, site file or option whose value makes no sense."""
