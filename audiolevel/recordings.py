@@ -1,0 +1,190 @@
+"""What sound files can be read, and how is one handed on without holding all of it in memory?
+
+A recording is opened once to learn its rate, channels and length (`open_recording`) and then
+read in blocks of whole seconds (`Recording.blocks`), so that every block but the last starts
+and ends on the same grid of milliseconds. Full scale is an amplitude of 1.
+"""
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import soundfile as sf
+from numpy.typing import NDArray
+
+from audiolevel.errors import RecordingError
+
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
+Block = NDArray[np.float32]
+
+# Amplitude at which a format can go no higher, a hair below so that rounding does not hide it.
+# G.711 ends at 32124/32768 (µ-law) and 32256/32768 (A-law); ITU-T G.711 Tables 1a and 2a.
+# A lossy codec smears the flat top, so its clipped samples lie around full scale.
+_CLIP_AMPLITUDE = {
+    "ULAW": 32123 / 32768,
+    "ALAW": 32255 / 32768,
+    "PCM_S8": 126.5 / 128,
+    "PCM_U8": 126.5 / 128,
+    "VORBIS": 0.985,
+    "OPUS": 0.985,
+    "MPEG_LAYER_III": 0.985,
+}
+_CLIP_AMPLITUDE_PCM = 32766.5 / 32768
+
+# Bits whose quantising noise is the lowest level the format itself can hold; for G.711 the
+# smallest step near zero is that of a 13-bit (A-law) and 14-bit (µ-law) converter.
+_BITS = {"PCM_S8": 8, "PCM_U8": 8, "ALAW": 13, "ULAW": 14, "PCM_16": 16}
+_BITS_LOSSY_OR_BETTER = {"PCM_24": 24, "PCM_32": 24, "FLOAT": 24, "DOUBLE": 24}
+
+
+@dataclass(frozen=True)
+class Recording:
+    """A sound file that can be read.
+
+    Attributes
+    ----------
+    path : Path
+    rate_hz : int
+        Sampling rate, 8,000 to 192,000 Hz.
+    channels : int
+    frames : int
+        Length by the file's own account; a damaged file may hold fewer.
+    clip_amplitude : float
+        Samples at or beyond this amplitude are counted as clipped.
+    format_floor_db : float
+        Level of the format's own quantising noise, dB FS.
+    truncated : bool
+        The header promises more than the file holds.
+    """
+
+    path: Path
+    rate_hz: int
+    channels: int
+    frames: int
+    clip_amplitude: float
+    format_floor_db: float
+    truncated: bool
+    subtype: str
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        return self.frames / self.rate_hz
+
+    def blocks(self, about_frames: int = 65_536) -> Iterator[Block]:
+        """Hand on the samples, shape (frames, channels), in blocks of whole seconds.
+
+        The last block may be shorter. A file that breaks off is handed on as far as it goes;
+        compare the frames received with `frames`.
+
+        Raises
+        ------
+        RecordingError
+            A sample is not a finite number.
+        """
+        seconds = max(1, -(-about_frames // self.rate_hz))
+        size = seconds * self.rate_hz
+        position = 0
+        with _open(self.path) as file:
+            while True:
+                block, broken = _read(file, position, size)
+                self._refuse_not_finite(block, position)
+                if len(block):
+                    yield block
+                position += len(block)
+                if broken or len(block) < size:
+                    return
+
+    def _refuse_not_finite(self, block: Block, position: int) -> None:
+        # a sum is not finite when any sample is not: one cheap pass over each block
+        if np.isfinite(block.sum(dtype=np.float64)):
+            return
+        row = int(np.flatnonzero(~np.isfinite(block).all(axis=1))[0])
+        at_s = (position + row) / self.rate_hz
+        raise RecordingError(
+            f"{self.path}: sample {position + row} (at {at_s:.3f} s) is not a number; "
+            "export the recording again without it"
+        )
+
+
+def open_recording(path: str | os.PathLike[str]) -> Recording:
+    """Look at a sound file: WAV, RF64, FLAC, Ogg Vorbis, Opus, MP3 and whatever else is readable.
+
+    Raises
+    ------
+    RecordingError
+        The file is missing, empty, a folder, not a sound file, holds no samples, or has a
+        sampling rate outside 8 to 192 kHz.
+    """
+    where = Path(path)
+    _refuse_no_file(where)
+    with _open(where) as file:
+        rate_hz, frames, subtype = int(file.samplerate), int(file.frames), str(file.subtype)
+        channels, log = int(file.channels), str(file.extra_info)
+    if frames == 0:
+        raise RecordingError(f"{where}: holds no samples; record again")
+    if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
+        raise RecordingError(
+            f"{where}: sampling rate {rate_hz} Hz is not supported; "
+            f"export it at {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz"
+        )
+    bits = _BITS.get(subtype, _BITS_LOSSY_OR_BETTER.get(subtype, 16))
+    return Recording(
+        path=where,
+        rate_hz=rate_hz,
+        channels=channels,
+        frames=frames,
+        clip_amplitude=_clip_amplitude(subtype),
+        # quantising noise of a full-scale sine: 6.02 dB a bit and 1.76 dB
+        format_floor_db=-(6.02 * bits + 1.76),
+        truncated="(should be" in log,
+        subtype=subtype,
+    )
+
+
+def _clip_amplitude(subtype: str) -> float:
+    if subtype in ("FLOAT", "DOUBLE"):
+        return 1.0
+    return _CLIP_AMPLITUDE.get(subtype, _CLIP_AMPLITUDE_PCM)
+
+
+def _refuse_no_file(where: Path) -> None:
+    if where.is_dir():
+        raise RecordingError(f"{where}: is a folder; name a sound file, or use `audiolevel batch`")
+    if not where.exists():
+        raise RecordingError(f"{where}: no such file; check the name")
+    if where.is_file() and where.stat().st_size == 0:
+        raise RecordingError(f"{where}: the file is empty; copy or record it again")
+
+
+def _open(where: Path) -> sf.SoundFile:
+    try:
+        return sf.SoundFile(str(where))
+    except (sf.LibsndfileError, OSError) as error:
+        if not os.access(where, os.R_OK):
+            raise RecordingError(f"{where}: may not be read; check its permissions") from error
+        raise RecordingError(
+            f"{where}: is not a sound file that can be read; "
+            "export it as WAV, FLAC, Ogg or MP3"
+        ) from error
+
+
+def _read(file: sf.SoundFile, position: int, size: int) -> tuple[Block, bool]:
+    """Read up to `size` frames; the flag says that the file broke off within them."""
+    try:
+        return file.read(size, dtype="float32", always_2d=True), False
+    except sf.LibsndfileError:
+        return _read_up_to_the_break(file, position, size), True
+
+
+def _read_up_to_the_break(file: sf.SoundFile, position: int, size: int) -> Block:
+    parts = [np.zeros((0, file.channels), np.float32)]
+    try:
+        file.seek(position)
+        for _ in range(0, size, 1024):
+            parts.append(file.read(1024, dtype="float32", always_2d=True))
+    except sf.LibsndfileError:
+        pass  # the end of what can be decoded
+    return np.concatenate(parts)
