@@ -73,7 +73,7 @@ class Recording:
         """Length in seconds."""
         return self.frames / self.rate_hz
 
-    def blocks(self, about_frames: int = 65_536) -> Iterator[Block]:
+    def blocks(self, about_frames: int = 480_000) -> Iterator[Block]:
         """Hand on the samples, shape (frames, channels), in blocks of whole seconds.
 
         The last block may be shorter. A file that breaks off is handed on as far as it goes;

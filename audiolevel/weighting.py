@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 
 # IEC 61672-1:2013 Annex E: corner frequencies follow from the reference frequency of 1 kHz and
-# the three frequencies 10^1.5, 10^3.9 and 10^2.45 Hz at which the curves are defined to be 3 dB down.
+# the three frequencies 10^1.5, 10^3.9 and 10^2.45 Hz where the curves are defined to be 3 dB down.
 _REFERENCE_HZ, _LOW_HZ, _HIGH_HZ, _A_HZ = 1000.0, 10**1.5, 10**3.9, 10**2.45
 
 
@@ -57,7 +57,7 @@ def c_weighting_db(frequency_hz: ArrayLike) -> Array:
     IEC 61672-1:2013 formula (E.1).
     """
     f = np.asarray(frequency_hz, dtype=np.float64)
-    return _curve_db(_c_response(f), _c_response(np.float64(_REFERENCE_HZ)))
+    return _curve_db(_c_response(f), _c_response(np.array(_REFERENCE_HZ)))
 
 
 def a_weighting_db(frequency_hz: ArrayLike) -> Array:
@@ -66,7 +66,7 @@ def a_weighting_db(frequency_hz: ArrayLike) -> Array:
     IEC 61672-1:2013 formula (E.9).
     """
     f = np.asarray(frequency_hz, dtype=np.float64)
-    return _curve_db(_a_response(f), _a_response(np.float64(_REFERENCE_HZ)))
+    return _curve_db(_a_response(f), _a_response(np.array(_REFERENCE_HZ)))
 
 
 @dataclass(frozen=True)
