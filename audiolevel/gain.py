@@ -48,11 +48,14 @@ class GainHeard:
     laf : array of int16, shape (rows,), or None
         LAF in hundredths of a dB, dB FS at this gain; None when the gain was given up because its
         clipping had passed the limit.
+    shifted : bool
+        Every level is that of the recording plus `gain_db`: nothing clips and no noise is added.
     """
 
     gain_db: float
     clipped_share: float
     laf: Centi | None
+    shifted: bool = True
 
 
 class GainSimulator:
@@ -105,6 +108,7 @@ class GainSimulator:
                 gain_db=gain.gain_db,
                 clipped_share=gain.clipped / max(self._samples, 1),
                 laf=None if gain.given_up else self._with_noise(gain.laf(base), gain.gain_db),
+                shifted=gain.clipped == 0 and (self._noise_db is None or gain.gain_db >= 0),
             )
             for gain in self._one_by_one
         ]

@@ -89,6 +89,16 @@ class Summary:
         self._run = len(clipped) - 1 - int(gaps[-1])
         self._longest_run = max(self._longest_run, self._run)
 
+    def include(self, other: "Summary") -> None:
+        """Take in everything that another summary has heard."""
+        self._rows += other._rows
+        self._energy = self._energy + other._energy
+        self._highest = np.maximum(self._highest, other._highest)
+        self._lowest = min(self._lowest, other._lowest)
+        self._histogram = self._histogram + other._histogram
+        self._clipped += other._clipped
+        self._longest_run = max(self._longest_run, other._longest_run)
+
     @property
     def rows(self) -> int:
         """Rows taken in."""

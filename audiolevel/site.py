@@ -1,0 +1,277 @@
+"""What does the site file say?
+
+A TOML file with what is known of the place, the microphone and the job. All of it is optional;
+an unknown key is refused with the nearest known name. The sections are small frozen records whose
+field names are the keys.
+
+Entry points: `Site`, `read_site`.
+"""
+
+import difflib
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from math import isfinite
+from pathlib import Path
+from types import NoneType, UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+from audiolevel.errors import SettingError
+from audiolevel.triggers import MODES, Trigger
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where people may be: a name and its distance from the microphone."""
+
+    name: str
+    distance_m: float
+
+
+@dataclass(frozen=True)
+class SiteSection:
+    """`[site]`."""
+
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Microphone:
+    """`[microphone]`: the SPL of a sine that just fills the scale, and its own noise in dB(A)."""
+
+    spl_at_full_scale_db: float | None = None
+    self_noise_dba: float | None = None
+
+
+@dataclass(frozen=True)
+class GainSteps:
+    """`[gain]`: the setting while recording, and what each setting amplifies, in dB."""
+
+    recorded_at: float | None = None
+    steps: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Display:
+    """`[display]`: pairs of what the camera showed and the level measured meanwhile."""
+
+    readings: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class TriggerSection:
+    """`[trigger]`: what the camera can do."""
+
+    modes: tuple[str, ...] = MODES
+    window_s: float = 1.0
+    hold_s: float = 0.0
+    rearm_s: float = 10.0
+    release_db: float = 2.0
+
+    def trigger(self, mode: str, at_db: float) -> Trigger:
+        """A trigger with these settings."""
+        return Trigger(mode, at_db, self.window_s, self.hold_s, self.rearm_s, self.release_db)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """`[limits]`: what the plan must keep."""
+
+    false_triggers_per_day: float = 20.0
+    detection: float = 0.9
+    clipped_share: float = 0.001
+    days_kept: float = 7.0
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """`[[wanted]]`: a sound to catch, by name or from a file, at a distance."""
+
+    sound: str = ""
+    file: str = ""
+    distance_m: float = 10.0
+    level_dba: float | None = None
+    at_m: float = 1.0
+    obstruction_db: float = 0.0
+
+
+@dataclass(frozen=True)
+class Air:
+    """`[air]`: for the absorption of sound on its way."""
+
+    temperature_c: float = 10.0
+    humidity_percent: float = 70.0
+
+
+@dataclass(frozen=True)
+class Storage:
+    """`[storage]`: the card and what is written to it."""
+
+    card_gb: float | None = None
+    recording_mbit_s: float = 4.0
+    before_s: float = 5.0
+    after_s: float = 20.0
+    other_recording_share: float = 0.0
+
+
+@dataclass(frozen=True)
+class ScheduleSection:
+    """`[schedule]`: when the trigger is active, and the traffic of each hour."""
+
+    active: tuple[str, ...] = ()
+    traffic_by_hour: tuple[float, ...] | str = ()
+
+
+@dataclass(frozen=True)
+class Site:
+    """A whole site file; every section has its defaults."""
+
+    site: SiteSection = field(default_factory=SiteSection)
+    microphone: Microphone = field(default_factory=Microphone)
+    gain: GainSteps = field(default_factory=GainSteps)
+    display: Display = field(default_factory=Display)
+    trigger: TriggerSection = field(default_factory=TriggerSection)
+    limits: Limits = field(default_factory=Limits)
+    wanted: tuple[Wanted, ...] = ()
+    place: tuple[Place, ...] = ()
+    air: Air = field(default_factory=Air)
+    storage: Storage = field(default_factory=Storage)
+    schedule: ScheduleSection = field(default_factory=ScheduleSection)
+
+    def gains_db(self) -> list[tuple[float | None, float]]:
+        """Gains to consider: (setting, dB relative to the recording)."""
+        if not self.gain.steps:
+            return [(None, float(gain)) for gain in range(-36, 37, 6)]
+        at = self.recorded_step_db()
+        return [(setting, gain - at) for setting, gain in self.gain.steps]
+
+    def recorded_step_db(self) -> float:
+        """The dB that the table of steps gives for the setting used while recording."""
+        if self.gain.recorded_at is None:
+            return 0.0
+        return dict(self.gain.steps).get(self.gain.recorded_at, 0.0)
+
+
+# what a value must lie in: (lowest, highest), both allowed
+_RANGES = {
+    "distance_m": (0.01, 10_000.0),
+    "at_m": (0.01, 10_000.0),
+    "window_s": (0.01, 600.0),
+    "hold_s": (0.0, 600.0),
+    "rearm_s": (0.0, 86_400.0),
+    "release_db": (0.0, 60.0),
+    "false_triggers_per_day": (0.01, 8_640.0),
+    "detection": (0.0, 1.0),
+    "clipped_share": (0.0, 1.0),
+    "days_kept": (0.0, 3_650.0),
+    "card_gb": (0.001, 1e6),
+    "recording_mbit_s": (1e-6, 1e4),
+    "before_s": (0.0, 86_400.0),
+    "after_s": (0.0, 86_400.0),
+    "other_recording_share": (0.0, 1.0),
+    "temperature_c": (-40.0, 60.0),
+    "humidity_percent": (1.0, 100.0),
+    "obstruction_db": (0.0, 100.0),
+}
+
+
+def read_site(path: str | os.PathLike[str] | None) -> Site:
+    """Read a site file; None gives the defaults.
+
+    Raises
+    ------
+    SettingError
+        The file is missing, is not TOML, or has a key or value that makes no sense.
+    """
+    if path is None:
+        return Site()
+    where = Path(path)
+    try:
+        table = tomllib.loads(where.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
+    except UnicodeDecodeError as error:
+        raise SettingError(f"{where}: is not text in UTF-8; save it as such") from error
+    except tomllib.TOMLDecodeError as error:
+        raise SettingError(f"{where}: is not TOML: {error}") from error
+    site: Site = _record(Site, table, str(where), "")
+    _refuse_nonsense(site, str(where))
+    return site
+
+
+def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
+    if not isinstance(table, Mapping):
+        raise SettingError(f"{where}: [{section}] must be a section, not {table!r}")
+    hints = get_type_hints(kind)
+    known = [item.name for item in fields(kind)]
+    for key in table:
+        if key not in known:
+            near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
+            hint = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
+            place = f" in [{section}]" if section else ""
+            raise SettingError(f"{where}: unknown key {key}{place}; {hint}")
+    for item in fields(kind):
+        needed = item.default is item.default_factory  # both are the same marker: no default
+        if needed and item.name not in table:
+            raise SettingError(f"{where}: [{section}] needs {item.name}")
+    values = {
+        key: _value(hints[key], value, where, f"{section}.{key}" if section else key)
+        for key, value in table.items()
+    }
+    return kind(**values)
+
+
+def _value(hint: Any, value: object, where: str, key: str) -> Any:
+    if get_origin(hint) in (Union, UnionType):
+        choices = [choice for choice in get_args(hint) if choice is not NoneType]
+        text = isinstance(value, str) and str in choices
+        return _value(str if text else choices[0], value, where, key)
+    if get_origin(hint) is tuple:
+        return _sequence(get_args(hint), value, where, key)
+    if hint is float:
+        return _number(value, where, key)
+    if hint is str:
+        if not isinstance(value, str):
+            raise SettingError(f"{where}: {key} must be text in quotes, not {value!r}")
+        return value
+    return _record(hint, value, where, key)
+
+
+def _sequence(kinds: tuple[Any, ...], value: object, where: str, key: str) -> tuple[Any, ...]:
+    if not isinstance(value, list):
+        raise SettingError(f"{where}: {key} must be a list, not {value!r}")
+    if kinds[-1] is Ellipsis:
+        return tuple(_value(kinds[0], item, where, key) for item in value)
+    if len(value) != len(kinds):
+        raise SettingError(f"{where}: {key} needs {len(kinds)} numbers in each pair: {value!r}")
+    return tuple(_value(kind, item, where, key) for kind, item in zip(kinds, value, strict=True))
+
+
+def _number(value: object, where: str, key: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+        raise SettingError(f"{where}: {key} must be a number, not {value!r}")
+    low, high = _RANGES.get(key.rsplit(".", 1)[-1], (-1e9, 1e9))
+    if not low <= value <= high:
+        raise SettingError(f"{where}: {key} = {value:g} must lie between {low:g} and {high:g}")
+    return float(value)
+
+
+def _refuse_nonsense(site: Site, where: str) -> None:
+    for mode in site.trigger.modes:
+        if mode not in MODES:
+            near = difflib.get_close_matches(mode, MODES, n=1, cutoff=0.0)
+            raise SettingError(f"{where}: trigger.modes: no mode {mode!r}; did you mean {near[0]}?")
+    if not site.trigger.modes:
+        raise SettingError(f"{where}: trigger.modes is empty; choose from {', '.join(MODES)}")
+    at, settings = site.gain.recorded_at, [setting for setting, _ in site.gain.steps]
+    if at is not None and settings and at not in settings:
+        raise SettingError(f"{where}: gain.recorded_at = {at:g} is not one of the gain.steps")
+    if len(set(settings)) != len(settings):
+        raise SettingError(f"{where}: gain.steps names a setting twice")
+    for sound in site.wanted:
+        if bool(sound.sound) == bool(sound.file):
+            raise SettingError(f"{where}: [[wanted]] needs a sound or a file, one of the two")
+    flows = site.schedule.traffic_by_hour
+    if not isinstance(flows, str) and flows and (len(flows) != 24 or min(flows) < 0):
+        raise SettingError(f"{where}: schedule.traffic_by_hour needs 24 numbers, none below 0")
