@@ -164,6 +164,7 @@ def predict(
     extrapolate: bool,
     confidence: float = 0.95,
     traffic: ArrayLike | str | None = None,
+    spread: float | None = None,
     seed: int = 0,
     draws: int = 2000,
 ) -> Prediction:
@@ -183,6 +184,9 @@ def predict(
     traffic : array_like (24,), "published" or None
         Relative flow by hour, which carries the count to hours not heard; used for visits with a
         start time. None: a day is 24 hours like the sample's.
+    spread : float, optional
+        Standard deviation of ln(rate) for the hours and days not heard, where it is known; by
+        default it follows from the visits (`audiolevel.visits`).
     seed, draws : int
         Of the posterior draws; their number is a multiple of 200.
 
