@@ -59,8 +59,8 @@ def event_scores(seeds=range(100), minutes=60.0):
     scores = []
     for seed in seeds:
         rng = np.random.default_rng([SEED, 1, seed])
-        per_day = 24 * np.exp(rng.uniform(np.log(60), np.log(300)))
-        rate = per_day * np.array([0.9, 0.07, 0.015, 0.015]) * rng.uniform(0.5, 1.5, 4)
+        per_day = 24 * np.exp(rng.uniform(np.log(90), np.log(300)))
+        rate = per_day * np.array([0.9, 0.07, 0.015, 0.015]) * rng.uniform(0.7, 1.3, 4)
         mean = np.array([68, 76, 78, 69]) + rng.normal(0, 2)
         sd = np.array([3, 3, 5, 6])
         rate = np.append(rate, rng.uniform(0.5, 6) if rng.random() < 0.5 else 0.0)
