@@ -1,0 +1,280 @@
+"""Do the counts hold? Coverage, bias and widths on simulated sites, with a negative control.
+
+    python -m tests.study.counting_study --out docs
+
+writes `counting_coverage.csv` and the figures into the folder's `figures`. The same functions, with
+fewer sites, are asserted in tests/test_counting_study.py.
+
+Event domain: heights of a marked Poisson process, whose true rate is a formula. Level domain: level
+histories of `tests.study.roadside`; the true level for r firings a day is read from whole
+simulated days by a plain trigger, and scored on further days.
+"""
+
+import argparse
+import csv
+import time
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import brentq
+from scipy.signal import find_peaks
+from scipy.stats import norm
+
+from audiolevel.counting import Visit, one_day, predict
+from audiolevel.tail import separate_peaks
+from tests.study.roadside import STEP_S, STRESS, counts, listen, ordinary_site, stress_site
+
+TARGETS = (2, 10, 50, 200, 1000)
+SEED = 20_240_601
+
+
+@dataclass(frozen=True)
+class Score:
+    """One prediction at the level whose true rate is `target` a day."""
+
+    site: int
+    kind: str
+    minutes: float
+    method: str
+    target: int
+    seen: int
+    low: float
+    high: float
+    rate_low: float
+    rate_high: float
+    best: float
+    covered: float  # share of fresh days inside low to high
+    level_error_db: float = np.nan  # of level_for_limit(target)
+    level_low_db: float = np.nan  # against the true level
+    level_high_db: float = np.nan
+    safe_db: float = np.nan
+
+
+# --- event domain ----------------------------------------------------------------------------
+
+
+def event_scores(seeds=range(100), minutes=60.0):
+    """Heights of separate passes from four classes; truth by formula, one fresh day each."""
+    scores = []
+    for seed in seeds:
+        rng = np.random.default_rng([SEED, 1, seed])
+        per_day = 24 * np.exp(rng.uniform(np.log(90), np.log(300)))
+        rate = per_day * np.array([0.9, 0.07, 0.015, 0.015]) * rng.uniform(0.7, 1.3, 4)
+        mean = np.array([68, 76, 78, 69]) + rng.normal(0, 2)
+        sd = np.array([3, 3, 5, 6])
+        rate = np.append(rate, rng.uniform(0.5, 6) if rng.random() < 0.5 else 0.0)
+        mean, sd = np.append(mean, mean[0] + 20), np.append(sd, 5)
+
+        def truth(level, rate=rate, mean=mean, sd=sd):
+            return float(rate @ norm.sf(level, mean, sd))
+
+        true_level = {r: brentq(lambda x, r=r: truth(x) - r, 30, 140) for r in TARGETS}
+        total = rng.poisson(rate * minutes / 1440)
+        peaks = np.sort(rng.normal(np.repeat(mean, total), np.repeat(sd, total)))[::-1]
+        levels = np.unique(np.append(np.arange(60.0, 111.0), list(true_level.values())))
+        seen = (peaks >= levels[:, None]).sum(axis=1)
+        fresh = {r: rng.poisson(r, 20) for r in TARGETS}
+        visit = Visit(seen, 60.0 * minutes, peaks)
+        scores += _score(seed, "event", minutes, levels, visit, true_level, fresh)
+    return scores
+
+
+# --- level domain ----------------------------------------------------------------------------
+
+
+def level_scores(kinds, *, reference_days=10, fresh_days=5, plan=((10, 3), (60, 2)), control=False):
+    """Whole histories: `kinds` is one name a site ("ordinary" or a stress kind)."""
+    scores = []
+    for number, kind in enumerate(kinds):
+        rng = np.random.default_rng([SEED, 2, number, len(kind)])
+        site = ordinary_site(rng) if kind == "ordinary" else stress_site(rng, kind)
+        first = listen(site, 24, rng)
+        grid = np.arange(_level_of_peak(first, 2000), first.max() + 15)
+        days = [listen(site, 24, rng) for _ in range(reference_days)]
+        mean = np.mean([counts(day, grid) for day in days], axis=0)
+        true_level = {r: _level_for(grid, mean, r) for r in TARGETS}
+        exact = np.array([true_level[r] for r in TARGETS])
+        fresh_counts = np.array([counts(listen(site, 24, rng), exact) for _ in range(fresh_days)])
+        fresh = dict(zip(TARGETS, fresh_counts.T, strict=True))
+        levels = np.unique(np.append(np.arange(np.median(first), first.max() + 30), exact))
+        for minutes, repeats in plan:
+            for _ in range(repeats):
+                sample = listen(site, minutes / 60, rng)
+                visit = Visit(
+                    counts(sample, levels), 60.0 * minutes, separate_peaks(sample, STEP_S)
+                )
+                scores += _score(number, kind, minutes, levels, visit, true_level, fresh)
+                if control:
+                    scores += _control(number, kind, minutes, visit, true_level, fresh)
+    return scores
+
+
+def _level_of_peak(level, rank):
+    places, _ = find_peaks(level, distance=round(10 / STEP_S))
+    heights = np.sort(level[places])[::-1]
+    return float(np.floor(heights[min(rank, heights.size - 1)]))
+
+
+def _level_for(grid, mean, rate):
+    """Level at which the mean count is `rate`, on the falling branch."""
+    start = int(np.argmax(mean))
+    log_mean = np.log(np.maximum(np.minimum.accumulate(mean[start:]), 1e-3))
+    return float(np.interp(-np.log(rate), -log_mean, grid[start:]))
+
+
+# --- scores ----------------------------------------------------------------------------------
+
+
+def _score(site, kind, minutes, levels, visit, true_level, fresh):
+    p = predict(levels, [visit], extrapolate=True, spread=0.0)
+    scores = []
+    for rate, level in true_level.items():
+        row = int(np.searchsorted(levels, level))
+        answer = p.level_for_limit(rate)
+        extra = {}
+        if answer is not None:
+            extra = {
+                "level_error_db": answer.best_db - level,
+                "level_low_db": answer.low_db - level,
+                "level_high_db": (answer.high_db or np.inf) - level,
+                "safe_db": (answer.safe_db or np.inf) - level,
+            }
+        days = fresh[rate]
+        low, high = p.low_per_day[row], p.high_per_day[row]
+        scores.append(
+            Score(
+                site=site,
+                kind=kind,
+                minutes=minutes,
+                method="ours",
+                target=rate,
+                seen=int(visit.counts[row]),
+                low=low,
+                high=high,
+                rate_low=p.rate_low_per_day[row],
+                rate_high=p.rate_high_per_day[row],
+                best=p.per_day[row],
+                covered=float(np.mean((days >= low) & (days <= high))),
+                **extra,
+            )
+        )
+    return scores
+
+
+def _control(site, kind, minutes, visit, true_level, fresh):
+    """What must fail: one exponential through the sixty loudest peaks (half of them if fewer)."""
+    peaks, rng = visit.peaks_db, np.random.default_rng(0)
+    k = min(60, peaks.size // 2)
+    above = peaks[:k] - peaks[k]
+    scale = above.sum() / rng.gamma(k, 1, 2000)
+    foot = rng.gamma(k + 0.5, 1, 2000) / visit.duration_s * 86400
+    scores = []
+    for rate, level in true_level.items():
+        draws = foot * np.exp(-np.maximum(level - peaks[k], 0) / scale)
+        low, high = one_day(draws)
+        days = fresh[rate]
+        covered = float(np.mean((days >= low) & (days <= high)))
+        limits = np.quantile(draws, [0.025, 0.5, 0.975])
+        scores.append(
+            Score(site, kind, minutes, "control", rate, 0, low, high, limits[0], limits[2],
+                  limits[1], covered)
+        )  # fmt: skip
+    return scores
+
+
+def pick(scores, **wanted):
+    """Scores with these fields."""
+    return [s for s in scores if all(getattr(s, key) == value for key, value in wanted.items())]
+
+
+def coverage(scores):
+    """Share of fresh days inside the interval."""
+    return float(np.mean([s.covered for s in scores]))
+
+
+def bias(scores):
+    """Median of best estimate over truth where something was seen."""
+    ratio = [s.best / s.target for s in scores if s.seen > 0 and np.isfinite(s.best)]
+    return float(np.median(ratio)) if ratio else float("nan")
+
+
+def level_error(scores):
+    """Median and 90 % point of the error of level_for_limit, and the cover of its interval."""
+    error = np.abs([s.level_error_db for s in scores])
+    inside = [s.level_low_db <= 0 <= s.level_high_db for s in scores]
+    error = np.where(np.isnan(error), np.inf, error)
+    return float(np.median(error)), float(np.quantile(error, 0.9)), float(np.mean(inside))
+
+
+def table(scores):
+    """One row for each set, length and target."""
+    rows = []
+    sets = sorted({(s.method, _set(s), s.minutes) for s in scores})
+    for method, name, minutes in sets:
+        for target in TARGETS:
+            of = [
+                s for s in pick(scores, method=method, minutes=minutes, target=target)
+                if _set(s) == name
+            ]  # fmt: skip
+            error = level_error(of) if method == "ours" else (np.nan,) * 3
+            rows.append(
+                {
+                    "set": name if method == "ours" else f"control, {name}",
+                    "minutes": f"{minutes:g}",
+                    "per_day": target,
+                    "cases": len(of),
+                    "coverage": f"{coverage(of):.3f}",
+                    "median_low": f"{np.median([s.low for s in of]):.0f}",
+                    "median_high": f"{np.median([s.high for s in of]):.0f}",
+                    "bias_where_seen": f"{bias(of):.2f}",
+                    "level_error_p50_db": f"{error[0]:.2f}",
+                    "level_error_p90_db": f"{error[1]:.2f}",
+                    "level_interval_cover": f"{error[2]:.3f}",
+                    "safe_achieved": f"{np.mean([s.safe_db >= 0 for s in of]):.3f}",
+                }
+            )
+    return rows
+
+
+def _set(score):
+    return score.kind if score.kind in ("event", "ordinary") else "stress"
+
+
+def study(ordinary=40, stress=25):
+    """All scores of the full study."""
+    scores = event_scores() + event_scores(minutes=10.0)
+    scores += level_scores(["ordinary"] * ordinary, control=True)
+    scores += level_scores([STRESS[i % len(STRESS)] for i in range(stress)])
+    return scores
+
+
+def write(scores, folder):
+    """Tables and figures of the study."""
+    folder.mkdir(parents=True, exist_ok=True)
+    rows = table(scores)
+    with open(folder / "counting_coverage.csv", "w", newline="") as file:
+        out = csv.DictWriter(file, rows[0].keys(), lineterminator="\n")
+        out.writeheader()
+        out.writerows(rows)
+    with open(folder / "counting_scores.csv", "w", newline="") as file:
+        out = csv.DictWriter(file, asdict(scores[0]).keys(), lineterminator="\n")
+        out.writeheader()
+        out.writerows(
+            {k: f"{v:.3f}" if isinstance(v, float) else v for k, v in asdict(s).items()}
+            for s in scores
+        )
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, required=True, help="folder of docs")
+    parser.add_argument("--ordinary", type=int, default=40)
+    parser.add_argument("--stress", type=int, default=25)
+    options = parser.parse_args()
+    began = time.perf_counter()
+    found = study(options.ordinary, options.stress)
+    write(found, options.out / "figures")
+    for row in table(found):
+        print("  ".join(str(value) for value in row.values()))
+    print(f"{time.perf_counter() - began:.0f} s")
