@@ -21,6 +21,7 @@ from audiolevel.weighting import a_weighting_db
 
 __all__ = ["Received", "Sound", "catalogue", "find", "received", "with_level"]
 
+
 @dataclass(frozen=True)
 class Received:
     """A sound as it arrives: A-weighted level in the sound's measure, and unweighted bands, dB."""

@@ -73,7 +73,7 @@ def render(
         pressure = _through_air(pressure, sound.at_m, distance_m, air or Air())
     pressure = pressure * 10.0 ** (-obstruction_db / 20.0)
     if rate_hz == MASTER_RATE_HZ:
-        return pressure
+        return np.asarray(pressure)
     from scipy.signal import resample_poly
 
     common = math.gcd(int(rate_hz), MASTER_RATE_HZ)
@@ -145,7 +145,7 @@ def lafmax_db(samples: FloatArray, rate_hz: int) -> float:
 def at_full_scale(pressure_pa: FloatArray, spl_at_full_scale_db: float) -> FloatArray:
     """Pascals to samples: a sine of that sound pressure level just fills -1 to 1. Not clipped."""
     full_scale_pa = math.sqrt(2.0) * REFERENCE_PA * 10.0 ** (spl_at_full_scale_db / 20.0)
-    return pressure_pa / full_scale_pa
+    return np.asarray(pressure_pa / full_scale_pa)
 
 
 def _filtered(
@@ -155,7 +155,7 @@ def _filtered(
     from scipy.fft import irfft, next_fast_len, rfft
 
     padded = next_fast_len(len(samples) + rate_hz // 4, real=True)
-    frequency = np.fft.rfftfreq(padded, 1.0 / rate_hz)
+    frequency: FloatArray = np.asarray(np.fft.rfftfreq(padded, 1.0 / rate_hz), dtype=np.float64)
     gain = np.zeros_like(frequency)
     gain[1:] = 10.0 ** (gain_db(frequency[1:]) / 20.0)
     return np.asarray(irfft(rfft(samples, padded) * gain, padded)[: len(samples)])
@@ -165,14 +165,14 @@ def _through_air(pressure: FloatArray, from_m: float, distance_m: float, air: Ai
     spread = 10.0 ** (-spreading_db(distance_m, from_m) / 20.0)
     path_m = distance_m - from_m
     heard = _filtered(pressure, MASTER_RATE_HZ, lambda hz: -absorption_db_per_m(hz, air) * path_m)
-    return heard * spread
+    return np.asarray(heard * spread)
 
 
 def _at_reference(sound: Sound, seed: int) -> FloatArray:
     """Pressure at the reference distance, brought to the level in the sound's own measure."""
     # The cache ignores the level: a user's own level or distance is the same waveform, scaled.
     unit = _master(replace(sound, level_db=0.0, at_m=1.0, range_db=(0.0, 0.0)), seed)
-    return unit * (REFERENCE_PA * 10.0 ** (sound.level_db / 20.0))
+    return np.asarray(unit * (REFERENCE_PA * 10.0 ** (sound.level_db / 20.0)))
 
 
 @lru_cache(maxsize=32)
@@ -212,7 +212,7 @@ def _coloured(samples: FloatArray, first_hz: float, band_db: FloatArray) -> Floa
 def _ramp(time_s: FloatArray, up_s: float, down_s: float) -> FloatArray:
     """From 0 to 1 at the start and back at the end, linearly."""
     end_s = time_s[-1] + 1.0 / MASTER_RATE_HZ
-    return np.clip(np.minimum(time_s / up_s, (end_s - time_s) / down_s), 0.0, 1.0)
+    return np.asarray(np.clip(np.minimum(time_s / up_s, (end_s - time_s) / down_s), 0.0, 1.0))
 
 
 def _horn(time_s: FloatArray, rng: Generator) -> FloatArray:
@@ -223,14 +223,14 @@ def _horn(time_s: FloatArray, rng: Generator) -> FloatArray:
             level_db = 4.0 * octaves if octaves < 0 else -9.0 * octaves
             phase = rng.uniform(0.0, 2.0 * math.pi)
             blast += 10.0 ** (level_db / 20.0) * np.sin(2 * math.pi * overtone_hz * time_s + phase)
-    return blast * _ramp(time_s, 0.02, 0.03)
+    return np.asarray(blast * _ramp(time_s, 0.02, 0.03))
 
 
 def _siren(time_s: FloatArray, rng: Generator) -> FloatArray:
     sweep = np.abs((2.0 * time_s) % 1.0 * 2.0 - 1.0)
     frequency = 1800.0 * (3550.0 / 1800.0) ** sweep
     phase = 2.0 * math.pi * np.cumsum(frequency) / MASTER_RATE_HZ
-    return np.sin(phase + rng.uniform(0.0, 2.0 * math.pi))
+    return np.asarray(np.sin(phase + rng.uniform(0.0, 2.0 * math.pi)))
 
 
 def _three_pulses(time_s: FloatArray, rng: Generator) -> FloatArray:
@@ -250,7 +250,7 @@ def _talk(hum_hz: float) -> Recipe:
         syllable = np.minimum((4.0 * time_s).astype(np.int64), math.ceil(4.0 * time_s[-1]))
         stress = 10.0 ** (rng.normal(0.0, 2.0, syllable[-1] + 1) / 20.0)[syllable]
         envelope = 0.1 + 0.9 * np.sin(math.pi * 4.0 * time_s) ** 2
-        return (hum + 0.15 * hiss) * envelope * stress
+        return np.asarray((hum + 0.15 * hiss) * envelope * stress)
 
     return voice
 
@@ -264,7 +264,7 @@ def _glass(time_s: FloatArray, rng: Generator) -> FloatArray:
         since = time_s - start_s
         decay_s, size = rng.uniform(0.008, 0.03), rng.uniform(0.05, 0.35)
         envelope += np.where(since >= 0.0, size * np.exp(-np.maximum(since, 0.0) / decay_s), 0.0)
-    return low * np.exp(-time_s / 0.05) * (time_s < 0.2) + high * envelope
+    return np.asarray(low * np.exp(-time_s / 0.05) * (time_s < 0.2) + high * envelope)
 
 
 def _bang(time_s: FloatArray, rng: Generator) -> FloatArray:
