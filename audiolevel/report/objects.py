@@ -1,0 +1,297 @@
+"""Which keys does the JSON of each command have?
+
+Plain dictionaries, ready for `json.dumps`. What is not known is null, never NaN; every quantity has
+its unit in its key.
+"""
+
+from collections.abc import Iterable, Sequence
+from math import isfinite
+from typing import Any
+
+import numpy as np
+
+from audiolevel import __version__
+from audiolevel.calibration import Scale
+from audiolevel.cautions import Caution
+from audiolevel.counting import LevelForLimit, Prediction
+from audiolevel.gain import GainHeard, Room
+from audiolevel.listening import Heard
+from audiolevel.onsets import Onsets
+from audiolevel.planning import Option, Plan
+from audiolevel.summary import Levels
+from audiolevel.triggers import Trigger
+
+Object = dict[str, Any]
+
+ONSETS_LISTED_FROM_DB = 3.0
+ONSET_STEPS_DB = (6, 10, 15, 20)
+
+
+def number(value: float | None, digits: int = 2) -> float | None:
+    """A number for JSON: rounded, null where there is none."""
+    if value is None or not isfinite(value):
+        return None
+    return round(float(value), digits)
+
+
+def significant(value: float | None) -> float | None:
+    """A count for JSON, to four significant figures; null where there is none."""
+    if value is None or not isfinite(value):
+        return None
+    return float(f"{value:.4g}")
+
+
+def warnings_of(cautions: Iterable[Caution]) -> list[Object]:
+    """Cautions as objects of code and text."""
+    return [{"code": caution.code, "text": caution.text} for caution in cautions]
+
+
+# --- measure -------------------------------------------------------------------------------------
+
+
+def measured(heard: Sequence[tuple[Heard, list[Caution]]], scale: Scale) -> Object:
+    """The object of `measure`: one entry a recording."""
+    return {
+        "audiolevel": __version__,
+        "recordings": [_recording(one, cautions, scale) for one, cautions in heard],
+    }
+
+
+def _recording(heard: Heard, cautions: list[Caution], scale: Scale) -> Object:
+    clipping = heard.levels.clipping
+    big = heard.onsets.of_at_least(ONSETS_LISTED_FROM_DB)
+    return {
+        "path": str(heard.path),
+        "start": heard.start.isoformat() if heard.start else None,
+        "duration_s": number(heard.duration_s, 3),
+        "sample_rate_hz": heard.sample_rate_hz,
+        "channels": heard.channels,
+        "reference": scale.unit,
+        **levels_of(heard.levels, scale),
+        "clipping": {
+            "clipped_share": significant(clipping.clipped_share),
+            "longest_run_s": number(clipping.longest_run_s),
+            "verdict": clipping.verdict,
+        },
+        "onset_count": len(heard.onsets),
+        "onsets": _onsets(big),
+        "onsets_per_hour": onset_rates(heard.onsets, heard.duration_s),
+        "channel_levels": [levels_of(levels, scale) for levels in heard.channel_levels],
+        "channel_faults": [{"channel": n, "fault": fault} for n, fault in heard.channel_faults],
+        "warnings": [caution.code for caution in cautions],
+        "warning_texts": {caution.code: caution.text for caution in cautions},
+    }
+
+
+def levels_of(levels: Levels, scale: Scale) -> Object:
+    """The levels of a recording, in the unit of the scale (sample peak always re full scale)."""
+
+    def shown(level: float) -> float | None:
+        return number(scale.shown(level))
+
+    return {
+        "laeq_db": shown(levels.laeq_db),
+        "lceq_db": shown(levels.lceq_db),
+        "lzeq_db": shown(levels.lzeq_db),
+        "lafmax_db": shown(levels.lafmax_db),
+        "lasmax_db": shown(levels.lasmax_db),
+        "lafmin_db": shown(levels.lafmin_db),
+        "lae_db": shown(levels.lae_db),
+        "lcpeak_db": shown(levels.lcpeak_db),
+        "sample_peak_dbfs": number(levels.sample_peak_db),
+        "percentiles_db": {name: shown(level) for name, level in levels.percentiles_db.items()},
+    }
+
+
+def _onsets(onsets: Onsets) -> list[Object]:
+    columns = (
+        onsets.start_s,
+        onsets.end_s,
+        onsets.level_difference_db,
+        onsets.onset_rate_db_per_s,
+        onsets.prominence,
+    )
+    return [
+        {
+            "start_s": number(start),
+            "end_s": number(end),
+            "level_difference_db": number(difference),
+            "onset_rate_db_per_s": number(rate),
+            "prominence": number(p, 3),
+        }
+        for start, end, difference, rate, p in zip(*(c.tolist() for c in columns), strict=True)
+    ]
+
+
+def onset_rates(onsets: Onsets, duration_s: float) -> Object:
+    """Onsets an hour by the step they make and by how fast they make it, and the largest."""
+    hours = duration_s / 3600
+    difference, rate = onsets.level_difference_db, onsets.onset_rate_db_per_s
+    return {
+        "by_step": {
+            f"{step} dB": number(np.count_nonzero(difference >= step) / hours)
+            for step in ONSET_STEPS_DB
+        },
+        "by_rate": {
+            f"{least} dB/s": number(np.count_nonzero((rate >= least) & (difference >= 3)) / hours)
+            for least in (10, 20, 50, 100, 200)
+        },
+        "largest_db": number(float(difference.max())) if len(onsets) else None,
+    }
+
+
+# --- trial ---------------------------------------------------------------------------------------
+
+
+def setting_of(trigger: Trigger, at: float) -> Object:
+    """A trigger's settings under their names; `at` is its level or change as shown."""
+    if trigger.mode == "threshold":
+        own: Object = {"level_db": number(at)}
+    else:
+        own = {"change_db": number(at), "window_s": trigger.window_s}
+    return {
+        "mode": trigger.mode,
+        **own,
+        "hold_s": trigger.hold_s,
+        "rearm_s": trigger.rearm_s,
+        "release_db": trigger.release_db,
+    }
+
+
+def expected_of(prediction: Prediction, row: int) -> Object:
+    """What is expected of one setting, with its limits."""
+    by_hour = prediction.by_hour
+    return {
+        "per_hour": significant(prediction.per_hour[row]),
+        "per_hour_low": significant(prediction.per_hour_low[row]),
+        "per_hour_high": significant(prediction.per_hour_high[row]),
+        "per_day": significant(prediction.per_day[row]),
+        "rate_low_per_day": significant(prediction.rate_low_per_day[row]),
+        "rate_high_per_day": significant(prediction.rate_high_per_day[row]),
+        "low_per_day": significant(prediction.low_per_day[row]),
+        "high_per_day": significant(prediction.high_per_day[row]),
+        "confidence": prediction.confidence,
+        "method": str(prediction.method[row]),
+        "by_hour": None
+        if by_hour is None or not np.isfinite(by_hour[row]).all()
+        else [significant(one) for one in by_hour[row]],
+        "seen": int(prediction.count[row]),
+    }
+
+
+def tried(
+    heard: Heard,
+    sound: GainHeard,
+    trigger: Trigger,
+    fired: Sequence[tuple[float, float]],
+    prediction: Prediction,
+    scale: Scale,
+) -> Object:
+    """One trial: `fired` holds (time_s, level in dB FS) of each firing."""
+    gain_db = sound.gain_db
+    at = trigger.at_db
+    if trigger.mode == "threshold":
+        at = scale.shown(at, gain_db)
+    return {
+        "path": str(heard.path),
+        "gain_db": gain_db,
+        **setting_of(trigger, at),
+        "reference": scale.unit,
+        "clipped_share": significant(sound.clipped_share),
+        "count": len(fired),
+        "duration_s": number(heard.duration_s, 3),
+        "expected": expected_of(prediction, 0),
+        "triggers": [
+            {"time_s": number(time), "level_db": number(scale.shown(level, gain_db))}
+            for time, level in fired
+        ],
+    }
+
+
+# --- plan ----------------------------------------------------------------------------------------
+
+
+def planned(plan: Plan) -> Object:
+    """The object of `plan`."""
+    return {
+        "audiolevel": __version__,
+        "reference": plan.scale.unit,
+        "heard_s": number(plan.heard_s, 3),
+        "false_triggers_per_day_limit": plan.limit_per_day,
+        "recommended": None if plan.recommended is None else option_of(plan.recommended, plan.scale),
+        "reason": plan.reason,
+        "options": [option_of(option, plan.scale) for option in plan.options],
+        "gains": [
+            _room(room, setting) for room, setting in zip(plan.rooms, plan.settings, strict=True)
+        ],
+        "levels": levels_of(plan.levels, plan.scale),
+        "ceiling_dbfs": number(plan.ceiling_db),
+        "curves": [curve_of(option, plan.scale) for option in plan.options],
+        "reliable": plan.reliable,
+        "warnings": warnings_of(plan.warnings),
+        "advice": list(plan.advice),
+    }
+
+
+def option_of(option: Option, scale: Scale) -> Object:
+    """One option, its level in the unit of the scale."""
+    trigger, gain_db = option.trigger, option.gain_db
+    threshold = trigger.mode == "threshold"
+    at = scale.shown(trigger.at_db, gain_db) if threshold else trigger.at_db
+    return {
+        "gain_db": number(gain_db),
+        "gain_setting": option.gain_setting,
+        **setting_of(trigger, at),
+        "display_level": number(option.display_level, 1),
+        "basis": option.basis,
+        "expected": expected_of(option.curve.prediction, option.row),
+        "level_for_limit": _level_for_limit(
+            option.curve.limit, scale.shown(0.0, gain_db) if threshold else 0.0
+        ),
+        "detection": [],
+        "storage": None,
+    }
+
+
+def _level_for_limit(limit: LevelForLimit | None, shift_db: float) -> Object | None:
+    if limit is None:
+        return None
+    values = {
+        "best_db": limit.best_db,
+        "safe_db": limit.safe_db,
+        "low_db": limit.low_db,
+        "high_db": limit.high_db,
+    }
+    return {
+        name: None if value is None else number(value + shift_db) for name, value in values.items()
+    }
+
+
+def curve_of(option: Option, scale: Scale) -> Object:
+    """Counts against level for the mode and gain of an option: what a follow-up needs."""
+    prediction = option.curve.prediction
+    threshold = option.trigger.mode == "threshold"
+    shift = scale.shown(0.0, option.gain_db) if threshold else 0.0
+    return {
+        "gain_db": number(option.gain_db),
+        "mode": option.trigger.mode,
+        "settings_db": [number(x + shift) for x in prediction.settings_db],
+        "seen": prediction.count.tolist(),
+        "per_day": [significant(x) for x in prediction.per_day],
+        "rate_low_per_day": [significant(x) for x in prediction.rate_low_per_day],
+        "rate_high_per_day": [significant(x) for x in prediction.rate_high_per_day],
+        "method": [str(x) for x in prediction.method],
+    }
+
+
+def _room(room: Room, setting: float | None) -> Object:
+    return {
+        "gain_db": number(room.gain_db),
+        "gain_setting": setting,
+        "clipped_share": significant(room.clipped_share),
+        "headroom_db": number(room.headroom_db),
+        "headroom_l10_db": number(room.headroom_l10_db),
+        "footroom_db": number(room.footroom_db),
+        "usable": room.usable,
+        "estimated": room.estimated,
+    }
