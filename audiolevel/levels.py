@@ -137,9 +137,7 @@ class TimeWeighting:
         """Weighted mean square at the end of each millisecond, shape as given, (ms,)."""
         if self._state is None:
             self.start_at(float(ms_squares[0]) if len(ms_squares) else 0.0)
-        out, self._state = lfilter(
-            [1 - self._keep], [1, -self._keep], ms_squares, zi=self._state
-        )
+        out, self._state = lfilter([1 - self._keep], [1, -self._keep], ms_squares, zi=self._state)
         weighted: Array = out
         return weighted
 

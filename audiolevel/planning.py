@@ -19,14 +19,14 @@ from audiolevel import gain as gains
 from audiolevel.advice import advice
 from audiolevel.calibration import DisplayLine, Scale, fit_display
 from audiolevel.cautions import Caution, about
-from audiolevel.counting import LevelForLimit, Prediction, Visit, predict
+from audiolevel.counting import LevelForLimit, Prediction, predict
 from audiolevel.gain import GainHeard, Room
-from audiolevel.levels import ROW_S, SILENCE_DB
+from audiolevel.levels import SILENCE_DB
 from audiolevel.listening import Gains, Heard
 from audiolevel.site import Site
 from audiolevel.summary import Levels, Summary
-from audiolevel.tail import separate_peaks
-from audiolevel.triggers import MODES, Centi, Trigger, sweep
+from audiolevel.trials import visit
+from audiolevel.triggers import MODES, Trigger, sweep
 
 Array = NDArray[np.float64]
 
@@ -280,11 +280,11 @@ def _predict(
     seed: int,
 ) -> Prediction:
     trigger = site.trigger.trigger(mode, float(settings[-1]))
-    visits = [
-        _visit(one, sound.laf, trigger, settings)
-        for one, sound in zip(heard, at_gain, strict=True)
-        if sound.laf is not None
-    ]
+    visits = []
+    for one, sound in zip(heard, at_gain, strict=True):
+        if sound.laf is not None:
+            fired = sweep(sound.laf, trigger, settings.tolist())
+            visits.append(visit(one, [len(rows) for rows in fired], sound.laf, trigger))
     return predict(
         settings,
         visits,
@@ -292,17 +292,6 @@ def _predict(
         confidence=confidence,
         traffic=site.schedule.traffic_by_hour or None,
         seed=seed,
-    )
-
-
-def _visit(heard: Heard, laf: Centi, trigger: Trigger, settings: Array) -> Visit:
-    fired = sweep(laf, trigger, settings.tolist())
-    peaks = separate_peaks(laf / 100, ROW_S) if trigger.extrapolates else None
-    return Visit(
-        counts=np.array([len(rows) for rows in fired], dtype=np.int64),
-        duration_s=heard.duration_s,
-        peaks_db=peaks,
-        start=heard.start,
     )
 
 
@@ -430,9 +419,7 @@ def _reliable(option: Option | None, warnings: Sequence[Caution]) -> bool:
     return not any(caution.code in spoilt for caution in warnings)
 
 
-def _advice(
-    option: Option | None, rooms: Sequence[Room], levels: Levels, site: Site
-) -> list[str]:
+def _advice(option: Option | None, rooms: Sequence[Room], levels: Levels, site: Site) -> list[str]:
     hints = []
     if levels.clipping.verdict == "heavy":
         good = [room for room in rooms if room.usable and room.gain_db < 0]

@@ -166,8 +166,7 @@ def _open(where: Path) -> sf.SoundFile:
         if not os.access(where, os.R_OK):
             raise RecordingError(f"{where}: may not be read; check its permissions") from error
         raise RecordingError(
-            f"{where}: is not a sound file that can be read; "
-            "export it as WAV, FLAC, Ogg or MP3"
+            f"{where}: is not a sound file that can be read; export it as WAV, FLAC, Ogg or MP3"
         ) from error
 
 

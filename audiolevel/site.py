@@ -19,6 +19,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from audiolevel.errors import SettingError
 from audiolevel.triggers import MODES, Trigger
+from audiolevel.writing import write_text
 
 
 @dataclass(frozen=True)
@@ -275,3 +276,33 @@ def _refuse_nonsense(site: Site, where: str) -> None:
     flows = site.schedule.traffic_by_hour
     if not isinstance(flows, str) and flows and (len(flows) != 24 or min(flows) < 0):
         raise SettingError(f"{where}: schedule.traffic_by_hour needs 24 numbers, none below 0")
+
+
+def add_sections(path: str | os.PathLike[str], sections: Mapping[str, str]) -> None:
+    """Add sections to a site file, or make a new one; what is there is never touched.
+
+    Parameters
+    ----------
+    path : path
+    sections : mapping of str to str
+        The lines of each section, by its name.
+
+    Raises
+    ------
+    SettingError
+        The file has one of the sections already, or is not a site file.
+    """
+    where = Path(path)
+    before = ""
+    if where.exists():
+        read_site(where)
+        before = where.read_text(encoding="utf-8")
+        for name in sections:
+            if name in tomllib.loads(before):
+                raise SettingError(
+                    f"{where}: has a section [{name}] already; paste the line into it yourself"
+                )
+    parts = [f"[{name}]\n{lines}\n" for name, lines in sections.items()]
+    gap = "\n" if before and not before.endswith("\n\n") else ""
+    gap = "\n" + gap if before and not before.endswith("\n") else gap
+    write_text(where, before + gap + "\n".join(parts))

@@ -11,14 +11,15 @@ from typing import Any
 import numpy as np
 
 from audiolevel import __version__
-from audiolevel.calibration import Scale
+from audiolevel.calibration import Calibration, DisplayLine, Scale
 from audiolevel.cautions import Caution
 from audiolevel.counting import LevelForLimit, Prediction
-from audiolevel.gain import GainHeard, Room
+from audiolevel.gain import Room
 from audiolevel.listening import Heard
 from audiolevel.onsets import Onsets
 from audiolevel.planning import Option, Plan
 from audiolevel.summary import Levels
+from audiolevel.trials import Trial
 from audiolevel.triggers import Trigger
 
 Object = dict[str, Any]
@@ -179,31 +180,23 @@ def expected_of(prediction: Prediction, row: int) -> Object:
     }
 
 
-def tried(
-    heard: Heard,
-    sound: GainHeard,
-    trigger: Trigger,
-    fired: Sequence[tuple[float, float]],
-    prediction: Prediction,
-    scale: Scale,
-) -> Object:
-    """One trial: `fired` holds (time_s, level in dB FS) of each firing."""
-    gain_db = sound.gain_db
-    at = trigger.at_db
-    if trigger.mode == "threshold":
-        at = scale.shown(at, gain_db)
+def tried(trial: Trial, scale: Scale) -> Object:
+    """One trial, with each of its firings."""
+    gain_db, trigger = trial.sound.gain_db, trial.trigger
+    threshold = trigger.mode == "threshold"
+    at = scale.shown(trigger.at_db, gain_db) if threshold else trigger.at_db
     return {
-        "path": str(heard.path),
+        "path": str(trial.heard.path),
         "gain_db": gain_db,
         **setting_of(trigger, at),
         "reference": scale.unit,
-        "clipped_share": significant(sound.clipped_share),
-        "count": len(fired),
-        "duration_s": number(heard.duration_s, 3),
-        "expected": expected_of(prediction, 0),
+        "clipped_share": significant(trial.sound.clipped_share),
+        "count": len(trial.fired),
+        "duration_s": number(trial.heard.duration_s, 3),
+        "expected": expected_of(trial.prediction, 0),
         "triggers": [
             {"time_s": number(time), "level_db": number(scale.shown(level, gain_db))}
-            for time, level in fired
+            for time, level in trial.fired
         ],
     }
 
@@ -213,12 +206,13 @@ def tried(
 
 def planned(plan: Plan) -> Object:
     """The object of `plan`."""
+    recommended = plan.recommended
     return {
         "audiolevel": __version__,
         "reference": plan.scale.unit,
         "heard_s": number(plan.heard_s, 3),
         "false_triggers_per_day_limit": plan.limit_per_day,
-        "recommended": None if plan.recommended is None else option_of(plan.recommended, plan.scale),
+        "recommended": None if recommended is None else option_of(recommended, plan.scale),
         "reason": plan.reason,
         "options": [option_of(option, plan.scale) for option in plan.options],
         "gains": [
@@ -294,4 +288,27 @@ def _room(room: Room, setting: float | None) -> Object:
         "footroom_db": number(room.footroom_db),
         "usable": room.usable,
         "estimated": room.estimated,
+    }
+
+
+# --- calibrate -----------------------------------------------------------------------------------
+
+
+def calibrated(
+    found: Calibration | None, display: DisplayLine | None, cautions: Sequence[Caution]
+) -> Object:
+    """The object of `calibrate`."""
+    return {
+        "audiolevel": __version__,
+        "spl_at_full_scale_db": None if found is None else number(found.spl_at_full_scale_db),
+        "display": None
+        if display is None
+        else {
+            "slope": number(display.slope, 4),
+            "offset": number(display.offset, 3),
+            "residual_db": number(display.residual_db),
+        },
+        "uncertainty_db": None if found is None else number(found.uncertainty_db),
+        "method": "display readings" if found is None else found.method,
+        "warnings": warnings_of(cautions),
     }

@@ -1,0 +1,67 @@
+"""`audiolevel measure`."""
+
+from contextlib import nullcontext
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from audiolevel.cli import options
+
+if TYPE_CHECKING:
+    from audiolevel.calibration import Scale
+    from audiolevel.listening import Heard
+
+
+@click.command()
+@options.recordings
+@options.site
+@options.channel
+@options.start
+@click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
+@options.json_file
+@options.out
+def measure(
+    recordings: tuple[str, ...],
+    site_file: str | None,
+    channel: int | None,
+    starts: tuple[datetime, ...],
+    history: str | None,
+    json_file: str | None,
+    out: str | None,
+) -> None:
+    """What are the levels, onsets and clipping in these recordings?
+
+    A level history (CSV) may stand in place of a recording. The history is always in dB FS.
+    """
+    from audiolevel.calibration import Scale
+    from audiolevel.cautions import about
+    from audiolevel.history import HistoryWriter
+    from audiolevel.planning import own_noise_db
+    from audiolevel.report import objects, text
+    from audiolevel.site import read_site
+
+    if history is not None and len(recordings) != 1:
+        raise click.UsageError("--history takes one recording at a time")
+    site = read_site(site_file)
+    scale = Scale(site.microphone.spl_at_full_scale_db)
+    with HistoryWriter(history) if history is not None else nullcontext() as writer:
+        heard = options.listen_to_all(recordings, starts, channel, history=writer)
+    noise = own_noise_db(site, scale)
+    judged = [(one, about(one, scale, noise)) for one in heard]
+    said = "\n\n".join(text.measured(one, cautions, scale) for one, cautions in judged)
+    result = objects.measured(judged, scale)
+    if out is not None:
+        _write(out, heard, scale, result, said)
+    options.deliver(result, said, json_file)
+
+
+def _write(
+    out: str, heard: "list[Heard]", scale: "Scale", result: dict[str, Any], said: str
+) -> None:
+    from audiolevel.report import figures
+
+    where = options.folder(out)
+    options.write_result(where, "measure", result, said)
+    for one in heard:
+        figures.save(figures.levels(one, scale), where / f"levels_{one.path.stem}.png")

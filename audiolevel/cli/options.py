@@ -1,0 +1,179 @@
+"""Options that several commands share, and what is done with them."""
+
+import json
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from audiolevel.history import HistoryWriter
+    from audiolevel.listening import Gains, Heard
+
+
+class _Start(click.ParamType):
+    """A moment in ISO 8601."""
+
+    name = "ISO8601"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        try:
+            return datetime.fromisoformat(value)
+        except ValueError:
+            self.fail(f"{value!r} is no date and time like 2026-03-02T17:30", param, ctx)
+
+
+class _Channel(click.ParamType):
+    """A channel from 1, or the mean of all."""
+
+    name = "N|mean"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> int | None:
+        if value is None or value == "mean":
+            return None
+        if not str(value).isdecimal() or int(value) < 1:
+            self.fail(f"{value!r} is neither mean nor a channel from 1", param, ctx)
+        return int(value)
+
+
+recordings = click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
+site = click.option("--site", "site_file", metavar="FILE.toml", help="What is known of the site.")
+json_file = click.option(
+    "--json", "json_file", metavar="FILE", help="Write the result as JSON; - is standard output."
+)
+out = click.option("--out", metavar="FOLDER", help="Write figures and tables into this folder.")
+start = click.option(
+    "--start",
+    "starts",
+    type=_Start(),
+    multiple=True,
+    help="When the recording began, by the local clock; once for each recording.",
+)
+channel = click.option(
+    "--channel",
+    type=_Channel(),
+    default="mean",
+    help="Listen to one channel, from 1, or to the mean square of all.  [default: mean]",
+)
+confidence = click.option(
+    "--confidence",
+    type=click.FloatRange(0.5, 0.999),
+    default=0.95,
+    show_default=True,
+    help="Of every interval.",
+)
+seed = click.option(
+    "--seed",
+    type=click.IntRange(0, 2**31 - 1),
+    default=0,
+    show_default=True,
+    help="Of everything that is drawn by chance.",
+)
+
+
+def starts_of(recordings: Sequence[str], starts: Sequence[datetime]) -> list[datetime | None]:
+    """The start of each recording; none is known unless all are given."""
+    if not starts:
+        return [None] * len(recordings)
+    if len(starts) != len(recordings):
+        raise click.UsageError(
+            f"--start is given {len(starts)} times for {len(recordings)} recordings; give it once "
+            "for each, in their order"
+        )
+    return list(starts)
+
+
+def listen_to_all(
+    recordings: Sequence[str],
+    starts: Sequence[datetime],
+    channel: int | None,
+    *,
+    gains: "Gains | None" = None,
+    history: "HistoryWriter | None" = None,
+) -> "list[Heard]":
+    """Listen to every recording, with a progress bar on a terminal."""
+    from audiolevel.listening import listen
+
+    begins = starts_of(recordings, starts)
+    heard = []
+    for path, begin in zip(recordings, begins, strict=True):
+        with _progress(path) as update:
+            heard.append(
+                listen(
+                    path,
+                    channel=channel,
+                    start=begin,
+                    history=history,
+                    gains=gains,
+                    progress=update,
+                )
+            )
+    return heard
+
+
+@contextmanager
+def _progress(path: str) -> Iterator[Callable[[int], object] | None]:
+    """A bar over the recording's length on a terminal, nothing in a pipe."""
+    length_ms = _length_ms(path) if sys.stderr.isatty() else 0
+    if not length_ms:
+        yield None
+        return
+    label = Path(path).name
+    with click.progressbar(length=length_ms, label=label, file=sys.stderr) as bar:
+        yield bar.update
+
+
+def _length_ms(path: str) -> int:
+    from audiolevel.errors import AudioLevelError
+    from audiolevel.recordings import open_recording
+
+    try:
+        return int(open_recording(path).duration_s * 1000)
+    except AudioLevelError:
+        return 0  # a level history, or a file whose fault is told when it is heard
+
+
+def deliver(result: dict[str, Any], text: str, json_file: str | None) -> None:
+    """Print the text, or the JSON where it goes to standard output; write the JSON file."""
+    from audiolevel.writing import write_text
+
+    if json_file == "-":
+        click.echo(_as_json(result), nl=False)
+        return
+    if json_file is not None:
+        write_text(json_file, _as_json(result))
+    click.echo(text)
+
+
+def _as_json(result: dict[str, Any]) -> str:
+    return json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def write_result(where: Path, name: str, result: dict[str, Any], text: str) -> None:
+    """Write a result into a folder, for programs and for people."""
+    from audiolevel.writing import write_text
+
+    write_text(where / f"{name}.json", _as_json(result))
+    write_text(where / f"{name}.txt", text + "\n")
+
+
+def folder(path: str) -> Path:
+    """The folder to write into, made if it is not there."""
+    from audiolevel.errors import SettingError
+
+    where = Path(path)
+    try:
+        where.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SettingError(
+            f"{where}: is no folder that can be written ({error.strerror}); choose another"
+        ) from error
+    return where

@@ -1,0 +1,114 @@
+"""`audiolevel trial`."""
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from audiolevel.cli import options
+
+if TYPE_CHECKING:
+    from audiolevel.calibration import Scale
+    from audiolevel.trials import Trial
+
+
+@click.command()
+@options.recordings
+@click.option(
+    "--mode",
+    type=click.Choice(["threshold", "rise", "fall", "change"]),
+    default="threshold",
+    show_default=True,
+    help="What fires the trigger.",
+)
+@click.option("--level-db", type=float, help="Of a threshold: dB FS, or dB SPL if calibrated.")
+@click.option("--change-db", type=float, help="Step of a rise, fall or change.")
+@click.option("--window-s", type=float, help="Within which a change must come.")
+@click.option("--hold-s", type=float, help="How long the condition must hold.")
+@click.option("--rearm-s", type=float, help="Dead time after a firing.")
+@click.option("--release-db", type=float, help="How far below a threshold it is released.")
+@click.option(
+    "--gain-db",
+    "gains_db",
+    type=float,
+    multiple=True,
+    help="dB relative to the recording; repeatable.",
+)
+@options.site
+@options.channel
+@options.start
+@options.confidence
+@options.seed
+@options.json_file
+@options.out
+def trial(
+    recordings: tuple[str, ...],
+    mode: str,
+    level_db: float | None,
+    change_db: float | None,
+    window_s: float | None,
+    hold_s: float | None,
+    rearm_s: float | None,
+    release_db: float | None,
+    gains_db: tuple[float, ...],
+    site_file: str | None,
+    channel: int | None,
+    starts: tuple[datetime, ...],
+    confidence: float,
+    seed: int,
+    json_file: str | None,
+    out: str | None,
+) -> None:
+    """How often would this trigger fire on these recordings, at these gains?"""
+    from dataclasses import replace
+
+    from audiolevel import __version__
+    from audiolevel.calibration import Scale
+    from audiolevel.cautions import about
+    from audiolevel.listening import Gains
+    from audiolevel.planning import own_noise_db
+    from audiolevel.report import objects, text
+    from audiolevel.site import read_site
+    from audiolevel.trials import run_trials
+
+    at = level_db if mode == "threshold" else change_db
+    if at is None:
+        needed = "--level-db" if mode == "threshold" else "--change-db"
+        raise click.UsageError(f"--mode {mode} needs {needed}")
+    site = read_site(site_file)
+    given = {"window_s": window_s, "hold_s": hold_s, "rearm_s": rearm_s, "release_db": release_db}
+    settings = replace(site.trigger, **{k: v for k, v in given.items() if v is not None})
+    scale = Scale(site.microphone.spl_at_full_scale_db)
+    noise = own_noise_db(site, scale)
+    gains = Gains(gains_db or (0.0,), noise)
+    asked = settings.trigger(mode, at)
+    heard = options.listen_to_all(recordings, starts, channel, gains=gains)
+    trials = run_trials(
+        heard,
+        asked,
+        scale,
+        traffic=site.schedule.traffic_by_hour or None,
+        confidence=confidence,
+        seed=seed,
+    )
+    cautions = {c.code: c for one in heard for c in about(one, scale, noise)}
+    result = {
+        "audiolevel": __version__,
+        "trials": [objects.tried(one, scale) for one in trials],
+        "warnings": objects.warnings_of(cautions.values()),
+    }
+    lines = [text.tried(one, scale, named=len(heard) > 1) for one in trials]
+    said = "\n".join([*lines, *text.warnings(cautions.values())])
+    if out is not None:
+        _write(out, trials, scale, result, said)
+    options.deliver(result, said, json_file)
+
+
+def _write(
+    out: str, trials: "list[Trial]", scale: "Scale", result: dict[str, Any], said: str
+) -> None:
+    from audiolevel.report import figures
+
+    where = options.folder(out)
+    options.write_result(where, "trial", result, said)
+    figures.save(figures.trials(trials, scale), where / "trial.png")

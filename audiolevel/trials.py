@@ -1,0 +1,103 @@
+"""What would this one trigger do, on these recordings, at these gains?
+
+Entry points: `run_trials`, `Trial`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.calibration import Scale
+from audiolevel.counting import Prediction, Visit, predict
+from audiolevel.gain import GainHeard
+from audiolevel.levels import ROW_S
+from audiolevel.listening import Heard
+from audiolevel.tail import separate_peaks
+from audiolevel.triggers import Centi, Trigger, firings
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One trigger on one recording at one gain.
+
+    Attributes
+    ----------
+    trigger : Trigger
+        Its level in dB FS at this gain.
+    fired : tuple of (float, float)
+        Time in seconds and level in dB FS of each firing.
+    prediction : Prediction
+        Of this setting, from all recordings together.
+    """
+
+    heard: Heard
+    sound: GainHeard
+    trigger: Trigger
+    fired: tuple[tuple[float, float], ...]
+    prediction: Prediction
+
+
+def run_trials(
+    heard: Sequence[Heard],
+    asked: Trigger,
+    scale: Scale,
+    *,
+    traffic: ArrayLike | str | None = None,
+    confidence: float = 0.95,
+    seed: int = 0,
+) -> list[Trial]:
+    """Every gain that was listened to, on every recording.
+
+    Parameters
+    ----------
+    heard : sequence of Heard
+        Listened to with the gains to try.
+    asked : Trigger
+        A threshold's level in the unit of `scale`.
+    """
+    trials = []
+    for i, sound in enumerate(heard[0].gains):
+        trigger = asked
+        if asked.mode == "threshold":
+            trigger = asked.at(scale.full_scale(asked.at_db, sound.gain_db))
+        fired = [_fired(one.gains[i], trigger) for one in heard]
+        prediction = predict(
+            [trigger.at_db],
+            [
+                visit(one, len(times), one.gains[i].laf, trigger)
+                for one, times in zip(heard, fired, strict=True)
+            ],
+            extrapolate=trigger.extrapolates,
+            confidence=confidence,
+            traffic=traffic,
+            seed=seed,
+        )
+        trials += [
+            Trial(one, one.gains[i], trigger, times, prediction)
+            for one, times in zip(heard, fired, strict=True)
+        ]
+    return trials
+
+
+def visit(heard: Heard, counts: ArrayLike, laf: Centi | None, trigger: Trigger) -> Visit:
+    """A recording as the counting sees it: firings at each setting, and its separate peaks."""
+    peaks = None
+    if trigger.extrapolates and laf is not None:
+        peaks = separate_peaks(laf / 100, ROW_S)
+    return Visit(
+        counts=np.atleast_1d(np.asarray(counts, dtype=np.int64)),
+        duration_s=heard.duration_s,
+        peaks_db=peaks,
+        start=heard.start,
+    )
+
+
+def _fired(sound: GainHeard, trigger: Trigger) -> tuple[tuple[float, float], ...]:
+    if sound.laf is None:
+        return ()
+    rows = firings(sound.laf / 100, trigger)
+    return tuple(
+        (round((row + 1) * ROW_S, 2), float(sound.laf[row]) / 100) for row in rows.tolist()
+    )
