@@ -11,6 +11,7 @@ from audiolevel.calibration import Scale
 from audiolevel.gain import FOOTROOM_NEEDED_DB
 from audiolevel.levels import SILENCE_DB
 from audiolevel.listening import Heard
+from audiolevel.summary import CLIPPED_SHARE_LIMIT
 
 # under this length the counting study gives a day no useful interval (docs/counting.md)
 SHORT_S = 600.0
@@ -26,6 +27,18 @@ class Caution:
 
     code: str
     text: str
+
+
+def about_gain(heard: Heard, gain_db: float) -> list[Caution]:
+    """Whether this gain clips more than the recording itself."""
+    sound = next(one for one in heard.gains if one.gain_db == gain_db)
+    if sound.clipped_share <= max(heard.levels.clipping.clipped_share, CLIPPED_SHARE_LIMIT):
+        return []
+    text = (
+        f"at {gain_db:+g} dB {100 * sound.clipped_share:.2g} % of the samples clip: levels near "
+        "the top are pressed together, and a rise has no room left"
+    )
+    return [Caution("clipped", text)]
 
 
 def about(heard: Heard, scale: Scale, noise_floor_db: float | None = None) -> list[Caution]:

@@ -101,9 +101,8 @@ def _sections(
     sections = {}
     if found is not None:
         value = round(found.spl_at_full_scale_db, 2)
-        sections["microphone"] = (
-            f"spl_at_full_scale_db = {value}   # {found.method}, within {found.uncertainty_db:.1f} dB"
-        )
+        about = f"{found.method}, within {found.uncertainty_db:.1f} dB"
+        sections["microphone"] = f"spl_at_full_scale_db = {value}   # {about}"
     if readings:
         pairs = ", ".join(f"[{shown:g}, {level:g}]" for shown, level in readings)
         sections["display"] = f"readings = [{pairs}]   # [shown, level in dB FS]"

@@ -60,28 +60,33 @@ def trial(
     out: str | None,
 ) -> None:
     """How often would this trigger fire on these recordings, at these gains?"""
-    from dataclasses import replace
-
     from audiolevel import __version__
     from audiolevel.calibration import Scale
-    from audiolevel.cautions import about
+    from audiolevel.cautions import about, about_gain
     from audiolevel.listening import Gains
     from audiolevel.planning import own_noise_db
     from audiolevel.report import objects, text
     from audiolevel.site import read_site
     from audiolevel.trials import run_trials
+    from audiolevel.triggers import Trigger
 
     at = level_db if mode == "threshold" else change_db
     if at is None:
         needed = "--level-db" if mode == "threshold" else "--change-db"
         raise click.UsageError(f"--mode {mode} needs {needed}")
     site = read_site(site_file)
-    given = {"window_s": window_s, "hold_s": hold_s, "rearm_s": rearm_s, "release_db": release_db}
-    settings = replace(site.trigger, **{k: v for k, v in given.items() if v is not None})
+    camera = site.trigger
+    asked = Trigger(
+        mode,
+        at,
+        window_s=camera.window_s if window_s is None else window_s,
+        hold_s=camera.hold_s if hold_s is None else hold_s,
+        rearm_s=camera.rearm_s if rearm_s is None else rearm_s,
+        release_db=camera.release_db if release_db is None else release_db,
+    )
     scale = Scale(site.microphone.spl_at_full_scale_db)
     noise = own_noise_db(site, scale)
     gains = Gains(gains_db or (0.0,), noise)
-    asked = settings.trigger(mode, at)
     heard = options.listen_to_all(recordings, starts, channel, gains=gains)
     trials = run_trials(
         heard,
@@ -91,7 +96,9 @@ def trial(
         confidence=confidence,
         seed=seed,
     )
-    cautions = {c.code: c for one in heard for c in about(one, scale, noise)}
+    found = [caution for one in heard for caution in about(one, scale, noise)]
+    found += [c for one in trials for c in about_gain(one.heard, one.sound.gain_db)]
+    cautions = {caution.code: caution for caution in found}
     result = {
         "audiolevel": __version__,
         "trials": [objects.tried(one, scale) for one in trials],

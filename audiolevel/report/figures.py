@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from audiolevel.calibration import Scale
 from audiolevel.counting import Prediction
@@ -123,12 +123,20 @@ def _counts(axes: Axes, option: Option, made: Plan) -> None:
     axes.set_xlabel(
         f"{what} {unit}, at {text.gain(option.gain_db, option.gain_setting)}", fontsize=9.5
     )
-    hours = axes.secondary_yaxis("right", functions=(lambda v: v / 24, lambda v: v * 24))
+    hours = axes.secondary_yaxis("right", functions=(_per_hour, _per_day))
     hours.set_ylabel("firings an hour, mean of the day", fontsize=9.5)
     hours.set_yticks([0.01, 0.1, 1, 10, 100], ["0.01", "0.1", "1", "10", "100"])
     hours.tick_params(labelsize=9)
     _plain(axes)
-    axes.legend(fontsize=8.5, frameon=False, loc="upper right")
+    axes.legend(fontsize=8.5, frameon=False, loc="lower left")
+
+
+def _per_hour(per_day: ArrayLike) -> NDArray[np.float64]:
+    return np.asarray(per_day, dtype=np.float64) / 24
+
+
+def _per_day(per_hour: ArrayLike) -> NDArray[np.float64]:
+    return np.asarray(per_hour, dtype=np.float64) * 24
 
 
 def _band(axes: Axes, x: NDArray[np.float64], prediction: Prediction) -> None:
@@ -147,9 +155,11 @@ def _band(axes: Axes, x: NDArray[np.float64], prediction: Prediction) -> None:
             axes.axvspan(edge, x[-1], color="#f3f3f3", zorder=0)
             axes.annotate(
                 "too loud to say",
-                (edge, _LOWEST_PER_DAY),
-                xytext=(4, 5),
+                (edge, _HIGHEST_PER_DAY * 1.3),
+                xytext=(4, 0),
                 textcoords="offset points",
+                rotation=90,
+                va="top",
                 fontsize=8.5,
                 color="#555555",
             )
@@ -164,8 +174,10 @@ def _chosen(axes: Axes, option: Option, made: Plan, at: float) -> None:
     axes.annotate(
         f"set {at:g}",
         (at, max(y, _LOWEST_PER_DAY)),
-        xytext=(9, 6),
+        xytext=(-9, -4),
         textcoords="offset points",
+        ha="right",
+        va="top",
         fontsize=10,
         fontweight="bold",
         color=INK,
@@ -213,7 +225,7 @@ def _rooms(axes: Axes, made: Plan) -> None:
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(-0.6, len(names) - 0.1)
     axes.set_xlabel(
-        "dB FS at the input: × noise floor, bar L90 to L10, line to the highest sample", fontsize=8
+        "dB FS at the input; × noise floor,\nbar L90 to L10, line to the highest sample", fontsize=9
     )
     axes.set_title("room at each gain", fontsize=10, loc="left")
     _plain(axes)
@@ -226,9 +238,10 @@ def _plan_in_words(made: Plan, name: str) -> str:
     what = text.setting(option.trigger, option.gain_db, made.scale)
     said = text.expected(option.curve.prediction, option.row)
     usable = [f"{room.gain_db:+g} dB" for room in made.rooms if room.usable]
+    at = text.gain(option.gain_db, option.gain_setting)
     return (
-        f"{name}. Left: firings a day fall as the setting rises; marked is {what} at "
-        f"{text.gain(option.gain_db, option.gain_setting)}: {said}. Right: the site's levels between "
+        f"{name}. Left: firings a day fall as the setting rises; marked is {what} at {at}: {said}. "
+        "Right: the site's levels between "
         f"noise floor and full scale at each gain; usable gains are {', '.join(usable)}."
     )
 
