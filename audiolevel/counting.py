@@ -199,13 +199,12 @@ def predict(
     count = np.asarray(np.sum([visit.counts for visit in visits], axis=0), dtype=np.int64)
     heard_s = float(sum(visit.duration_s for visit in visits))
     known = visiting.knowledge(visits, count, traffic)
-    peaks = [visit.peaks_db for visit in visits if visit.peaks_db is not None]
-    tail = (
-        tails.tail_of(np.concatenate(peaks)) if extrapolate and len(peaks) == len(visits) else None
-    )
+    if spread is not None:
+        known = replace(known, spread=spread)
+    tail = _tail(visits, settings[count > 0]) if extrapolate else None
 
     levels, level_count, row = _levels(settings, count, tail)
-    branch = int(np.argmax(count))
+    branch = min(int(np.argmax(count)), levels.size - 1)
     dice = Dice(seed, draws)
     rate = rate_draws(levels, level_count, known.exposure_s, tail, dice)
     hourly = nodes(rate, branch)[row] * (3600 * known.exposure_s / heard_s)
