@@ -6,9 +6,9 @@ spectrum that says nothing. Everything is made at 48 kHz, brought to its level t
 through the air, and only then resampled, so a sound heard by an 8 kHz camera loses what lies
 above 4 kHz, as it would on site.
 
-``render`` (pascals), ``time_course`` (A-weighted mean squares), ``course_of`` for a waveform of
-the user's own, ``fast_mean_square`` and ``lafmax_db``; ``at_full_scale`` turns pascals into
-samples.
+``render`` (pascals) and ``at_full_scale`` (samples); ``time_course`` (A-weighted mean squares),
+``course_of`` for a waveform of the user's own, ``laf_course_db`` for placing a sound into a site's
+level history, ``lafmax_db``.
 """
 
 from __future__ import annotations
@@ -21,14 +21,13 @@ from functools import lru_cache
 import numpy as np
 
 from audiolevel.errors import SettingError
+from audiolevel.levels import MS_PER_ROW, level_db, time_weighted
 from audiolevel.propagation import Air, FloatArray, absorption_db_per_m, spreading_db
 from audiolevel.sounds import Sound
 from audiolevel.weighting import a_weighting_db
 
 MASTER_RATE_HZ = 48_000
 REFERENCE_PA = 20e-6
-FAST_S = 0.125
-"""Time constant of the F time weighting (IEC 61672-1:2013, 3.6)."""
 
 Generator = np.random.Generator
 Recipe = Callable[[FloatArray, Generator], FloatArray]
@@ -123,23 +122,38 @@ def course_of(samples: FloatArray, rate_hz: int, *, interval_s: float = 0.01) ->
     return np.asarray(sums / (rate_hz * interval_s), dtype=np.float64)
 
 
-def fast_mean_square(mean_square: FloatArray, interval_s: float, start: float = 0.0) -> FloatArray:
-    """F-weighted mean square at the end of each interval (exponential mean, 125 ms).
+def laf_course_db(
+    samples: FloatArray, rate_hz: int, *, gain_db: float = 0.0, tail_s: float = 1.0
+) -> FloatArray:
+    """LAF of a sound by itself, row by row, dB FS, as `detection.detect` wants it.
 
-    Exact for a mean square that is constant within each interval; along the last axis.
+    Parameters
+    ----------
+    samples
+        Shape (n,); a full-scale sine is 1 (`at_full_scale`).
+    rate_hz
+        Their sampling rate.
+    gain_db
+        Turn the input up by this much; the sound is heard only up to full scale.
+    tail_s
+        Silence after it, in which the F weighting falls (34.7 dB/s).
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+        LAF at the end of every 10 ms, from before the first sample in silence.
     """
-    from scipy.signal import lfilter
-
-    keep = math.exp(-interval_s / FAST_S)
-    state = np.full((*mean_square.shape[:-1], 1), keep * start)
-    return np.asarray(lfilter([1.0 - keep], [1.0, -keep], mean_square, zi=state)[0])
+    heard = np.clip(samples * 10.0 ** (gain_db / 20.0), -1.0, 1.0)
+    heard = np.concatenate([heard, np.zeros(round(tail_s * rate_hz))])
+    by_ms = time_weighted(course_of(heard, rate_hz, interval_s=0.001))
+    return level_db(by_ms[MS_PER_ROW - 1 :: MS_PER_ROW])
 
 
 def lafmax_db(samples: FloatArray, rate_hz: int) -> float:
     """Maximum A-weighted, F time-weighted level of a waveform, dB re its own unit."""
     silence = np.zeros(rate_hz // 10)
     course = course_of(np.concatenate([samples, silence]), rate_hz, interval_s=0.001)
-    return float(10.0 * np.log10(fast_mean_square(course, 0.001).max()))
+    return float(10.0 * np.log10(time_weighted(course).max()))
 
 
 def at_full_scale(pressure_pa: FloatArray, spl_at_full_scale_db: float) -> FloatArray:
@@ -186,12 +200,12 @@ def _master(sound: Sound, seed: int) -> FloatArray:
         samples = _coloured(samples, sound.first_hz, np.asarray(sound.band_db))
     samples = samples * _ramp(time_s, 0.001, 0.01)
     if sound.measure == "LAFmax":
-        level_db = lafmax_db(samples, MASTER_RATE_HZ)
+        own_db = lafmax_db(samples, MASTER_RATE_HZ)
     else:
-        level_db = float(10.0 * np.log10(np.mean(course_of(samples, MASTER_RATE_HZ))))
-    samples = samples * 10.0 ** (-level_db / 20.0)
-    samples.flags.writeable = False
-    return samples
+        own_db = float(10.0 * np.log10(np.mean(course_of(samples, MASTER_RATE_HZ))))
+    unit = np.asarray(samples * 10.0 ** (-own_db / 20.0), dtype=np.float64)
+    unit.flags.writeable = False
+    return unit
 
 
 def _coloured(samples: FloatArray, first_hz: float, band_db: FloatArray) -> FloatArray:
