@@ -111,11 +111,16 @@ def _onsets(
     level: Array, starts: Indices, ends: Indices, interval_s: float, first_s: float
 ) -> Onsets:
     return Onsets(
-        start_s=np.asarray(first_s + starts * interval_s, dtype=np.float64),
-        end_s=np.asarray(first_s + ends * interval_s, dtype=np.float64),
+        start_s=_seconds(first_s, starts, interval_s),
+        end_s=_seconds(first_s, ends, interval_s),
         level_difference_db=np.round(level[ends] - level[starts], 6),
         onset_rate_db_per_s=_least_squares_slope(level, starts, ends) / interval_s,
     )
+
+
+def _seconds(first_s: float, rows: Indices, interval_s: float) -> Array:
+    # a time is the same number whichever piece of a stream it was found in
+    return np.round(first_s + rows * interval_s, 6)
 
 
 def _least_squares_slope(level: Array, starts: Indices, ends: Indices) -> Array:

@@ -77,9 +77,9 @@ class WeightingFilters:
     c: Array
 
 
-# Up to this rate one fitted section holds 0.05 dB; above it the double pole at 12.2 kHz lies well
-# inside the band together with the folded edge, and a second section brings 0.3 dB down to 0.02.
-_ONE_SECTION_UP_TO_HZ = 50_000
+# One fitted section holds 0.05 dB up to 48 kHz and 0.3 dB at 192 kHz; two hold 0.03 dB at every rate,
+# and cost nothing, since a filter's time goes into its feedback, not into its sections.
+_FITTED_SECTIONS = 2
 
 
 @lru_cache(maxsize=32)
@@ -87,18 +87,17 @@ def filters(rate_hz: int) -> WeightingFilters:
     """Filters for A and C weighting at `rate_hz` (Hz).
 
     The poles below 1 kHz are mapped exactly (matched z), with their zeros at 0 Hz. What is left,
-    the double pole at 12.2 kHz and the edge of the band, is one second-order section (two above
-    50 kHz) fitted by least squares to the analytic curves of A and C together. C is the sections
-    of A without the one for 107.7 and 737.9 Hz, but for the gain.
+    the double pole at 12.2 kHz and the edge of the band, is two second-order sections fitted by
+    least squares to the analytic curves of A and C together. C is the sections of A without the one
+    for 107.7 and 737.9 Hz, but for the gain. Both are exact at 1 kHz, where meters are calibrated.
     """
-    frequency, delay = _fit_grid(rate_hz)
-    fitted, c_gain, a_gain = _fit_top(frequency, delay, rate_hz)
+    fitted = _fit_top(*_fit_grid(rate_hz), rate_hz)
     f1, fa, fb, _ = POLES_HZ
     low = _zero_hz_section(f1, f1, rate_hz)
     middle = _zero_hz_section(fa, fb, rate_hz)
     return WeightingFilters(
-        a=_with_gain(np.vstack([low, middle, fitted]), a_gain),
-        c=_with_gain(np.vstack([low, fitted]), c_gain),
+        a=_anchored(np.vstack([low, middle, fitted]), rate_hz),
+        c=_anchored(np.vstack([low, fitted]), rate_hz),
     )
 
 
@@ -115,9 +114,11 @@ def _zero_hz_section(first_hz: float, second_hz: float, rate_hz: int) -> Array:
     return np.array([[1.0, -2.0, 1.0, 1.0, -(p + q), p * q]])
 
 
-def _with_gain(sections: Array, gain_db: float) -> Array:
+def _anchored(sections: Array, rate_hz: int) -> Array:
+    """The same sections with a gain of exactly 1 at 1 kHz."""
+    at_reference = np.exp(-2j * pi * np.array([_REFERENCE_HZ]) / rate_hz)
     scaled = sections.copy()
-    scaled[0, :3] *= 10 ** (gain_db / 20)
+    scaled[0, :3] *= 10 ** (-float(_response_db(sections, at_reference)[0]) / 20)
     return scaled
 
 
@@ -128,10 +129,8 @@ def _response_db(sections: Array, delay: NDArray[np.complex128]) -> Array:
     return total
 
 
-def _fit_top(
-    frequency: Array, delay: NDArray[np.complex128], rate_hz: int
-) -> tuple[Array, float, float]:
-    """Fit the sections above 1 kHz: their coefficients and the gains of C and A in dB."""
+def _fit_top(frequency: Array, delay: NDArray[np.complex128], rate_hz: int) -> Array:
+    """Fit the sections above 1 kHz; what gain they need is left to `_anchored`."""
     from scipy.optimize import least_squares  # kept out of start-up
 
     f1, fa, fb, f4 = POLES_HZ
@@ -139,10 +138,17 @@ def _fit_top(
     middle = _zero_hz_section(fa, fb, rate_hz)
     wanted_c = c_weighting_db(frequency) - _response_db(low, delay)
     wanted_a = a_weighting_db(frequency) - _response_db(np.vstack([low, middle]), delay)
-    sections = 1 if rate_hz <= _ONE_SECTION_UP_TO_HZ else 2
     pole = exp(-2 * pi * f4 / rate_hz)
-    start = [0.0, 0.0, 0.6, 0.09, -2 * pole, pole**2, *[0.5, 0.1, 0.3, 0.1] * (sections - 1)]
-    scale = [1.0, 1.0, *[0.1] * (4 * sections)]
+    start = [
+        0.0,
+        0.0,
+        0.6,
+        0.09,
+        -2 * pole,
+        pole**2,
+        *[0.5, 0.1, 0.3, 0.1] * (_FITTED_SECTIONS - 1),
+    ]
+    scale = [1.0, 1.0, *[0.1] * (4 * _FITTED_SECTIONS)]
 
     def misfit(x: Array, power: int) -> Array:
         shape = _response_db(_free_sections(x), delay)
@@ -154,7 +160,7 @@ def _fit_top(
     fine = least_squares(
         misfit, rough.x, x_scale=scale, args=(3,), ftol=1e-12, xtol=1e-12, gtol=1e-14, max_nfev=300
     )
-    return _minimum_phase(_free_sections(fine.x)), float(fine.x[0]), float(fine.x[1])
+    return _minimum_phase(_free_sections(fine.x))
 
 
 def _free_sections(x: Array) -> Array:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from audiolevel.listening import Gains, Heard
 
 
-class _Start(click.ParamType):
+class _Start(click.ParamType):  # type: ignore[type-arg]
     """A moment in ISO 8601."""
 
     name = "ISO8601"
@@ -29,7 +29,7 @@ class _Start(click.ParamType):
             self.fail(f"{value!r} is no date and time like 2026-03-02T17:30", param, ctx)
 
 
-class _Channel(click.ParamType):
+class _Channel(click.ParamType):  # type: ignore[type-arg]
     """A channel from 1, or the mean of all."""
 
     name = "N|mean"

@@ -1,0 +1,1 @@
+"""Published values, transcribed once: a file a source."""

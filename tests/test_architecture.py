@@ -1,0 +1,77 @@
+"""Rooms and doors: who may import what."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "audiolevel"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+def _imports(path: Path) -> set[str]:
+    """Every module named in an import, wherever in the file it stands."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
+    return found
+
+
+def _room(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+@pytest.mark.parametrize(
+    ("library", "rooms"),
+    [("matplotlib", {"report"}), ("click", {"cli"}), ("soundfile", {"recordings", "sounds"})],
+)
+def test_a_library_stays_in_its_room(library: str, rooms: set[str]) -> None:
+    users = {
+        _room(path)
+        for path in MODULES
+        if any(name.split(".")[0] == library for name in _imports(path))
+    }
+    assert users
+    assert users <= rooms
+
+
+def test_nothing_imports_the_command_line_and_rooms_do_not_import_the_report() -> None:
+    for path in MODULES:
+        names = _imports(path)
+        if _room(path) not in ("cli", "__main__"):
+            assert not any(name.startswith("audiolevel.cli") for name in names), path
+            if _room(path) != "report":
+                assert not any(name.startswith("audiolevel.report") for name in names), path
+
+
+def test_imports_make_no_circle() -> None:
+    graph = {}
+    for path in MODULES:
+        name = ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts)
+        graph[name.removesuffix(".__init__")] = _imports(path)
+    done: set[str] = set()
+
+    def visit(name: str, path: tuple[str, ...]) -> None:
+        assert name not in path, " → ".join([*path, name])
+        if name not in done:
+            for other in sorted(graph[name] & graph.keys()):
+                if other != name and not name.startswith(other + "."):
+                    visit(other, (*path, name))
+            done.add(name)
+
+    for name in graph:
+        visit(name, ())
+
+
+def test_help_needs_no_heavy_library() -> None:
+    code = (
+        "import sys, audiolevel.cli; "
+        "print([m for m in ('scipy', 'matplotlib', 'soundfile') if m in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "[]"

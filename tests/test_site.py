@@ -1,0 +1,94 @@
+"""The site file: what it means and what it refuses."""
+
+from pathlib import Path
+
+import pytest
+
+from audiolevel.errors import SettingError
+from audiolevel.site import Site, add_sections, read_site
+
+
+def _site(tmp_path: Path, text: str) -> Site:
+    path = tmp_path / "site.toml"
+    path.write_text(text)
+    return read_site(path)
+
+
+def test_no_file_is_all_defaults() -> None:
+    site = read_site(None)
+    assert site.trigger.rearm_s == 10.0
+    assert site.limits.false_triggers_per_day == 20.0
+    assert [gain for _, gain in site.gains_db()] == list(range(-36, 37, 6))
+
+
+def test_gains_are_relative_to_the_recording(tmp_path: Path) -> None:
+    site = _site(tmp_path, "[gain]\nrecorded_at = 25\nsteps = [[0, -24], [25, -12.0], [50, 0]]")
+    assert site.gains_db() == [(0.0, -12.0), (25.0, 0.0), (50.0, 12.0)]
+
+
+def test_every_section_is_read(tmp_path: Path) -> None:
+    site = _site(
+        tmp_path,
+        """
+        [site]
+        name = "a wall"
+        [trigger]
+        modes = ["rise"]
+        window_s = 2
+        [[wanted]]
+        sound = "breaking glass"
+        distance_m = 8
+        [[place]]
+        name = "bench"
+        distance_m = 4.5
+        [schedule]
+        active = ["mon-fri 18:00-07:00"]
+        traffic_by_hour = "published"
+        """,
+    )
+    assert site.site.name == "a wall"
+    assert site.trigger.modes == ("rise",)
+    assert site.wanted[0].distance_m == 8.0
+    assert site.place[0].name == "bench"
+    assert site.schedule.traffic_by_hour == "published"
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("gian = 3", "unknown key gian; did you mean gain?"),
+        ("[microphone]\nspl_at_full_scale = 3", "did you mean spl_at_full_scale_db?"),
+        ("[limits]\ndetection = 2", "limits.detection = 2 must lie between 0 and 1"),
+        ("[trigger]\nmodes = ['rize']", "did you mean rise?"),
+        ("[trigger]\nwindow_s = true", "must be a number, not True"),
+        ("[trigger]\nwindow_s = nan", "must be a number"),
+        ("[site]\nname = 3", "must be text in quotes"),
+        ("site = 3", "must be a section"),
+        ("[[place]]\nname = 'bench'", r"\[place\] needs distance_m"),
+        ("[gain]\nrecorded_at = 3\nsteps = [[0, 0]]", "not one of the gain.steps"),
+        ("[gain]\nsteps = [[0, 0], [0, 6]]", "names a setting twice"),
+        ("[gain]\nsteps = [[0]]", "2 numbers in each pair"),
+        ("[[wanted]]\ndistance_m = 3", "a sound or a file"),
+        ("[schedule]\ntraffic_by_hour = [1, 2]", "needs 24 numbers"),
+        ("[site", "is not TOML"),
+    ],
+)
+def test_nonsense_is_refused_in_one_line(tmp_path: Path, text: str, match: str) -> None:
+    with pytest.raises(SettingError, match=match) as caught:
+        _site(tmp_path, text)
+    assert "\n" not in str(caught.value)
+    assert "site.toml" in str(caught.value)
+
+
+def test_adding_a_section_leaves_the_rest_untouched(tmp_path: Path) -> None:
+    path = tmp_path / "site.toml"
+    add_sections(path, {"microphone": "spl_at_full_scale_db = 118.0"})
+    path.write_text(path.read_text() + '\n# by hand\n[site]\nname = "x"')
+    before = path.read_text()
+    add_sections(path, {"display": "readings = [[1, -40], [2, -30]]"})
+    assert path.read_text().startswith(before)
+    site = read_site(path)
+    assert site.microphone.spl_at_full_scale_db == 118.0
+    assert site.display.readings == ((1.0, -40.0), (2.0, -30.0))
+    with pytest.raises(SettingError, match=r"\[display\] already"):
+        add_sections(path, {"display": "readings = []"})
