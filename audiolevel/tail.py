@@ -30,7 +30,8 @@ from audiolevel.errors import SettingError
 Array = NDArray[np.float64]
 
 REDUCED_STEP_S = 0.1  # peaks are looked for in the maxima of such blocks
-FEWEST_PEAKS = 9  # under this there is no tail to speak of
+STANDS_OUT_DB = 3.0  # a ripple of the background is no event
+FEWEST_PEAKS = 5  # under this there is no tail to speak of
 
 
 @dataclass(frozen=True)
@@ -92,8 +93,10 @@ def separate_peaks(
 
     The highest local maximum is kept and everything nearer than `apart_s` to it dropped, then the
     next highest of the rest, and so on. The history is first reduced to the maxima of blocks of
-    0.1 s, so `apart_s` holds to ±0.1 s. A maximum at the very border is not a peak: its sound may
-    go on beyond.
+    0.1 s, so `apart_s` holds to ±0.1 s. Peaks that stand out less than 3 dB from the dips on both
+    sides (prominence) are left out at the end: a quiet site's background ripple would pass for
+    events, and the tail for longer than it is. A maximum at the very border is not a peak: its
+    sound may go on beyond.
 
     Parameters
     ----------
@@ -132,7 +135,8 @@ def separate_peaks(
     reduced = level[:whole].reshape(-1, block).max(axis=1)
     if whole < level.size:
         reduced = np.append(reduced, level[whole:].max())
-    found, _ = find_peaks(reduced, distance=max(1.0, apart_s / (block * interval_s)))
+    distance = max(1.0, apart_s / (block * interval_s))
+    found, _ = find_peaks(reduced, distance=distance, prominence=STANDS_OUT_DB)
     return np.sort(reduced[found])[::-1]
 
 
@@ -163,7 +167,7 @@ def log_likelihood(above_db: Array, shape: ArrayLike, scale_db: ArrayLike) -> Ar
 
 
 def peaks_to_use(total: int) -> int:
-    """Count of the loudest peaks that make the tail: 1.5·√total, at least 8.
+    """Count of the loudest peaks that make the tail: 1.5·√total, at least 4.
 
     More would reach down into the mass of ordinary pass-bys, which is not the same tail.
     """
@@ -171,7 +175,7 @@ def peaks_to_use(total: int) -> int:
 
 
 def tail_of(peaks_db: ArrayLike, prior: Prior | None = None, use: int | None = None) -> Tail | None:
-    """Posterior of the tail of a site's separate peaks; None with fewer than nine peaks.
+    """Posterior of the tail of a site's separate peaks; None with fewer than five peaks.
 
     Parameters
     ----------

@@ -13,7 +13,8 @@ simulated days by a plain trigger, and scored on further days.
 import argparse
 import csv
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -24,11 +25,13 @@ from scipy.stats import norm
 from audiolevel.counting import Visit, one_day, predict
 from audiolevel.posterior import quantile
 from audiolevel.tail import separate_peaks
+from audiolevel.traffic import published
 from audiolevel.triggers import Trigger, centibels, sweep
 from tests.study.roadside import STEP_S, STRESS, counts, listen, ordinary_site, stress_site
 
 TARGETS = (2, 10, 50, 200, 1000)
 SEED = 20_240_601
+TUESDAY = datetime(2024, 6, 4)
 
 
 @dataclass(frozen=True)
@@ -57,30 +60,95 @@ class Score:
 # --- event domain ----------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class Marks:
+    """Classes of separate passes: daily rate, mean and sd of their heights in dB."""
+
+    rate: np.ndarray
+    mean: np.ndarray
+    sd: np.ndarray
+
+    def per_day(self, level, shift_db=0.0, more_sd_db=0.0):
+        """Rate at or above a level."""
+        sd = np.hypot(self.sd, more_sd_db)
+        return float(self.rate @ norm.sf(level, self.mean + shift_db, sd))
+
+    def level_for(self, target, more_sd_db=0.0):
+        """Level reached `target` times a day."""
+        return brentq(lambda x: self.per_day(x, 0.0, more_sd_db) - target, 30, 140)
+
+
+def marks(rng):
+    """Cars, heavy vehicles, motorbikes, impulses and on half the sites sirens."""
+    per_day = 24 * np.exp(rng.uniform(np.log(90), np.log(300)))
+    rate = per_day * np.array([0.9, 0.07, 0.015, 0.015]) * rng.uniform(0.7, 1.3, 4)
+    rate = np.append(rate, rng.uniform(0.5, 6) if rng.random() < 0.5 else 0.0)
+    mean = np.array([68.0, 76, 78, 69, 88]) + rng.normal(0, 2)
+    return Marks(rate, mean, np.array([3.0, 3, 5, 6, 5]))
+
+
 def event_scores(seeds=range(100), minutes=60.0):
-    """Heights of separate passes from four classes; truth by formula, one fresh day each."""
+    """Heights of separate passes; truth by formula, twenty fresh days each."""
     scores = []
     for seed in seeds:
         rng = np.random.default_rng([SEED, 1, seed])
-        per_day = 24 * np.exp(rng.uniform(np.log(90), np.log(300)))
-        rate = per_day * np.array([0.9, 0.07, 0.015, 0.015]) * rng.uniform(0.7, 1.3, 4)
-        mean = np.array([68, 76, 78, 69]) + rng.normal(0, 2)
-        sd = np.array([3, 3, 5, 6])
-        rate = np.append(rate, rng.uniform(0.5, 6) if rng.random() < 0.5 else 0.0)
-        mean, sd = np.append(mean, mean[0] + 20), np.append(sd, 5)
-
-        def truth(level, rate=rate, mean=mean, sd=sd):
-            return float(rate @ norm.sf(level, mean, sd))
-
-        true_level = {r: brentq(lambda x, r=r: truth(x) - r, 30, 140) for r in TARGETS}
-        total = rng.poisson(rate * minutes / 1440)
-        peaks = np.sort(rng.normal(np.repeat(mean, total), np.repeat(sd, total)))[::-1]
-        levels = np.unique(np.append(np.arange(60.0, 111.0), list(true_level.values())))
-        seen = (peaks >= levels[:, None]).sum(axis=1)
+        site = marks(rng)
+        true_level = {r: site.level_for(r) for r in TARGETS}
+        total = rng.poisson(site.rate * minutes / 1440)
+        peaks = np.sort(rng.normal(np.repeat(site.mean, total), np.repeat(site.sd, total)))[::-1]
         fresh = {r: rng.poisson(r, 20) for r in TARGETS}
-        visit = Visit(seen, 60.0 * minutes, peaks)
+        levels, visit = _visit(peaks, minutes, true_level)
         scores += _score(seed, "event", minutes, levels, visit, true_level, fresh)
     return scores
+
+
+DAY_SD_DB = 0.7  # of all levels, from day to day
+HOUR_SD = 0.2  # of ln(flow): the site's profile against the published one
+HALF_HOUR_SD = 0.25  # of ln(flow) within the hour
+LOUD_AT_NIGHT = np.array([1.9] * 5 + [1.3] * 2 + [1.0] * 9 + [0.75] * 3 + [1.1] * 5)
+
+
+def diurnal_scores(seeds=range(200), minutes=60.0, days=1):
+    """One visit between 8 and 18 h (or several), to a site whose hours and days differ.
+
+    Scored three ways: with the published traffic and the usual spread ("diurnal"), with the
+    traffic but no spread ("no spread"), and with the spread but no traffic ("as heard").
+    """
+    scores = []
+    for seed in seeds:
+        rng = np.random.default_rng([SEED, 3, seed])
+        site = marks(rng)
+        profile = published(TUESDAY) * np.exp(rng.normal(0, HOUR_SD, (2, 24)))
+        profile[1] *= LOUD_AT_NIGHT
+        profile /= profile.mean(axis=1, keepdims=True)
+        true_level = {r: site.level_for(r, DAY_SD_DB) for r in TARGETS}
+        visits = []
+        for day in range(days):
+            hour = int(rng.integers(8, 18))
+            flow = profile[[0, 1, 1, 1, 1], hour] * np.exp(rng.normal(0, HALF_HOUR_SD))
+            total = rng.poisson(site.rate * flow * minutes / days / 1440)
+            mean = np.repeat(site.mean + rng.normal(0, DAY_SD_DB), total)
+            peaks = np.sort(rng.normal(mean, np.repeat(site.sd, total)))[::-1]
+            start = TUESDAY.replace(hour=hour) + timedelta(days=day)
+            levels, visit = _visit(peaks, minutes / days, true_level, start)
+            visits.append(visit)
+        fresh = {
+            r: rng.poisson([site.per_day(x, s) for s in rng.normal(0, DAY_SD_DB, 20)])
+            for r, x in true_level.items()
+        }
+        for name, options in {
+            f"diurnal, {days} day": {"traffic": "published", "spread": None},
+            f"diurnal, {days} day, no spread": {"traffic": "published"},
+            f"diurnal, {days} day, as heard": {"spread": None},
+        }.items():
+            scores += _score(seed, name, minutes, levels, visits, true_level, fresh, **options)
+    return scores
+
+
+def _visit(peaks, minutes, true_level, start=None):
+    levels = np.unique(np.append(np.arange(60.0, 111.0), list(true_level.values())))
+    seen = (peaks >= levels[:, None]).sum(axis=1)
+    return levels, Visit(seen, 60.0 * minutes, peaks, start)
 
 
 # --- level domain ----------------------------------------------------------------------------
@@ -132,8 +200,9 @@ def _level_for(grid, mean, rate):
 # --- scores ----------------------------------------------------------------------------------
 
 
-def _score(site, kind, minutes, levels, visit, true_level, fresh):
-    p = predict(levels, [visit], extrapolate=True, spread=0.0)
+def _score(site, kind, minutes, levels, visits, true_level, fresh, **options):
+    visits = visits if isinstance(visits, list) else [visits]
+    p = predict(levels, visits, extrapolate=True, **{"spread": 0.0, **options})
     scores = []
     for rate, level in true_level.items():
         row = int(np.searchsorted(levels, level))
@@ -155,7 +224,7 @@ def _score(site, kind, minutes, levels, visit, true_level, fresh):
                 minutes=minutes,
                 method="ours",
                 target=rate,
-                seen=int(visit.counts[row]),
+                seen=int(p.count[row]),
                 low=low,
                 high=high,
                 rate_low=p.rate_low_per_day[row],
@@ -265,12 +334,13 @@ def _rate_ratio(score):
 
 
 def _set(score):
-    return score.kind if score.kind in ("event", "ordinary") else "stress"
+    return "stress" if score.kind in STRESS else score.kind
 
 
 def study(ordinary=40, stress=25):
     """All scores of the full study."""
     scores = event_scores() + event_scores(minutes=10.0)
+    scores += diurnal_scores() + diurnal_scores(minutes=50.0, days=5)
     scores += level_scores(["ordinary"] * ordinary, control=True)
     scores += level_scores([STRESS[i % len(STRESS)] for i in range(stress)])
     return scores
@@ -284,13 +354,74 @@ def write(scores, folder):
         out = csv.DictWriter(file, rows[0].keys(), lineterminator="\n")
         out.writeheader()
         out.writerows(rows)
-    with open(folder / "counting_scores.csv", "w", newline="") as file:
-        out = csv.DictWriter(file, asdict(scores[0]).keys(), lineterminator="\n")
-        out.writeheader()
-        out.writerows(
-            {k: f"{v:.3f}" if isinstance(v, float) else v for k, v in asdict(s).items()}
-            for s in scores
-        )
+    figure(scores, folder / "counting_coverage.png")
+    example_figure(folder / "counting_curve.png")
+
+
+# Okabe and Ito's colours, which stay apart with any colour vision; the marker tells as well.
+LOOK = {
+    ("ours", "ordinary", 10): ("#0072B2", "o", "roadside, 10 min"),
+    ("ours", "ordinary", 60): ("#56B4E9", "s", "roadside, 60 min"),
+    ("ours", "stress", 10): ("#D55E00", "^", "stress, 10 min"),
+    ("ours", "stress", 60): ("#E69F00", "v", "stress, 60 min"),
+    ("ours", "diurnal, 1 day", 60): ("#009E73", "D", "one visit of 60 min, whole day"),
+    ("control", "ordinary", 10): ("#000000", "x", "control: exponential, 10 min"),
+}
+
+
+def figure(scores, path):
+    """Coverage of one day's count, and error of the level asked for, against the true rate."""
+    from matplotlib.figure import Figure
+
+    page = Figure(figsize=(9, 4), layout="constrained")
+    left, right = page.subplots(1, 2)
+    for (method, name, minutes), (colour, marker, label) in LOOK.items():
+        groups = [
+            [s for s in pick(scores, method=method, minutes=minutes, target=r) if _set(s) == name]
+            for r in TARGETS
+        ]
+        style = {"color": colour, "marker": marker, "label": label, "lw": 1}
+        left.plot(TARGETS, [coverage(g) for g in groups], **style)
+        if method == "ours":
+            right.plot(TARGETS, [level_error(g)[0] for g in groups], **style)
+    left.axhline(0.95, color="0.5", lw=0.8, ls="--")
+    left.set(ylabel="days inside their 95 % interval", ylim=(0, 1.03))
+    right.set(ylabel="median error of the level for that rate, dB", ylim=(0, None))
+    for axes in (left, right):
+        axes.set(xscale="log", xlabel="true firings per day", xticks=TARGETS)
+        axes.set_xticklabels([str(r) for r in TARGETS])
+        axes.minorticks_off()
+        axes.spines[["top", "right"]].set_visible(False)
+    left.legend(fontsize=8, frameon=False, loc="lower right")
+    page.savefig(path, dpi=120, metadata={"Software": None})
+
+
+def example_figure(path):
+    """What a prediction looks like: firings a day against the level, with the truth beside it."""
+    from matplotlib.figure import Figure
+
+    rng = np.random.default_rng([SEED, 4])
+    site = marks(rng)
+    page = Figure(figsize=(9, 4), layout="constrained")
+    for axes, minutes in zip(page.subplots(1, 2, sharey=True), (10.0, 60.0), strict=True):
+        total = rng.poisson(site.rate * minutes / 1440)
+        peaks = np.sort(rng.normal(np.repeat(site.mean, total), np.repeat(site.sd, total)))[::-1]
+        levels = np.arange(66.0, 100.5, 0.5)
+        visit = Visit((peaks >= levels[:, None]).sum(axis=1), 60 * minutes, peaks)
+        p = predict(levels, [visit], extrapolate=True, spread=0.0)
+        shown = np.maximum(p.rate_low_per_day, 0.3)
+        axes.fill_between(levels, shown, p.rate_high_per_day, color="#56B4E9", alpha=0.35, lw=0)
+        axes.plot(levels, p.per_day, color="#0072B2", label="best estimate and 95 % of the rate")
+        truth = [site.per_day(x) for x in levels]
+        axes.plot(levels, truth, color="#000000", ls="--", lw=1, label="truth")
+        axes.axvline(peaks[0], color="#D55E00", lw=1, ls=":", label="loudest heard")
+        axes.axvline(p.reach_db, color="#D55E00", lw=1, ls="-.", label="only a limit beyond")
+        axes.set(yscale="log", ylim=(0.3, 5000), xlabel="level of the threshold, dB")
+        axes.set_title(f"from {minutes:.0f} minutes", fontsize=10)
+        axes.spines[["top", "right"]].set_visible(False)
+    page.axes[0].set_ylabel("firings per day")
+    page.axes[0].legend(fontsize=8, frameon=False, loc="upper right")
+    page.savefig(path, dpi=120, metadata={"Software": None})
 
 
 if __name__ == "__main__":
