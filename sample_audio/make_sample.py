@@ -44,27 +44,27 @@ RECORDING = "bridge_approach.ogg"
 HIGH_GAIN_RECORDING = "bridge_approach_high_gain.flac"
 VORBIS_QUALITY_LOSS = 0.1  # 0 keeps most, 1 least; here every level stays within 0.1 dB
 
-NEAR_LANE_M, FAR_LANE_M = 11.0, 14.5
+NEAR_LANE_M, FAR_LANE_M = 13.0, 16.5
 JOINT_M = 16.0  # the bridge's expansion joint: this far before the closest point
 SOUND_SPEED_M_S = 340.0
 HEARD_FOR_S = 12.0  # to each side of the closest point; beyond it the town is louder
 
 # What happens, when, how far away, and whether it stands out of the traffic at that moment.
 WANTED: list[tuple[float, str, float, str]] = [
-    (47.0, "metal bang", 6.0, "above"),
-    (127.0, "shout", 3.0, "above"),
-    (217.0, "breaking glass", 3.0, "above"),
+    (47.0, "metal bang", 3.5, "above"),
+    (127.0, "shout", 0.8, "above"),
+    (217.0, "breaking glass", 2.0, "above"),
     (318.0, "vehicle horn", 11.0, "above"),
     (409.0, "shout", 40.0, "buried"),
-    (508.0, "breaking glass", 3.0, "above"),
-    (575.0, "vehicle horn", 14.0, "above"),
-    (666.0, "metal bang", 5.0, "above"),
-    (753.0, "shout", 3.0, "above"),
+    (508.0, "breaking glass", 2.0, "above"),
+    (575.0, "vehicle horn", 12.0, "above"),
+    (666.0, "metal bang", 3.0, "above"),
+    (753.0, "shout", 0.8, "above"),
     (842.0, "breaking glass", 60.0, "buried"),
     (931.0, "vehicle horn", 9.0, "above"),
-    (1012.0, "metal bang", 7.0, "above"),
-    (1098.0, "breaking glass", 3.0, "above"),
-    (1175.0, "shout", 4.0, "above"),
+    (1012.0, "metal bang", 2.5, "above"),
+    (1098.0, "breaking glass", 2.0, "above"),
+    (1175.0, "shout", 1.0, "above"),
 ]
 
 
@@ -234,7 +234,7 @@ def joint_thumps(
     rng: np.random.Generator, vehicle: PassBy, time_s: np.ndarray, level_db: float
 ) -> np.ndarray:
     """A short thump as each axle crosses the joint; some wheels hit it far harder than others."""
-    rms = REFERENCE_PA * 10.0 ** ((level_db + rng.normal(11.5, 2.5)) / 20.0)
+    rms = REFERENCE_PA * 10.0 ** ((level_db + rng.normal(11.5, 2.2)) / 20.0)
     envelope = np.zeros(len(time_s))
     for behind_m in vehicle.kind.axles_m:
         since_s = time_s - (vehicle.time_s + (behind_m - JOINT_M) / vehicle.speed_m_s)
