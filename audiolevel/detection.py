@@ -6,11 +6,6 @@ or ready. Uncorrelated sounds add as mean squares and the F weighting of a mean 
 so LAF² of the mixture is LAF² of the site plus LAF² of the sound; no waveform has to be mixed
 where nothing clips.
 
-For one placement the outcome at *every* setting follows from one array: the trigger fires if the
-highest value its mode watches, from the moment it is armed to the end of the sound, is at or
-above the setting. So a sweep costs little more than a single setting, and only placements that
-meet a trigger not yet released are followed row by row.
-
 Entry points: ``detect``, ``Detection``, ``placements`` and ``wilson_interval``.
 """
 
@@ -18,23 +13,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil
 
 import numpy as np
 import numpy.typing as npt
 
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.levels import ROW_S, SILENCE_DB, level_db, mean_square
-from audiolevel.triggers import Centi, Trigger, centibels, series, sweep
+from audiolevel.triggers import Centi, Trigger, centibels
+from audiolevel.watching import IntArray, Watch
 
 FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 MOMENT_S = 15.0
 """Placements closer than this meet the same vehicles: they count as one moment of the site."""
 
 _BATCH = 1000
-_NEVER = np.iinfo(np.int16).min
 
 
 @dataclass(frozen=True)
@@ -118,7 +111,7 @@ def detect(
     sound = mean_square(_checked(sound_level_db, "sound_level_db") / 100.0)
     if not 0.0 < half_width < 1.0 or not 0.0 < confidence < 1.0 or at_most < 1:
         raise SettingError("half_width and confidence lie between 0 and 1, at_most is 1 or more")
-    watches = [_Watch(site, trigger, settings, interval_s) for trigger, settings in sweeps]
+    watches = [Watch(site, trigger, settings, interval_s) for trigger, settings in sweeps]
     if not watches:
         return []
     context = max(watch.context for watch in watches)
@@ -198,83 +191,6 @@ def wilson_interval(
     return np.clip(middle - half, 0.0, 1.0), np.clip(middle + half, 0.0, 1.0)
 
 
-class _Watch:
-    """One trigger over its settings: what the site alone leaves it in, and what a mixture does."""
-
-    def __init__(
-        self, site: Centi, trigger: Trigger, settings_db: Sequence[float], interval_s: float
-    ) -> None:
-        self.settings_db = [float(setting) for setting in settings_db]
-        self._mode = trigger.mode
-        self._window = 0 if trigger.mode == "threshold" else round(trigger.window_s / interval_s)
-        self._hold = ceil(trigger.hold_s / interval_s - 1e-9)
-        self._rearm = ceil(trigger.rearm_s / interval_s - 1e-9)
-        self.context = self._window + self._hold
-        self.armed_from = ceil(max(trigger.window_s, 1.0) / interval_s - 1e-9) - 1
-        release_db = trigger.release_db if trigger.mode == "threshold" else 0.0
-        self._at = [ceil(round(setting * 100, 6)) for setting in self.settings_db]
-        self._below = [ceil(round((s - release_db) * 100, 6)) for s in self.settings_db]
-        watched = series(site, trigger.mode, max(self._window, 1))
-        self._fired = sweep(site, trigger, self.settings_db, interval_s)
-        self._released = [
-            _first_below_after(watched, below, fired)
-            for below, fired in zip(self._below, self._fired, strict=True)
-        ]
-
-    def caught(self, mixed: Centi, rows: IntArray) -> npt.NDArray[np.bool_]:
-        """Which placements fire, shape (placements, settings).
-
-        `mixed` holds the mixture's level, shape (placements, context + sound rows).
-        """
-        watched = self._watched(mixed)
-        highest = np.full((len(rows), watched.shape[1] - self._hold + 1), _NEVER, np.int16)
-        highest[:, :-1] = _held(watched, self._hold)
-        highest = np.maximum.accumulate(highest[:, ::-1], axis=1)[:, ::-1]
-        watched = watched[:, self._hold :]
-        hits = np.empty((len(rows), len(self._at)), dtype=np.bool_)
-        for number, at in enumerate(self._at):
-            armed = self._armed_after(number, watched, rows)
-            hits[:, number] = highest[np.arange(len(rows)), armed] >= at
-        return hits
-
-    def _watched(self, mixed: Centi) -> Centi:
-        """What the mode compares, from `hold` rows before the sound on."""
-        if self._mode == "threshold":
-            return mixed
-        from scipy.ndimage import maximum_filter1d, minimum_filter1d
-
-        m = self._window
-        present = mixed[:, m:]
-        before = slice(m // 2, m // 2 + present.shape[1])  # rows k − m to k − 1, for each k
-        parts: list[Centi] = []
-        if self._mode in ("rise", "change"):
-            parts.append(present - minimum_filter1d(mixed, m, axis=1)[:, before])
-        if self._mode in ("fall", "change"):
-            parts.append(maximum_filter1d(mixed, m, axis=1)[:, before] - present)
-        return parts[0] if len(parts) == 1 else np.maximum(*parts)
-
-    def _armed_after(self, number: int, watched: Centi, rows: IntArray) -> IntArray:
-        """Rows into the sound from which the trigger can fire; the sound's length for never."""
-        length = watched.shape[1]
-        fired, released = self._fired[number], self._released[number]
-        last = np.searchsorted(fired, rows) - 1
-        after_firing = last >= 0
-        armed = np.zeros(len(rows), dtype=np.int64)
-        if not after_firing.any():
-            return armed
-        firing, release = fired[last[after_firing]], released[last[after_firing]]
-        begin = rows[after_firing]
-        still_on = np.flatnonzero(release >= begin)  # not released when the sound begins
-        if len(still_on):
-            below = watched[np.flatnonzero(after_firing)[still_on]] < self._below[number]
-            first = np.where(below.any(axis=1), below.argmax(axis=1), length)
-            release = release.copy()
-            release[still_on] = begin[still_on] + first
-        ready = np.maximum(firing + self._rearm, release + 1) - begin
-        armed[after_firing] = np.clip(ready, 0, length)
-        return armed
-
-
 def _mixed(site: Centi, sound: FloatArray, rows: IntArray, context: int) -> Centi:
     """Level of site and sound together, shape (placements, context + sound rows)."""
     at = rows[:, None] + np.arange(-context, len(sound))
@@ -283,23 +199,6 @@ def _mixed(site: Centi, sound: FloatArray, rows: IntArray, context: int) -> Cent
         together = mean_square(mixed[:, context:] / 100.0) + sound
         mixed[:, context:] = centibels(level_db(together))
     return np.asarray(mixed, dtype=np.int16)
-
-
-def _held(watched: Centi, hold: int) -> Centi:
-    """The lowest of each row and the `hold` before it, from row `hold` on."""
-    if hold == 0:
-        return watched
-    from scipy.ndimage import minimum_filter1d
-
-    lowest = minimum_filter1d(watched, hold + 1, axis=1)
-    begin = (hold + 1) // 2
-    return np.asarray(lowest[:, begin : begin + watched.shape[1] - hold], dtype=np.int16)
-
-
-def _first_below_after(watched: Centi, below: int, fired: IntArray) -> IntArray:
-    """First row after each firing at which the condition is false; past the end for never."""
-    false_rows = np.append(np.flatnonzero(watched < below), np.iinfo(np.int64).max // 2)
-    return np.asarray(false_rows[np.searchsorted(false_rows, fired, "right")], dtype=np.int64)
 
 
 def _summarised(

@@ -14,7 +14,6 @@ level history, ``lafmax_db``.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
 
@@ -23,14 +22,11 @@ import numpy as np
 from audiolevel.errors import SettingError
 from audiolevel.levels import MS_PER_ROW, level_db, time_weighted
 from audiolevel.propagation import Air, FloatArray, absorption_db_per_m, spreading_db
+from audiolevel.recipes import MASTER_RATE_HZ, RECIPES, TONES, filtered, ramp
 from audiolevel.sounds import Sound
 from audiolevel.weighting import a_weighting_db
 
-MASTER_RATE_HZ = 48_000
 REFERENCE_PA = 20e-6
-
-Generator = np.random.Generator
-Recipe = Callable[[FloatArray, Generator], FloatArray]
 
 
 def render(
@@ -116,7 +112,7 @@ def course_of(samples: FloatArray, rate_hz: int, *, interval_s: float = 0.01) ->
     The last, incomplete interval is filled up with silence. The A weighting is the analytic curve
     applied to the whole waveform at once, without delay.
     """
-    squares = _filtered(samples, rate_hz, lambda hz: a_weighting_db(hz)) ** 2
+    squares = filtered(samples, rate_hz, lambda hz: a_weighting_db(hz)) ** 2
     edges = np.rint(np.arange(0, len(squares) / rate_hz, interval_s) * rate_hz).astype(np.int64)
     sums = np.add.reduceat(squares, edges[edges < len(squares)])
     return np.asarray(sums / (rate_hz * interval_s), dtype=np.float64)
@@ -162,23 +158,10 @@ def at_full_scale(pressure_pa: FloatArray, spl_at_full_scale_db: float) -> Float
     return np.asarray(pressure_pa / full_scale_pa)
 
 
-def _filtered(
-    samples: FloatArray, rate_hz: int, gain_db: Callable[[FloatArray], FloatArray]
-) -> FloatArray:
-    """The waveform through a zero-phase gain curve, padded so that its ends do not meet."""
-    from scipy.fft import irfft, next_fast_len, rfft
-
-    padded = next_fast_len(len(samples) + rate_hz // 4, real=True)
-    frequency: FloatArray = np.asarray(np.fft.rfftfreq(padded, 1.0 / rate_hz), dtype=np.float64)
-    gain = np.zeros_like(frequency)
-    gain[1:] = 10.0 ** (gain_db(frequency[1:]) / 20.0)
-    return np.asarray(irfft(rfft(samples, padded) * gain, padded)[: len(samples)])
-
-
 def _through_air(pressure: FloatArray, from_m: float, distance_m: float, air: Air) -> FloatArray:
     spread = 10.0 ** (-spreading_db(distance_m, from_m) / 20.0)
     path_m = distance_m - from_m
-    heard = _filtered(pressure, MASTER_RATE_HZ, lambda hz: -absorption_db_per_m(hz, air) * path_m)
+    heard = filtered(pressure, MASTER_RATE_HZ, lambda hz: -absorption_db_per_m(hz, air) * path_m)
     return np.asarray(heard * spread)
 
 
@@ -195,10 +178,10 @@ def _master(sound: Sound, seed: int) -> FloatArray:
     name, duration_s = sound.name, sound.duration_s
     time_s = np.arange(round(duration_s * MASTER_RATE_HZ)) / MASTER_RATE_HZ
     rng = np.random.default_rng([seed, *name.encode()])
-    samples = _RECIPES[name](time_s, rng)
-    if name not in _TONES:
+    samples = RECIPES[name](time_s, rng)
+    if name not in TONES:
         samples = _coloured(samples, sound.first_hz, np.asarray(sound.band_db))
-    samples = samples * _ramp(time_s, 0.001, 0.01)
+    samples = samples * ramp(time_s, 0.001, 0.01)
     if sound.measure == "LAFmax":
         own_db = lafmax_db(samples, MASTER_RATE_HZ)
     else:
@@ -221,96 +204,3 @@ def _coloured(samples: FloatArray, first_hz: float, band_db: FloatArray) -> Floa
     gain = np.zeros_like(frequency)
     gain[inside] = np.sqrt(10.0 ** (band_db / 10.0) / energy)[number]
     return np.asarray(np.fft.irfft(spectrum * gain, len(samples)))
-
-
-def _ramp(time_s: FloatArray, up_s: float, down_s: float) -> FloatArray:
-    """From 0 to 1 at the start and back at the end, linearly."""
-    end_s = time_s[-1] + 1.0 / MASTER_RATE_HZ
-    return np.asarray(np.clip(np.minimum(time_s / up_s, (end_s - time_s) / down_s), 0.0, 1.0))
-
-
-def _horn(time_s: FloatArray, rng: Generator) -> FloatArray:
-    blast = np.zeros_like(time_s)
-    for note_hz in (420.0, 500.0):
-        for overtone_hz in note_hz * np.arange(1, 25):
-            octaves = math.log2(overtone_hz / 2400.0)
-            level_db = 4.0 * octaves if octaves < 0 else -9.0 * octaves
-            phase = rng.uniform(0.0, 2.0 * math.pi)
-            blast += 10.0 ** (level_db / 20.0) * np.sin(2 * math.pi * overtone_hz * time_s + phase)
-    return np.asarray(blast * _ramp(time_s, 0.02, 0.03))
-
-
-def _siren(time_s: FloatArray, rng: Generator) -> FloatArray:
-    sweep = np.abs((2.0 * time_s) % 1.0 * 2.0 - 1.0)
-    frequency = 1800.0 * (3550.0 / 1800.0) ** sweep
-    phase = 2.0 * math.pi * np.cumsum(frequency) / MASTER_RATE_HZ
-    return np.asarray(np.sin(phase + rng.uniform(0.0, 2.0 * math.pi)))
-
-
-def _three_pulses(time_s: FloatArray, rng: Generator) -> FloatArray:
-    in_cycle = time_s % 4.0
-    since_pulse = in_cycle % 1.0
-    edge = np.clip(np.minimum(since_pulse, 0.5 - since_pulse) / 0.002, 0.0, 1.0)
-    phase = 2.0 * math.pi * 3100.0 * time_s + rng.uniform(0.0, 2.0 * math.pi)
-    return np.where(in_cycle < 3.0, edge, 0.0) * (np.sin(phase) + 0.1 * np.sin(3.0 * phase))
-
-
-def _talk(hum_hz: float) -> Recipe:
-    def voice(time_s: FloatArray, rng: Generator) -> FloatArray:
-        pitch_hz = hum_hz * (1.0 + 0.06 * np.sin(2 * math.pi * 0.7 * time_s))
-        phase = 2.0 * math.pi * np.cumsum(pitch_hz) / MASTER_RATE_HZ
-        hum = np.cos(phase) ** 40  # a narrow pulse per period: rich in overtones
-        hiss = rng.standard_normal(len(time_s))
-        syllable = np.minimum((4.0 * time_s).astype(np.int64), math.ceil(4.0 * time_s[-1]))
-        stress = 10.0 ** (rng.normal(0.0, 2.0, syllable[-1] + 1) / 20.0)[syllable]
-        envelope = 0.1 + 0.9 * np.sin(math.pi * 4.0 * time_s) ** 2
-        return np.asarray((hum + 0.15 * hiss) * envelope * stress)
-
-    return voice
-
-
-def _glass(time_s: FloatArray, rng: Generator) -> FloatArray:
-    noise = rng.standard_normal(len(time_s))
-    low = _filtered(noise, MASTER_RATE_HZ, lambda hz: np.where(hz < 1000.0, 0.0, -120.0))
-    high = noise - low
-    envelope = np.exp(-time_s / 0.05)
-    for start_s in np.minimum(rng.exponential(0.3, 40), 1.1):
-        since = time_s - start_s
-        decay_s, size = rng.uniform(0.008, 0.03), rng.uniform(0.05, 0.35)
-        envelope += np.where(since >= 0.0, size * np.exp(-np.maximum(since, 0.0) / decay_s), 0.0)
-    return np.asarray(low * np.exp(-time_s / 0.05) * (time_s < 0.2) + high * envelope)
-
-
-def _bang(time_s: FloatArray, rng: Generator) -> FloatArray:
-    ring = rng.standard_normal(len(time_s)) * np.exp(-time_s / 0.004)
-    for mode_hz in 150.0 * (10_000.0 / 150.0) ** rng.random(60):
-        decay_s = rng.uniform(0.05, 0.2) * (mode_hz / 500.0) ** -0.3
-        ring += 0.3 * np.sin(2 * math.pi * mode_hz * time_s) * np.exp(-time_s / decay_s)
-    return ring
-
-
-def _barks(time_s: FloatArray, rng: Generator) -> FloatArray:
-    barks = np.zeros_like(time_s)
-    for start_s in (0.0, 0.45, 0.9):
-        arch = np.sin(math.pi * np.clip((time_s - start_s) / 0.18, 0.0, 1.0))
-        envelope = np.maximum(arch, 0.0) ** 0.7
-        pitch_hz = 450.0 + 150.0 * arch
-        phase = 2.0 * math.pi * np.cumsum(pitch_hz) / MASTER_RATE_HZ
-        hum = np.cos(phase) ** 20
-        barks += envelope * (hum + 0.3 * rng.standard_normal(len(time_s)))
-    return barks
-
-
-_RECIPES: dict[str, Recipe] = {
-    "vehicle horn": _horn,
-    "vehicle alarm": _siren,
-    "smoke alarm": _three_pulses,
-    "normal voice": _talk(120.0),
-    "raised voice": _talk(160.0),
-    "loud voice": _talk(200.0),
-    "shout": _talk(280.0),
-    "breaking glass": _glass,
-    "metal bang": _bang,
-    "dog's bark": _barks,
-}
-_TONES = frozenset({"vehicle horn", "vehicle alarm", "smoke alarm"})
