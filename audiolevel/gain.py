@@ -45,17 +45,36 @@ class GainHeard:
         Relative to the recording.
     clipped_share : float
         Share of the samples at or past full scale.
-    laf : array of int16, shape (rows,), or None
-        LAF in hundredths of a dB, dB FS at this gain; None when the gain was given up because its
-        clipping had passed the limit.
-    shifted : bool
-        Every level is that of the recording plus `gain_db`: nothing clips and no noise is added.
+    as_recorded : array of int16, shape (rows,)
+        LAF of the recording in hundredths of a dB FS, shared by all gains.
+    own : array of int16, shape (rows,), or None
+        LAF at this gain where it is no plain shift.
+    given_up : bool
+        The gain was no longer simulated once its clipping had passed the limit.
     """
 
     gain_db: float
     clipped_share: float
-    laf: Centi | None
-    shifted: bool = True
+    as_recorded: Centi
+    own: Centi | None = None
+    given_up: bool = False
+
+    @property
+    def shifted(self) -> bool:
+        """Whether every level is that of the recording plus `gain_db`."""
+        return self.own is None and not self.given_up
+
+    @property
+    def laf(self) -> Centi | None:
+        """LAF in hundredths of a dB FS at this gain, shape (rows,); None if given up.
+
+        Made when asked for: a day of levels is 17 MB, and most gains are only a shift.
+        """
+        if self.given_up:
+            return None
+        if self.own is not None:
+            return self.own
+        return self.as_recorded + np.int16(round(self.gain_db * 100))
 
 
 class GainSimulator:
@@ -103,18 +122,29 @@ class GainSimulator:
     def heard(self) -> list[GainHeard]:
         """What was heard at each gain, in the order asked for."""
         base = self.laf
+        self._laf = [base]
         return [
             GainHeard(
                 gain_db=gain.gain_db,
                 clipped_share=gain.clipped / max(self._samples, 1),
-                laf=None if gain.given_up else self._with_noise(gain.laf(base), gain.gain_db),
-                shifted=gain.clipped == 0 and (self._noise_db is None or gain.gain_db >= 0),
+                as_recorded=base,
+                own=None
+                if gain.given_up
+                else own_levels(base, gain.laf(base), gain.gain_db, self._noise_db),
+                given_up=gain.given_up,
             )
             for gain in self._one_by_one
         ]
 
-    def _with_noise(self, laf: Centi, gain_db: float) -> Centi:
-        return with_own_noise(laf, gain_db, self._noise_db)
+
+def own_levels(
+    as_recorded: Centi, clipped: Centi | None, gain_db: float, noise_db: float | None
+) -> Centi | None:
+    """Levels at a gain that is no plain shift: where it clips, or where noise is added."""
+    if noise_db is None or gain_db >= 0:
+        return clipped
+    laf = as_recorded + np.int16(round(gain_db * 100)) if clipped is None else clipped
+    return with_own_noise(laf, gain_db, noise_db)
 
 
 def with_own_noise(laf: Centi, gain_db: float, noise_db: float | None) -> Centi:
@@ -184,8 +214,10 @@ class _OneGain:
         mean: Array = np.mean(squares, axis=0)
         return mean
 
-    def laf(self, base: Centi) -> Centi:
-        """LAF at this gain, given LAF as recorded."""
+    def laf(self, base: Centi) -> Centi | None:
+        """LAF at this gain, given LAF as recorded; None where nothing clipped."""
+        if not self._parts:
+            return None
         unclipped = base[: self._rows_before] + np.int16(round(self.gain_db * 100))
         return np.concatenate([unclipped, *self._parts])
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from audiolevel.channels import ChannelCheck
 from audiolevel.errors import RecordingError, SettingError
-from audiolevel.gain import GainHeard, GainSimulator, with_own_noise
+from audiolevel.gain import GainHeard, GainSimulator, own_levels
 from audiolevel.history import HistoryWriter, is_history, read_history
 from audiolevel.levels import SILENCE_DB, LevelRows, Meter
 from audiolevel.onsets import OnsetFinder, Onsets
@@ -66,7 +66,7 @@ class Heard:
         Channels from 1 that are "dead" or "inverted".
     onsets : Onsets
     laf : array of int16, shape (rows,), or None
-        The level history in hundredths of a dB FS, kept when gains were asked for.
+        The level history in hundredths of a dB FS, when gains were asked for.
     gains : list of GainHeard
     second_peak_db, second_lafmax_db : arrays, shape (seconds,)
         Highest sample (re full-scale amplitude) and highest LAF of each second.
@@ -136,11 +136,10 @@ def listen(
 class _Ears:
     """Everyone who wants the level rows of a recording."""
 
-    def __init__(self, history: HistoryWriter | None, *, keep: bool) -> None:
+    def __init__(self, history: HistoryWriter | None) -> None:
         self.summary = Summary()
         self.onsets = OnsetFinder()
         self._history = history
-        self._kept: list[Centi] | None = [] if keep else None
         self._seconds: list[tuple[Array, Array]] = []
 
     def add(self, rows: LevelRows) -> None:
@@ -150,8 +149,6 @@ class _Ears:
         self.onsets.add(rows.laf_db)
         if self._history is not None:
             self._history.add(rows)
-        if self._kept is not None:
-            self._kept.append(centibels(rows.laf_db))
         edges = np.arange(0, len(rows), _ROWS_PER_S)
         self._seconds.append(
             (
@@ -159,9 +156,6 @@ class _Ears:
                 np.maximum.reduceat(rows.lafmax_db, edges),
             )
         )
-
-    def laf(self) -> Centi | None:
-        return None if self._kept is None else np.concatenate(self._kept)
 
     def seconds(self) -> tuple[Array, Array]:
         peak, lafmax = zip(*self._seconds, strict=True)
@@ -180,7 +174,7 @@ def _listen_to_sound(
         raise SettingError(
             f"{recording.path}: has no channel {channel}; it has {recording.channels}"
         )
-    ears = _Ears(history, keep=gains is not None)
+    ears = _Ears(history)
     meter = Meter(
         recording.rate_hz,
         recording.channels,
@@ -221,7 +215,7 @@ def _listen_to_sound(
         channel_levels=tuple(s.levels(duration_s) for s in singles if s.rows),
         channel_faults=check.faults(),
         onsets=ears.onsets.onsets(),
-        laf=ears.laf(),
+        laf=None if simulator is None else simulator.laf,
         gains=[] if simulator is None else simulator.heard(),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
@@ -250,13 +244,15 @@ def _listen_to_history(
     gains: Gains | None,
     progress: Progress | None,
 ) -> Heard:
-    ears = _Ears(history, keep=gains is not None)
+    ears, kept = _Ears(history), []
     for rows in read_history(path):
         ears.add(rows)
+        if gains is not None:
+            kept.append(centibels(rows.laf_db))
         if progress is not None:
             progress(len(rows) * 10)
     peak, lafmax = ears.seconds()
-    laf = ears.laf()
+    laf = np.concatenate(kept) if kept else None
     return Heard(
         path=path,
         start=start,
@@ -283,7 +279,6 @@ def _shifted_gains(gains: Gains, laf: Centi, second_peak_db: Array) -> list[Gain
     out = []
     for gain_db in gains.gains_db:
         share = float((second_peak_db + gain_db > 0).mean()) if known else 0.0
-        shifted = with_own_noise(laf + np.int16(round(gain_db * 100)), gain_db, gains.noise_db)
-        alone = gains.noise_db is None or gain_db >= 0
-        out.append(GainHeard(gain_db, share, None if share else shifted, shifted=alone))
+        own = own_levels(laf, None, gain_db, gains.noise_db)
+        out.append(GainHeard(gain_db, share, laf, own, given_up=share > 0))
     return out

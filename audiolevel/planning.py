@@ -249,7 +249,7 @@ def _curves(
             settings = grid if mode == "threshold" else CHANGES_DB
             if all(one.shifted for one in at_gain):
                 if mode not in as_recorded:
-                    base = [GainHeard(0.0, 0.0, one.laf) for one in heard]
+                    base = [GainHeard(0.0, 0.0, one.as_recorded) for one in at_gain]
                     as_recorded[mode] = _predict(
                         heard, base, mode, settings, site, confidence, seed
                     )

@@ -77,7 +77,7 @@ class WeightingFilters:
     c: Array
 
 
-# One fitted section holds 0.05 dB up to 48 kHz and 0.3 dB at 192 kHz; two hold 0.03 dB at every rate,
+# One fitted section holds 0.05 dB up to 48 kHz and 0.3 dB at 192 kHz; two hold 0.03 dB at any rate
 # and cost nothing, since a filter's time goes into its feedback, not into its sections.
 _FITTED_SECTIONS = 2
 
