@@ -16,7 +16,7 @@ Entry points: `Trigger`, `firings`, `sweep`.
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from math import ceil, isfinite
 
 import numpy as np
@@ -27,6 +27,7 @@ from audiolevel.levels import ROW_S
 
 MODES = ("threshold", "rise", "fall", "change")
 _ARMED_AFTER_S = 1.0
+_ROWS_AT_ONCE = 1_000_000
 
 Centi = NDArray[np.int16]
 
@@ -97,10 +98,19 @@ def series(level: Centi, mode: str, window_rows: int) -> Centi:
     """
     if mode == "threshold":
         return level
+    changes = np.empty_like(level)
+    # a stretch at a time, so that a day of rows needs no more room than its answer
+    for begin in range(0, len(level), _ROWS_AT_ONCE):
+        end = min(begin + _ROWS_AT_ONCE, len(level))
+        heard = level[max(0, begin - window_rows) : end]
+        changes[begin:end] = _changes(heard, mode, window_rows)[begin - end :]
+    return changes
+
+
+def _changes(level: Centi, mode: str, window_rows: int) -> Centi:
     from scipy.ndimage import maximum_filter1d, minimum_filter1d  # kept out of start-up
 
-    first = np.full(window_rows, level[0])
-    padded = np.concatenate([first, level])
+    padded = np.concatenate([np.full(window_rows, level[0]), level])
     before = slice(window_rows // 2, window_rows // 2 + len(level))
     parts: list[Centi] = []
     if mode in ("rise", "change"):
@@ -143,11 +153,12 @@ def sweep(
     watched = series(level, trigger.mode, window_rows)
     armed_from = ceil(max(trigger.window_s, _ARMED_AFTER_S) / interval_s - 1e-9) - 1
     release = trigger.release_db if trigger.mode == "threshold" else 0.0
-    runs = _Runs(watched)
+    # as many levels are kept as lie between a level and its release in a sweep by half decibels
+    runs = lru_cache(maxsize=8)(partial(_runs_at_or_above, watched))
     return [
         _fire(
-            runs.at_or_above(setting),
-            runs.at_or_above(setting - release),
+            runs(_met_from(setting)),
+            runs(_met_from(setting - release)),
             hold_rows=ceil(trigger.hold_s / interval_s - 1e-9),
             rearm_rows=ceil(trigger.rearm_s / interval_s - 1e-9),
             armed_from=armed_from,
@@ -156,27 +167,20 @@ def sweep(
     ]
 
 
-class _Runs:
-    """Runs of rows at or above a level, kept while a sweep asks for the same level again."""
+def _runs_at_or_above(watched: Centi, centi: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """First rows, and rows after the last, of each run at or above a level."""
+    above = watched >= centi
+    edges = np.flatnonzero(above[1:] != above[:-1]) + 1
+    if above[0]:
+        edges = np.concatenate([[0], edges])
+    if above[-1]:
+        edges = np.concatenate([edges, [len(above)]])
+    return edges[::2], edges[1::2]
 
-    def __init__(self, watched: Centi) -> None:
-        self._watched = watched
-        # as many levels as lie between a level and its release in a sweep by half decibels
-        self._of = lru_cache(maxsize=8)(self._find)
 
-    def at_or_above(self, at_db: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """First rows, and rows after the last, of each run."""
-        # a setting between two hundredths is met from the next one on
-        return self._of(ceil(round(at_db * 100, 6)))
-
-    def _find(self, centi: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        above = self._watched >= centi
-        edges = np.flatnonzero(above[1:] != above[:-1]) + 1
-        if above[0]:
-            edges = np.concatenate([[0], edges])
-        if above[-1]:
-            edges = np.concatenate([edges, [len(above)]])
-        return edges[::2], edges[1::2]
+def _met_from(at_db: float) -> int:
+    """The hundredth from which on a setting is met; one between two is met from the next."""
+    return ceil(round(at_db * 100, 6))
 
 
 def _fire(

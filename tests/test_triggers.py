@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from audiolevel.errors import SettingError
-from audiolevel.triggers import MODES, Trigger, centibels, firings, sweep
+from audiolevel.triggers import MODES, Trigger, centibels, firings, series, sweep
 
 
 def slow_firings(level: NDArray[np.float64], trigger: Trigger) -> list[int]:
@@ -123,3 +123,12 @@ def test_changes_do_not_depend_on_gain() -> None:
 def test_settings_without_sense_are_refused(values: dict[str, object], match: str) -> None:
     with pytest.raises(SettingError, match=match):
         Trigger(**values)  # type: ignore[arg-type]
+
+
+def test_changes_are_the_same_in_stretches(monkeypatch: pytest.MonkeyPatch) -> None:
+    level = centibels(_history(1, np.random.default_rng(18)))
+    for mode in ("rise", "fall", "change"):
+        whole = series(level, mode, 100)
+        monkeypatch.setattr("audiolevel.triggers._ROWS_AT_ONCE", 257)
+        assert np.array_equal(series(level, mode, 100), whole)
+        monkeypatch.undo()
