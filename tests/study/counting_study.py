@@ -471,7 +471,8 @@ def figure(scores, path):
         axes.set_xticklabels([str(r) for r in TARGETS])
         axes.minorticks_off()
         axes.spines[["top", "right"]].set_visible(False)
-    left.legend(fontsize=8, frameon=False, loc="lower right")
+    handles = left.get_legend_handles_labels()
+    right.legend(*handles, fontsize=8, frameon=False, loc="upper right")
     page.savefig(path, dpi=120, metadata={"Software": None})
 
 
