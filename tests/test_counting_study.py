@@ -1,5 +1,7 @@
 """The counting study, reduced; the whole of it is marked slow (docs/counting.md has its tables)."""
 
+import os
+
 import numpy as np
 import pytest
 
@@ -9,13 +11,16 @@ from tests.study.counting_study import (
     bias,
     bias_where_seen,
     coverage,
+    diurnal_scores,
     event_scores,
     level_error,
     level_scores,
     pick,
+    plan_scores,
     study,
 )
 from tests.study.roadside import STEP_S, firings
+from tests.study.street_halves import compare, inside, settings_of, street
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +30,7 @@ def events():
 
 @pytest.fixture(scope="module")
 def ordinary():
-    return level_scores(["ordinary"] * 6, reference_days=5, fresh_days=3, control=True)
+    return level_scores(["ordinary"] * 6, reference_days=4, fresh_days=2, control=True)
 
 
 @pytest.mark.parametrize("target", TARGETS)
@@ -60,8 +65,21 @@ def test_the_same_test_rejects_a_plain_exponential_tail(ordinary):
     assert coverage(control) < 0.6 < 0.88 <= coverage(ours)
 
 
+def test_the_whole_way_from_a_history_to_the_plan_is_covered():
+    assert coverage(plan_scores(2, minutes=(10.0,), fresh_days=3)) >= 0.88
+
+
+def test_hours_and_days_not_heard_are_covered_by_traffic_and_spread():
+    scores = diurnal_scores(range(40))
+    usual = pick(scores, kind="diurnal, 1 day")
+    assert coverage(usual) >= 0.90
+    assert 0.6 <= bias(usual) <= 1.6
+    # without the spread the same days are missed
+    assert coverage(pick(scores, kind="diurnal, 1 day, no spread", target=1000)) < 0.6
+
+
 def test_stress_sites_are_covered():
-    scores = level_scores(STRESS, reference_days=3, fresh_days=2, plan=((10, 2), (60, 2)))
+    scores = level_scores(STRESS, reference_days=2, fresh_days=2, plan=((10, 3), (60, 2)))
     assert coverage(scores) >= 0.88
 
 
@@ -71,6 +89,19 @@ def test_the_plain_trigger_of_the_study_does_as_its_rule_says():
     level[12:20], level[20:25], level[30], level[35] = 61.0, 59.0, 60.0, 70.0
     assert list(firings(level, 60.0, interval_s=1.0)) == [12, 30]
     assert STEP_S == 0.1
+
+
+@pytest.mark.skipif(
+    "AUDIOLEVEL_RECORDINGS" not in os.environ,
+    reason="real recordings: set AUDIOLEVEL_RECORDINGS to their folder",
+)
+@pytest.mark.parametrize("mode", ["threshold", "rise", "fall", "change"])
+def test_halves_of_a_real_street_predict_each_other(mode):
+    # A freely licensed 45 s of a street with passing cars; not stationary (docs/counting.md), so
+    # a tenth more misses than the nominal 5 % are allowed.
+    level = street()
+    rows = compare(level, mode, settings_of(level)[mode])
+    assert inside(rows).mean() >= 0.80
 
 
 @pytest.mark.slow
@@ -84,6 +115,7 @@ def test_the_whole_study():
         assert level_error(pick(ordinary, target=10))[2] >= 0.90
         control = pick(scores, method="control", minutes=10, target=10)
         assert coverage(control) < 0.6
+        assert coverage(pick(scores, kind="plan", minutes=minutes)) >= 0.88
         for target in TARGETS:
             assert coverage(pick(scores, kind="event", minutes=minutes, target=target)) >= 0.90
     ten = pick(scores, kind="ordinary", method="ours", minutes=10, target=10)
