@@ -17,6 +17,9 @@ from audiolevel.listening import Heard
 from audiolevel.tail import separate_peaks
 from audiolevel.triggers import Centi, Trigger, firings
 
+# sounds closer than this belong together (docs/counting.md)
+SEPARATE_S = 10.0
+
 
 @dataclass(frozen=True)
 class Trial:
@@ -85,7 +88,9 @@ def visit(heard: Heard, counts: ArrayLike, laf: Centi | None, trigger: Trigger) 
     """A recording as the counting sees it: firings at each setting, and its separate peaks."""
     peaks = None
     if trigger.extrapolates and laf is not None:
-        peaks = separate_peaks(laf / 100, ROW_S)
+        # peaks that could not fire one after the other, or not hold long enough, are no firings
+        apart_s = max(SEPARATE_S, trigger.rearm_s)
+        peaks = separate_peaks(laf / 100, ROW_S, apart_s=apart_s, hold_s=trigger.hold_s)
     return Visit(
         counts=np.atleast_1d(np.asarray(counts, dtype=np.int64)),
         duration_s=heard.duration_s,
