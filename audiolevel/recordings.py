@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from audiolevel.errors import RecordingError
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
+_LONGEST_SOUND_S = 60
 Block = NDArray[np.float32]
 
 # Amplitude at which a format can go no higher, a hair below so that rounding does not hide it.
@@ -187,3 +188,38 @@ def _read_up_to_the_break(file: sf.SoundFile, position: int, size: int) -> Block
     except sf.LibsndfileError:
         pass  # the end of what can be decoded
     return np.concatenate(parts)
+
+
+def read_whole(path: str | os.PathLike[str]) -> tuple[NDArray[np.float64], int]:
+    """All samples of a short sound, mean of its channels, shape (frames,), and its rate.
+
+    Raises
+    ------
+    RecordingError
+        As `open_recording`, or the sound is longer than a minute.
+    """
+    recording = open_recording(path)
+    if recording.duration_s > _LONGEST_SOUND_S:
+        raise RecordingError(
+            f"{recording.path}: is longer than {_LONGEST_SOUND_S} s; cut out one occurrence"
+        )
+    samples = np.concatenate(list(recording.blocks())).astype(np.float64)
+    return samples.mean(axis=1), recording.rate_hz
+
+
+def write_sound(path: str | os.PathLike[str], samples: NDArray[np.float64], rate_hz: int) -> None:
+    """Write one channel, shape (frames,), full scale 1, as 24-bit WAV, all of it or nothing.
+
+    Raises
+    ------
+    RecordingError
+        The place cannot be written to.
+    """
+    where = Path(path)
+    draft = where.with_name(f".{where.name}.part")
+    try:
+        sf.write(str(draft), samples, rate_hz, subtype="PCM_24", format="WAV")
+        os.replace(draft, where)
+    except (sf.LibsndfileError, OSError) as error:
+        draft.unlink(missing_ok=True)
+        raise RecordingError(f"{where}: cannot be written; choose another place") from error

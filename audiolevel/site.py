@@ -18,6 +18,7 @@ from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from audiolevel.errors import SettingError
+from audiolevel.propagation import Air
 from audiolevel.triggers import MODES, Trigger
 from audiolevel.writing import write_text
 
@@ -98,14 +99,6 @@ class Wanted:
 
 
 @dataclass(frozen=True)
-class Air:
-    """`[air]`: for the absorption of sound on its way."""
-
-    temperature_c: float = 10.0
-    humidity_percent: float = 70.0
-
-
-@dataclass(frozen=True)
 class Storage:
     """`[storage]`: the card and what is written to it."""
 
@@ -171,8 +164,9 @@ _RANGES = {
     "before_s": (0.0, 86_400.0),
     "after_s": (0.0, 86_400.0),
     "other_recording_share": (0.0, 1.0),
-    "temperature_c": (-40.0, 60.0),
+    "temperature_c": (-20.0, 50.0),
     "humidity_percent": (1.0, 100.0),
+    "pressure_kpa": (50.0, 120.0),
     "obstruction_db": (0.0, 100.0),
 }
 

@@ -65,15 +65,18 @@ def render(
         raise SettingError(f"obstruction_db is {obstruction_db}: give a loss in decibels")
     pressure = _at_reference(sound, seed)
     if distance_m is not None:
-        pressure = _through_air(pressure, sound.at_m, distance_m, air or Air())
-    pressure = pressure * 10.0 ** (-obstruction_db / 20.0)
-    if rate_hz == MASTER_RATE_HZ:
-        return np.asarray(pressure)
+        pressure = carried(pressure, sound.at_m, distance_m, air or Air())
+    return resampled(pressure * 10.0 ** (-obstruction_db / 20.0), MASTER_RATE_HZ, rate_hz)
+
+
+def resampled(samples: FloatArray, from_hz: int, to_hz: int) -> FloatArray:
+    """A waveform, shape (n,), at another sampling rate."""
+    if from_hz == to_hz:
+        return np.asarray(samples, dtype=np.float64)
     from scipy.signal import resample_poly
 
-    common = math.gcd(int(rate_hz), MASTER_RATE_HZ)
-    heard = resample_poly(pressure, rate_hz // common, MASTER_RATE_HZ // common)
-    return np.asarray(heard, dtype=np.float64)
+    common = math.gcd(int(from_hz), int(to_hz))
+    return np.asarray(resample_poly(samples, to_hz // common, from_hz // common), dtype=np.float64)
 
 
 def time_course(
@@ -158,7 +161,8 @@ def at_full_scale(pressure_pa: FloatArray, spl_at_full_scale_db: float) -> Float
     return np.asarray(pressure_pa / full_scale_pa)
 
 
-def _through_air(pressure: FloatArray, from_m: float, distance_m: float, air: Air) -> FloatArray:
+def carried(pressure: FloatArray, from_m: float, distance_m: float, air: Air) -> FloatArray:
+    """A waveform at `MASTER_RATE_HZ` carried from one distance to another through the air."""
     spread = 10.0 ** (-spreading_db(distance_m, from_m) / 20.0)
     path_m = distance_m - from_m
     heard = filtered(pressure, MASTER_RATE_HZ, lambda hz: -absorption_db_per_m(hz, air) * path_m)

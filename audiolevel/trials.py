@@ -14,6 +14,7 @@ from audiolevel.counting import Prediction, Visit, predict
 from audiolevel.gain import GainHeard
 from audiolevel.levels import ROW_S
 from audiolevel.listening import Heard
+from audiolevel.marks import Mark
 from audiolevel.tail import separate_peaks
 from audiolevel.triggers import Centi, Trigger, firings
 
@@ -84,8 +85,17 @@ def run_trials(
     return trials
 
 
-def visit(heard: Heard, counts: ArrayLike, laf: Centi | None, trigger: Trigger) -> Visit:
-    """A recording as the counting sees it: firings at each setting, and its separate peaks."""
+def visit(
+    heard: Heard,
+    counts: ArrayLike,
+    laf: Centi | None,
+    trigger: Trigger,
+    marks: Sequence[Mark] = (),
+) -> Visit:
+    """A recording as the counting sees it: firings at each setting, and its separate peaks.
+
+    The marked stretches are no part of the time listened to.
+    """
     peaks = None
     if trigger.extrapolates and laf is not None:
         # peaks that could not fire one after the other, or not hold long enough, are no firings
@@ -93,7 +103,7 @@ def visit(heard: Heard, counts: ArrayLike, laf: Centi | None, trigger: Trigger) 
         peaks = separate_peaks(laf / 100, ROW_S, apart_s=apart_s, hold_s=trigger.hold_s)
     return Visit(
         counts=np.atleast_1d(np.asarray(counts, dtype=np.int64)),
-        duration_s=heard.duration_s,
+        duration_s=max(heard.duration_s - sum(mark.length_s for mark in marks), ROW_S),
         peaks_db=peaks,
         start=heard.start,
     )

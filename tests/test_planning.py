@@ -9,7 +9,7 @@ import soundfile as sf
 
 from audiolevel.calibration import Scale
 from audiolevel.listening import Heard, listen
-from audiolevel.planning import Plan, gains_to_hear, make_plan
+from audiolevel.planning import Plan, gains_to_hear, make_plan, survey_of
 from audiolevel.site import Site, read_site
 
 RATE = 8000
@@ -22,7 +22,7 @@ def _heard(path: Path, site: Site, start: datetime | None = None) -> Heard:
 
 def _planned(path: Path, site: Site | None = None) -> Plan:
     site = site or read_site(None)
-    return make_plan([_heard(path, site)], site)
+    return make_plan(survey_of([_heard(path, site)], site))
 
 
 @pytest.fixture(scope="module")
@@ -101,7 +101,9 @@ def test_two_halves_are_one_plan(road: Path, tmp_path: Path) -> None:
     sf.write(tmp_path / "b.wav", wave[middle:], rate)
     site = read_site(None)
     whole = _planned(road).recommended
-    both = make_plan([_heard(tmp_path / name, site) for name in ("a.wav", "b.wav")], site)
+    both = make_plan(
+        survey_of([_heard(tmp_path / name, site) for name in ("a.wav", "b.wav")], site)
+    )
     assert whole is not None
     assert both.recommended is not None
     assert both.recommended.trigger.at_db == pytest.approx(whole.trigger.at_db, abs=1.0)

@@ -9,6 +9,7 @@ from audiolevel import __version__
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.measure import measure
 from audiolevel.cli.plan import plan
+from audiolevel.cli.sounds import sounds
 from audiolevel.cli.trial import trial
 from audiolevel.errors import AudioLevelError
 
@@ -44,5 +45,5 @@ def main() -> None:
     """
 
 
-for command in (measure, trial, plan, calibrate):
+for command in (measure, trial, plan, calibrate, sounds):
     main.add_command(command)

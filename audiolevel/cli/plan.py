@@ -1,6 +1,7 @@
 """`audiolevel plan`."""
 
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -16,6 +17,13 @@ if TYPE_CHECKING:
 @options.site
 @options.channel
 @options.start
+@click.option(
+    "--marks",
+    "marks",
+    metavar="FILE.csv",
+    multiple=True,
+    help="Stretches that are wanted sounds (start_s,end_s,sound); once for each recording.",
+)
 @options.confidence
 @options.seed
 @options.json_file
@@ -25,6 +33,7 @@ def plan(
     site_file: str | None,
     channel: int | None,
     starts: tuple[datetime, ...],
+    marks: tuple[str, ...],
     confidence: float,
     seed: int,
     json_file: str | None,
@@ -35,28 +44,38 @@ def plan(
     Several recordings of one site, made at the same gain, are one plan; three to five visits of ten
     minutes on different days and hours tell more than one long one.
     """
-    from pathlib import Path
-
     from audiolevel.calibration import Scale
-    from audiolevel.planning import gains_to_hear, make_plan
+    from audiolevel.marks import read_marks
+    from audiolevel.planning import gains_to_hear, make_plan, survey_of
     from audiolevel.report import objects, text
     from audiolevel.site import read_site
 
     site = read_site(site_file)
     scale = Scale(site.microphone.spl_at_full_scale_db)
     gains = gains_to_hear(site, scale)
+    if marks and len(marks) != len(recordings):
+        raise click.UsageError("--marks is given once for each recording, in their order")
+    marked = [read_marks(path) for path in marks]
     heard = options.listen_to_all(recordings, starts, channel, gains=gains)
-    made = make_plan(heard, site, confidence=confidence, seed=seed)
+    folder = Path(site_file).parent if site_file else Path()
+    survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)
+    made = make_plan(survey)
     name = site.site.name or ", ".join(Path(path).name for path in recordings)
     result, said = objects.planned(made), text.planned(made, name)
     if out is not None:
-        _write(out, made, name, result, said)
+        _write(out, made, name, folder, result, said)
     options.deliver(result, said, json_file)
 
 
-def _write(out: str, made: "Plan", name: str, result: dict[str, Any], said: str) -> None:
+def _write(
+    out: str, made: "Plan", name: str, folder: Path, result: dict[str, Any], said: str
+) -> None:
+    from audiolevel.ranges import range_curves
     from audiolevel.report import figures
 
     where = options.folder(out)
     options.write_result(where, "plan", result, said)
     figures.save(figures.plan(made, name), where / "plan.png")
+    if made.recommended is not None and made.survey.wanted:
+        curves = range_curves(made.survey, made.recommended, folder)
+        figures.save(figures.ranges(made, curves, name), where / "ranges.png")

@@ -17,9 +17,11 @@ from matplotlib.figure import Figure
 from numpy.typing import ArrayLike, NDArray
 
 from audiolevel.calibration import Scale
+from audiolevel.choosing import Option
 from audiolevel.counting import Prediction
 from audiolevel.listening import Heard
-from audiolevel.planning import Option, Plan
+from audiolevel.planning import Plan
+from audiolevel.ranges import RangeCurve
 from audiolevel.report import text
 from audiolevel.summary import Levels
 from audiolevel.trials import Trial
@@ -27,6 +29,8 @@ from audiolevel.writing import keep_mode
 
 INK, GREY = "#1a1a1a", "#8c8c8c"
 BLUE, ORANGE, GREEN, RED, SKY = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#56B4E9"
+_COLOURS = [BLUE, RED, GREEN, ORANGE, SKY, INK]
+_STYLES = ["-", "--", "-.", ":", "-", "--"]
 _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
 
 
@@ -244,6 +248,62 @@ def _plan_in_words(made: Plan, name: str) -> str:
         "Right: the site's levels between "
         f"noise floor and full scale at each gain; usable gains are {', '.join(usable)}."
     )
+
+
+def ranges(made: Plan, curves: Sequence[RangeCurve], name: str) -> Picture:
+    """Chance of detection against distance, a line a sound, with the asked share."""
+    figure = _figure(10, 3.8)
+    axes = figure.subplots()
+    asked = made.survey.site.limits.detection
+    option = made.recommended
+    what = "" if option is None else text.setting(option.trigger, option.gain_db, made.scale)
+    axes.set_title(f"{name}: how far off it is caught, {what}", fontsize=12, loc="left")
+    for curve, colour, style in zip(curves, _COLOURS * 3, _STYLES * 3, strict=False):
+        axes.plot(
+            curve.distance_m,
+            100 * curve.probability,
+            style,
+            color=colour,
+            linewidth=2,
+            label=curve.sound,
+        )
+        axes.fill_between(
+            curve.distance_m,
+            100 * curve.low,
+            100 * curve.high,
+            color=colour,
+            alpha=0.15,
+            linewidth=0,
+        )
+    for wanted, colour in zip(made.survey.site.wanted, _COLOURS * 3, strict=False):
+        axes.plot([wanted.distance_m], [2], "^", color=colour, markersize=8, clip_on=False)
+    axes.axhline(100 * asked, color=INK, linewidth=1, linestyle=(0, (1, 2)))
+    axes.annotate(
+        f"asked for: {100 * asked:g} %",
+        (1.02, 100 * asked),
+        xytext=(0, 3),
+        textcoords="offset points",
+        fontsize=8.5,
+    )
+    axes.set_xscale("log")
+    marks = [1, 2, 5, 10, 20, 50, 100]
+    axes.set_xticks(marks, [str(mark) for mark in marks])
+    axes.minorticks_off()
+    axes.set_xlim(1, 120)
+    axes.set_ylim(0, 102)
+    axes.set_xlabel("distance from the microphone, m (triangles: as asked for)", fontsize=9.5)
+    axes.set_ylabel("caught, % of the time", fontsize=9.5)
+    axes.legend(fontsize=8.5, frameon=False, loc="upper right", bbox_to_anchor=(1, 0.9))
+    _plain(axes)
+    reach = "; ".join(_reach_in_words(curve, asked) for curve in curves)
+    return Picture(figure, f"{name}. Chance that {what} catches each sound, by distance. {reach}.")
+
+
+def _reach_in_words(curve: RangeCurve, asked: float) -> str:
+    far = curve.reaches_m(asked)
+    if far is None:
+        return f"{curve.sound}: not even at 1 m in {100 * asked:g} % of cases"
+    return f"{curve.sound}: {100 * asked:g} % up to about {far:g} m"
 
 
 # --- measure and trial ---------------------------------------------------------------------------

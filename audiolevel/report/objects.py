@@ -9,20 +9,25 @@ from math import isfinite
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audiolevel import __version__
 from audiolevel.calibration import Calibration, DisplayLine, Scale
+from audiolevel.catalogue import Sound
 from audiolevel.cautions import Caution
+from audiolevel.choosing import Option
 from audiolevel.counting import LevelForLimit, Prediction
+from audiolevel.curves import Catch
 from audiolevel.gain import Room
 from audiolevel.listening import Heard
 from audiolevel.onsets import Onsets
-from audiolevel.planning import Option, Plan
+from audiolevel.planning import Plan
 from audiolevel.summary import Levels
 from audiolevel.trials import Trial
 from audiolevel.triggers import Trigger
 
 Object = dict[str, Any]
+Array = NDArray[np.float64]
 
 ONSETS_LISTED_FROM_DB = 3.0
 ONSET_STEPS_DB = (6, 10, 15, 20)
@@ -214,9 +219,12 @@ def planned(plan: Plan) -> Object:
         "false_triggers_per_day_limit": plan.limit_per_day,
         "recommended": None if recommended is None else option_of(recommended, plan.scale),
         "reason": plan.reason,
+        "other_side": None if recommended is None else _other_side(recommended, plan.scale),
+        "runners_up": [option_of(option, plan.scale) for option in plan.by_mode[1:]],
         "options": [option_of(option, plan.scale) for option in plan.options],
         "gains": [
-            _room(room, setting) for room, setting in zip(plan.rooms, plan.settings, strict=True)
+            _room(room, setting, [wanted.name for wanted in plan.lost_to_clipping(room)])
+            for room, setting in zip(plan.rooms, plan.settings, strict=True)
         ],
         "levels": levels_of(plan.levels, plan.scale),
         "ceiling_dbfs": number(plan.ceiling_db),
@@ -242,8 +250,35 @@ def option_of(option: Option, scale: Scale) -> Object:
         "level_for_limit": _level_for_limit(
             option.curve.limit, scale.shown(0.0, gain_db) if threshold else 0.0
         ),
-        "detection": [],
+        "margin_db": number(option.margin_db),
+        "detection": [_caught(catch, option.row) for catch in option.curve.catches],
         "storage": None,
+    }
+
+
+def _other_side(option: Option, scale: Scale) -> Object | None:
+    """Where the limits cannot both be met: the setting that catches enough, and what it costs."""
+    row = option.other_side_row
+    if row is None:
+        return None
+    at = float(option.curve.prediction.settings_db[row])
+    if option.trigger.mode == "threshold":
+        at = scale.shown(at, option.gain_db)
+    return {
+        **setting_of(option.trigger, at),
+        "expected": expected_of(option.curve.prediction, row),
+        "detection": [_caught(catch, row) for catch in option.curve.catches],
+    }
+
+
+def _caught(catch: Catch, row: int) -> Object:
+    return {
+        "sound": catch.sound,
+        "distance_m": catch.distance_m,
+        "in_recording": catch.distance_m is None,
+        "probability": number(catch.probability[row], 4),
+        "low": number(catch.low[row], 4),
+        "high": number(catch.high[row], 4),
     }
 
 
@@ -278,7 +313,7 @@ def curve_of(option: Option, scale: Scale) -> Object:
     }
 
 
-def _room(room: Room, setting: float | None) -> Object:
+def _room(room: Room, setting: float | None, lost: list[str]) -> Object:
     return {
         "gain_db": number(room.gain_db),
         "gain_setting": setting,
@@ -288,6 +323,7 @@ def _room(room: Room, setting: float | None) -> Object:
         "footroom_db": number(room.footroom_db),
         "usable": room.usable,
         "estimated": room.estimated,
+        "wanted_clipped": lost,
     }
 
 
@@ -311,4 +347,45 @@ def calibrated(
         "uncertainty_db": None if found is None else number(found.uncertainty_db),
         "method": "display readings" if found is None else found.method,
         "warnings": warnings_of(cautions),
+    }
+
+
+# --- sounds --------------------------------------------------------------------------------------
+
+
+def catalogued(sounds: Sequence[Sound]) -> Object:
+    """The object of `sounds`."""
+    return {"audiolevel": __version__, "sounds": [_sound(sound) for sound in sounds]}
+
+
+def _sound(sound: Sound) -> Object:
+    return {
+        "name": sound.name,
+        "measure": sound.measure,
+        "level_dba": sound.level_db,
+        "at_m": sound.at_m,
+        "lowest_dba": sound.range_db[0],
+        "highest_dba": sound.range_db[1],
+        "duration_s": sound.duration_s,
+        "band_hz": [number(hz, 1) for hz in sound.band_hz],
+        "band_db": list(sound.band_db),
+        "time_course": sound.time_course,
+        "source": sound.source,
+        "certainty": sound.certainty,
+        "shape_source": sound.shape_source,
+        "shape_certainty": sound.shape_certainty,
+    }
+
+
+def rendered(
+    sound: Sound, path: str, distance_m: float, spl_at_full_scale_db: float, samples: Array
+) -> Object:
+    """The object of `sounds --render`."""
+    return {
+        "audiolevel": __version__,
+        "path": path,
+        "sound": sound.name,
+        "distance_m": distance_m,
+        "spl_at_full_scale_db": spl_at_full_scale_db,
+        "peak_dbfs": number(float(20 * np.log10(np.abs(samples).max()))),
     }

@@ -7,16 +7,24 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from math import floor, isfinite, log10
 
+import numpy as np
+from numpy.typing import NDArray
+
 from audiolevel.calibration import Calibration, DisplayLine, Scale
+from audiolevel.catalogue import Sound
 from audiolevel.cautions import Caution
+from audiolevel.choosing import Option
 from audiolevel.counting import Prediction
+from audiolevel.curves import Catch
 from audiolevel.gain import Room
 from audiolevel.listening import Heard
-from audiolevel.planning import Option, Plan
+from audiolevel.planning import Plan
 from audiolevel.report.objects import ONSET_STEPS_DB, ONSETS_LISTED_FROM_DB, onset_rates
 from audiolevel.summary import Levels
 from audiolevel.trials import Trial
 from audiolevel.triggers import Trigger
+
+Array = NDArray[np.float64]
 
 WIDTH = 80
 _LABEL = 12
@@ -211,12 +219,40 @@ def _recommendation(plan: Plan) -> list[str]:
         shows = f" (the camera's own scale: {option.display_level:.0f})"
     where = setting(option.trigger, option.gain_db, plan.scale) + shows
     lines = entry("SET", f"{gain(option.gain_db, option.gain_setting)}; {where}")
-    lines += entry("because", plan.reason)
+    lines += entry("because", plan.reason[0].lower() + plan.reason[1:])
     lines += entry("expect", expected(option.curve.prediction, option.row))
     lines += _limit(plan, option)
+    lines += _catches(option)
+    row = option.other_side_row
+    if row is not None:
+        other = option.trigger.at(float(option.curve.prediction.settings_db[row]))
+        what = setting(other, option.gain_db, plan.scale)
+        lines += entry(
+            "or instead",
+            f"{what} catches enough, but fires {expected(option.curve.prediction, row)}",
+        )
     if not plan.reliable:
         lines += entry("", "Not reliable yet: a place to start from, see below.")
     return lines
+
+
+def _catches(option: Option) -> list[str]:
+    """Each wanted sound with its chance and the interval of it."""
+    lines = []
+    for label, own in (("catches", False), ("marked", True)):
+        chances = [
+            _chance(catch, option.row)
+            for catch in option.curve.catches
+            if (catch.distance_m is None) is own
+        ]
+        lines += entry(label, "; ".join(chances)) if chances else []
+    return lines
+
+
+def _chance(catch: Catch, row: int) -> str:
+    where = "" if catch.distance_m is None else f" at {catch.distance_m:g} m"
+    best, low, high = (100 * part[row] for part in (catch.probability, catch.low, catch.high))
+    return f"{catch.sound}{where} {best:.0f} % ({low:.0f} to {high:.0f})"
 
 
 def _limit(plan: Plan, option: Option) -> list[str]:
@@ -244,30 +280,36 @@ def _gain_table(plan: Plan) -> list[str]:
     lines = ["gain            room above, dB      room below, dB   clipped   usable"]
     lines += ["                peak   from L10     L90 to noise"]
     for room, value in zip(plan.rooms, plan.settings, strict=True):
-        chosen = plan.recommended is not None and room is plan.recommended.room
-        lines.append(_gain_row(room, value, chosen))
+        notes = []
+        if plan.recommended is not None and room is plan.recommended.room:
+            notes.append("<- set")
+        lost = plan.lost_to_clipping(room)
+        if room.usable and lost:
+            notes.append(f"cuts {len(lost)} wanted")
+        lines.append(f"{_gain_row(room, value)}  {', '.join(notes)}".rstrip())
     return lines
 
 
-def _gain_row(room: Room, value: float | None, chosen: bool) -> str:
+def _gain_row(room: Room, value: float | None) -> str:
     name = f"{room.gain_db:+g} dB" + ("" if value is None else f" ({value:g})")
     about = "~" if room.estimated else ""
     percent = 100 * room.clipped_share if room.clipped_share >= 5e-7 else 0
     share = f"{about}{percent:.2g} %"
     usable = "yes" if room.usable else "no"
-    mark = "  <- set" if chosen else ""
     return (
         f"{name:<14}{room.headroom_db:6.0f} {room.headroom_l10_db:10.0f} {room.footroom_db:16.0f}"
-        f"   {share:>9}   {usable}{mark}"
-    ).rstrip()
+        f"   {share:>9}   {usable:<3}"
+    )
 
 
 def _option_table(plan: Plan) -> list[str]:
-    """The best of each mode, at the gain that suits it."""
-    if not plan.options:
+    """The best of each mode: the recommended one first, then the runners-up."""
+    if not plan.by_mode:
         return []
-    lines = ["each mode at its best: firings a day (rate, limits) and what it rests on"]
-    for option in best_of_each_mode(plan):
+    asks = bool(plan.by_mode[0].curve.asked)
+    head = "each mode at its best                   firings a day (95 % of the rate)"
+    lines = [head.replace("95", f"{100 * plan.survey.confidence:g}") + ("  caught" if asks else "")]
+    for option in plan.by_mode:
         prediction, row = option.curve.prediction, option.row
         high = count(prediction.rate_high_per_day[row])
         if prediction.method[row] == "upper limit":
@@ -276,17 +318,11 @@ def _option_table(plan: Plan) -> list[str]:
             best, low = prediction.per_day[row], prediction.rate_low_per_day[row]
             figures = f"{count(best)} ({count(low)} to {high})"
         what = setting(option.trigger, option.gain_db, plan.scale)
-        lines.append(f"  {what:<32}{option.gain_db:+4g} dB  {figures:<22}{prediction.method[row]}")
+        least = option.least_caught
+        caught = "" if least is None else f"{100 * least.probability[row]:6.0f} %"
+        line = f"  {what:<28}{option.gain_db:+4g} dB    {figures:<27}{caught}"
+        lines.append(line.rstrip())
     return lines
-
-
-def best_of_each_mode(plan: Plan) -> list[Option]:
-    """One option a mode: at the recommended gain, or at its own best where that gain has none."""
-    chosen: dict[str, Option] = {}
-    wanted = plan.recommended.gain_db if plan.recommended is not None else 0.0
-    for option in sorted(plan.options, key=lambda option: abs(option.gain_db - wanted)):
-        chosen.setdefault(option.trigger.mode, option)
-    return list(chosen.values())
 
 
 # --- calibrate -----------------------------------------------------------------------------------
@@ -317,3 +353,42 @@ def calibrated(
     for name, body in sections.items():
         lines += [f"[{name}]", body, ""]
     return "\n".join(lines).rstrip()
+
+
+# --- sounds --------------------------------------------------------------------------------------
+
+
+def catalogued(sounds: Sequence[Sound]) -> str:
+    """The built-in sounds, each with its level and who says so."""
+    lines = []
+    for sound in sounds:
+        low, high = sound.range_db
+        spread = "" if low == high else f" ({low:g} to {high:g})"
+        lines += [
+            f"{sound.name}: {sound.measure} {sound.level_db:g} dB(A){spread} at {sound.at_m:g} m, "
+            f"{sound.duration_s:g} s",
+            *entry("  course", sound.time_course),
+            *entry("  level", f"{sound.source} [{sound.certainty}]"),
+            *entry("  shape", f"{sound.shape_source} [{sound.shape_certainty}]"),
+        ]
+    lines += ["", *textwrap.wrap(_LOUD, WIDTH)]
+    return "\n".join(lines)
+
+
+_LOUD = (
+    "Test sounds at these levels harm hearing and alarm people: do not play them at full level, "
+    "warn those nearby, and wear protection."
+)
+
+
+def rendered(
+    sound: Sound, path: str, distance_m: float, spl_at_full_scale_db: float, samples: Array
+) -> str:
+    """What was written, and how loud its samples are to be taken."""
+    peak_db = float(20 * np.log10(np.abs(samples).max()))
+    cut = "; its peaks are cut" if peak_db > 0 else ""
+    said = (
+        f"{path}: {sound.name} at {distance_m:g} m, where a full-scale sine is "
+        f"{spl_at_full_scale_db:g} dB SPL; highest sample {peak_db:.1f} dB FS{cut}. {_LOUD}"
+    )
+    return "\n".join(textwrap.wrap(said, WIDTH))

@@ -58,11 +58,11 @@ def planned(path: Path) -> None:
     """What `plan` does, with the thirteen gains and four modes it takes by default."""
     from audiolevel.calibration import Scale
     from audiolevel.listening import listen
-    from audiolevel.planning import gains_to_hear, make_plan
+    from audiolevel.planning import gains_to_hear, make_plan, survey_of
     from audiolevel.site import Site
 
     site = Site()
-    make_plan([listen(path, gains=gains_to_hear(site, Scale()))], site)
+    make_plan(survey_of([listen(path, gains=gains_to_hear(site, Scale()))], site))
 
 
 def pyoctaveband(path: Path) -> None:

@@ -1,0 +1,291 @@
+"""How often would each mode fire, and what would it catch, at every setting and gain?
+
+A gain that only shifts the level shifts its curve; every other usable gain is swept on the levels
+simulated for it. Marked wanted sounds are no false firings and are not listened to.
+
+Entry points: `build_curves`, `Survey`, `Curve`, `Catch`.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from math import ceil, floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audiolevel.calibration import Scale
+from audiolevel.counting import LevelForLimit, Prediction, predict
+from audiolevel.detection import Detection, detect, wilson_interval
+from audiolevel.gain import GainHeard, Room
+from audiolevel.listening import Heard
+from audiolevel.marks import Mark, hidden, inside
+from audiolevel.site import Site
+from audiolevel.summary import Levels
+from audiolevel.trials import visit
+from audiolevel.triggers import MODES, Centi, sweep
+from audiolevel.wanted import WantedSound
+
+Array = NDArray[np.float64]
+
+LEVEL_STEP_DB = 0.5
+_ABOVE_LOUDEST_DB = 10.0
+CHANGES_DB = np.arange(3.0, 41.0)
+# two hours hold hundreds of vehicles; placing in more would cost time and tell no more
+_PLACING_ROWS = 720_000
+_PLACING_STRETCHES = 12
+
+
+@dataclass(frozen=True)
+class Survey:
+    """All that a plan is made from.
+
+    Attributes
+    ----------
+    marks : one tuple of `Mark` for each recording
+    wanted : the sounds to catch, as they arrive; empty without a calibration
+    """
+
+    heard: Sequence[Heard]
+    site: Site
+    scale: Scale
+    levels: Levels
+    marks: Sequence[Sequence[Mark]]
+    wanted: Sequence[WantedSound] = ()
+    confidence: float = 0.95
+    seed: int = 0
+
+
+@dataclass(frozen=True)
+class Catch:
+    """How likely a wanted sound fires the trigger, at every setting; arrays of shape (settings,).
+
+    `distance_m` is None for a sound marked in the recording itself.
+    """
+
+    sound: str
+    distance_m: float | None
+    probability: Array
+    low: Array
+    high: Array
+
+
+@dataclass(frozen=True)
+class Curve:
+    """What one mode does at one gain: settings in dB FS at that gain, or dB of change."""
+
+    mode: str
+    gain_db: float
+    prediction: Prediction
+    limit: LevelForLimit | None
+    catches: tuple[Catch, ...] = ()
+
+    @property
+    def asked(self) -> list[Catch]:
+        """The sounds that must be caught: those of the site file, or else the marked ones."""
+        named = [catch for catch in self.catches if catch.distance_m is not None]
+        return named or list(self.catches)
+
+    def caught(self) -> Array:
+        """The chance of the wanted sound that is caught least, at every setting; (settings,)."""
+        if not self.asked:
+            return np.ones(len(self.prediction.settings_db))
+        least: Array = np.min([catch.probability for catch in self.asked], axis=0)
+        return least
+
+
+def build_curves(survey: Survey, rooms: Sequence[Room]) -> list[Curve]:
+    """A curve for every mode of the site at every usable gain.
+
+    Parameters
+    ----------
+    rooms : sequence of Room
+        One for each gain that was listened to, in their order.
+    """
+    modes = [mode for mode in MODES if mode in survey.site.trigger.modes]
+    grids = {mode: level_grid(survey) if mode == "threshold" else CHANGES_DB for mode in modes}
+    plain: dict[str, Curve] = {}
+    curves = []
+    for i, room in enumerate(rooms):
+        sounds = [one.gains[i] for one in survey.heard]
+        if not room.usable or any(sound.laf is None for sound in sounds):
+            continue
+        if _only_shifts(survey, sounds, room.gain_db):
+            if not plain:
+                base = [replace(sound, gain_db=0.0) for sound in sounds]
+                plain = _at_gain(survey, base, 0.0, grids, clip=False)
+            curves += [_shifted(plain[mode], room.gain_db) for mode in modes]
+        else:
+            own = {
+                mode: grid + room.gain_db if mode == "threshold" else grid
+                for mode, grid in grids.items()
+            }
+            curves += list(_at_gain(survey, sounds, room.gain_db, own, clip=True).values())
+    return sorted(curves, key=lambda curve: (modes.index(curve.mode), curve.gain_db))
+
+
+def level_grid(survey: Survey) -> Array:
+    """Levels to try, in dB FS as recorded: round numbers of the unit they are shown in."""
+    scale, levels = survey.scale, survey.levels
+    low = floor(scale.shown(levels.percentiles_db["L50"]))
+    high = ceil(scale.shown(levels.lafmax_db)) + _ABOVE_LOUDEST_DB
+    shown = np.arange(low, high + LEVEL_STEP_DB / 2, LEVEL_STEP_DB)
+    return np.round([scale.full_scale(level) for level in shown], 6)
+
+
+def _only_shifts(survey: Survey, sounds: Sequence[GainHeard], gain_db: float) -> bool:
+    site_shifts = all(sound.shifted for sound in sounds)
+    return site_shifts and not any(wanted.clips_at(gain_db) for wanted in survey.wanted)
+
+
+def _at_gain(
+    survey: Survey,
+    sounds: Sequence[GainHeard],
+    gain_db: float,
+    grids: dict[str, Array],
+    *,
+    clip: bool,
+) -> dict[str, Curve]:
+    """All modes at one gain, swept on its own levels."""
+    histories = [sound.laf for sound in sounds if sound.laf is not None]
+    caught = _placed(survey, histories, gain_db, grids, clip=clip)
+    return {
+        mode: _curve(survey, histories, gain_db, mode, grid, caught[mode])
+        for mode, grid in grids.items()
+    }
+
+
+def _curve(
+    survey: Survey,
+    histories: Sequence[Centi],
+    gain_db: float,
+    mode: str,
+    grid: Array,
+    caught: Iterable[Catch],
+) -> Curve:
+    site = survey.site
+    trigger = site.trigger.trigger(mode, float(grid[-1]))
+    visits, fired_at = [], []
+    for heard, laf, marks in zip(survey.heard, histories, survey.marks, strict=True):
+        fired = sweep(laf, trigger, grid.tolist())
+        false = [np.count_nonzero(~inside(rows, marks, len(laf))) for rows in fired]
+        visits.append(visit(heard, false, hidden(laf, marks), trigger, marks))
+        fired_at.append(fired)
+    prediction = predict(
+        grid,
+        visits,
+        extrapolate=trigger.extrapolates,
+        confidence=survey.confidence,
+        traffic=site.schedule.traffic_by_hour or None,
+        seed=survey.seed,
+    )
+    limit = prediction.level_for_limit(site.limits.false_triggers_per_day)
+    marked = _marked(survey, histories, fired_at)
+    return Curve(mode, gain_db, prediction, limit, (*caught, *marked))
+
+
+def _shifted(curve: Curve, gain_db: float) -> Curve:
+    """The same mode at a gain that moves every level alike."""
+    if curve.mode != "threshold":
+        return replace(curve, gain_db=gain_db)
+    before, limit = curve.prediction, curve.limit
+    reach = before.reach_db
+    moved = replace(
+        before,
+        settings_db=before.settings_db + gain_db,
+        curve_db=before.curve_db + gain_db,
+        reach_db=None if reach is None else reach + gain_db,
+    )
+    if limit is not None:
+        limit = replace(
+            limit,
+            best_db=limit.best_db + gain_db,
+            safe_db=None if limit.safe_db is None else limit.safe_db + gain_db,
+            low_db=limit.low_db + gain_db,
+            high_db=None if limit.high_db is None else limit.high_db + gain_db,
+        )
+    return replace(curve, gain_db=gain_db, prediction=moved, limit=limit)
+
+
+# --- what is caught ------------------------------------------------------------------------------
+
+
+def _placed(
+    survey: Survey,
+    histories: Sequence[Centi],
+    gain_db: float,
+    grids: dict[str, Array],
+    *,
+    clip: bool,
+) -> dict[str, list[Catch]]:
+    """Every wanted sound placed into the site's levels; for each mode one `Catch` a sound."""
+    caught: dict[str, list[Catch]] = {mode: [] for mode in grids}
+    if not survey.wanted:
+        return caught
+    quiet = [hidden(laf, marks) for laf, marks in zip(histories, survey.marks, strict=True)]
+    site_db = placing_history(quiet) / 100
+    sweeps = [
+        (survey.site.trigger.trigger(mode, float(grid[-1])), grid.tolist())
+        for mode, grid in grids.items()
+    ]
+    for wanted in survey.wanted:
+        found = detect(
+            site_db,
+            wanted.course_db(gain_db) if clip else unclipped_course_db(wanted),
+            sweeps,
+            confidence=survey.confidence,
+            seed=survey.seed,
+        )
+        for mode, detections in zip(grids, found, strict=True):
+            caught[mode].append(_catch(wanted, detections))
+    return caught
+
+
+def placing_history(histories: Sequence[Centi]) -> Centi:
+    """The levels to place sounds in: all of them, or stretches spread over a long recording."""
+    whole = np.concatenate(list(histories))
+    if len(whole) <= _PLACING_ROWS:
+        return whole
+    length = _PLACING_ROWS // _PLACING_STRETCHES
+    begins = np.linspace(0, len(whole) - length, _PLACING_STRETCHES).astype(np.int64)
+    return np.concatenate([whole[begin : begin + length] for begin in begins])
+
+
+def unclipped_course_db(wanted: WantedSound) -> Array:
+    """LAF of the sound at the recorded gain as if nothing could clip."""
+    down_db = max(0.0, wanted.peak_db) + 1.0
+    return wanted.course_db(-down_db) + down_db
+
+
+def _catch(wanted: WantedSound, found: Sequence[Detection]) -> Catch:
+    return Catch(
+        wanted.name,
+        wanted.distance_m,
+        np.array([one.probability for one in found]),
+        np.array([one.low for one in found]),
+        np.array([one.high for one in found]),
+    )
+
+
+def _marked(
+    survey: Survey, histories: Sequence[Centi], fired_at: Sequence[Sequence[NDArray[np.int64]]]
+) -> list[Catch]:
+    """The share of the marked sounds of each name in which the trigger fired."""
+    names = sorted({mark.sound for marks in survey.marks for mark in marks})
+    catches = []
+    for name in names:
+        hits = [
+            [_fires_in(rows, mark, len(laf)) for rows in fired]
+            for laf, marks, fired in zip(histories, survey.marks, fired_at, strict=True)
+            for mark in marks
+            if mark.sound == name
+        ]
+        share = np.mean(hits, axis=0)
+        low, high = wilson_interval(share, len(hits), survey.confidence)
+        catches.append(Catch(name, None, share, low, high))
+    return catches
+
+
+def _fires_in(rows: NDArray[np.int64], mark: Mark, total: int) -> bool:
+    span = mark.rows(total)
+    at = int(np.searchsorted(rows, span.start))
+    return at < len(rows) and bool(rows[at] < span.stop)
