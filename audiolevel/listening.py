@@ -23,6 +23,7 @@ from audiolevel.history import HistoryWriter, is_history, read_history
 from audiolevel.levels import SILENCE_DB, LevelRows, Meter
 from audiolevel.onsets import OnsetFinder, Onsets
 from audiolevel.recordings import Block, Recording, open_recording
+from audiolevel.rises import RiseCounter
 from audiolevel.summary import Levels, Summary
 from audiolevel.triggers import Centi, centibels
 
@@ -65,6 +66,8 @@ class Heard:
     channel_faults : list of (int, str)
         Channels from 1 that are "dead" or "inverted".
     onsets : Onsets
+    rises : dict of int to int
+        How often the level rose by so many dB within a second.
     laf : array of int16, shape (rows,), or None
         The level history in hundredths of a dB FS, when gains were asked for.
     gains : list of GainHeard
@@ -85,6 +88,7 @@ class Heard:
     channel_levels: tuple[Levels, ...]
     channel_faults: list[tuple[int, str]]
     onsets: Onsets
+    rises: dict[int, int]
     laf: Centi | None
     gains: list[GainHeard]
     second_peak_db: Array
@@ -139,6 +143,7 @@ class _Ears:
     def __init__(self, history: HistoryWriter | None) -> None:
         self.summary = Summary()
         self.onsets = OnsetFinder()
+        self.rises = RiseCounter()
         self._history = history
         self._seconds: list[tuple[Array, Array]] = []
 
@@ -147,6 +152,7 @@ class _Ears:
             return
         self.summary.add(rows)
         self.onsets.add(rows.laf_db)
+        self.rises.add(rows.laf_db)
         if self._history is not None:
             self._history.add(rows)
         edges = np.arange(0, len(rows), _ROWS_PER_S)
@@ -215,6 +221,7 @@ def _listen_to_sound(
         channel_levels=tuple(s.levels(duration_s) for s in singles if s.rows),
         channel_faults=check.faults(),
         onsets=ears.onsets.onsets(),
+        rises=ears.rises.counts(),
         laf=None if simulator is None else simulator.laf,
         gains=[] if simulator is None else simulator.heard(),
         second_peak_db=peak,
@@ -265,6 +272,7 @@ def _listen_to_history(
         channel_levels=(),
         channel_faults=[],
         onsets=ears.onsets.onsets(),
+        rises=ears.rises.counts(),
         laf=laf,
         gains=[] if gains is None or laf is None else _shifted_gains(gains, laf, peak),
         second_peak_db=peak,

@@ -1,5 +1,7 @@
 """Curves and filters beyond the table in docs/conformance.md."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from scipy.signal import sosfreqz
@@ -43,3 +45,13 @@ def test_a_plain_bilinear_filter_would_fail_at_8_khz() -> None:
     _, response = sosfreqz(sections, worN=[1000.0, 3162.3], fs=8000)
     relative = 20 * np.log10(np.abs(response[1] / response[0]))
     assert abs(relative - float(a_weighting_db(3162.3))) > 1.0
+
+
+@pytest.mark.parametrize(("name", "curve"), [("A", a_weighting_db), ("C", c_weighting_db)])
+def test_curves_agree_with_pyfar(name: str, curve: Callable[..., np.ndarray]) -> None:
+    """pyfar 0.8.0, `constants.frequency_weighting_curve`: its own transcription of Annex E."""
+    from pyfar.constants import frequency_weighting_curve
+
+    hertz = np.geomspace(10, 20_000, 200)
+    expected = np.array(frequency_weighting_curve(name, list(hertz)))
+    assert np.abs(curve(hertz) - expected).max() < 0.01

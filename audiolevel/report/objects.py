@@ -82,6 +82,10 @@ def _recording(heard: Heard, cautions: list[Caution], scale: Scale) -> Object:
         "onset_count": len(heard.onsets),
         "onsets": _onsets(big),
         "onsets_per_hour": onset_rates(heard.onsets, heard.duration_s),
+        "rises_within_1_s_per_hour": {
+            f"{step} dB": number(3600 * seen / heard.duration_s)
+            for step, seen in heard.rises.items()
+        },
         "channel_levels": [levels_of(levels, scale) for levels in heard.channel_levels],
         "channel_faults": [{"channel": n, "fault": fault} for n, fault in heard.channel_faults],
         "warnings": [caution.code for caution in cautions],

@@ -140,6 +140,11 @@ def _onsets(heard: Heard) -> list[str]:
         f"{len(onsets)} ({len(big)} of {ONSETS_LISTED_FROM_DB:g} dB and more); "
         f"per hour by step: {steps}",
     )
+    rises = ", ".join(
+        f"{step} dB {3600 * seen / heard.duration_s:.0f} ({seen} seen)"
+        for step, seen in heard.rises.items()
+    )
+    lines += entry("rises", f"within 1 s, per hour: {rises}")
     if len(big):
         top = int(big.level_difference_db.argmax())
         lines += entry(

@@ -27,7 +27,7 @@ from audiolevel.calibration import Scale
 from audiolevel.counting import Visit, one_day, predict
 from audiolevel.levels import ROW_S
 from audiolevel.listening import listen as hear
-from audiolevel.planning import gains_to_hear, make_plan
+from audiolevel.planning import gains_to_hear, make_plan, survey_of
 from audiolevel.posterior import quantile
 from audiolevel.site import Site, TriggerSection
 from audiolevel.tail import separate_peaks
@@ -270,7 +270,7 @@ def _plan_of(level):
         table = np.column_stack([ends, laf])
         np.savetxt(path, table, fmt="%.2f", delimiter=",", header="time_s,laf_db", comments="")
         site = Site(trigger=TriggerSection(modes=("threshold",)))
-        return make_plan([hear(path, gains=gains_to_hear(site, Scale(None)))], site)
+        return make_plan(survey_of([hear(path, gains=gains_to_hear(site, Scale(None)))], site))
 
 
 # --- scores ----------------------------------------------------------------------------------
