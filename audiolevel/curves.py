@@ -9,6 +9,7 @@ Entry points: `build_curves`, `Survey`, `Curve`, `Catch`.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from audiolevel.detection import Detection, detect, wilson_interval
 from audiolevel.gain import GainHeard, Room
 from audiolevel.listening import Heard
 from audiolevel.marks import Mark, hidden, inside
+from audiolevel.mixing import Ground, Stretch, WaveformMixer
 from audiolevel.site import Site
 from audiolevel.summary import Levels
 from audiolevel.trials import visit
@@ -33,6 +35,8 @@ CHANGES_DB = np.arange(3.0, 41.0)
 # two hours hold hundreds of vehicles; placing in more would cost time and tell no more
 _PLACING_ROWS = 720_000
 _PLACING_STRETCHES = 12
+# a mixture costs a thousand times what adding mean squares does; 400 give ±5 % at worst
+_MIXED_AT_MOST = 400
 
 
 @dataclass(frozen=True)
@@ -133,8 +137,11 @@ def level_grid(survey: Survey) -> Array:
 
 
 def _only_shifts(survey: Survey, sounds: Sequence[GainHeard], gain_db: float) -> bool:
-    site_shifts = all(sound.shifted for sound in sounds)
-    return site_shifts and not any(wanted.clips_at(gain_db) for wanted in survey.wanted)
+    """Whether neither the site nor the site and a wanted sound together reach full scale."""
+    highest = 10 ** (survey.levels.sample_peak_db / 20)
+    together = [highest + 10 ** (wanted.peak_db / 20) for wanted in survey.wanted]
+    fits = all(amplitude * 10 ** (gain_db / 20) <= 1 for amplitude in together)
+    return fits and all(sound.shifted for sound in sounds)
 
 
 def _at_gain(
@@ -221,33 +228,66 @@ def _placed(
     caught: dict[str, list[Catch]] = {mode: [] for mode in grids}
     if not survey.wanted:
         return caught
+    ground = placing_ground(survey.heard)
     quiet = [hidden(laf, marks) for laf, marks in zip(histories, survey.marks, strict=True)]
-    site_db = placing_history(quiet) / 100
+    site_db = on_ground(survey, ground, quiet) / 100
     sweeps = [
         (survey.site.trigger.trigger(mode, float(grid[-1])), grid.tolist())
         for mode, grid in grids.items()
     ]
     for wanted in survey.wanted:
+        mixer = _mixer(survey, ground, wanted, gain_db) if clip else None
         found = detect(
             site_db,
             wanted.course_db(gain_db) if clip else unclipped_course_db(wanted),
             sweeps,
             confidence=survey.confidence,
+            at_most=20_000 if mixer is None else _MIXED_AT_MOST,
             seed=survey.seed,
+            mixer=mixer,
         )
         for mode, detections in zip(grids, found, strict=True):
             caught[mode].append(_catch(wanted, detections))
     return caught
 
 
-def placing_history(histories: Sequence[Centi]) -> Centi:
-    """The levels to place sounds in: all of them, or stretches spread over a long recording."""
-    whole = np.concatenate(list(histories))
-    if len(whole) <= _PLACING_ROWS:
-        return whole
-    length = _PLACING_ROWS // _PLACING_STRETCHES
-    begins = np.linspace(0, len(whole) - length, _PLACING_STRETCHES).astype(np.int64)
-    return np.concatenate([whole[begin : begin + length] for begin in begins])
+def placing_ground(heard: Sequence[Heard]) -> Ground:
+    """Where to place sounds: all that was heard, or stretches spread over long recordings."""
+    total = sum(one.summary.rows for one in heard)
+    stretches = []
+    for one in heard:
+        rows = one.summary.rows
+        if total <= _PLACING_ROWS:
+            stretches.append(Stretch(one, 0, rows))
+            continue
+        share = max(1, round(_PLACING_STRETCHES * rows / total))
+        length = min(rows, _PLACING_ROWS // _PLACING_STRETCHES)
+        firsts = np.linspace(0, rows - length, share).astype(np.int64).tolist()
+        stretches += [Stretch(one, first, length) for first in firsts]
+    return Ground(tuple(stretches))
+
+
+def on_ground(survey: Survey, ground: Ground, per_recording: Sequence[NDArray[Any]]) -> Any:
+    """An array a recording, shape (rows,) each, as one array over the ground."""
+    of = {id(one): values for one, values in zip(survey.heard, per_recording, strict=True)}
+    return np.concatenate([of[id(s.heard)][s.first : s.first + s.rows] for s in ground.stretches])
+
+
+def _mixer(
+    survey: Survey, ground: Ground, wanted: WantedSound, gain_db: float
+) -> WaveformMixer | None:
+    """A mixer where there are waveforms to mix into; a level history has none."""
+    if any(one.sample_rate_hz != wanted.rate_hz for one in survey.heard):
+        return None
+    untouched = []
+    for one, marks in zip(survey.heard, survey.marks, strict=True):
+        free = np.ones(one.summary.rows, dtype=np.bool_)
+        for mark in marks:
+            rows = mark.rows(len(free))
+            reach = len(wanted.samples) * 100 // wanted.rate_hz + 100
+            free[max(0, rows.start - reach) : rows.stop] = False
+        untouched.append(free)
+    return WaveformMixer(ground, wanted, gain_db, on_ground(survey, ground, untouched))
 
 
 def unclipped_course_db(wanted: WantedSound) -> Array:

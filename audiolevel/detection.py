@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +29,16 @@ MOMENT_S = 15.0
 """Placements closer than this meet the same vehicles: they count as one moment of the site."""
 
 _BATCH = 1000
+
+
+class Mixer(Protocol):
+    """Mixes on the waveform where adding mean squares would be wrong (`audiolevel.mixing`)."""
+
+    def clips(self, rows: IntArray) -> npt.NDArray[np.bool_]:
+        """Which placements, by the row the sound begins in, would clip; shape of `rows`."""
+
+    def level(self, row: int, sound_rows: int) -> Centi:
+        """LAF of the mixture in the rows of the sound, shape (sound_rows,)."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +78,7 @@ def detect(
     half_width: float = 0.025,
     at_most: int = 20_000,
     seed: int = 0,
+    mixer: Mixer | None = None,
 ) -> list[list[Detection]]:
     """Chance of detection for each trigger at each of its settings.
 
@@ -94,6 +106,8 @@ def detect(
         Placements, whatever the width.
     seed
         Choice of moments.
+    mixer
+        Asked for the level of placements in which site and sound together clip.
 
     Returns
     -------
@@ -123,6 +137,9 @@ def detect(
         size = min(_BATCH, at_most - sum(map(len, tried)))
         rows = placements(len(site), len(sound), size, armed_from=armed, weights=weights, rng=rng)
         mixed = _mixed(site, sound, rows, context)
+        if mixer is not None:
+            for place in np.flatnonzero(mixer.clips(rows)):
+                mixed[place, context:] = mixer.level(int(rows[place]), len(sound))
         for watch, hits in zip(watches, caught, strict=True):
             hits.append(watch.caught(mixed[:, context - watch.context :], rows))
         tried.append(rows)

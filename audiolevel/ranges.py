@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audiolevel.choosing import Option
-from audiolevel.curves import Survey, placing_history
+from audiolevel.curves import Survey, on_ground, placing_ground
 from audiolevel.detection import detect
 from audiolevel.marks import hidden
 from audiolevel.wanted import at_distance
@@ -47,7 +47,7 @@ def range_curves(survey: Survey, option: Option, folder: Path | None = None) -> 
         for sound, marks in zip(heard, survey.marks, strict=True)
         if sound.laf is not None
     ]
-    site_db = placing_history(histories) / 100
+    site_db = on_ground(survey, placing_ground(survey.heard), histories) / 100
     rate_hz = survey.heard[0].sample_rate_hz or survey.wanted[0].rate_hz
     curves = []
     for wanted in survey.site.wanted:

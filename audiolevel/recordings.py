@@ -110,6 +110,25 @@ class Recording:
         )
 
 
+class StretchReader:
+    """Read any stretch of a recording, for the few places that need the waveform again."""
+
+    def __init__(self, path: str | os.PathLike[str]) -> None:
+        self._file = _open(Path(path))
+        self.rate_hz = int(self._file.samplerate)
+
+    def read(self, first_frame: int, frames: int) -> Block:
+        """Samples, shape (frames, channels); silence where the recording has none."""
+        out = np.zeros((frames, self._file.channels), np.float32)
+        begin = max(0, first_frame)
+        wanted = min(first_frame + frames, self._file.frames) - begin
+        if wanted > 0:
+            self._file.seek(begin)
+            found = self._file.read(wanted, dtype="float32", always_2d=True)
+            out[begin - first_frame : begin - first_frame + len(found)] = found
+        return out
+
+
 def open_recording(path: str | os.PathLike[str]) -> Recording:
     """Look at a sound file: WAV, RF64, FLAC, Ogg Vorbis, Opus, MP3 and whatever else is readable.
 

@@ -1,6 +1,6 @@
 """How often does the level rise by so much within a second?
 
-Where `onsets` looks at how steep a rise is, this counts what a rise trigger would look at: stretches
+Where `onsets` looks at how steep a rise is, this counts what a rise trigger looks at: stretches
 in which the level stands 6 dB or more above the lowest of the second before, each counted once, by
 the most it rose.
 

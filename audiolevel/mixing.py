@@ -1,0 +1,144 @@
+"""What is heard where the site and a wanted sound together pass full scale?
+
+Adding mean squares knows nothing of full scale, so these placements are mixed as waveforms: the
+recording's samples at that moment, amplified, plus the sound's, clipped, A and F weighted.
+
+Entry points: `Ground`, `WaveformMixer`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import sosfilt
+
+from audiolevel.levels import (
+    FAST_S,
+    MS_PER_ROW,
+    ROW_S,
+    TimeWeighting,
+    level_db,
+    mean_square,
+    millisecond_starts,
+    power_of,
+)
+from audiolevel.listening import Heard
+from audiolevel.recordings import StretchReader
+from audiolevel.triggers import Centi, centibels
+from audiolevel.wanted import WantedSound
+from audiolevel.weighting import filters
+
+# the filters' slowest pole has fallen by more than 100 dB after this
+_RUN_IN_ROWS = 20
+_ROWS_PER_S = round(1 / ROW_S)
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Rows `first` to `first + rows` of one recording."""
+
+    heard: Heard
+    first: int
+    rows: int
+
+
+@dataclass(frozen=True)
+class Ground:
+    """The stretches of the recordings that sounds are placed in, end to end."""
+
+    stretches: tuple[Stretch, ...]
+
+    def where(self, row: int) -> tuple[Heard, int]:
+        """The recording that a row of the ground belongs to, and the row in it."""
+        begin = 0
+        for stretch in self.stretches:
+            if row < begin + stretch.rows:
+                return stretch.heard, stretch.first + row - begin
+            begin += stretch.rows
+        raise IndexError(row)
+
+    def second_peak_db(self) -> NDArray[np.float64]:
+        """Highest sample around each row, re full scale, shape (rows,): that of its second."""
+        parts = []
+        for stretch in self.stretches:
+            seconds = np.arange(stretch.first, stretch.first + stretch.rows) // _ROWS_PER_S
+            peak = stretch.heard.second_peak_db
+            parts.append(peak[np.minimum(seconds, len(peak) - 1)])
+        return np.concatenate(parts)
+
+
+class WaveformMixer:
+    """Mixes one wanted sound into the waveform of the recordings at one gain.
+
+    Parameters
+    ----------
+    ground : Ground
+        Of sound recordings, not of level histories.
+    wanted : WantedSound
+    gain_db : float
+    untouched : array of bool, shape (rows of the ground,)
+        Rows that may be mixed; a marked sound in the recording would be mixed in too.
+    """
+
+    def __init__(
+        self,
+        ground: Ground,
+        wanted: WantedSound,
+        gain_db: float,
+        untouched: NDArray[np.bool_],
+    ) -> None:
+        self._ground, self._wanted = ground, wanted
+        self._factor = 10 ** (gain_db / 20)
+        rows = -(-round(len(wanted.samples) / wanted.rate_hz * 100) // 100) * 100
+        amplitude = 10 ** (ground.second_peak_db() / 20)
+        # the highest sample of the seconds the sound lasts, and one after
+        ahead = _highest_ahead(amplitude, rows + _ROWS_PER_S)
+        loud = (ahead + np.abs(wanted.samples).max()) * self._factor > 1
+        self._clips = loud & untouched
+        self._readers: dict[str, StretchReader] = {}
+
+    def clips(self, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Which placements may clip; shape of `rows`."""
+        found: NDArray[np.bool_] = self._clips[rows]
+        return found
+
+    def level(self, row: int, sound_rows: int) -> Centi:
+        """LAF of the mixture in hundredths of a dB FS at this gain, shape (sound_rows,)."""
+        heard, at = self._ground.where(row)
+        reader = self._reader(heard)
+        rate_hz = reader.rate_hz
+        per_row = rate_hz * ROW_S
+        frames = round((sound_rows + _RUN_IN_ROWS) * per_row) + 1
+        site = reader.read(round((at - _RUN_IN_ROWS) * per_row), frames)
+        sound = np.zeros(frames)
+        begin = round(_RUN_IN_ROWS * per_row)
+        samples = self._wanted.samples[: frames - begin]
+        sound[begin : begin + len(samples)] = samples
+        squares = [self._weighted(channel + sound, rate_hz) for channel in site.T]
+        weighting = TimeWeighting(FAST_S)
+        before = heard.laf[max(0, at - _RUN_IN_ROWS - 1)] if heard.laf is not None else -20000
+        weighting.start_at(float(mean_square(before / 100)) * self._factor**2)
+        by_ms = weighting.feed(np.mean(squares, axis=0))
+        laf = centibels(level_db(by_ms[MS_PER_ROW - 1 :: MS_PER_ROW]))
+        return laf[_RUN_IN_ROWS : _RUN_IN_ROWS + sound_rows]
+
+    def _weighted(self, mixture: NDArray[np.float64], rate_hz: int) -> NDArray[np.float64]:
+        heard = sosfilt(filters(rate_hz).a, np.clip(mixture * self._factor, -1, 1))
+        starts, frames = millisecond_starts(len(heard), rate_hz)
+        return power_of(heard, starts, frames).ms_squares
+
+    def _reader(self, heard: Heard) -> StretchReader:
+        key = str(heard.path)
+        if key not in self._readers:
+            self._readers[key] = StretchReader(heard.path)
+        return self._readers[key]
+
+
+def _highest_ahead(values: NDArray[np.float64], rows: int) -> NDArray[np.float64]:
+    """The highest of each row and the `rows` after it."""
+    from scipy.ndimage import maximum_filter1d
+
+    highest: NDArray[np.float64] = maximum_filter1d(
+        values, rows, origin=-(rows // 2), mode="nearest"
+    )
+    return highest
