@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from audiolevel.calibration import Scale
 from audiolevel.counting import LevelForLimit, Prediction, predict
-from audiolevel.detection import Detection, detect, wilson_interval
+from audiolevel.detection import Detection, detect, watches_of, wilson_interval
 from audiolevel.gain import GainHeard, Room
 from audiolevel.listening import Heard
 from audiolevel.marks import Mark, hidden, inside
@@ -35,8 +35,10 @@ CHANGES_DB = np.arange(3.0, 41.0)
 # two hours hold hundreds of vehicles; placing in more would cost time and tell no more
 _PLACING_ROWS = 720_000
 _PLACING_STRETCHES = 12
-# a mixture costs a thousand times what adding mean squares does; 400 give ±5 % at worst
-_MIXED_AT_MOST = 400
+_PLACEMENTS = 20_000
+# a mixture costs a thousand times what adding mean squares does, and a gain at which wanted sounds
+# clip is one to leave: a hundred give ±10 % at worst
+_MIXED_AT_MOST = 100
 
 
 @dataclass(frozen=True)
@@ -235,6 +237,7 @@ def _placed(
         (survey.site.trigger.trigger(mode, float(grid[-1])), grid.tolist())
         for mode, grid in grids.items()
     ]
+    watches = watches_of(site_db, sweeps)
     for wanted in survey.wanted:
         mixer = _mixer(survey, ground, wanted, gain_db) if clip else None
         found = detect(
@@ -242,13 +245,21 @@ def _placed(
             wanted.course_db(gain_db) if clip else unclipped_course_db(wanted),
             sweeps,
             confidence=survey.confidence,
-            at_most=20_000 if mixer is None else _MIXED_AT_MOST,
+            at_most=_placements(mixer),
             seed=survey.seed,
             mixer=mixer,
+            watches=watches,
         )
         for mode, detections in zip(grids, found, strict=True):
             caught[mode].append(_catch(wanted, detections))
     return caught
+
+
+def _placements(mixer: WaveformMixer | None) -> int:
+    """How many placements to try at most: fewer where many of them must be mixed."""
+    if mixer is None:
+        return _PLACEMENTS
+    return int(np.clip(_MIXED_AT_MOST / max(mixer.share, 1e-9), _MIXED_AT_MOST, _PLACEMENTS))
 
 
 def placing_ground(heard: Sequence[Heard]) -> Ground:

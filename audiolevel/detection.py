@@ -79,6 +79,7 @@ def detect(
     at_most: int = 20_000,
     seed: int = 0,
     mixer: Mixer | None = None,
+    watches: Sequence[Watch] | None = None,
 ) -> list[list[Detection]]:
     """Chance of detection for each trigger at each of its settings.
 
@@ -108,6 +109,8 @@ def detect(
         Choice of moments.
     mixer
         Asked for the level of placements in which site and sound together clip.
+    watches
+        Of `watches_of(site_level_db, sweeps)`, when several sounds meet the same site.
 
     Returns
     -------
@@ -125,7 +128,8 @@ def detect(
     sound = mean_square(_checked(sound_level_db, "sound_level_db") / 100.0)
     if not 0.0 < half_width < 1.0 or not 0.0 < confidence < 1.0 or at_most < 1:
         raise SettingError("half_width and confidence lie between 0 and 1, at_most is 1 or more")
-    watches = [Watch(site, trigger, settings, interval_s) for trigger, settings in sweeps]
+    if watches is None:
+        watches = watches_of(site_level_db, sweeps, interval_s=interval_s)
     if not watches:
         return []
     context = max(watch.context for watch in watches)
@@ -153,6 +157,17 @@ def detect(
         _summarised(np.concatenate(hits, axis=0), watch.settings_db, moment, confidence)
         for watch, hits in zip(watches, caught, strict=True)
     ]
+
+
+def watches_of(
+    site_level_db: npt.ArrayLike,
+    sweeps: Sequence[tuple[Trigger, Sequence[float]]],
+    *,
+    interval_s: float = ROW_S,
+) -> list[Watch]:
+    """What the site alone makes of each trigger, for `detect`; the same for every sound."""
+    site = _checked(site_level_db, "site_level_db")
+    return [Watch(site, trigger, settings, interval_s) for trigger, settings in sweeps]
 
 
 def placements(

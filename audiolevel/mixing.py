@@ -97,6 +97,11 @@ class WaveformMixer:
         self._clips = loud & untouched
         self._readers: dict[str, StretchReader] = {}
 
+    @property
+    def share(self) -> float:
+        """The share of all moments in which a placement may clip."""
+        return float(self._clips.mean())
+
     def clips(self, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
         """Which placements may clip; shape of `rows`."""
         found: NDArray[np.bool_] = self._clips[rows]
