@@ -20,6 +20,10 @@ class ChannelCheck:
         """Take in a block of samples, shape (frames, channels)."""
         self._products += block.T @ block
 
+    def include(self, other: "ChannelCheck") -> None:
+        """Take in everything that another check has heard."""
+        self._products += other._products
+
     def faults(self) -> list[tuple[int, str]]:
         """Channels, counted from 1, that are dead or inverted: (number, "dead" | "inverted")."""
         energy = np.diag(self._products)

@@ -4,12 +4,12 @@
 summary of levels, the onsets, the history file, the simulated gains. What it keeps does not grow
 with the recording, but for the level history itself where a plan needs it (2 bytes a row).
 
-Entry points: `listen`, `Heard`.
+Entry points: `listen`, `Heard`, `Span`, `joined`.
 """
 
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -20,8 +20,8 @@ from audiolevel.channels import ChannelCheck
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.gain import GainHeard, GainSimulator, own_levels
 from audiolevel.history import HistoryWriter, is_history, read_history
-from audiolevel.levels import SILENCE_DB, LevelRows, Meter
-from audiolevel.onsets import OnsetFinder, Onsets
+from audiolevel.levels import ROW_S, SILENCE_DB, LevelRows, Meter
+from audiolevel.onsets import OnsetFinder, Onsets, joined_onsets
 from audiolevel.recordings import Block, Recording, open_recording
 from audiolevel.rises import RiseCounter
 from audiolevel.summary import Levels, Summary
@@ -61,8 +61,10 @@ class Heard:
     ----------
     levels : Levels
         In dB FS, of the channel listened to or the mean square of all.
-    channel_levels : tuple of Levels
-        Of each channel, where there are several.
+    channel_summaries : tuple of Summary
+        Of each channel, where there are several; `channel_levels` are their levels.
+    channel_check : ChannelCheck or None
+        Behind `channel_faults`.
     channel_faults : list of (int, str)
         Channels from 1 that are "dead" or "inverted".
     onsets : Onsets
@@ -85,7 +87,8 @@ class Heard:
     format_floor_db: float
     levels: Levels
     summary: Summary
-    channel_levels: tuple[Levels, ...]
+    channel_summaries: tuple[Summary, ...]
+    channel_check: ChannelCheck | None
     channel_faults: list[tuple[int, str]]
     onsets: Onsets
     rises: dict[int, int]
@@ -100,6 +103,33 @@ class Heard:
         """Length of what was heard."""
         return self.levels.duration_s
 
+    @property
+    def channel_levels(self) -> tuple[Levels, ...]:
+        """Of each channel, where there are several."""
+        return tuple(summary.levels(self.duration_s) for summary in self.channel_summaries)
+
+
+@dataclass(frozen=True)
+class Span:
+    """Whole seconds of a recording, `first_s` to `stop_s`, and what is heard around them.
+
+    Filters and time weightings run in before the span, and onsets that begin in it may end after:
+    after half a minute nothing of S's beginning is left (e^−30).
+    """
+
+    first_s: int
+    stop_s: int
+
+    @property
+    def begin_s(self) -> int:
+        """Where hearing begins."""
+        return max(0, self.first_s - 30)
+
+    @property
+    def end_s(self) -> int:
+        """Where hearing ends."""
+        return self.stop_s + 12
+
 
 def listen(
     path: str | os.PathLike[str],
@@ -109,6 +139,7 @@ def listen(
     history: HistoryWriter | None = None,
     gains: Gains | None = None,
     progress: Progress | None = None,
+    span: Span | None = None,
 ) -> Heard:
     """Go through a recording or a level history once.
 
@@ -126,6 +157,8 @@ def listen(
         Gains to simulate; the level history is then kept.
     progress : callable or None
         Called with the number of milliseconds heard since the last call.
+    span : Span or None
+        Only these seconds of a sound file; spans of the whole are put together by `joined`.
 
     Raises
     ------
@@ -134,34 +167,59 @@ def listen(
     """
     if is_history(path):
         return _listen_to_history(Path(path), start, history, gains, progress)
-    return _listen_to_sound(open_recording(path), channel, start, history, gains, progress)
+    return _listen_to_sound(open_recording(path), channel, start, history, gains, progress, span)
 
 
 class _Ears:
-    """Everyone who wants the level rows of a recording."""
+    """Everyone who wants the level rows of a recording, or those of a span of it."""
 
-    def __init__(self, history: HistoryWriter | None) -> None:
+    def __init__(
+        self, history: HistoryWriter | None, span: Span | None = None, channels: int = 0
+    ) -> None:
+        begin, first, stop = (
+            (0, 0, None)
+            if span is None
+            else (s * _ROWS_PER_S for s in (span.begin_s, span.first_s, span.stop_s))
+        )
+        self._row, self._begin, self._first, self._stop = begin, begin, first, stop
         self.summary = Summary()
-        self.onsets = OnsetFinder()
-        self.rises = RiseCounter()
+        self.channel_summaries = [Summary() for _ in range(channels)]
+        self._onsets = OnsetFinder(first_row=begin)
+        self._rises = RiseCounter()
         self._history = history
         self._seconds: list[tuple[Array, Array]] = []
 
-    def add(self, rows: LevelRows) -> None:
+    def add(self, rows: LevelRows, channel_rows: Sequence[LevelRows] = ()) -> None:
         if not len(rows):
             return
-        self.summary.add(rows)
-        self.onsets.add(rows.laf_db)
-        self.rises.add(rows.laf_db)
+        self._onsets.add(rows.laf_db)
+        self._rises.add(rows.laf_db)
+        stop = len(rows) if self._stop is None else max(0, self._stop - self._row)
+        inside = slice(max(0, self._first - self._row), stop)
+        self._row += len(rows)
+        within = rows[inside]
+        if not len(within):
+            return
+        self.summary.add(within)
+        for summary, of_channel in zip(self.channel_summaries, channel_rows, strict=False):
+            summary.add(of_channel[inside])
         if self._history is not None:
-            self._history.add(rows)
-        edges = np.arange(0, len(rows), _ROWS_PER_S)
+            self._history.add(within)
+        edges = np.arange(0, len(within), _ROWS_PER_S)
         self._seconds.append(
             (
-                np.maximum.reduceat(rows.sample_peak_db, edges),
-                np.maximum.reduceat(rows.lafmax_db, edges),
+                np.maximum.reduceat(within.sample_peak_db, edges),
+                np.maximum.reduceat(within.lafmax_db, edges),
             )
         )
+
+    def onsets(self) -> Onsets:
+        stop_s = np.inf if self._stop is None else (self._stop + 1) * ROW_S
+        return self._onsets.onsets().between((self._first + 1) * ROW_S, stop_s)
+
+    def rises(self) -> dict[int, int]:
+        stop = None if self._stop is None else self._stop - self._begin
+        return self._rises.counts(self._first - self._begin, stop)
 
     def seconds(self) -> tuple[Array, Array]:
         peak, lafmax = zip(*self._seconds, strict=True)
@@ -175,12 +233,12 @@ def _listen_to_sound(
     history: HistoryWriter | None,
     gains: Gains | None,
     progress: Progress | None,
+    span: Span | None,
 ) -> Heard:
     if channel is not None and not 1 <= channel <= recording.channels:
         raise SettingError(
             f"{recording.path}: has no channel {channel}; it has {recording.channels}"
         )
-    ears = _Ears(history)
     meter = Meter(
         recording.rate_hz,
         recording.channels,
@@ -188,17 +246,17 @@ def _listen_to_sound(
         channel=None if channel is None else channel - 1,
         keep_waves=gains is not None,
     )
+    ears = _Ears(history, span, recording.channels if channel is None else 0)
     simulator = None if gains is None else _simulator(gains, recording)
     check = ChannelCheck(recording.channels)
-    singles = [Summary() for _ in range(recording.channels if channel is None else 1)]
-    frames, beyond_half = 0, 0
-    for block in recording.blocks():
+    begin_s = 0 if span is None else span.begin_s
+    frames, beyond_half = begin_s * recording.rate_hz, 0
+    stop_s = None if span is None else span.end_s
+    for block in recording.blocks(first_s=begin_s, stop_s=stop_s):
         metered = meter.feed(block)
-        ears.add(metered.rows)
-        for single, rows in zip(singles, metered.channel_rows, strict=False):
-            single.add(rows)
+        ears.add(metered.rows, metered.channel_rows)
         if recording.channels > 1:
-            check.add(block)
+            check.add(_inside(block, frames, recording.rate_hz, span))
         if simulator is not None:
             simulator.add(metered)
             beyond_half += _beyond_half(block, recording)
@@ -207,26 +265,68 @@ def _listen_to_sound(
             progress(len(block) * 1000 // recording.rate_hz)
     if not ears.summary.rows:
         raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
-    duration_s = frames / recording.rate_hz
+    duration_s = _duration_s(frames, recording.rate_hz, span)
     peak, lafmax = ears.seconds()
+    broke_off = frames < recording.frames and span is None
     return Heard(
         path=recording.path,
         start=start,
         sample_rate_hz=recording.rate_hz,
         channels=recording.channels,
-        truncated=recording.truncated or frames < recording.frames,
+        truncated=recording.truncated or broke_off,
         format_floor_db=recording.format_floor_db,
         levels=ears.summary.levels(duration_s),
         summary=ears.summary,
-        channel_levels=tuple(s.levels(duration_s) for s in singles if s.rows),
+        channel_summaries=tuple(single for single in ears.channel_summaries if single.rows),
+        channel_check=check,
         channel_faults=check.faults(),
-        onsets=ears.onsets.onsets(),
-        rises=ears.rises.counts(),
+        onsets=ears.onsets(),
+        rises=ears.rises(),
         laf=None if simulator is None else simulator.laf,
         gains=[] if simulator is None else simulator.heard(),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
         half_scale_share=beyond_half / (frames * recording.channels),
+    )
+
+
+def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Block:
+    """The part of a block that lies in the span."""
+    if span is None:
+        return block
+    first, stop = (max(0, s * rate_hz - at_frame) for s in (span.first_s, span.stop_s))
+    return block[first:stop]
+
+
+def _duration_s(frames: int, rate_hz: int, span: Span | None) -> float:
+    heard_s = frames / rate_hz
+    return heard_s if span is None else min(heard_s, span.stop_s) - span.first_s
+
+
+def joined(pieces: Sequence[Heard]) -> Heard:
+    """What consecutive spans of one recording told, as one; they were heard without gains."""
+    first = pieces[0]
+    summary, check = Summary(), ChannelCheck(first.channels or 0)
+    singles = [Summary() for _ in first.channel_summaries]
+    for piece in pieces:
+        summary.include(piece.summary)
+        for single, part in zip(singles, piece.channel_summaries, strict=True):
+            single.include(part)
+        if piece.channel_check is not None:
+            check.include(piece.channel_check)
+    duration_s = sum(piece.duration_s for piece in pieces)
+    return replace(
+        first,
+        truncated=any(piece.truncated for piece in pieces),
+        levels=summary.levels(duration_s),
+        summary=summary,
+        channel_summaries=tuple(singles),
+        channel_check=check,
+        channel_faults=check.faults(),
+        onsets=joined_onsets([piece.onsets for piece in pieces]),
+        rises={step: sum(piece.rises[step] for piece in pieces) for step in first.rises},
+        second_peak_db=np.concatenate([piece.second_peak_db for piece in pieces]),
+        second_lafmax_db=np.concatenate([piece.second_lafmax_db for piece in pieces]),
     )
 
 
@@ -269,10 +369,11 @@ def _listen_to_history(
         format_floor_db=_USUAL_FLOOR_DB,
         levels=ears.summary.levels(),
         summary=ears.summary,
-        channel_levels=(),
+        channel_summaries=(),
+        channel_check=None,
         channel_faults=[],
-        onsets=ears.onsets.onsets(),
-        rises=ears.rises.counts(),
+        onsets=ears.onsets(),
+        rises=ears.rises(),
         laf=laf,
         gains=[] if gains is None or laf is None else _shifted_gains(gains, laf, peak),
         second_peak_db=peak,

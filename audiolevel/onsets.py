@@ -8,6 +8,7 @@ from end to end still exceeds 10 dB/s.
 Entry points: `find_onsets` (an array), `OnsetFinder` (a stream), `prominence`, `adjustment_db`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,13 +42,29 @@ class Onsets:
 
     def of_at_least(self, level_difference_db: float) -> "Onsets":
         """Only the onsets that rise by `level_difference_db` or more."""
-        big = self.level_difference_db >= level_difference_db
+        return self._where(self.level_difference_db >= level_difference_db)
+
+    def between(self, first_s: float, stop_s: float) -> "Onsets":
+        """Only the onsets that begin from `first_s` on and before `stop_s`."""
+        return self._where((self.start_s >= first_s - 1e-6) & (self.start_s < stop_s - 1e-6))
+
+    def _where(self, chosen: NDArray[np.bool_]) -> "Onsets":
         return Onsets(
-            self.start_s[big],
-            self.end_s[big],
-            self.level_difference_db[big],
-            self.onset_rate_db_per_s[big],
+            self.start_s[chosen],
+            self.end_s[chosen],
+            self.level_difference_db[chosen],
+            self.onset_rate_db_per_s[chosen],
         )
+
+
+def joined_onsets(parts: Sequence[Onsets]) -> Onsets:
+    """Onsets of several stretches, in their order."""
+    return Onsets(
+        *(
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("start_s", "end_s", "level_difference_db", "onset_rate_db_per_s")
+        )
+    )
 
 
 def prominence(onset_rate_db_per_s: ArrayLike, level_difference_db: ArrayLike) -> Array:
@@ -145,14 +162,14 @@ def _ramp(lengths: Indices) -> Indices:
 class OnsetFinder:
     """Onsets of a stream of level rows, the same as of the whole.
 
-    Rows are held back from the last moment at which no onset can be under way or be joined to a
-    later one.
+    Times are the ends of the rows, as in the level history. Rows are held back from the last moment
+    at which no onset can be under way or be joined to a later one.
     """
 
-    def __init__(self, interval_s: float = ROW_S) -> None:
+    def __init__(self, interval_s: float = ROW_S, first_row: int = 0) -> None:
         self._interval_s = interval_s
         self._held = np.zeros(0)
-        self._held_from = 0
+        self._held_from = first_row
         self._found: list[Onsets] = []
 
     def add(self, laf_db: Array) -> None:
@@ -171,7 +188,7 @@ class OnsetFinder:
         return int(quiet[-1]) if len(quiet) else 0
 
     def _settle(self, upto: int) -> None:
-        first_s = self._held_from * self._interval_s
+        first_s = (self._held_from + 1) * self._interval_s
         part = find_onsets(self._held[: upto + 1], interval_s=self._interval_s, first_s=first_s)
         self._found.append(part)
         self._held = self._held[upto:]
@@ -179,12 +196,6 @@ class OnsetFinder:
 
     def onsets(self) -> Onsets:
         """All onsets so far; levels still held back are taken to end here."""
-        first_s = self._held_from * self._interval_s
+        first_s = (self._held_from + 1) * self._interval_s
         rest = find_onsets(self._held, interval_s=self._interval_s, first_s=first_s)
-        parts = [*self._found, rest]
-        return Onsets(
-            *(
-                np.concatenate([getattr(part, name) for part in parts])
-                for name in ("start_s", "end_s", "level_difference_db", "onset_rate_db_per_s")
-            )
-        )
+        return joined_onsets([*self._found, rest])

@@ -34,6 +34,8 @@ _CLIP_AMPLITUDE = {
 }
 _CLIP_AMPLITUDE_PCM = 32766.5 / 32768
 
+_LOSSY = ("VORBIS", "OPUS", "MPEG_LAYER_III", "MPEG_LAYER_II", "MPEG_LAYER_I")
+
 # Bits whose quantising noise is the lowest level the format itself can hold; for G.711 the
 # smallest step near zero is that of a 13-bit (A-law) and 14-bit (µ-law) converter.
 _BITS = {"PCM_S8": 8, "PCM_U8": 8, "ALAW": 13, "ULAW": 14, "PCM_16": 16}
@@ -74,11 +76,18 @@ class Recording:
         """Length in seconds."""
         return self.frames / self.rate_hz
 
-    def blocks(self, about_frames: int = 480_000) -> Iterator[Block]:
+    @property
+    def seeks_exactly(self) -> bool:
+        """Whether a reading may begin anywhere and give the very samples of a reading from 0."""
+        return self.subtype not in _LOSSY and not self.truncated
+
+    def blocks(
+        self, about_frames: int = 480_000, *, first_s: int = 0, stop_s: int | None = None
+    ) -> Iterator[Block]:
         """Hand on the samples, shape (frames, channels), in blocks of whole seconds.
 
         The last block may be shorter. A file that breaks off is handed on as far as it goes;
-        compare the frames received with `frames`.
+        compare the frames received with `frames`. Reading may begin and stop at whole seconds.
 
         Raises
         ------
@@ -87,15 +96,19 @@ class Recording:
         """
         seconds = max(1, -(-about_frames // self.rate_hz))
         size = seconds * self.rate_hz
-        position = 0
+        position = first_s * self.rate_hz
+        stop = None if stop_s is None else stop_s * self.rate_hz
         with _open(self.path) as file:
-            while True:
-                block, broken = _read(file, position, size)
+            if position:
+                file.seek(position)
+            while stop is None or position < stop:
+                wanted = size if stop is None else min(size, stop - position)
+                block, broken = _read(file, position, wanted)
                 self._refuse_not_finite(block, position)
                 if len(block):
                     yield block
                 position += len(block)
-                if broken or len(block) < size:
+                if broken or len(block) < wanted:
                     return
 
     def _refuse_not_finite(self, block: Block, position: int) -> None:

@@ -23,8 +23,10 @@ class RiseCounter:
     def __init__(self) -> None:
         self._window_rows = round(WINDOW_S / ROW_S)
         self._before = np.zeros(0, dtype=np.int16)
-        self._highest_now = 0  # of a stretch that is still going on, in hundredths of a dB
-        self._highest: list[int] = []
+        self._row = 0
+        # first row and highest rise, in hundredths of a dB, of each stretch; the last may go on
+        self._stretches: list[tuple[int, int]] = []
+        self._goes_on = False
 
     def add(self, laf_db: NDArray[np.float64]) -> None:
         """Take in more levels, shape (rows,)."""
@@ -35,26 +37,20 @@ class RiseCounter:
         self._before = level[-self._window_rows :]
         up = rise >= 100 * STEPS_DB[0]
         edges = np.flatnonzero(np.diff(up, prepend=False, append=False))
-        if not len(edges):
-            self._end()
-            return
-        highest = np.maximum.reduceat(np.append(rise, 0), edges)[::2].tolist()
-        if edges[0] == 0:
-            highest[0] = max(highest[0], self._highest_now)
-            self._highest_now = 0
-        else:
-            self._end()
-        self._highest += highest[:-1]
-        self._highest_now = highest[-1]
-        if not up[-1]:
-            self._end()
+        if len(edges):
+            highest = np.maximum.reduceat(np.append(rise, 0), edges)[::2].tolist()
+            found = [
+                (self._row + int(at), top) for at, top in zip(edges[::2], highest, strict=True)
+            ]
+            if edges[0] == 0 and self._goes_on:
+                first, before = self._stretches.pop()
+                found[0] = (first, max(before, found[0][1]))
+            self._stretches += found
+        self._goes_on = bool(up[-1])
+        self._row += len(rise)
 
-    def _end(self) -> None:
-        if self._highest_now:
-            self._highest.append(self._highest_now)
-        self._highest_now = 0
-
-    def counts(self) -> dict[int, int]:
-        """How many rises of at least each step there were."""
-        seen = np.array([*self._highest, self._highest_now])
+    def counts(self, first_row: int = 0, stop_row: int | None = None) -> dict[int, int]:
+        """How many rises of at least each step there were, by the row they began in."""
+        stop = self._row if stop_row is None else stop_row
+        seen = np.array([top for at, top in self._stretches if first_row <= at < stop])
         return {step: int(np.count_nonzero(seen >= 100 * step)) for step in STEPS_DB}

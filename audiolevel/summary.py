@@ -57,7 +57,8 @@ class Summary:
         self._highest = np.full(4, SILENCE_DB)
         self._lowest = np.inf
         self._clipped = 0.0
-        self._run, self._longest_run = 0, 0
+        # rows on end that hold clipped samples: at the beginning, now, and at most
+        self._first_run, self._run, self._longest_run = 0, 0, 0
         bins = round((_HIGHEST_DB - SILENCE_DB) * 100) + 1
         self._histogram = np.zeros(bins, dtype=np.int64)
 
@@ -76,28 +77,31 @@ class Summary:
         self._count_runs(rows.clipped > 0)
 
     def _count_runs(self, clipped: NDArray[np.bool_]) -> None:
-        if not clipped.any():
-            self._run = 0
-            return
+        before = self._rows - len(clipped)
         gaps = np.flatnonzero(~clipped)
         if not len(gaps):
+            self._first_run += len(clipped) if self._first_run == before else 0
             self._run += len(clipped)
             self._longest_run = max(self._longest_run, self._run)
             return
+        self._first_run += int(gaps[0]) if self._first_run == before else 0
         inner = int(np.diff(gaps).max(initial=1)) - 1
         self._longest_run = max(self._longest_run, self._run + int(gaps[0]), inner)
         self._run = len(clipped) - 1 - int(gaps[-1])
         self._longest_run = max(self._longest_run, self._run)
 
     def include(self, other: "Summary") -> None:
-        """Take in everything that another summary has heard."""
+        """Take in everything that another summary has heard after this one."""
+        joint = self._run + other._first_run
+        self._longest_run = max(self._longest_run, other._longest_run, joint)
+        self._first_run = joint if self._first_run == self._rows else self._first_run
+        self._run = joint if other._run == other._rows else other._run
         self._rows += other._rows
         self._energy = self._energy + other._energy
         self._highest = np.maximum(self._highest, other._highest)
         self._lowest = min(self._lowest, other._lowest)
         self._histogram = self._histogram + other._histogram
         self._clipped += other._clipped
-        self._longest_run = max(self._longest_run, other._longest_run)
 
     @property
     def rows(self) -> int:

@@ -73,7 +73,7 @@ def test_a_slow_pass_by_is_not_sudden() -> None:
 @pytest.mark.parametrize("size", [1, 7, 100, 999])
 def test_a_stream_finds_the_onsets_of_the_whole(size: int) -> None:
     history = np.cumsum(np.random.default_rng(7).normal(0, 0.2, 20_000))
-    whole, finder = find_onsets(history), OnsetFinder()
+    whole, finder = find_onsets(history, first_s=0.01), OnsetFinder()
     for at in range(0, len(history), size):
         finder.add(history[at : at + size])
     found = finder.onsets()
