@@ -78,15 +78,9 @@ def gains_to_hear(site: Site, scale: Scale) -> Gains:
     """The gains of a site, for listening to its recordings."""
     return Gains(
         gains_db=[gain for _, gain in site.gains_db()],
-        noise_db=own_noise_db(site, scale),
+        noise_db=site.own_noise_db,
         clipped_share_limit=site.limits.clipped_share,
     )
-
-
-def own_noise_db(site: Site, scale: Scale) -> float | None:
-    """The microphone's own noise in dB FS at the recorded gain, where the site file knows it."""
-    noise, full = site.microphone.self_noise_dba, scale.spl_at_full_scale_db
-    return None if noise is None or full is None else noise - full
 
 
 def survey_of(
@@ -172,7 +166,7 @@ def _warnings(survey: Survey) -> list[Caution]:
     seen: dict[str, Caution] = {}
     for one in heard:
         judged = replace(one, levels=replace(one.levels, duration_s=total))
-        for caution in about(judged, scale, own_noise_db(survey.site, scale)):
+        for caution in about(judged, scale, survey.site.own_noise_db):
             named = f"{one.path.name}: {caution.text}" if len(heard) > 1 else caution.text
             general = caution.code in ("uncalibrated", "short")
             seen.setdefault(caution.code, caution if general else replace(caution, text=named))
@@ -183,7 +177,7 @@ def _warnings(survey: Survey) -> list[Caution]:
 
 
 def _rooms(heard: Sequence[Heard], levels: Levels, site: Site, scale: Scale) -> list[Room]:
-    noise = own_noise_db(site, scale)
+    noise = site.own_noise_db
     floor_db = max(one.format_floor_db for one in heard) if noise is None else noise
     tail = None
     if levels.clipping.verdict == "heavy":

@@ -140,6 +140,12 @@ class Site:
         at = self.recorded_step_db()
         return [(setting, gain - at) for setting, gain in self.gain.steps]
 
+    @property
+    def own_noise_db(self) -> float | None:
+        """The microphone's own noise in dB FS at the recorded gain, where both values are known."""
+        noise, full = self.microphone.self_noise_dba, self.microphone.spl_at_full_scale_db
+        return None if noise is None or full is None else noise - full
+
     def recorded_step_db(self) -> float:
         """The dB that the table of steps gives for the setting used while recording."""
         if self.gain.recorded_at is None:

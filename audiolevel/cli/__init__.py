@@ -6,6 +6,7 @@ One file a command; each imports what it needs when it runs, so that `--help` an
 import click
 
 from audiolevel import __version__
+from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.measure import measure
 from audiolevel.cli.plan import plan
@@ -45,5 +46,5 @@ def main() -> None:
     """
 
 
-for command in (measure, trial, plan, calibrate, sounds):
+for command in (measure, trial, plan, calibrate, sounds, batch):
     main.add_command(command)

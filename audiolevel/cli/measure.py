@@ -37,7 +37,6 @@ def measure(
     from audiolevel.calibration import Scale
     from audiolevel.cautions import about
     from audiolevel.history import HistoryWriter
-    from audiolevel.planning import own_noise_db
     from audiolevel.report import objects, text
     from audiolevel.site import read_site
 
@@ -47,7 +46,7 @@ def measure(
     scale = Scale(site.microphone.spl_at_full_scale_db)
     with HistoryWriter(history) if history is not None else nullcontext() as writer:
         heard = options.listen_to_all(recordings, starts, channel, history=writer)
-    noise = own_noise_db(site, scale)
+    noise = site.own_noise_db
     judged = [(one, about(one, scale, noise)) for one in heard]
     said = "\n\n".join(text.measured(one, cautions, scale) for one, cautions in judged)
     result = objects.measured(judged, scale)

@@ -64,7 +64,6 @@ def trial(
     from audiolevel.calibration import Scale
     from audiolevel.cautions import about, about_gain
     from audiolevel.listening import Gains
-    from audiolevel.planning import own_noise_db
     from audiolevel.report import objects, text
     from audiolevel.site import read_site
     from audiolevel.trials import run_trials
@@ -85,7 +84,7 @@ def trial(
         release_db=camera.release_db if release_db is None else release_db,
     )
     scale = Scale(site.microphone.spl_at_full_scale_db)
-    noise = own_noise_db(site, scale)
+    noise = site.own_noise_db
     gains = Gains(gains_db or (0.0,), noise)
     heard = options.listen_to_all(recordings, starts, channel, gains=gains)
     trials = run_trials(

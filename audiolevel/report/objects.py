@@ -59,11 +59,12 @@ def measured(heard: Sequence[tuple[Heard, list[Caution]]], scale: Scale) -> Obje
     """The object of `measure`: one entry a recording."""
     return {
         "audiolevel": __version__,
-        "recordings": [_recording(one, cautions, scale) for one, cautions in heard],
+        "recordings": [recording(one, cautions, scale) for one, cautions in heard],
     }
 
 
-def _recording(heard: Heard, cautions: list[Caution], scale: Scale) -> Object:
+def recording(heard: Heard, cautions: list[Caution], scale: Scale) -> Object:
+    """One recording as `measure` tells it."""
     clipping = heard.levels.clipping
     big = heard.onsets.of_at_least(ONSETS_LISTED_FROM_DB)
     return {

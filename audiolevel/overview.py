@@ -1,0 +1,253 @@
+"""What do many recordings say together: by site and hour, by gain setting, from visit to visit?
+
+Works on the records that a batch wrote, one at a time. Levels are averaged as energy, weighted by
+time; a recording counts in the hour it began in.
+
+Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `outliers`, `moved`.
+"""
+
+import itertools
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import isfinite, log10, sqrt
+from statistics import median
+from typing import Any
+
+import numpy as np
+
+Record = dict[str, Any]
+
+# a recording this many robust standard deviations from its site's median stands out
+_STANDS_OUT = 3.5
+_MAD_TO_SD = 1.4826
+_LEAST_SD_DB = 1.0
+_LEAST_DAYS = 7.0
+
+
+@dataclass(frozen=True)
+class HourRow:
+    """One site in one hour of the day (None where no start is known)."""
+
+    site: str
+    hour: int | None
+    recordings: int
+    minutes: float
+    laeq_db: float
+    lafmax_db: float
+    reference: str
+
+
+@dataclass(frozen=True)
+class GainStep:
+    """Two gain settings of a site: what the level did, and what the site file says it should do."""
+
+    site: str
+    from_setting: float
+    to_setting: float
+    measured_db: float
+    standard_error_db: float | None
+    stated_db: float | None
+
+
+@dataclass(frozen=True)
+class Drift:
+    """A site's L90 over its visits at one gain setting, dB per 30 days, with its standard error."""
+
+    site: str
+    gain_setting: float | None
+    visits: int
+    db_per_30_days: float
+    standard_error_db: float
+
+
+@dataclass(frozen=True)
+class Outlier:
+    """A recording that stands out from its site, and why."""
+
+    path: str
+    why: str
+
+
+def by_site_and_hour(records: Iterable[Record]) -> list[HourRow]:
+    """Energy means by site and hour, in their order."""
+    groups: dict[tuple[str, int], list[Record]] = defaultdict(list)
+    for record in records:
+        start = _start(record)
+        groups[record["site"], -1 if start is None else start.hour].append(record)
+    return [_hour_row(site, hour, group) for (site, hour), group in sorted(groups.items())]
+
+
+def _hour_row(site: str, hour: int, group: Sequence[Record]) -> HourRow:
+    seconds = sum(record["duration_s"] for record in group)
+    energy = sum(record["duration_s"] * 10 ** (record["laeq_db"] / 10) for record in group)
+    return HourRow(
+        site=site,
+        hour=None if hour < 0 else hour,
+        recordings=len(group),
+        minutes=seconds / 60,
+        laeq_db=10 * log10(energy / seconds),
+        lafmax_db=max(record["lafmax_db"] for record in group),
+        reference=group[0]["reference"],
+    )
+
+
+def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]]) -> list[GainStep]:
+    """Does the camera's gain do what its scale says? Between neighbouring settings of each site.
+
+    Compares the mean L50 of repeated recordings; street levels differ from visit to visit, so the
+    standard error (from the spread at each setting) says how much to make of it.
+
+    Parameters
+    ----------
+    stated : dict
+        For each site, the dB of each setting by its site file.
+    """
+    levels: dict[str, dict[float, list[float]]] = defaultdict(lambda: defaultdict(list))
+    for record in records:
+        if record.get("gain_setting") is not None:
+            shown = record["percentiles_db"]["L50"]
+            levels[record["site"]][record["gain_setting"]].append(shown)
+    steps = []
+    for site, by_setting in sorted(levels.items()):
+        settings = sorted(by_setting)
+        for low, high in itertools.pairwise(settings):
+            table = stated.get(site, {})
+            known = low in table and high in table
+            steps.append(
+                GainStep(
+                    site=site,
+                    from_setting=low,
+                    to_setting=high,
+                    measured_db=float(np.mean(by_setting[high]) - np.mean(by_setting[low])),
+                    standard_error_db=_error_of_difference(by_setting[low], by_setting[high]),
+                    stated_db=table[high] - table[low] if known else None,
+                )
+            )
+    return steps
+
+
+def _error_of_difference(a: Sequence[float], b: Sequence[float]) -> float | None:
+    if len(a) < 2 or len(b) < 2:
+        return None
+    return sqrt(float(np.var(a, ddof=1)) / len(a) + float(np.var(b, ddof=1)) / len(b))
+
+
+def drifts(records: Iterable[Record]) -> list[Drift]:
+    """Least-squares slope of L90 over the dates of three visits or more, a week or more apart."""
+    visits: dict[tuple[str, float], list[tuple[float, float]]] = defaultdict(list)
+    for record in records:
+        start = _start(record)
+        if start is not None:
+            setting = record.get("gain_setting")
+            key = record["site"], float("-inf") if setting is None else setting
+            days = start.toordinal() + (start.hour * 60 + start.minute) / 1440
+            visits[key].append((days, record["percentiles_db"]["L90"]))
+    return [
+        drift
+        for (site, setting), points in sorted(visits.items())
+        if (drift := _drift(site, setting, points)) is not None
+    ]
+
+
+def _drift(site: str, setting: float, points: Sequence[tuple[float, float]]) -> Drift | None:
+    days, level = np.array(sorted(points)).T
+    days = days - days.mean()
+    spread = float((days**2).sum())
+    if len(points) < 3 or np.ptp(days) < _LEAST_DAYS:
+        return None
+    slope = float((days * level).sum()) / spread
+    left = level - level.mean() - slope * days
+    error = sqrt(float((left**2).sum()) / (len(points) - 2) / spread)
+    return Drift(site, setting if isfinite(setting) else None, len(points), 30 * slope, 30 * error)
+
+
+def outliers(records: Iterable[Record]) -> list[Outlier]:
+    """Recordings whose LAeq stands out from their site, or whose own warnings spoil them."""
+    by_site: dict[str, list[tuple[str, float]]] = defaultdict(list)
+    found = []
+    for record in records:
+        by_site[record["site"]].append((record["path"], record["laeq_db"]))
+        spoilt = sorted({"clipped", "silent", "truncated", "quiet"} & set(record["warnings"]))
+        if spoilt:
+            found.append(Outlier(record["path"], ", ".join(spoilt)))
+    for levels in by_site.values():
+        middle = median(level for _, level in levels)
+        spread = _MAD_TO_SD * median(abs(level - middle) for _, level in levels)
+        sd = max(spread, _LEAST_SD_DB)
+        for path, level in levels:
+            if len(levels) >= 5 and abs(level - middle) > _STANDS_OUT * sd:
+                way = "above" if level > middle else "below"
+                text = f"LAeq {abs(level - middle):.1f} dB {way} the median of its site"
+                found.append(Outlier(path, text))
+    return sorted(found, key=lambda one: (one.path, one.why))
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A value that is not what it was."""
+
+    path: str
+    key: str
+    before: str
+    now: str
+
+
+_COMPARED = (
+    "laeq_db",
+    "lceq_db",
+    "lzeq_db",
+    "lafmax_db",
+    "lasmax_db",
+    "lafmin_db",
+    "lae_db",
+    "lcpeak_db",
+    "duration_s",
+)
+
+
+def moved(old: dict[str, Record], new: Iterable[Record], tolerance_db: float) -> list[Moved]:
+    """Levels and verdicts that differ by more than a tolerance, recordings that came or went.
+
+    Parameters
+    ----------
+    old : dict of str to Record
+        By path.
+    """
+    found, seen = [], set()
+    for record in new:
+        path = record["path"]
+        seen.add(path)
+        if path not in old:
+            found.append(Moved(path, "recording", "not there", "there"))
+            continue
+        before, now = _values(old[path]), _values(record)
+        for key in sorted(before.keys() | now.keys()):
+            a, b = before.get(key), now.get(key)
+            if _differs(a, b, tolerance_db):
+                found.append(Moved(path, key, _said(a), _said(b)))
+    gone = sorted(set(old) - seen)
+    return found + [Moved(path, "recording", "there", "not there") for path in gone]
+
+
+def _values(record: Record) -> dict[str, Any]:
+    values = {key: record.get(key) for key in _COMPARED}
+    values |= record["percentiles_db"]
+    values["clipping"] = record["clipping"]["verdict"]
+    values["warnings"] = " ".join(sorted(record["warnings"]))
+    return values
+
+
+def _differs(a: Any, b: Any, tolerance: float) -> bool:
+    if isinstance(a, int | float) and isinstance(b, int | float):
+        return abs(a - b) > tolerance + 1e-9
+    return bool(a != b)
+
+
+def _said(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+def _start(record: Record) -> datetime | None:
+    return datetime.fromisoformat(record["start"]) if record.get("start") else None
