@@ -257,7 +257,8 @@ def measure_task(task: Task) -> Any:
             first = task.piece * PIECE_S
             last = task.piece == task.pieces - 1
             span = Span(first, first + (2 * PIECE_S if last else PIECE_S))
-        heard = listen(path, channel=item.channel, start=item.start, span=span)
+        # one recording a core is the whole plan here; a second thread would only be in the way
+        heard = listen(path, channel=item.channel, start=item.start, span=span, second_core=False)
         return heard if task.pieces > 1 else _record(item, heard)
     except AudioLevelError as error:
         return {"path": item.path, "reason": _plain(str(error), path, item.path)}

@@ -242,6 +242,9 @@ class Meter:
         Listen to this channel (from 0); None takes the mean of the squares of all.
     keep_waves : bool
         Hand on the waveforms with each block, for simulating other gains.
+    second_core : bool
+        Run C weighting beside A weighting, which the filters allow; not where every core has a
+        recording of its own.
 
     Notes
     -----
@@ -257,6 +260,7 @@ class Meter:
         clip_amplitude: float = 1.0,
         channel: int | None = None,
         keep_waves: bool = False,
+        second_core: bool = True,
     ) -> None:
         self.rate_hz = rate_hz
         self._channel, self._keep_waves = channel, keep_waves
@@ -267,8 +271,8 @@ class Meter:
         self._c_state = [np.zeros((len(self._filters.c), 2))] * heard
         self._together = _Ballistics()
         self._single = [_Ballistics() for _ in range(heard)] if heard > 1 else []
-        # C weighting runs beside A weighting: the filter leaves the interpreter's lock alone
-        self._second_core = ThreadPoolExecutor(max_workers=1)
+        # the filters leave the interpreter's lock alone, so a thread is enough
+        self._second_core = ThreadPoolExecutor(max_workers=1) if second_core else None
         self._warm = False
 
     def feed(self, block: Block) -> MeteredBlock:
@@ -293,7 +297,9 @@ class Meter:
 
     def _measure(self, waves: NDArray[np.float32]) -> MeteredBlock:
         starts, frames = millisecond_starts(waves.shape[1], self.rate_hz)
-        beside = self._second_core.submit(self._c_and_z, waves, starts, frames)
+        beside = None
+        if self._second_core is not None:
+            beside = self._second_core.submit(self._c_and_z, waves, starts, frames)
         filtered = [
             sosfilt(self._filters.a, wave, zi=state)
             for wave, state in zip(waves, self._a_state, strict=True)
@@ -302,7 +308,7 @@ class Meter:
         a_weighted = [wave for wave, _ in filtered]
         kept = [wave.copy() for wave in a_weighted] if self._keep_waves else []
         a = [power_of(wave, starts, frames) for wave in a_weighted]
-        c, z, clipped = beside.result()
+        c, z, clipped = self._c_and_z(waves, starts, frames) if beside is None else beside.result()
         before = self._together.laf_before
         return MeteredBlock(
             rows=self._together.rows(_mean(a), _mean(c), _mean(z), np.mean(clipped, axis=0)),

@@ -140,6 +140,7 @@ def listen(
     gains: Gains | None = None,
     progress: Progress | None = None,
     span: Span | None = None,
+    second_core: bool = True,
 ) -> Heard:
     """Go through a recording or a level history once.
 
@@ -159,6 +160,8 @@ def listen(
         Called with the number of milliseconds heard since the last call.
     span : Span or None
         Only these seconds of a sound file; spans of the whole are put together by `joined`.
+    second_core : bool
+        As in `Meter`.
 
     Raises
     ------
@@ -234,6 +237,7 @@ def _listen_to_sound(
     gains: Gains | None,
     progress: Progress | None,
     span: Span | None,
+    second_core: bool,
 ) -> Heard:
     if channel is not None and not 1 <= channel <= recording.channels:
         raise SettingError(
@@ -245,6 +249,7 @@ def _listen_to_sound(
         clip_amplitude=recording.clip_amplitude,
         channel=None if channel is None else channel - 1,
         keep_waves=gains is not None,
+        second_core=second_core,
     )
     ears = _Ears(history, span, recording.channels if channel is None else 0)
     simulator = None if gains is None else _simulator(gains, recording)

@@ -1,0 +1,143 @@
+"""Does a batch keep its promises at size: speed, memory, kill -9 at any moment, tiny files?
+
+`python -m tests.benchmarks.soak_batch [speed] [kills] [tiny]` (all without words; some ten minutes
+and 3 GB of disk in a temporary folder). Prints a row a promise.
+"""
+
+import os
+import signal
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+import soundfile as sf
+
+RATE = 16_000
+
+
+def files(folder: Path, count: int, seconds: float, copies_of: int = 20) -> Path:
+    """Recordings of a made-up road; further ones are copies under other names."""
+    folder.mkdir(parents=True)
+    rng = np.random.default_rng(1)
+    for i in range(count):
+        path = folder / f"r{i:05d}.wav"
+        if i < copies_of:
+            wave = rng.normal(0, 0.03 * rng.uniform(0.5, 2), round(seconds * RATE))
+            sf.write(path, wave, RATE)
+        else:
+            path.write_bytes((folder / f"r{i % copies_of:05d}.wav").read_bytes())
+    return folder
+
+
+def command(folder: Path, out: Path, jobs: int) -> list[str]:
+    """A batch in a process of its own."""
+    words = ["batch", str(folder), "--out", str(out), "--jobs", str(jobs)]
+    code = (
+        "import sys, resource, audiolevel.cli as c\n"
+        f"c.main({words!r}, standalone_mode=False)\n"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, file=sys.stderr)"
+    )
+    return [sys.executable, "-c", code]
+
+
+def run(folder: Path, out: Path, jobs: int) -> tuple[float, float]:
+    """Seconds, and the parent's peak memory in MB."""
+    begin = time.perf_counter()
+    done = subprocess.run(command(folder, out, jobs), capture_output=True, text=True, check=True)
+    return time.perf_counter() - begin, float(done.stderr.split()[-1])
+
+
+def bare_decode(folder: Path) -> float:
+    """Seconds to read every file with two threads and do nothing."""
+
+    def read(path: Path) -> None:
+        with sf.SoundFile(path) as file:
+            while len(file.read(480_000, dtype="float32")):
+                pass
+
+    begin = time.perf_counter()
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(read, sorted(folder.iterdir())))
+    return time.perf_counter() - begin
+
+
+def speed(root: Path) -> None:
+    """400 files of three minutes on two cores against one."""
+    few, many = files(root / "few", 40, 180), files(root / "many", 400, 180)
+    ratios, two = [], []
+    for turn in range(3):
+        one_s, _ = run(many, root / f"one{turn}", 1)
+        two_s, memory = run(many, root / f"two{turn}", 2)
+        ratios.append(one_s / two_s)
+        two.append(two_s)
+    _, small = run(few, root / "small", 2)
+    heard_s = 400 * 180
+    took = statistics.median(two)
+    print(f"speed with --jobs 2 / --jobs 1: {statistics.median(ratios):.2f} (asked for ≥ 1.7)")
+    print(f"parent memory, 400 files above 40: {memory - small:.0f} MB (asked for ≤ 50)")
+    bare = bare_decode(many)
+    print(f"{heard_s / took:.0f} × real time; bare decode {heard_s / bare:.0f} × real time")
+
+
+def kills(root: Path, moments: int = 200) -> None:
+    """Killed with its workers at random moments, then left to finish."""
+    folder = files(root / "killed", 60, 20)
+    undisturbed = root / "undisturbed"
+    begin = time.perf_counter()
+    run(folder, undisturbed, 2)
+    length = time.perf_counter() - begin
+    rng = np.random.default_rng(2)
+    wrong, rounds = 0, 0
+    while rounds < moments:
+        out = root / f"k{rounds}"
+        for _ in range(min(4, moments - rounds)):
+            process = subprocess.Popen(
+                command(folder, out, 2),
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                start_new_session=True,
+            )
+            time.sleep(float(rng.uniform(0.2, length)))
+            os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
+            rounds += 1
+        run(folder, out, 2)
+        for name in ("results.jsonl", "results.csv", "failures.csv", "summary.csv"):
+            wrong += (out / name).read_bytes() != (undisturbed / name).read_bytes()
+    print(f"{rounds} kills: {wrong} files differ from an undisturbed run (asked for 0)")
+
+
+def tiny(root: Path) -> None:
+    """10,000 files of a tenth of a second: time beyond measuring each of them."""
+    from audiolevel.batch import Task, measure_task
+    from audiolevel.folders import find_items
+
+    folder = files(root / "tiny", 10_000, 0.1)
+    items = find_items(folder)
+    begin = time.perf_counter()
+    for item in items[:1000]:
+        measure_task(Task(str(folder), item))
+    own = (time.perf_counter() - begin) / 1000
+    took, _ = run(folder, root / "tiny-out", 2)
+    print(
+        f"10,000 tiny files: {1000 * took / 10_000:.2f} ms a file with two workers, of which "
+        f"{1000 * own / 2:.2f} are its own work; overhead "
+        f"{1000 * (took / 10_000 - own / 2):.2f} ms (asked for < 10)"
+    )
+
+
+def main() -> None:
+    """What the words ask for."""
+    parts = {"speed": speed, "kills": kills, "tiny": tiny}
+    for name in sys.argv[1:] or parts:
+        with tempfile.TemporaryDirectory() as folder:
+            parts[name](Path(folder))
+
+
+if __name__ == "__main__":
+    main()
