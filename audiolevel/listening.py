@@ -170,7 +170,9 @@ def listen(
     """
     if is_history(path):
         return _listen_to_history(Path(path), start, history, gains, progress)
-    return _listen_to_sound(open_recording(path), channel, start, history, gains, progress, span)
+    return _listen_to_sound(
+        open_recording(path), channel, start, history, gains, progress, span, second_core
+    )
 
 
 class _Ears:
