@@ -182,7 +182,7 @@ def test_a_recording_is_judged_without_ear_or_level():
 
 
 def test_words_understood():
-    # Sherbecoe and Studebaker (2003)
+    # connected speech as Sherbecoe and Studebaker (2003) measured it
     assert share_understood([0.10, 0.30, 0.50, 1.0]) == pytest.approx([0.01, 0.60, 0.94, 1.0])
 
 

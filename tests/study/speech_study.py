@@ -1,0 +1,250 @@
+"""How well is speech told from a street? Hits and false alarms of `audiolevel.speech`.
+
+    python -m tests.study.speech_study RECORDINGS
+
+prints the tables of docs/privacy.md. Speech: recorded human prompts in five languages (the Debian
+packages asterisk-core-sounds-{en,es,fr,it,ru}-wav and asterisk-prompt-it-menardi-wav) and
+sentences by the synthesiser espeak-ng in nine; whatever is installed is used. Streets: the real
+street recordings in the folder RECORDINGS, the sample scenario, and computed sounds.
+
+Half of it was used to choose the two numbers that the detector decides by, the other half, with
+other voices, languages and minutes, to measure it: the rates are those of the second half.
+"""
+
+import io
+import subprocess
+import sys
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from shutil import which
+
+import numpy as np
+import soundfile as sf
+from numpy.typing import NDArray
+from scipy.signal import resample_poly
+
+from audiolevel.speech import FRAMES_PER_S, WINDOW_FRAMES, SpeechListener
+from audiolevel.weighting import a_weighting_db
+from tests.study.street_noises import MAKERS, RATE_HZ
+
+Array = NDArray[np.float64]
+
+PROMPTS = Path("/usr/share/asterisk/sounds")
+SAMPLE = Path(__file__).parents[2] / "sample_audio" / "bridge_approach.ogg"
+RATIOS_DB = (10, 0, -10)
+_NO_TALK = {"beep", "tone", "tt", "silence"}  # prompts that are none
+# a window counts as speech when this much of it is within 20 dB of the loud syllables
+TALKING_SHARE = 0.4
+
+SENTENCES = {
+    "en": "The bus was late again this morning, so I walked along the river and met an old friend "
+    "who told me about her new job on the other side of the city.",
+    "de": "Der Bus kam heute Morgen wieder zu spät, also bin ich am Fluss entlang gelaufen und "
+    "habe eine alte Freundin getroffen, die mir von ihrer neuen Arbeit erzählte.",
+    "pl": "Autobus znowu się spóźnił, więc poszedłem wzdłuż rzeki i spotkałem starą znajomą, "
+    "która opowiedziała mi o nowej pracy.",
+    "hi": "आज सुबह बस फिर देर से आई इसलिए मैं नदी के किनारे चलता गया और एक पुराने दोस्त से मिला",
+    "fi": "Bussi oli taas myöhässä tänä aamuna, joten kävelin joen vartta ja tapasin vanhan "
+    "ystävän, joka kertoi uudesta työstään.",
+    "pt": "O ônibus atrasou outra vez esta manhã, então caminhei ao longo do rio e encontrei uma "
+    "velha amiga que me contou do seu novo emprego.",
+    "vi": "Sáng nay xe buýt lại đến muộn nên tôi đi bộ dọc bờ sông và gặp một người bạn cũ.",
+    "tr": "Otobüs bu sabah yine geç kaldı, ben de nehir boyunca yürüdüm ve eski bir arkadaşıma "
+    "rastladım.",
+}
+# voice, language of the sentence, words a minute, pitch: first half, second half
+SYNTHETIC = (
+    (
+        ("en+m1", "en", 150, 40),
+        ("de+f2", "de", 180, 60),
+        ("pl+m3", "pl", 210, 30),
+        ("hi+f4", "hi", 160, 70),
+    ),
+    (
+        ("en-gb-scotland+m5", "en", 170, 45),
+        ("fi+f3", "fi", 150, 50),
+        ("pt+m7", "pt", 200, 25),
+        ("vi+f1", "vi", 160, 60),
+        ("tr+m2", "tr", 190, 50),
+    ),
+)
+RECORDED = (("en_US_f", "it_IT_m", "ru_RU_f"), ("fr_CA_f", "es_MX_f", "it_IT_f"))
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Windows of one sound: how many, and how many of them were taken for speech."""
+
+    voice: str  # "" without speech
+    ratio_db: int | None
+    street: str
+    windows: int
+    found: int
+
+
+def a_level_db(samples: Array, rate_hz: int = RATE_HZ) -> float:
+    """A-weighted level of a whole waveform, from its spectrum."""
+    power = np.abs(np.fft.rfft(samples)[1:]) ** 2
+    hz = np.fft.rfftfreq(len(samples), 1 / rate_hz)[1:]
+    weighted = power * 10 ** (a_weighting_db(hz) / 10)
+    return float(10 * np.log10(weighted.sum() / len(samples) ** 2 + 1e-30))
+
+
+def talking(speech: Array, rate_hz: int = RATE_HZ) -> NDArray[np.bool_]:
+    """Which windows of clean speech hold talk, by its level alone; (windows,), one a second."""
+    step = rate_hz // FRAMES_PER_S
+    frames = speech[: len(speech) // step * step].reshape(-1, step)
+    smooth = np.convolve((frames**2).mean(axis=1), np.ones(6) / 6, "same")
+    level = 10 * np.log10(smooth + 1e-12)
+    loud = level > np.quantile(level, 0.95) - 20
+    starts = range(0, len(loud) - WINDOW_FRAMES + 1, FRAMES_PER_S)
+    return np.array([loud[i : i + WINDOW_FRAMES].mean() >= TALKING_SHARE for i in starts])
+
+
+def found_in(samples: Array, rate_hz: int = RATE_HZ) -> NDArray[np.bool_]:
+    """The detector's answer for each window of a waveform."""
+    listener = SpeechListener(rate_hz)
+    listener.add(np.asarray(samples, dtype=np.float32)[:, None])
+    return listener.heard().found
+
+
+def mixed(speech: Array, street: Array, ratio_db: float) -> Array:
+    """Speech over a street, A-weighted levels of the whole apart by `ratio_db`."""
+    gain_db = ratio_db + a_level_db(street) - a_level_db(speech)
+    return street + speech * 10 ** (gain_db / 20)
+
+
+def synthesised(voice: str, language: str, speed: int, pitch: int) -> Array:
+    """A sentence by espeak-ng at 16 kHz."""
+    command = ["espeak-ng", "-v", voice, "-s", str(speed), "-p", str(pitch), "--stdout"]
+    wave = subprocess.run([*command, SENTENCES[language]], capture_output=True, check=True).stdout
+    samples, rate_hz = sf.read(io.BytesIO(wave))
+    out: Array = resample_poly(samples, RATE_HZ, rate_hz)
+    return out
+
+
+def recorded(folder: str, seconds: int, seed: int) -> Array:
+    """Prompts of one human voice, one behind the other, at 16 kHz."""
+    rng = np.random.default_rng(seed)
+    where = next(PROMPTS.glob(folder + "*"))
+    files = [
+        path
+        for path in sorted(where.rglob("*.wav"))
+        if sf.info(path).duration > 2.5 and not _NO_TALK & {*path.stem.split("-"), path.parent.name}
+    ]
+    parts: list[Array] = []
+    while sum(map(len, parts)) < seconds * 8000:
+        samples, _ = sf.read(files[rng.integers(len(files))])
+        parts.append(samples / (samples.std() + 1e-9))
+    out: Array = resample_poly(np.concatenate(parts)[: seconds * 8000], 2, 1)
+    return out
+
+
+def voices(half: int) -> dict[str, Array]:
+    """Two minutes of every voice of a half that is installed."""
+    out: dict[str, Array] = {}
+    if PROMPTS.is_dir():
+        for name in RECORDED[half]:
+            if any(PROMPTS.glob(name + "*")):
+                out["recorded " + name] = recorded(name, 120, seed=half)
+    if which("espeak-ng"):
+        for voice, language, speed, pitch in SYNTHETIC[half]:
+            sentence = synthesised(voice, language, speed, pitch)
+            out["synthetic " + voice] = np.resize(sentence, 120 * RATE_HZ)
+    return out
+
+
+def streets(half: int, recordings: Path) -> dict[str, list[Array]]:
+    """Streets of a half: real ones, and minutes of the sample scenario."""
+    samples, _ = sf.read(recordings / "street_long.wav")
+    long = resample_poly(samples, 160, 441)
+    middle = len(long) // 2
+    out = {"real street": [long[:middle] if half == 0 else long[middle:]]}
+    if half == 1:
+        for name in ("street_a.wav", "street_b.wav"):
+            both, _ = sf.read(recordings / name)
+            out["real street"] += [resample_poly(both[:, i], 1, 3) for i in (0, 1)]
+    out["sample scenario"] = [_sample(minute) for minute in ((1, 5, 9), (3, 11, 16))[half]]
+    return out
+
+
+def _sample(minute: int) -> Array:
+    samples, _ = sf.read(SAMPLE, start=minute * 60 * RATE_HZ, frames=20 * RATE_HZ)
+    out: Array = samples
+    return out
+
+
+def false_alarms(half: int, recordings: Path | None, each: int = 24) -> list[Outcome]:
+    """Sounds without speech."""
+    sounds = {kind: [] for kind in MAKERS} if recordings is None else streets(half, recordings)
+    for kind, make in MAKERS.items():
+        seeds = range(100 * half, 100 * half + each)
+        sounds[kind] = [make(np.random.default_rng(seed)) for seed in seeds]
+    return [_alone(kind, samples) for kind, many in sounds.items() for samples in many]
+
+
+def _alone(kind: str, samples: Array) -> Outcome:
+    found = found_in(samples)
+    return Outcome("", None, kind, len(found), int(found.sum()))
+
+
+def hits(half: int, streets_heard: dict[str, list[Array]], talk: dict[str, Array]) -> list[Outcome]:
+    """Every voice over every street at every ratio."""
+    out = []
+    for voice, speech in talk.items():
+        rng = np.random.default_rng(half + 7)
+        for kind, many in streets_heard.items():
+            for street in many:
+                at = int(rng.integers(0, len(speech) - len(street)))
+                said = speech[at : at + len(street)]
+                truth = talking(said)
+                for ratio_db in RATIOS_DB:
+                    found = found_in(mixed(said, street, ratio_db))
+                    size = min(len(found), len(truth))
+                    counted = found[:size][truth[:size]]
+                    out.append(Outcome(voice, ratio_db, kind, len(counted), int(counted.sum())))
+    return out
+
+
+def rate(outcomes: Iterable[Outcome]) -> float:
+    """Share of the windows taken for speech."""
+    several = list(outcomes)
+    return sum(one.found for one in several) / max(1, sum(one.windows for one in several))
+
+
+def study(half: int, recordings: Path) -> list[Outcome]:
+    """The whole of one half."""
+    heard = streets(half, recordings)
+    for kind in ("engine", "wind", "road"):
+        heard[kind] = [MAKERS[kind](np.random.default_rng(100 * half + 50 + i)) for i in range(3)]
+    return false_alarms(half, recordings) + hits(half, heard, voices(half))
+
+
+def table(outcomes: list[Outcome]) -> str:
+    """Both tables in Markdown."""
+    groups: dict[tuple[str, str, int | None], list[Outcome]] = defaultdict(list)
+    for one in outcomes:
+        groups["speech" if one.voice else "none", one.street, one.ratio_db].append(one)
+    kinds = dict.fromkeys(one.street for one in outcomes if one.voice)
+    lines = ["| over | +10 dB | 0 dB | −10 dB |", "|---|---|---|---|"]
+    for kind in kinds:
+        cells = [f"{100 * rate(groups['speech', kind, r]):.0f} %" for r in RATIOS_DB]
+        lines.append(f"| {kind} | {' | '.join(cells)} |")
+    for voice_kind in ("recorded", "synthetic"):
+        real = [o for o in outcomes if o.voice.startswith(voice_kind)]
+        real = [o for o in real if o.street in ("real street", "sample scenario")]
+        cells = [f"{100 * rate(o for o in real if o.ratio_db == r):.0f} %" for r in RATIOS_DB]
+        lines.append(f"| both streets, {voice_kind} voices | {' | '.join(cells)} |")
+    lines += ["", "| sound without speech | windows | taken for speech |", "|---|---|---|"]
+    for kind in dict.fromkeys(one.street for one in outcomes if not one.voice):
+        several = groups["none", kind, None]
+        windows = sum(one.windows for one in several)
+        lines.append(f"| {kind} | {windows} | {100 * rate(several):.1f} % |")
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    for number, title in enumerate(("first half, chosen on", "second half, measured on")):
+        print(f"\n{title}\n\n{table(study(number, Path(sys.argv[1])))}")
