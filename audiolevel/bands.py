@@ -29,12 +29,12 @@ USABLE_SHARE = 0.45
 HOURS = 24
 _LOWEST_DB, _STEP_DB, _STEPS = -160.0, 0.5, 360
 _MIDBANDS_HZ = 1000.0 * 10.0 ** (np.arange(-8, 10) / 10.0)
-_FEWEST_SLICES = 8 * 60  # a minute, before an hour of its own is told
+_FEWEST_SLICES = 16 * 60  # a minute, before an hour of its own is told
 
 
 def carried_bands(rate_hz: int) -> NDArray[np.bool_]:
     """Which of the 18 bands lie wholly below what the sampling rate carries, bool, shape (18,)."""
-    return np.asarray(_MIDBANDS_HZ * 10**0.05 <= USABLE_SHARE * rate_hz)
+    return np.asarray(USABLE_SHARE * rate_hz >= _MIDBANDS_HZ * 10**0.05)
 
 
 @dataclass(frozen=True)
@@ -86,9 +86,8 @@ class BandListener:
         self._size = round(SLICE_S * rate_hz)
         # a Hann window and slices that overlap by half count every moment once
         self._window = np.hanning(self._size + 1)[:-1]
-        hz = np.fft.rfftfreq(self._size, 1 / rate_hz)
-        edges = np.append(_MIDBANDS_HZ * 10**-0.05, _MIDBANDS_HZ[-1] * 10**0.05)
-        self._share = _shares(hz, edges)
+        hz = np.asarray(np.arange(self._size // 2 + 1) * (rate_hz / self._size), dtype=np.float64)
+        self._share = _shares(hz, _MIDBANDS_HZ * 10**-0.05, _MIDBANDS_HZ * 10**0.05)
         self._counts = np.zeros((HOURS + 1, len(BANDS_HZ), _STEPS), dtype=np.int64)
         self._rest: Block | None = None
         self._at = 0
@@ -119,8 +118,10 @@ class BandListener:
         level = level_db(power @ self._share)
         step = np.clip(np.floor((level - _LOWEST_DB) / _STEP_DB), 0, _STEPS - 1).astype(np.int64)
         hour = self._hours(starts)
-        for band in range(step.shape[1]):
-            np.add.at(self._counts, (hour, band, step[:, band]), 1)
+        bands, steps = self._counts.shape[1:]
+        cell = (hour[:, None] * bands + np.arange(bands)) * steps + step
+        counted = np.bincount(cell.ravel(), minlength=self._counts.size)
+        self._counts += counted.reshape(self._counts.shape)
 
     def _hours(self, starts: NDArray[np.int64]) -> NDArray[np.int64]:
         if self._start is None:
@@ -130,9 +131,8 @@ class BandListener:
         return np.asarray((second + starts // self._rate_hz) // 3600 % HOURS)
 
 
-def _shares(hz: Array, edges: Array) -> Array:
+def _shares(hz: Array, low: Array, high: Array) -> Array:
     """Which part of each spectral line belongs to each band, shape (lines, bands)."""
     half = hz[1] / 2
-    low, high = edges[:-1], edges[1:]
     overlap = np.minimum(hz[:, None] + half, high) - np.maximum(hz[:, None] - half, low)
     return np.asarray(np.clip(overlap / (2 * half), 0, 1), dtype=np.float64)

@@ -29,6 +29,7 @@ from audiolevel.triggers import Centi, centibels
 
 Array = NDArray[np.float64]
 Progress = Callable[[int], object]
+Hear = Callable[[Block], object]
 _ROWS_PER_S = 100
 # a history does not say what it was made from; 16 bits are the most common
 _USUAL_FLOOR_DB = -98.1
@@ -138,6 +139,7 @@ def listen(
     start: datetime | None = None,
     history: HistoryWriter | None = None,
     gains: Gains | None = None,
+    hear: Hear | None = None,
     progress: Progress | None = None,
     span: Span | None = None,
     second_core: bool = True,
@@ -156,6 +158,8 @@ def listen(
         Receives the level rows as they come.
     gains : Gains or None
         Gains to simulate; the level history is then kept.
+    hear : callable or None
+        Called with the samples of each block, shape (frames, channels listened to).
     progress : callable or None
         Called with the number of milliseconds heard since the last call.
     span : Span or None
@@ -170,8 +174,9 @@ def listen(
     """
     if is_history(path):
         return _listen_to_history(Path(path), start, history, gains, progress)
+    sound = open_recording(path)
     return _listen_to_sound(
-        open_recording(path), channel, start, history, gains, progress, span, second_core
+        sound, channel, start, history, gains, hear, progress, span, second_core
     )
 
 
@@ -237,6 +242,7 @@ def _listen_to_sound(
     start: datetime | None,
     history: HistoryWriter | None,
     gains: Gains | None,
+    hear: Hear | None,
     progress: Progress | None,
     span: Span | None,
     second_core: bool,
@@ -267,6 +273,9 @@ def _listen_to_sound(
         if simulator is not None:
             simulator.add(metered)
             beyond_half += _beyond_half(block, recording)
+        if hear is not None:
+            part = _inside(block, frames, recording.rate_hz, span)
+            hear(part if channel is None else part[:, channel - 1 : channel])
         frames += len(block)
         if progress is not None:
             progress(len(block) * 1000 // recording.rate_hz)

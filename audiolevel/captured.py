@@ -1,0 +1,84 @@
+"""How many minutes a day does a trigger record, and how many of them hold people talking?
+
+Entry points: `captured`, `Captured`, `Minutes`, `recorded_share`.
+"""
+
+from dataclasses import dataclass
+from math import exp, isfinite
+
+from audiolevel.choosing import Option
+from audiolevel.site import Site
+from audiolevel.speech import SpeechShare
+
+DAY_MIN, DAY_S = 1440.0, 86400.0
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """Minutes a day with their limits; `best` is None where only an upper limit is known."""
+
+    best: float | None
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Captured:
+    """What the recommended trigger records, and how much of it holds audible speech."""
+
+    clip_s: float
+    recorded: Minutes
+    speech: Minutes | None
+
+
+def recorded_share(rate_per_day: float, clip_s: float) -> float:
+    """Share of the time that is recorded, 1 − exp(−rate·clip): clips that overlap are one.
+
+    The chance that a Poisson process of firings had one within the last `clip_s` seconds.
+    """
+    return 1.0 - exp(-rate_per_day * clip_s / DAY_S)
+
+
+def captured(
+    option: Option,
+    site: Site,
+    share: SpeechShare | None,
+    *,
+    row: int | None = None,
+    clip_s: float | None = None,
+) -> Captured:
+    """Minutes a day that an option records, and with speech in them.
+
+    Parameters
+    ----------
+    row : int or None
+        Another row of the option's curve.
+    clip_s : float or None
+        Another length of a clip; by default the site's seconds before and after.
+
+    Notes
+    -----
+    People are taken to talk as often during a clip as at any other time: a trigger that fires on
+    shouts records more speech than that. The limits of speech multiply those of the rate and of
+    the share, so they hold with at least twice the confidence's complement, and usually more.
+    """
+    prediction, at = option.curve.prediction, option.row if row is None else row
+    length = site.storage.before_s + site.storage.after_s if clip_s is None else clip_s
+    other = site.storage.other_recording_share
+
+    def minutes(per_day: float) -> float:
+        return DAY_MIN * (1 - (1 - recorded_share(per_day, length)) * (1 - other))
+
+    best = float(prediction.per_day[at])
+    known = isfinite(best) and prediction.method[at] != "upper limit"
+    recorded = Minutes(
+        minutes(best) if known else None,
+        minutes(float(prediction.rate_low_per_day[at])) if known else minutes(0.0),
+        minutes(float(prediction.rate_high_per_day[at])),
+    )
+    return Captured(length, recorded, None if share is None else _spoken(recorded, share))
+
+
+def _spoken(recorded: Minutes, share: SpeechShare) -> Minutes:
+    best = None if recorded.best is None else recorded.best * share.best
+    return Minutes(best, recorded.low * share.low, recorded.high * share.high)
