@@ -55,7 +55,7 @@ def measures(
         *_lower_gain(plan, option, share, scene),
         Measure(
             "fire on the level, store no sound",
-            "no sound to hear afterwards; pictures and the log remain",
+            "no sound to judge by afterwards; pictures and the log remain",
             Minutes(0.0, 0.0, 0.0),
             _least_caught(option, option.row),
             0.0,
@@ -155,7 +155,7 @@ def _filters(plan: Plan, option: Option, now: Captured, scene: Scene) -> list[Me
         weaker = _weaker_by(plan.survey.site, low_hz, high_hz)
         cost = "the wanted sounds are weaker by what the filter takes"
         if weaker:
-            cost = "weaker: " + ", ".join(f"{name} {db:.0f} dB" for name, db in weaker.items())
+            cost = "weaker by " + ", ".join(f"{name} {db:.0f} dB" for name, db in weaker.items())
         found.append(Measure(name, cost, now.speech, None, radius))
     return found
 

@@ -10,6 +10,7 @@ from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.measure import measure
 from audiolevel.cli.plan import plan
+from audiolevel.cli.privacy import privacy
 from audiolevel.cli.sounds import sounds
 from audiolevel.cli.trial import trial
 from audiolevel.errors import AudioLevelError
@@ -46,5 +47,5 @@ def main() -> None:
     """
 
 
-for command in (measure, trial, plan, calibrate, sounds, batch):
+for command in (measure, trial, plan, calibrate, sounds, batch, privacy):
     main.add_command(command)

@@ -12,7 +12,7 @@ import click
 
 if TYPE_CHECKING:
     from audiolevel.history import HistoryWriter
-    from audiolevel.listening import Gains, Heard
+    from audiolevel.listening import Gains, Hear, Heard
 
 
 class _Start(click.ParamType):  # type: ignore[type-arg]
@@ -63,6 +63,16 @@ channel = click.option(
     default="mean",
     help="Listen to one channel, from 1, or to the mean square of all.  [default: mean]",
 )
+marks = click.option(
+    "--marks",
+    "marks",
+    metavar="FILE.csv",
+    multiple=True,
+    help="Stretches that are wanted sounds (start_s,end_s,sound); once for each recording.",
+)
+redact = click.option(
+    "--redact", is_flag=True, help="Leave the recordings' names out of everything written."
+)
 confidence = click.option(
     "--confidence",
     type=click.FloatRange(0.5, 0.999),
@@ -98,13 +108,18 @@ def listen_to_all(
     *,
     gains: "Gains | None" = None,
     history: "HistoryWriter | None" = None,
+    hear: "Sequence[Hear] | None" = None,
 ) -> "list[Heard]":
-    """Listen to every recording, with a progress bar on a terminal."""
+    """Listen to every recording, with a progress bar on a terminal.
+
+    `hear` is called with the samples of each recording, one callable for each.
+    """
     from audiolevel.listening import listen
 
     begins = starts_of(recordings, starts)
     heard = []
-    for path, begin in zip(recordings, begins, strict=True):
+    ears: Sequence[Hear | None] = hear or [None] * len(recordings)
+    for path, begin, ear in zip(recordings, begins, ears, strict=True):
         with _progress(path) as update:
             heard.append(
                 listen(
@@ -113,6 +128,7 @@ def listen_to_all(
                     start=begin,
                     history=history,
                     gains=gains,
+                    hear=ear,
                     progress=update,
                 )
             )

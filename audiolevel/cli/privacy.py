@@ -1,0 +1,111 @@
+"""`audiolevel privacy`."""
+
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from audiolevel.cli import options
+
+if TYPE_CHECKING:
+    from audiolevel.privacy import Review
+    from audiolevel.report.sheet import Sheet
+
+
+@click.command()
+@options.recordings
+@options.site
+@options.channel
+@options.start
+@options.marks
+@click.option(
+    "--assume-full-scale-db",
+    type=click.FloatRange(60, 200),
+    help="Without a calibration: assume this SPL for a sine that fills the scale; marked as such.",
+)
+@click.option(
+    "--date",
+    "date",
+    metavar="YYYY-MM-DD",
+    help="Of the sheet.  [default: today]",
+)
+@options.redact
+@options.confidence
+@options.seed
+@options.json_file
+@options.out
+def privacy(
+    recordings: tuple[str, ...],
+    site_file: str | None,
+    channel: int | None,
+    starts: tuple[datetime, ...],
+    marks: tuple[str, ...],
+    assume_full_scale_db: float | None,
+    date: str | None,
+    redact: bool,
+    confidence: float,
+    seed: int,
+    json_file: str | None,
+    out: str | None,
+) -> None:
+    """How much speech would be captured, and from how far could it be understood?
+
+    A review sheet for whoever decides whether audio may be switched on. It informs and is no legal
+    advice: consent and notice rules differ by place. No speech is transcribed, nobody is
+    identified, and nothing that is written holds sound.
+    """
+    from audiolevel.calibration import Scale
+    from audiolevel.marks import read_marks
+    from audiolevel.overhearing import Overhearing
+    from audiolevel.planning import gains_to_hear, make_plan, survey_of
+    from audiolevel.privacy import review
+    from audiolevel.recordings import open_recording
+    from audiolevel.report import sheet
+    from audiolevel.site import read_site
+
+    site = read_site(site_file)
+    assumed = site.microphone.spl_at_full_scale_db is None and assume_full_scale_db is not None
+    if assumed:
+        microphone = replace(site.microphone, spl_at_full_scale_db=assume_full_scale_db)
+        site = replace(site, microphone=microphone)
+    if marks and len(marks) != len(recordings):
+        raise click.UsageError("--marks is given once for each recording, in their order")
+    marked = [read_marks(path) for path in marks]
+    begins = options.starts_of(recordings, starts)
+    opened = [open_recording(path) for path in recordings]
+    ears = [Overhearing(one.rate_hz, begin) for one, begin in zip(opened, begins, strict=True)]
+    gains = gains_to_hear(site, Scale(site.microphone.spl_at_full_scale_db))
+    heard = options.listen_to_all(
+        recordings, starts, channel, gains=gains, hear=[ear.add for ear in ears]
+    )
+    if redact:
+        heard = [replace(one, path=Path(f"recording {i}")) for i, one in enumerate(heard, 1)]
+    folder = Path(site_file).parent if site_file else Path()
+    survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)
+    found = review(make_plan(survey), [ear.heard() for ear in ears], assumed=assumed)
+    name = site.site.name or ", ".join(one.path.name for one in heard)
+    made = sheet.sheet(found, name, date or f"{datetime.now().date()}")
+    result, said = sheet.reviewed(found, made), sheet.as_text(made)
+    if out is not None:
+        _write(out, found, made, name, result, said)
+    options.deliver(result, said, json_file)
+
+
+def _write(
+    out: str, found: "Review", made: "Sheet", name: str, result: dict[str, Any], said: str
+) -> None:
+    from audiolevel.report import figures, sheet
+    from audiolevel.report.overheard import overheard
+    from audiolevel.writing import write_text
+
+    where = options.folder(out)
+    options.write_result(where, "privacy", result, said)
+    if not found.carried:
+        write_text(where / "privacy.md", sheet.as_markdown(made))
+        return
+    picture = overheard(found, name)
+    figures.save(picture, where / "privacy.png")
+    text = sheet.as_markdown(made, "privacy.png", picture.alternative)
+    write_text(where / "privacy.md", text)
