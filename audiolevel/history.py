@@ -2,10 +2,15 @@
 
 A CSV file, one row every 10 ms, always in dB FS: `time_s` is the end of the row. The columns are
 those of `LevelRows`; `laf_db` is the only one that a history from elsewhere must have.
+
+No speech can be made of it again: only A-weighted F and S levels change every 10 ms, which is one
+band of noise and tells of rhythm, not of words. The other columns are held for a second, because
+three weightings side by side every 10 ms would tell the spectrum's shape like a vocoder of two
+bands (docs/privacy.md has the measurement). A coarse history, for publication, has rows of 1 s.
 """
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from itertools import islice
 from pathlib import Path
@@ -16,26 +21,42 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audiolevel.errors import RecordingError
-from audiolevel.levels import ROW_S, SILENCE_DB, LevelRows
+from audiolevel.levels import ROW_S, SILENCE_DB, LevelRows, mean_square, rounded_db
 from audiolevel.writing import Beside
+
+Array = NDArray[np.float64]
 
 COLUMNS = ["time_s", "laf_db", "las_db", "lzf_db", "lcpeak_db", "clipped", "lafmax_db"]
 COLUMNS += ["laeq_db", "lceq_db", "lzeq_db", "sample_peak_db"]
+COARSE_COLUMNS = ["time_s", "laeq_1s_db", "lceq_1s_db", "lzeq_1s_db", "lafmax_db", "lcpeak_db"]
+COARSE_COLUMNS += ["clipped"]
+_MEANS, _HIGHEST = ("laeq_db", "lceq_db", "lzeq_db"), ("lzf_db", "lcpeak_db", "sample_peak_db")
+_SECOND = 100
 _ROWS_AT_ONCE = 65_536
 # an hour of rows that is not on the 10 ms grid is caught within this many rows
 _GRID_TOLERANCE_S = 0.0015
 
 
 class HistoryWriter:
-    """Write a level history as it is measured; the file appears when it is complete."""
+    """Write a level history as it is measured; the file appears when it is complete.
 
-    def __init__(self, path: str | os.PathLike[str]) -> None:
+    Parameters
+    ----------
+    path : path
+    coarse : bool
+        One row a second, for publication: nothing can be planned from it. A last part of a second
+        is left out.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], *, coarse: bool = False) -> None:
         self._beside = Beside(path)
+        self._coarse = coarse
         self._row = 0
+        self._rest: LevelRows | None = None
 
     def __enter__(self) -> "HistoryWriter":
         self._file = self._beside.__enter__()
-        self._file.write(",".join(COLUMNS) + "\n")
+        self._file.write(",".join(COARSE_COLUMNS if self._coarse else COLUMNS) + "\n")
         return self
 
     def __exit__(
@@ -48,12 +69,61 @@ class HistoryWriter:
 
     def add(self, rows: LevelRows) -> None:
         """Append rows; levels carry the two decimals they were rounded to."""
-        ends = np.arange(self._row + 1, self._row + len(rows) + 1)
-        self._row += len(rows)
-        columns = [getattr(rows, name) for name in COLUMNS[1:]]
-        line = "%.2f," + ",".join("%.6g" if name == "clipped" else "%.2f" for name in COLUMNS[1:])
-        table = np.column_stack([ends * ROW_S, *columns]).tolist()
+        if self._coarse:
+            self._add_seconds(rows)
+        elif len(rows):
+            self._write(COLUMNS, _held_for_a_second(rows, self._row % _SECOND), ROW_S)
+
+    def _add_seconds(self, rows: LevelRows) -> None:
+        held = rows if self._rest is None else _joined(self._rest, rows)
+        whole = len(held) // _SECOND * _SECOND
+        self._rest = held[whole:]
+        if not whole:
+            return
+        by_second = {
+            field.name: getattr(held, field.name)[:whole].reshape(-1, _SECOND)
+            for field in fields(LevelRows)
+        }
+        columns = {
+            name.replace("_db", "_1s_db"): rounded_db(mean_square(by_second[name]).mean(axis=1))
+            for name in _MEANS
+        }
+        columns |= {name: by_second[name].max(axis=1) for name in ("lafmax_db", "lcpeak_db")}
+        columns["clipped"] = by_second["clipped"].mean(axis=1)
+        self._write(COARSE_COLUMNS, columns, 1.0)
+
+    def _write(self, names: list[str], columns: Mapping[str, Array], interval_s: float) -> None:
+        size = len(columns[names[1]])
+        ends = np.arange(self._row + 1, self._row + size + 1)
+        self._row += size
+        line = "%.2f," + ",".join("%.6g" if name == "clipped" else "%.2f" for name in names[1:])
+        cells = [columns[name] for name in names[1:]]
+        table = np.column_stack([ends * interval_s, *cells]).tolist()
         self._file.writelines(line % tuple(row) + "\n" for row in table)
+
+
+def _held_for_a_second(rows: LevelRows, into: int) -> dict[str, Array]:
+    """The columns of a history: what is not A-weighted F or S is that of its whole second.
+
+    `into` is the number of rows of the first second that were handed on before.
+    """
+    second = (into + np.arange(len(rows))) // _SECOND
+    first = np.flatnonzero(np.diff(second, prepend=-1))
+    size = np.diff(first, append=len(rows))
+    columns = {name: getattr(rows, name) for name in COLUMNS[1:]}
+    for name in _MEANS:
+        means = np.add.reduceat(mean_square(columns[name]), first) / size
+        columns[name] = np.repeat(rounded_db(means), size)
+    for name in _HIGHEST:
+        columns[name] = np.repeat(np.maximum.reduceat(columns[name], first), size)
+    return columns
+
+
+def _joined(first: LevelRows, second: LevelRows) -> LevelRows:
+    names = [field.name for field in fields(LevelRows)]
+    return LevelRows(
+        *(np.concatenate([getattr(first, name), getattr(second, name)]) for name in names)
+    )
 
 
 def is_history(path: str | os.PathLike[str]) -> bool:
@@ -68,13 +138,18 @@ def read_history(path: str | os.PathLike[str]) -> Iterator[LevelRows]:
     ------
     RecordingError
         The file is missing or empty, has no `time_s` and `laf_db`, holds something that is not a
-        number, or its rows are not 10 ms apart.
+        number, its rows are not 10 ms apart, or it is a coarse history.
     """
     where = Path(path)
     if not where.is_file():
         raise RecordingError(f"{where}: no such file; check the name")
     with where.open(newline="") as file:
         header = [name.strip() for name in file.readline().split(",")]
+        if "laeq_1s_db" in header:
+            raise RecordingError(
+                f"{where}: is a coarse history, one row a second, for publication; nothing can be "
+                "planned from it: use the recording, or measure --history without --coarse"
+            )
         for name in ("time_s", "laf_db"):
             if name not in header:
                 raise RecordingError(f"{where}: no column {name}; make it with measure --history")

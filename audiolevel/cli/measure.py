@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 @options.channel
 @options.start
 @click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
+@click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
 @options.json_file
 @options.out
 def measure(
@@ -27,6 +28,7 @@ def measure(
     channel: int | None,
     starts: tuple[datetime, ...],
     history: str | None,
+    coarse: bool,
     json_file: str | None,
     out: str | None,
 ) -> None:
@@ -42,9 +44,12 @@ def measure(
 
     if history is not None and len(recordings) != 1:
         raise click.UsageError("--history takes one recording at a time")
+    if coarse and history is None:
+        raise click.UsageError("--coarse goes with --history FILE.csv")
     site = read_site(site_file)
     scale = Scale(site.microphone.spl_at_full_scale_db)
-    with HistoryWriter(history) if history is not None else nullcontext() as writer:
+    writing = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
+    with writing as writer:
         heard = options.listen_to_all(recordings, starts, channel, history=writer)
     noise = site.own_noise_db
     judged = [(one, about(one, scale, noise)) for one in heard]

@@ -187,8 +187,8 @@ def _radius(found: Review) -> Section:
         f"the recording (index {UNDERSTOOD_INDEX:.2f} and more; ANSI S3.5-1997, words by Sherbecoe "
         "and Studebaker 2003). Quiet moments are those in which the noise of each third-octave is "
         "exceeded 90 % of the time, usual ones 50 %. In the open: walls and corners carry sound "
-        f"further or shield it. People differ from the standard voice by some {TALKER_DB:g} dB, and beside traffic they raise "
-        "it."
+        f"further or shield it. People differ from the standard voice by some "
+        f"{TALKER_DB:g} dB, and beside traffic they raise it."
     )
     head = ("voice", "quiet", "talkers differ", "usual", f"{QUIETER_DB:g} dB quieter")
     return Section(title, (text, NO_PROOF), Table(head, tuple(rows)))

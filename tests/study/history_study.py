@@ -12,6 +12,7 @@ Science 270 (1995) 303-304: nearly perfect with four bands, high with three, lit
 """
 
 from collections.abc import Mapping
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -45,7 +46,7 @@ def spectrum_db(samples: Array) -> Array:
 
 
 def _pairs() -> list[tuple[float, float]]:
-    return list(zip(EDGES_HZ[:-1], EDGES_HZ[1:], strict=True))
+    return list(pairwise(EDGES_HZ.tolist()))
 
 
 def vocoded(levels_db: Array, bands: int) -> Array:
@@ -104,9 +105,7 @@ def explained(learn: list[tuple[Array, Array]], tried: list[tuple[Array, Array]]
     unseen = (np.concatenate([a for a, _ in tried]) - middle) / spread
     best = 0.0
     for caution in RIDGES:
-        weights = np.linalg.solve(
-            products + caution * len(seen) * np.eye(len(products)), targets
-        )
+        weights = np.linalg.solve(products + caution * len(seen) * np.eye(len(products)), targets)
         best = max(best, 1 - ((truth - unseen @ weights) ** 2).sum() / (truth**2).sum())
     return float(best)
 
@@ -127,8 +126,16 @@ def scores(folder: Path, seconds: int = 60) -> dict[str, float]:
     out = {}
     for bands in VOCODER_BANDS:
         seen = [
-            [(looked_at({"v" + str(i): c for i, c in enumerate(vocoded(s, bands).T)},
-                        ["v" + str(i) for i in range(bands)]), s) for s in half]
+            [
+                (
+                    looked_at(
+                        {"v" + str(i): c for i, c in enumerate(vocoded(s, bands).T)},
+                        ["v" + str(i) for i in range(bands)],
+                    ),
+                    s,
+                )
+                for s in half
+            ]
             for half in spectra
         ]
         out[f"vocoder of {bands}"] = explained(*seen)
@@ -141,7 +148,10 @@ def scores(folder: Path, seconds: int = 60) -> dict[str, float]:
     for name, chosen in choices.items():
         # the history's rows end where the spectrum's begin; the window of 32 ms hides the rest
         seen = [
-            [(looked_at(c, chosen)[1 : 1 + len(s)], s[: len(c["laf_db"]) - 1]) for c, s in zip(cs, ss, strict=True)]
+            [
+                (looked_at(c, chosen)[1 : 1 + len(s)], s[: len(c["laf_db"]) - 1])
+                for c, s in zip(cs, ss, strict=True)
+            ]
             for cs, ss in zip(columns, spectra, strict=True)
         ]
         out[name] = explained(*seen)
