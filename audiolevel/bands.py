@@ -12,7 +12,7 @@ Entry points: `BandListener`, `BandLevels`.
 """
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -126,9 +126,10 @@ class BandListener:
     def _hours(self, starts: NDArray[np.int64]) -> NDArray[np.int64]:
         if self._start is None:
             return np.full(len(starts), HOURS)
-        begin = self._start + timedelta(seconds=self._at / self._rate_hz)
-        second = begin.hour * 3600 + begin.minute * 60 + begin.second
-        return np.asarray((second + starts // self._rate_hz) // 3600 % HOURS)
+        start = self._start
+        second = start.hour * 3600 + start.minute * 60 + start.second
+        sample = second * self._rate_hz + self._at + starts
+        return np.asarray(sample // (3600 * self._rate_hz) % HOURS)
 
 
 def _shares(hz: Array, low: Array, high: Array) -> Array:

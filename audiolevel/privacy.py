@@ -3,11 +3,12 @@
 Brings together who could be understood (`overhearing`), the minutes a day that a plan records
 (`captured`) and the measures that reduce them (`lessening`). Nothing here is legal advice.
 
-Entry points: `review`, `Review`.
+Entry points: `review`, `Review`, `redacted`.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from audiolevel.bands import BandLevels
 from audiolevel.captured import Captured, captured
@@ -84,6 +85,19 @@ def review(plan: Plan, overheard: Sequence[Overheard], *, assumed: bool = False)
         measures=() if option is None else tuple(measures(plan, option, share, scene)),
         warnings=tuple(_warnings(plan, share, scene, assumed=assumed)),
     )
+
+
+def redacted(found: Review) -> Review:
+    """The same review without the names of the recordings and the moments they began."""
+    survey, texts = found.plan.survey, [one.text for one in found.warnings]
+    heard = []
+    for i, one in enumerate(survey.heard, 1):
+        name = f"recording {i}"
+        texts = [text.replace(str(one.path), name).replace(one.path.name, name) for text in texts]
+        heard.append(replace(one, path=Path(name), start=None))
+    warnings = tuple(replace(c, text=t) for c, t in zip(found.warnings, texts, strict=True))
+    plan = replace(found.plan, survey=replace(survey, heard=heard), warnings=())
+    return replace(found, plan=plan, warnings=warnings)
 
 
 def _scene(plan: Plan, bands: BandLevels, full_scale_db: float) -> Scene:

@@ -60,7 +60,7 @@ def privacy(
     from audiolevel.marks import read_marks
     from audiolevel.overhearing import Overhearing
     from audiolevel.planning import gains_to_hear, make_plan, survey_of
-    from audiolevel.privacy import review
+    from audiolevel.privacy import redacted, review
     from audiolevel.recordings import open_recording
     from audiolevel.report import sheet
     from audiolevel.site import read_site
@@ -74,23 +74,37 @@ def privacy(
         raise click.UsageError("--marks is given once for each recording, in their order")
     marked = [read_marks(path) for path in marks]
     begins = options.starts_of(recordings, starts)
-    opened = [open_recording(path) for path in recordings]
-    ears = [Overhearing(one.rate_hz, begin) for one, begin in zip(opened, begins, strict=True)]
+    ears = [
+        Overhearing(open_recording(path).rate_hz, begin)
+        for path, begin in zip(_sounds(recordings), begins, strict=True)
+    ]
     gains = gains_to_hear(site, Scale(site.microphone.spl_at_full_scale_db))
     heard = options.listen_to_all(
         recordings, starts, channel, gains=gains, hear=[ear.add for ear in ears]
     )
-    if redact:
-        heard = [replace(one, path=Path(f"recording {i}")) for i, one in enumerate(heard, 1)]
     folder = Path(site_file).parent if site_file else Path()
     survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)
     found = review(make_plan(survey), [ear.heard() for ear in ears], assumed=assumed)
-    name = site.site.name or ", ".join(one.path.name for one in heard)
+    if redact:
+        found = redacted(found)
+    name = site.site.name or ", ".join(one.path.name for one in found.plan.survey.heard)
     made = sheet.sheet(found, name, date or f"{datetime.now().date()}")
     result, said = sheet.reviewed(found, made), sheet.as_text(made)
     if out is not None:
         _write(out, found, made, name, result, said)
     options.deliver(result, said, json_file)
+
+
+def _sounds(recordings: tuple[str, ...]) -> tuple[str, ...]:
+    from audiolevel.errors import RecordingError
+    from audiolevel.history import is_history
+
+    for path in recordings:
+        if is_history(path):
+            raise RecordingError(
+                f"{path}: is a level history and holds nothing to judge speech by; give the sound"
+            )
+    return recordings
 
 
 def _write(

@@ -42,7 +42,9 @@ def _curves(axes: Axes, efforts: list[Carried], *, quiet: bool) -> None:
     for low, high, words in _NAMED:
         axes.axhline(low, color=GREY, linewidth=0.7, zorder=1)
         middle = (low + min(high, 0.62)) / 2
-        axes.text(distance[-1] * 0.97, middle, words, fontsize=8, ha="right", va="center")
+        words_on = {"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85}
+        place = (distance[-1] * 0.97, middle)
+        axes.text(*place, words, fontsize=8, ha="right", va="center", bbox=words_on, zorder=6)
     axes.axhline(UNDERSTOOD_INDEX, color=INK, linewidth=1.2)
     axes.set_xscale("log")
     ticks = [d for d in DISTANCES_M if d in (1, 2, 5, 10, 20, 50, 100)]
