@@ -85,3 +85,50 @@ def test_nothing_half_written_is_left(tmp_path: Path) -> None:
     ):
         listen(tmp_path / "bad.wav", history=history)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["bad.wav"]
+
+
+def test_only_a_weighted_levels_change_within_a_second(wave_and_history: tuple[Path, Path]) -> None:
+    """More than one band every 10 ms would tell of speech (docs/privacy.md)."""
+    with wave_and_history[1].open() as file:
+        names = file.readline().strip().split(",")
+    table = np.loadtxt(wave_and_history[1], delimiter=",", skiprows=1)
+    changing = {
+        name
+        for name, column in zip(names, table.T, strict=True)
+        if (column.reshape(-1, 100) != column.reshape(-1, 100)[:, :1]).any()
+    }
+    assert changing <= {"time_s", "laf_db", "las_db", "lafmax_db", "clipped"}
+    # what is held is the second's own: the highest sample of the 1,600 of each of ten steps
+    samples = sf.read(wave_and_history[0])[0].reshape(-1, 16_000)
+    peak = 20 * np.log10(np.abs(samples).max(axis=1))
+    held = table[::100, names.index("sample_peak_db")]
+    assert held == pytest.approx(peak, abs=0.006)
+
+
+def test_a_coarse_history_is_for_reading_only(tmp_path: Path) -> None:
+    rng = np.random.default_rng(3)
+    sf.write(tmp_path / "a.wav", 0.1 * rng.standard_normal(8000 * 7 + 4000), 8000)
+    with HistoryWriter(tmp_path / "coarse.csv", coarse=True) as history:
+        whole = listen(tmp_path / "a.wav", history=history)
+    table = np.loadtxt(tmp_path / "coarse.csv", delimiter=",", skiprows=1)
+    assert table[:, 0].tolist() == [1, 2, 3, 4, 5, 6, 7]
+    # the energy mean of its seconds is the mean of the whole, but for the half second left out
+    mean = 10 * np.log10((10 ** (table[:, 1] / 10)).mean())
+    assert mean == pytest.approx(whole.levels.laeq_db, abs=0.05)
+    assert table[:, 4].max() <= whole.levels.lafmax_db
+    with pytest.raises(RecordingError, match="coarse history, one row a second"):
+        list(read_history(tmp_path / "coarse.csv"))
+
+
+def test_a_coarse_history_in_pieces_is_the_same(tmp_path: Path) -> None:
+    rng = np.random.default_rng(4)
+    sf.write(tmp_path / "a.wav", 0.1 * rng.standard_normal(8000 * 5), 8000)
+    with HistoryWriter(tmp_path / "fine.csv") as history:
+        listen(tmp_path / "a.wav", history=history)
+    rows = next(iter(read_history(tmp_path / "fine.csv")))
+    for name, size in (("one.csv", 500), ("many.csv", 130)):
+        with HistoryWriter(tmp_path / name, coarse=True) as history:
+            for at in range(0, 500, size):
+                history.add(rows[at : at + size])
+    assert (tmp_path / "one.csv").read_text() == (tmp_path / "many.csv").read_text()
+    assert len((tmp_path / "one.csv").read_text().splitlines()) == 1 + 5
