@@ -131,7 +131,7 @@ def _lower_gain(
         if other.trigger.mode == option.trigger.mode and other.gain_db < option.gain_db
     ]
     if not lower:
-        return []
+        return _unusable_gain(plan, option, scene)
     other = max(lower, key=lambda one: one.gain_db)
     spoken = captured(other, plan.survey.site, share).speech
     return [
@@ -143,6 +143,16 @@ def _lower_gain(
             _radius(scene, other.gain_db),
         )
     ]
+
+
+def _unusable_gain(plan: Plan, option: Option, scene: Scene | None) -> list[Measure]:
+    """What the next lower gain would do to the radius, where the plan cannot use it."""
+    below = [room.gain_db for room in plan.rooms if room.gain_db < option.gain_db]
+    if not below:
+        return []
+    text = f"gain {option.gain_db - max(below):g} dB lower"
+    cost = "nothing can be planned there: the site sinks into the microphone's noise"
+    return [Measure(text, cost, None, None, _radius(scene, max(below)))]
 
 
 def _filters(plan: Plan, option: Option, now: Captured, scene: Scene) -> list[Measure]:

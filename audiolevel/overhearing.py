@@ -242,7 +242,7 @@ def understood(index: float) -> str:
     """An index in a word: how many words of connected speech are understood."""
     share = float(share_understood(index))
     if share >= 0.9:
-        return "nearly all"
+        return "all"
     if share >= 0.6:
         return "most"
     if share >= 0.2:

@@ -12,7 +12,12 @@ from audiolevel.report.figures import BLUE, GREEN, GREY, INK, ORANGE, RED, Pictu
 
 # told apart by line and by the name at the end of each, not by colour alone
 _LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
-_NAMED = ((0.05, 0.20, "few words"), (0.20, 0.30, "some"), (0.30, 0.45, "most"), (0.45, 1, "all"))
+_NAMED = (
+    (0.05, 0.20, "few words"),
+    (0.20, 0.30, "some"),
+    (0.30, 0.45, "most"),
+    (0.45, 1, "all words"),
+)
 
 
 def overheard(found: Review, name: str) -> Picture:

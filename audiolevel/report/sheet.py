@@ -92,6 +92,7 @@ def sheet(found: Review, name: str, date: str) -> Sheet:
         As it should stand on the sheet.
     """
     sections = [
+        _in_short(found),
         _made(found, date),
         _purpose(found),
         _radius(found),
@@ -114,6 +115,23 @@ def sheet(found: Review, name: str, date: str) -> Sheet:
 
 
 # --- sections ------------------------------------------------------------------------------------
+
+
+def _in_short(found: Review) -> Section:
+    points = []
+    radius = {one.effort: one.radius_m for one in found.at_gain(found.gain_db)}
+    if radius:
+        points.append(
+            f"in quiet moments talk is understood up to {_metres(radius['normal'])} away, a "
+            f"raised voice up to {_metres(radius['raised'])}, a shout {_metres(radius['shout'])}"
+        )
+    if found.captured is not None:
+        points.append(f"recorded: {_of_minutes(found.captured.recorded)}")
+        if found.captured.speech is not None:
+            points.append(f"with audible speech in it: {_of_minutes(found.captured.speech)}")
+    if not found.plan.reliable:
+        points.append("the sample does not support a reliable plan yet: see the cautions")
+    return Section("In short", points=tuple(points))
 
 
 def _made(found: Review, date: str) -> Section:
@@ -219,6 +237,8 @@ def _by_gain(found: Review) -> Section:
         "covers distant talk. A voice so near that the input clips is distorted, not hidden: "
         "clipped speech is still understood (Licklider and Pollack 1948)."
     )
+    if found.plan.survey.site.microphone.self_noise_dba is None:
+        text += " The microphone's own noise is not entered, so only the recording's format counts."
     head = ("gain", *EFFORTS, "shout clips within")
     return Section("By gain", (text,), Table(head, tuple(rows)))
 
@@ -229,11 +249,11 @@ def _places(found: Review) -> Section:
         return Section("Who could be overheard", (text,))
     rows = []
     for place in found.places:
-        cells = tuple(f"{understood(place.index[e])} ({place.index[e]:.2f})" for e in EFFORTS)
+        cells = tuple(f"{understood(place.index[e])} {place.index[e]:.2f}" for e in EFFORTS)
         rows.append((place.name, f"{place.distance_m:g} m", *cells))
     text = (
-        "How much of the words would be understood in quiet moments, with the index. Nearly all: "
-        "90 % of the words of connected speech and more; most: 60 %; some: 20 %; few: index 0.05."
+        "How much would be understood in quiet moments, with the index. All: 90 % of the words of "
+        "connected speech and more; most: from 60 %; some: from 20 %; few: from an index of 0.05."
     )
     head = ("place", "off", *EFFORTS)
     return Section("Who could be overheard", (text,), Table(head, tuple(rows)))

@@ -67,6 +67,13 @@ def history_of(samples: Array, path: Path) -> dict[str, Array]:
     return {name: table[:, i] for i, name in enumerate(COLUMNS)}
 
 
+def rows_of(samples: Array) -> dict[str, Array]:
+    """The same columns as they are measured, all of them new every 10 ms."""
+    scaled = samples / np.abs(samples).max() * 0.5
+    rows = Meter(RATE_HZ, 1).feed(scaled.astype(np.float32)[:, None]).rows
+    return {name: getattr(rows, name) for name in COLUMNS[1:]}
+
+
 def unweighted(laf_db: Array) -> Array:
     """F weighting undone: the level of each row by itself, as far as the rounding allows."""
     keep = np.exp(-0.01 / 0.125)
@@ -140,19 +147,19 @@ def scores(folder: Path, seconds: int = 60) -> dict[str, float]:
         ]
         out[f"vocoder of {bands}"] = explained(*seen)
     columns = [[history_of(s, folder / "h.csv") for s in half] for half in parts]
-    choices = {
-        "LAF alone": ["laf_db"],
-        "LAF and LZF": ["laf_db", "lzf_db"],
-        "all columns": COLUMNS[1:],
-    }
-    for name, chosen in choices.items():
-        # the history's rows end where the spectrum's begin; the window of 32 ms hides the rest
+    raw = [[rows_of(s) for s in half] for half in parts]
+    for name, source, chosen in (
+        ("LAF alone", columns, ["laf_db"]),
+        ("all columns", columns, COLUMNS[1:]),
+        ("all columns, not held for a second", raw, COLUMNS[1:]),
+    ):
+        # the window of 32 ms reaches over the rows behind it
         seen = [
             [
-                (looked_at(c, chosen)[1 : 1 + len(s)], s[: len(c["laf_db"]) - 1])
-                for c, s in zip(cs, ss, strict=True)
+                (looked_at(column, chosen)[1 : 1 + len(s)], s[: len(column["laf_db"]) - 1])
+                for column, s in zip(several, half, strict=True)
             ]
-            for cs, ss in zip(columns, spectra, strict=True)
+            for several, half in zip(source, spectra, strict=True)
         ]
         out[name] = explained(*seen)
     return out
