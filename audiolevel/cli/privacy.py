@@ -62,7 +62,9 @@ def privacy(
     from audiolevel.planning import gains_to_hear, make_plan, survey_of
     from audiolevel.privacy import redacted, review
     from audiolevel.recordings import open_recording
-    from audiolevel.report import sheet
+    from audiolevel.report.review import review_sheet
+    from audiolevel.report.reviewed import reviewed
+    from audiolevel.report.sheet import as_text
     from audiolevel.site import read_site
 
     site = read_site(site_file)
@@ -88,8 +90,8 @@ def privacy(
     if redact:
         found = redacted(found)
     name = site.site.name or ", ".join(one.path.name for one in found.plan.survey.heard)
-    made = sheet.sheet(found, name, date or f"{datetime.now().date()}")
-    result, said = sheet.reviewed(found, made), sheet.as_text(made)
+    made = review_sheet(found, name, date or f"{datetime.now().date()}")
+    result, said = reviewed(found, made), as_text(made)
     if out is not None:
         _write(out, found, made, name, result, said)
     options.deliver(result, said, json_file)
