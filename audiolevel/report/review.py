@@ -238,7 +238,7 @@ def _speech(found: Review) -> Section:
         f"{_percent(share.low)} to {_percent(share.high)})."
     )
     errors = (
-        f"Measured on recorded and synthetic voices in street noise: it finds "
+        f"Measured on recorded voices in street noise: it finds "
         f"{_percent(MEASURED.hits_at_10_db)} of speech 10 dB above the street, "
         f"{_percent(MEASURED.hits_at_0_db)} at its level and "
         f"{_percent(MEASURED.hits_at_minus_10_db)} 10 dB below; it takes "
