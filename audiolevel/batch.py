@@ -12,7 +12,7 @@ import json
 import os
 import signal
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
@@ -165,10 +165,7 @@ class _Runner:
                     executor.shutdown(wait=False)
                     executor = self._make()
         finally:
-            # not every executor can cancel on shutdown
-            for future in running:
-                future.cancel()
-            executor.shutdown(wait=not running)
+            _leave(executor, running)
 
     def _tasks(self, folder: str, todo: Sequence[tuple[str, Item]]) -> Iterator[tuple[str, Task]]:
         for key, item in todo:
@@ -231,6 +228,16 @@ class _Runner:
         self._done.heard_s += found.get("record", {}).get("duration_s") or 0.0
         if self._tell is not None:
             self._tell(self._done)
+
+
+def _leave(executor: Executor, running: Collection[Future[Any]]) -> None:
+    """Let go of an executor: at once, with what has not begun dropped, when a run is broken off."""
+    try:
+        executor.shutdown(wait=not running, cancel_futures=True)
+    except TypeError:  # a cluster's executor cannot drop what it holds
+        for future in running:
+            future.cancel()
+        executor.shutdown(wait=False)
 
 
 def _pieces(path: Path) -> int:
