@@ -100,21 +100,32 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Storage:
-    """`[storage]`: the card and what is written to it."""
+    """`[storage]`: the card and what is written to it.
+
+    `audio_codec` adds that codec's bit rate to `recording_mbit_s` (`audiolevel.storage` has the
+    names); `overhead_share` is what the file system, indexes and the camera's reserve take.
+    """
 
     card_gb: float | None = None
     recording_mbit_s: float = 4.0
     before_s: float = 5.0
     after_s: float = 20.0
     other_recording_share: float = 0.0
+    audio_codec: str = "none"
+    overhead_share: float = 0.01
 
 
 @dataclass(frozen=True)
 class ScheduleSection:
-    """`[schedule]`: when the trigger is active, and the traffic of each hour."""
+    """`[schedule]`: when the trigger is active, and the traffic of each hour.
+
+    `zone` is the time zone of the camera's clock, by its IANA name; it matters at changes of
+    summer time only.
+    """
 
     active: tuple[str, ...] = ()
     traffic_by_hour: tuple[float, ...] | str = ()
+    zone: str = ""
 
 
 @dataclass(frozen=True)
@@ -170,6 +181,7 @@ _RANGES = {
     "before_s": (0.0, 86_400.0),
     "after_s": (0.0, 86_400.0),
     "other_recording_share": (0.0, 1.0),
+    "overhead_share": (0.0, 0.9),
     "temperature_c": (-20.0, 50.0),
     "humidity_percent": (1.0, 100.0),
     "pressure_kpa": (50.0, 120.0),

@@ -1,0 +1,313 @@
+"""What do a plan and the camera's own counts together say about rate and level?
+
+A plan says how many firings a day to expect at its setting, and how the count falls with the level.
+Counts of days at one or several settings change what is believed of both.
+
+Two things are unknown: `log_rate`, the natural logarithm of the true rate at the plan's setting,
+and `stretch`, by which the true curve is steeper than the plan's. The plan's median curve h gives
+the shape: a rate that differs from the plan's is read as the curve moved along the level,
+
+    ln rate(T) = log_rate + stretch · [h(x + T − T₀) − h(x)]   with h(x) = log_rate,
+
+so that a camera that hears everything 3 dB louder is the plan's curve moved by 3 dB, exactly.
+
+Conventions: levels in the plan's unit, rates per day of mean traffic, `exposure` in such days.
+
+Entry points: `Shape`, `Planned`, `DayCount`, `Belief`, `believe`, `predictive`, `chance`.
+
+Method and evidence: docs/followup.md.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from audiolevel.errors import SettingError
+
+Array = NDArray[np.float64]
+
+# Firings rarer than some hundred a day fall by 0.42 neper per dB at simulated roadsides, most
+# sites between 0.3 and 0.6: a spread of 0.3 in the logarithm (docs/followup.md).
+SLOPE_NP_PER_DB = 0.42
+STRETCH_SD = 0.30
+SHALLOW_NP_PER_DB = 0.08
+COUNTED_FROM = 10  # firings seen from which the plan's own curve is measured
+SMOOTH_DB = 1.5
+
+# One site in ten is not as it was while recording: another gain, place or season.
+CHANGED_SHARE = 0.1
+CHANGED_SD = 2.5  # of ln(rate): 6 dB
+
+# Days differ: standard deviation of ln(rate) from day to day, and how many days that is worth.
+DAY_SD = 0.324
+DAY_SD_WORTH = 4
+
+_LOG_RATE = np.arange(-9.0, 11.5, 0.03)
+_STRETCHES = 15
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """Falling curve of ln(rate a day) over the level, straight between and beyond its points."""
+
+    level_db: Array
+    log_rate: Array
+    slope_low: float = SHALLOW_NP_PER_DB
+    slope_high: float = SLOPE_NP_PER_DB
+
+    def at(self, level_db: ArrayLike) -> Array:
+        """Natural logarithm of the rate at a level."""
+        level = np.asarray(level_db, dtype=np.float64)
+        inside = np.interp(level, self.level_db, self.log_rate)
+        below = np.minimum(level - self.level_db[0], 0) * -self.slope_low
+        above = np.maximum(level - self.level_db[-1], 0) * -self.slope_high
+        return np.asarray(inside + below + above)
+
+    def level(self, log_rate: ArrayLike) -> Array:
+        """Level at which the curve has that logarithm of the rate."""
+        y = np.asarray(log_rate, dtype=np.float64)
+        inside = np.interp(-y, -self.log_rate, self.level_db)
+        below = np.minimum(self.log_rate[0] - y, 0) / self.slope_low
+        above = np.maximum(self.log_rate[-1] - y, 0) / self.slope_high
+        return np.asarray(inside + below + above)
+
+
+def shape_of(
+    settings_db: ArrayLike,
+    per_day: ArrayLike,
+    seen: ArrayLike,
+    beyond_np_per_db: float = SLOPE_NP_PER_DB,
+) -> Shape:
+    """Shape of a plan's curve: as counted where it was counted, the usual slope beyond.
+
+    Parameters
+    ----------
+    settings_db, per_day, seen : array_like, shape (n,)
+        Settings of the plan, its best estimate at each (nan where it has none), firings heard.
+    beyond_np_per_db : float
+        Slope where nothing was counted.
+
+    Notes
+    -----
+    Only the falling branch from the most-firing setting on is used, smoothed over ±1.5 dB.
+    """
+    level = np.asarray(settings_db, dtype=np.float64)
+    rate = np.asarray(per_day, dtype=np.float64)
+    count = np.asarray(seen, dtype=np.float64)
+    if not np.any(np.isfinite(rate) & (rate > 0)):
+        raise SettingError("curves: the plan gives no rate at any setting; plan again")
+    first = int(np.nanargmax(rate))
+    known = np.flatnonzero((count >= COUNTED_FROM) & (rate > 0))
+    known = known[known >= first]
+    if known.size < 2:
+        at = first if known.size == 0 else int(known[-1])
+        point = (level[[at]], np.log(rate[[at]]))
+        return Shape(*point, slope_low=beyond_np_per_db, slope_high=beyond_np_per_db)
+    level, log_rate = level[known], np.log(rate[known])
+    near = np.abs(level[:, None] - level) <= SMOOTH_DB
+    # a window that sticks out over an end would bend the curve there: mean of both coordinates
+    smooth = (near @ log_rate) / near.sum(axis=1)
+    middle = (near @ level) / near.sum(axis=1)
+    steps = np.maximum(-np.diff(smooth), SHALLOW_NP_PER_DB * np.diff(middle))
+    falling = smooth[-1] + np.append(np.cumsum(steps[::-1])[::-1], 0.0)
+    return Shape(middle, falling, slope_high=beyond_np_per_db)
+
+
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """What the plan promises at its setting: equally spaced normal scores and ln(rate) at each."""
+
+    at_db: float
+    shares: Array
+    rates_per_day: Array
+    shape: Shape
+    stretch_sd: float = STRETCH_SD
+
+    def weights(self) -> Array:
+        """Probability of each of the grid's logarithms of the rate."""
+        from scipy.special import ndtri
+
+        score = ndtri(np.clip(self.shares, 1e-4, 1 - 1e-4))
+        log_rate = np.log(np.maximum(self.rates_per_day, math.exp(_LOG_RATE[0] + 1)))
+        log_rate = np.maximum.accumulate(log_rate) + 1e-6 * np.arange(log_rate.size)
+        slope_low, slope_high = _end_slopes(score, log_rate)
+        z = np.interp(_LOG_RATE, log_rate, score)
+        z += np.minimum(_LOG_RATE - log_rate[0], 0) / slope_low
+        z += np.maximum(_LOG_RATE - log_rate[-1], 0) / slope_high
+        return _cells(z)
+
+
+def _end_slopes(score: Array, log_rate: Array) -> tuple[float, float]:
+    slope = np.diff(log_rate) / np.diff(score)
+    return max(float(slope[0]), 0.05), max(float(slope[-1]), 0.05)
+
+
+def _cells(score: Array) -> Array:
+    from scipy.special import ndtr
+
+    edge = np.concatenate([[-np.inf], (score[1:] + score[:-1]) / 2, [np.inf]])
+    return np.diff(ndtr(edge))
+
+
+@dataclass(frozen=True)
+class DayCount:
+    """Firings counted at a setting in a stretch of at most a day worth `exposure` mean days."""
+
+    at_db: float
+    count: int
+    exposure: float
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """Weighted possibilities: arrays over (log_rate, stretch), weights sum to 1."""
+
+    planned: Planned
+    log_rate: Array
+    stretch: Array
+    weight: Array
+    day_sd: float
+
+    def log_rate_at(self, level_db: float) -> Array:
+        """Logarithm of the daily rate at a level, for every possibility."""
+        shape, at = self.planned.shape, self.planned.at_db
+        x = shape.level(self.log_rate)
+        fall = shape.at(x + level_db - at) - shape.at(x)
+        return np.asarray(self.log_rate + self.stretch * fall)
+
+    def level_for(self, rate_per_day: float) -> Array:
+        """Level at which the rate is `rate_per_day`, for every possibility."""
+        shape, at = self.planned.shape, self.planned.at_db
+        wanted = self.log_rate + (math.log(rate_per_day) - self.log_rate) / self.stretch
+        return np.asarray(at + shape.level(wanted) - shape.level(self.log_rate))
+
+    def quantiles(self, value: Array, shares: ArrayLike) -> Array:
+        """Quantiles of something that has a value for every possibility."""
+        order = np.argsort(value, axis=None, kind="stable")
+        mass = np.cumsum(self.weight.ravel()[order])
+        middle = mass - self.weight.ravel()[order] / 2
+        return np.interp(np.asarray(shares, dtype=np.float64), middle, value.ravel()[order])
+
+
+def believe(planned: Planned, days: Sequence[DayCount], *, changed: bool = True) -> Belief:
+    """What is believed after these days.
+
+    Parameters
+    ----------
+    planned : Planned
+    days : sequence of DayCount
+        Any settings, any order; one entry a day.
+    changed : bool
+        Allow that the site is not as the plan heard it. False: the plan's own model.
+    """
+    from scipy.special import ndtri
+
+    share = (np.arange(_STRETCHES) + 0.5) / _STRETCHES
+    stretch = np.exp(planned.stretch_sd * ndtri(share))
+    log_rate = np.broadcast_to(_LOG_RATE[:, None], (_LOG_RATE.size, _STRETCHES))
+    prior = planned.weights()
+    if changed:
+        middle = _LOG_RATE[int(np.searchsorted(np.cumsum(prior), 0.5))]
+        wide = np.exp(-0.5 * ((_LOG_RATE - middle) / CHANGED_SD) ** 2)
+        prior = (1 - CHANGED_SHARE) * prior + CHANGED_SHARE * wide / wide.sum()
+    day_sd = spread_of_days(days)
+    belief = Belief(
+        planned, log_rate, np.broadcast_to(stretch, log_rate.shape), np.empty(0), day_sd
+    )
+    with np.errstate(divide="ignore"):
+        log_weight = np.log(np.repeat(prior[:, None] / _STRETCHES, _STRETCHES, axis=1))
+    for day in days:
+        if day.exposure > 0:
+            mean = np.exp(belief.log_rate_at(day.at_db)) * day.exposure
+            log_weight += log_probability(day.count, mean, day_sd)
+    weight = np.exp(log_weight - log_weight.max())
+    return Belief(planned, log_rate, belief.stretch, weight / weight.sum(), day_sd)
+
+
+def spread_of_days(days: Sequence[DayCount]) -> float:
+    """Standard deviation of ln(rate) between days: by moments, weighed with what is usual."""
+    usual = DAY_SD_WORTH * DAY_SD**2
+    total, worth = usual, float(DAY_SD_WORTH)
+    for at_db in {day.at_db for day in days}:
+        count = np.array([d.count for d in days if d.at_db == at_db], dtype=np.float64)
+        exposure = np.array([d.exposure for d in days if d.at_db == at_db])
+        if count.size < 2 or exposure.sum() <= 0 or count.sum() == 0:
+            continue
+        expected = exposure * count.sum() / exposure.sum()
+        free = 1 - 1 / count.size
+        excess = float(((count - expected) ** 2).sum() - free * expected.sum())
+        found = max(0.0, excess / (free * float((expected**2).sum())))
+        # few firings say little about the spread: weigh by what they can show
+        sure = (count.size - 1) * min(1.0, expected.mean() * DAY_SD**2)
+        total, worth = total + sure * found, worth + sure
+    return math.sqrt(total / worth)
+
+
+def log_probability(count: int, mean: Array, sd: float) -> Array:
+    """Logarithm of the negative binomial probability of a count whose rate varies by `sd`.
+
+    Variance mean + (exp(sd²) − 1)·mean², as of a Poisson count whose rate has that spread.
+    """
+    from scipy.special import gammaln
+
+    size = 1 / math.expm1(max(sd, 1e-4) ** 2)
+    fixed = gammaln(count + size) - gammaln(size) - gammaln(count + 1)
+    return np.asarray(fixed - size * np.log1p(mean / size) - count * np.log1p(size / mean))
+
+
+@dataclass(frozen=True)
+class Predictive:
+    """Total count to expect over all days: median and interval, as totals."""
+
+    median: float
+    low: float
+    high: float
+
+
+def predictive(
+    belief: Belief, at_db: float, exposures: Sequence[float], share: float
+) -> Predictive:
+    """Total of days worth `exposures` at a setting; `share` is the interval's confidence."""
+    mean, size = _total(belief, at_db, exposures)
+    ends = [_count_quantile(belief, mean, size, q) for q in (0.5, (1 - share) / 2, (1 + share) / 2)]
+    return Predictive(*ends)
+
+
+def chance(belief: Belief, at_db: float, exposures: Sequence[float], count: int) -> float:
+    """Probability of a total as far out as `count` or farther: twice the smaller tail."""
+    mean, size = _total(belief, at_db, exposures)
+    at_most = _cumulative(belief, mean, size, count)
+    at_least = 1 - (_cumulative(belief, mean, size, count - 1) if count > 0 else 0.0)
+    return min(1.0, 2 * min(at_most, at_least))
+
+
+def _total(belief: Belief, at_db: float, exposures: Sequence[float]) -> tuple[Array, float]:
+    exposure = np.asarray(exposures, dtype=np.float64)
+    total = float(exposure.sum())
+    mean = np.exp(belief.log_rate_at(at_db)) * total
+    days = total**2 / float((exposure**2).sum())
+    return mean, 1 / math.expm1(belief.day_sd**2 / days)
+
+
+def _cumulative(belief: Belief, mean: Array, size: float, count: float) -> float:
+    from scipy.special import betainc
+
+    # P(N ≤ n) of the negative binomial is a regularised incomplete beta function
+    below = betainc(size, count + 1.0, size / (size + mean))
+    return float((below * belief.weight).sum())
+
+
+def _count_quantile(belief: Belief, mean: Array, size: float, share: float) -> float:
+    low, high = -1.0, 10.0
+    while _cumulative(belief, mean, size, high) < share:
+        high *= 4
+    while high - low > 1:
+        middle = math.floor((low + high) / 2)
+        if _cumulative(belief, mean, size, middle) >= share:
+            high = middle
+        else:
+            low = middle
+    return high
