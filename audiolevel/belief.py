@@ -284,12 +284,14 @@ def chance(belief: Belief, at_db: float, exposures: Sequence[float], count: int)
     return min(1.0, 2 * min(at_most, at_least))
 
 
-def _total(belief: Belief, at_db: float, exposures: Sequence[float]) -> tuple[Array, float]:
+def _total(
+    belief: Belief, at_db: float, exposures: Sequence[float], slack: float = 0.0
+) -> tuple[Array, float]:
     exposure = np.asarray(exposures, dtype=np.float64)
     total = float(exposure.sum())
     mean = np.exp(belief.log_rate_at(at_db)) * total
     days = total**2 / float((exposure**2).sum())
-    return mean, 1 / math.expm1(belief.day_sd**2 / days)
+    return mean, 1 / math.expm1(belief.day_sd**2 / days + slack**2)
 
 
 def _cumulative(belief: Belief, mean: Array, size: float, count: float) -> float:

@@ -35,7 +35,7 @@ from audiolevel.posterior import (
     quantile,
     rate_draws,
 )
-from audiolevel.visits import DAY_S, Visit
+from audiolevel.visits import Visit
 
 __all__ = ["LevelForLimit", "Prediction", "Visit", "one_day", "predict"]
 
@@ -72,7 +72,7 @@ class Prediction:
     ----------
     count, heard_s : firings seen, all visits together, and the time listened
     per_hour, per_hour_low, per_hour_high : rate in conditions like the sample's
-    per_day, rate_low_per_day, rate_high_per_day : mean rate of the site's days
+    per_day, rate_low_per_day, rate_high_per_day : mean rate of the (active hours of the) days
     low_per_day, high_per_day : interval of one day's count
     method : "counted", "extrapolated" or "upper limit"
     by_hour, by_hour_low, by_hour_high : (n, 24), None without traffic and a start time
@@ -104,6 +104,13 @@ class Prediction:
     reach_db: float | None
     curve_db: Array
     curve_per_day: Array
+
+    def rate_quantiles(self, row: int, shares: ArrayLike) -> Array:
+        """Quantiles of the mean daily rate at the setting of a row, one for each of `shares`."""
+        log_nodes = np.log(np.maximum(self.curve_per_day, 1e-9))
+        at_db = float(self.settings_db[row])
+        rates = np.exp([np.interp(at_db, self.curve_db, node) for node in log_nodes.T])
+        return np.array([quantile(rates, float(share)) for share in np.asarray(shares)])
 
     def level_for_limit(self, limit_per_day: float) -> LevelForLimit | None:
         """Setting whose daily rate is `limit_per_day`; None if none is likely to keep it.
@@ -164,6 +171,7 @@ def predict(
     extrapolate: bool,
     confidence: float = 0.95,
     traffic: ArrayLike | str | None = None,
+    active: ArrayLike | None = None,
     spread: float | None = None,
     seed: int = 0,
     draws: int = 2000,
@@ -184,6 +192,9 @@ def predict(
     traffic : array_like (24,), "published" or None
         Relative flow by hour, which carries the count to hours not heard; used for visits with a
         start time. None: a day is 24 hours like the sample's.
+    active : array_like (24,), optional
+        Share of each hour of the day in which the trigger is active (`audiolevel.schedule`); a day
+        is then a day's active hours. Default: all of every hour.
     spread : float, optional
         Standard deviation of ln(rate) for the hours and days not heard, where it is known; by
         default it follows from the visits (`audiolevel.visits`).
@@ -201,6 +212,7 @@ def predict(
     known = visiting.knowledge(visits, count, traffic)
     if spread is not None:
         known = replace(known, spread=spread)
+    known, day_s = visiting.active_part(known, active)
     tail = _tail(visits, settings[count > 0]) if extrapolate else None
 
     levels, level_count, row = _levels(settings, count, tail)
@@ -208,7 +220,7 @@ def predict(
     dice = Dice(seed, draws)
     rate = rate_draws(levels, level_count, known.exposure_s, tail, dice)
     hourly = nodes(rate, branch)[row] * (3600 * known.exposure_s / heard_s)
-    curve = nodes(rate * np.exp(known.spread * dice.normal), branch) * DAY_S
+    curve = nodes(rate * np.exp(known.spread * dice.normal), branch) * day_s
     daily = curve[row]
 
     reach = _reach(tail, heard_s)

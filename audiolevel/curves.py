@@ -21,6 +21,7 @@ from audiolevel.gain import GainHeard, Room
 from audiolevel.listening import Heard
 from audiolevel.marks import Mark, hidden, inside
 from audiolevel.mixing import Ground, Stretch, WaveformMixer
+from audiolevel.schedule import active_by_hour
 from audiolevel.site import Site
 from audiolevel.summary import Levels
 from audiolevel.trials import visit
@@ -185,6 +186,7 @@ def _curve(
         extrapolate=trigger.extrapolates,
         confidence=survey.confidence,
         traffic=site.schedule.traffic_by_hour or None,
+        active=active_by_hour(site.schedule.active),
         seed=survey.seed,
     )
     limit = prediction.level_for_limit(site.limits.false_triggers_per_day)

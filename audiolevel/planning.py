@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel import choosing
+from audiolevel import choosing, storage
 from audiolevel import gain as gains
 from audiolevel.advice import advice
 from audiolevel.calibration import Scale, fit_display
@@ -135,7 +135,7 @@ def make_plan(survey: Survey) -> Plan:
     settings = tuple(setting for setting, _ in site.gains_db())
     options = choosing.options_of(curves, rooms, settings, ceiling_db, site, display)
     recommended = choosing.recommend(options, ceiling_db)
-    warnings = _warnings(survey)
+    warnings = [*_card(recommended, site), *_warnings(survey)]
     return Plan(
         recommended=recommended,
         reason=choosing.reason(recommended, site),
@@ -157,6 +157,14 @@ def _levels_together(heard: Sequence[Heard]) -> Levels:
     for one in heard:
         together.include(one.summary)
     return together.levels()
+
+
+def _card(option: Option | None, site: Site) -> list[Caution]:
+    """What fills the card: another recording than the trigger's comes first."""
+    if option is None:
+        return []
+    held = storage.of_setting(site, option.curve.prediction, option.row)
+    return storage.cautions(held, site.storage, site.limits.days_kept)
 
 
 def _warnings(survey: Survey) -> list[Caution]:

@@ -8,7 +8,8 @@ Conventions: weekday 0 is Monday; hours and minutes are the local clock's; a win
 minute and not its last. At a change to summer time the skipped hour does not exist and at the
 change back the repeated one counts twice, both as the clock on the wall would have it.
 
-Entry points: `read_schedule`, `Schedule`, `active_minutes`, `zone_named`, `PARTS`.
+Entry points: `read_schedule`, `Schedule`, `active_by_hour`, `active_minutes`, `zone_named`,
+`PARTS`.
 
 References
 ----------
@@ -94,6 +95,14 @@ def read_schedule(windows: Sequence[str]) -> Schedule:
             minutes = np.arange(day * DAY_MIN + first, day * DAY_MIN + last)
             week[minutes % week.size] = True
     return Schedule(week.reshape(7, DAY_MIN), tuple(windows))
+
+
+def active_by_hour(windows: Sequence[str]) -> Array | None:
+    """Share of each hour of the day that is active, (24,); None if that is all of every hour."""
+    schedule = read_schedule(windows)
+    if schedule.always:
+        return None
+    return schedule.share_active_by_hour()
 
 
 def _window(text: str) -> tuple[list[int], int, int]:

@@ -112,7 +112,7 @@ class Storage:
     after_s: float = 20.0
     other_recording_share: float = 0.0
     audio_codec: str = "none"
-    overhead_share: float = 0.01
+    overhead_share: float = 0.003
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,8 @@ it as well, and where that is the larger part the sound trigger hardly matters.
 Conventions: gigabytes are decimal (10⁹ bytes, IEC 80000-13), as printed on cards; rates of
 firings are per hour or per day, bit rates in Mbit/s or kbit/s.
 
-Entry points: `recorded_share`, `together_share`, `days_to_fill`, `kept`, `Kept`, `AUDIO_KBIT_S`.
+Entry points: `recorded_share`, `together_share`, `days_to_fill`, `kept`, `of_setting`,
+`Kept`, `AUDIO_KBIT_S`.
 
 Formulas, evidence and limits: docs/storage.md.
 """
@@ -21,8 +22,11 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from audiolevel.cautions import Caution
+from audiolevel.counting import Prediction
 from audiolevel.errors import SettingError
-from audiolevel.site import Storage
+from audiolevel.schedule import active_by_hour
+from audiolevel.site import Site, Storage
 
 Array = NDArray[np.float64]
 
@@ -204,38 +208,53 @@ def kept(
     )
 
 
-def told(kept: Kept, card: Storage, wanted_days: float) -> str:
-    """Days kept in words; what fills the card comes first."""
-    said = []
-    if kept.dominated_by_other:
-        said.append(
-            f"another recording runs {100 * card.other_recording_share:.3g} % of the time: the "
-            f"{card.card_gb:g} GB card holds {length(kept.other_days)} whatever the sound trigger "
-            "does; change that first"
-        )
+def of_setting(site: Site, prediction: Prediction, row: int) -> Kept | None:
+    """Days that the site's card holds with the setting of a prediction's row."""
+    best, low, high = (
+        float(part[row])
+        for part in (prediction.per_day, prediction.rate_low_per_day, prediction.rate_high_per_day)
+    )
+    hours = active_by_hour(site.schedule.active)
+    if prediction.by_hour is not None and np.isfinite(prediction.by_hour[row]).all() and best > 0:
+        hours = prediction.by_hour[row]
+    return kept(site.storage, (best, low, high), rearm_s=site.trigger.rearm_s, hours=hours)
+
+
+def told(kept: Kept) -> str:
+    """Days kept in words."""
+    if math.isnan(kept.days_kept):
+        return f"at least {length(kept.low_days)}, by the upper limit of the count"
     if math.isinf(kept.days_kept):
-        said.append("nothing fills the card")
-    elif math.isnan(kept.days_kept):
-        said.append(f"{length(kept.low_days)} or more, as far as the upper limit of the count says")
-    else:
-        said.append(
-            f"{length(kept.days_kept)} ({length(kept.low_days)} to {length(kept.high_days)}), "
-            f"{_percent(kept.recorded_share)} of the time recorded"
+        return "nothing fills it"
+    return (
+        f"{length(kept.days_kept)} ({length(kept.low_days)} to {length(kept.high_days)}), with "
+        f"{_percent(kept.recorded_share)} of the time recorded"
+    )
+
+
+def cautions(kept: Kept | None, card: Storage, wanted_days: float) -> list[Caution]:
+    """What is wrong with the card: another recording fills it, or it is too small."""
+    if kept is None:
+        return []
+    found = []
+    if kept.dominated_by_other:
+        text = (
+            f"something else keeps recording {100 * card.other_recording_share:.3g} % of the time: "
+            f"by itself it fills the {card.card_gb:g} GB card in {length(kept.other_days)}, "
+            "whatever the sound trigger does; look at that first"
         )
-    said.append(_against(kept, wanted_days))
-    return "; ".join(part for part in said if part)
-
-
-def _against(kept: Kept, wanted_days: float) -> str:
-    if kept.low_days >= wanted_days or wanted_days <= 0:
-        return ""
+        found.append(Caution("other recording", text))
     if kept.high_days < wanted_days:
-        return f"less than the {wanted_days:g} days wanted"
-    return f"the {wanted_days:g} days wanted are not certain"
+        text = f"the card holds fewer than the {wanted_days:g} days wanted: {told(kept)}"
+        found.append(Caution("card", text))
+    elif kept.low_days < wanted_days:
+        text = f"the card may hold fewer than the {wanted_days:g} days wanted: {told(kept)}"
+        found.append(Caution("card", text))
+    return found
 
 
 def length(days: float) -> str:
-    """A length of time in words: 7.5 h, 3.1 days, 2 years; nothing more exact is known."""
+    """A length of time in words: 7.5 h, 3.1 days, 40 days."""
     if math.isinf(days) or days > 3650:
         return "10 years or more"
     if days < 2:

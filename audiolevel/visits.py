@@ -7,12 +7,12 @@ room puts a number on it.
 Conventions: seconds; exposure is seconds of *mean* traffic; spread is a standard deviation of
 ln(rate).
 
-Entry points: `Visit`, `knowledge`.
+Entry points: `Visit`, `knowledge`, `active_part`.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -111,6 +111,39 @@ def knowledge(
         days=days,
         spread=math.sqrt(variance),
     )
+
+
+def active_part(known: Knowledge, active: ArrayLike | None) -> tuple[Knowledge, float]:
+    """Knowledge of a day's active hours, and what they are worth in seconds of mean traffic.
+
+    Parameters
+    ----------
+    known : Knowledge
+        Of whole days.
+    active : array_like (24,) or None
+        Share of each hour in which the trigger is active.
+
+    Notes
+    -----
+    The spread grows by what the flow misleads in these hours more than over a whole day: a night
+    is less well known than the day.
+    """
+    if active is None:
+        return known, DAY_S
+    part = np.asarray(active, dtype=np.float64)
+    if part.shape != (flows.HOURS,) or not np.all((part >= 0) & (part <= 1)):
+        raise SettingError("active: give 24 shares from 0 to 1, one for each hour")
+    share = np.full(flows.HOURS, 1 / flows.HOURS) if known.share is None else known.share
+    weight = share * part
+    if weight.sum() <= 0:
+        raise SettingError("active: there is no traffic in the active hours; check the schedule")
+    spread = known.spread
+    if known.share is not None:
+        variance = flows.HOUR_SLACK**2
+        more = float(weight @ variance / weight.sum() - share @ variance)
+        spread = math.sqrt(spread**2 + max(0.0, more))
+    of_active = None if known.share is None else weight / weight.sum()
+    return replace(known, share=of_active, spread=spread), DAY_S * float(weight.sum())
 
 
 def _flow(visit: Visit, traffic: ArrayLike | str | None) -> Array | None:

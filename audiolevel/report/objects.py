@@ -5,13 +5,13 @@ its unit in its key.
 """
 
 from collections.abc import Iterable, Sequence
-from math import isfinite
+from math import inf, isfinite
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from audiolevel import __version__
+from audiolevel import __version__, storage
 from audiolevel.calibration import Calibration, DisplayLine, Scale
 from audiolevel.catalogue import Sound
 from audiolevel.cautions import Caution
@@ -22,6 +22,8 @@ from audiolevel.gain import Room
 from audiolevel.listening import Heard
 from audiolevel.onsets import Onsets
 from audiolevel.planning import Plan
+from audiolevel.schedule import read_schedule
+from audiolevel.site import Site
 from audiolevel.summary import Levels
 from audiolevel.trials import Trial
 from audiolevel.triggers import Trigger
@@ -31,6 +33,8 @@ Array = NDArray[np.float64]
 
 ONSETS_LISTED_FROM_DB = 3.0
 ONSET_STEPS_DB = (6, 10, 15, 20)
+# of the rate, so that a log can be held against the whole of what was believed
+RATE_SHARES = (0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995)
 
 
 def number(value: float | None, digits: int = 2) -> float | None:
@@ -171,7 +175,6 @@ def setting_of(trigger: Trigger, at: float) -> Object:
 
 def expected_of(prediction: Prediction, row: int) -> Object:
     """What is expected of one setting, with its limits."""
-    by_hour = prediction.by_hour
     return {
         "per_hour": significant(prediction.per_hour[row]),
         "per_hour_low": significant(prediction.per_hour_low[row]),
@@ -183,11 +186,24 @@ def expected_of(prediction: Prediction, row: int) -> Object:
         "high_per_day": significant(prediction.high_per_day[row]),
         "confidence": prediction.confidence,
         "method": str(prediction.method[row]),
-        "by_hour": None
-        if by_hour is None or not np.isfinite(by_hour[row]).all()
-        else [significant(one) for one in by_hour[row]],
+        "by_hour": _hours(prediction.by_hour, row),
+        "by_hour_low": _hours(prediction.by_hour_low, row),
+        "by_hour_high": _hours(prediction.by_hour_high, row),
+        "hours_not_heard": None
+        if prediction.hours_heard is None
+        else np.flatnonzero(prediction.hours_heard == 0).tolist(),
         "seen": int(prediction.count[row]),
+        "rate_quantiles": {
+            "shares": list(RATE_SHARES),
+            "per_day": [significant(x) for x in prediction.rate_quantiles(row, RATE_SHARES)],
+        },
     }
+
+
+def _hours(by_hour: Array | None, row: int) -> list[float | None] | None:
+    if by_hour is None or not np.isfinite(by_hour[row]).all():
+        return None
+    return [significant(one) for one in by_hour[row]]
 
 
 def tried(trial: Trial, scale: Scale) -> Object:
@@ -222,11 +238,11 @@ def planned(plan: Plan) -> Object:
         "reference": plan.scale.unit,
         "heard_s": number(plan.heard_s, 3),
         "false_triggers_per_day_limit": plan.limit_per_day,
-        "recommended": None if recommended is None else option_of(recommended, plan.scale),
+        "recommended": None if recommended is None else option_of(recommended, plan),
         "reason": plan.reason,
         "other_side": None if recommended is None else _other_side(recommended, plan.scale),
-        "runners_up": [option_of(option, plan.scale) for option in plan.by_mode[1:]],
-        "options": [option_of(option, plan.scale) for option in plan.options],
+        "runners_up": [option_of(option, plan) for option in plan.by_mode[1:]],
+        "options": [option_of(option, plan) for option in plan.options],
         "gains": [
             _room(room, setting, [wanted.name for wanted in plan.lost_to_clipping(room)])
             for room, setting in zip(plan.rooms, plan.settings, strict=True)
@@ -234,14 +250,25 @@ def planned(plan: Plan) -> Object:
         "levels": levels_of(plan.levels, plan.scale),
         "ceiling_dbfs": number(plan.ceiling_db),
         "curves": [curve_of(option, plan.scale) for option in plan.options],
+        "schedule": _schedule(plan.survey.site),
         "reliable": plan.reliable,
         "warnings": warnings_of(plan.warnings),
         "advice": list(plan.advice),
     }
 
 
-def option_of(option: Option, scale: Scale) -> Object:
-    """One option, its level in the unit of the scale."""
+def _schedule(site: Site) -> Object:
+    active = read_schedule(site.schedule.active)
+    return {
+        "active": list(site.schedule.active),
+        "zone": site.schedule.zone,
+        "hours_active_per_day": number(active.hours_active_per_day, 4),
+    }
+
+
+def option_of(option: Option, plan: Plan) -> Object:
+    """One option, its level in the unit of the plan's scale."""
+    scale, site = plan.scale, plan.survey.site
     trigger, gain_db = option.trigger, option.gain_db
     threshold = trigger.mode == "threshold"
     at = scale.shown(trigger.at_db, gain_db) if threshold else trigger.at_db
@@ -257,7 +284,20 @@ def option_of(option: Option, scale: Scale) -> Object:
         ),
         "margin_db": number(option.margin_db),
         "detection": [_caught(catch, option.row) for catch in option.curve.catches],
-        "storage": None,
+        "storage": _held(storage.of_setting(site, option.curve.prediction, option.row)),
+    }
+
+
+def _held(kept: storage.Kept | None) -> Object | None:
+    if kept is None:
+        return None
+    return {
+        "days_kept": significant(kept.days_kept),
+        "low_days": significant(kept.low_days),
+        "high_days": significant(kept.high_days),
+        "recorded_share": significant(kept.recorded_share),
+        "never_fills": kept.days_kept == inf,
+        "dominated_by_other": kept.dominated_by_other,
     }
 
 

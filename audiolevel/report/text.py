@@ -10,6 +10,7 @@ from math import floor, isfinite, log10
 import numpy as np
 from numpy.typing import NDArray
 
+from audiolevel import storage
 from audiolevel.calibration import Calibration, DisplayLine, Scale
 from audiolevel.catalogue import Sound
 from audiolevel.cautions import Caution
@@ -223,11 +224,17 @@ def _recommendation(plan: Plan) -> list[str]:
     if option.display_level is not None:
         shows = f" (the camera's own scale: {option.display_level:.0f})"
     where = setting(option.trigger, option.gain_db, plan.scale) + shows
-    lines = entry("SET", f"{gain(option.gain_db, option.gain_setting)}; {where}")
+    site = plan.survey.site
+    held = storage.of_setting(site, option.curve.prediction, option.row)
+    first = [one for one in plan.warnings if one.code == "other recording"]
+    lines = entry("FIRST", first[0].text) if first else []
+    lines += entry("SET", f"{gain(option.gain_db, option.gain_setting)}; {where}")
     lines += entry("because", plan.reason[0].lower() + plan.reason[1:])
     lines += entry("expect", expected(option.curve.prediction, option.row))
     lines += _limit(plan, option)
     lines += _catches(option)
+    lines += _hours(plan, option)
+    lines += entry("card", storage.told(held)) if held is not None else []
     row = option.other_side_row
     if row is not None:
         other = option.trigger.at(float(option.curve.prediction.settings_db[row]))
@@ -239,6 +246,28 @@ def _recommendation(plan: Plan) -> list[str]:
     if not plan.reliable:
         lines += entry("", "Not reliable yet: a place to start from, see below.")
     return lines
+
+
+def _hours(plan: Plan, option: Option) -> list[str]:
+    """Active hours, and which hours of the day nobody heard."""
+    windows = plan.survey.site.schedule.active
+    lines = entry("active", f"{'; '.join(windows)}: a day counts these hours") if windows else []
+    by_hour, heard = option.curve.prediction.by_hour, option.curve.prediction.hours_heard
+    if by_hour is not None and heard is not None and not heard.all():
+        lines += entry("hours", hours_not_heard(np.flatnonzero(heard == 0).tolist()))
+    return lines
+
+
+def hours_not_heard(hours: Sequence[int]) -> str:
+    """Which hours are carried over from the traffic, in words."""
+    runs: list[list[int]] = []
+    for hour in hours:
+        if runs and hour == runs[-1][-1] + 1:
+            runs[-1].append(hour)
+        else:
+            runs.append([hour])
+    said = ", ".join(f"{run[0]:02d}-{run[-1] + 1:02d}" for run in runs)
+    return f"{said} h not heard: carried over from the traffic, with wider intervals"
 
 
 def _catches(option: Option) -> list[str]:
