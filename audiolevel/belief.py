@@ -13,7 +13,7 @@ so that a camera that hears everything 3 dB louder is the plan's curve moved by 
 
 Conventions: levels in the plan's unit, rates per day of mean traffic, `exposure` in such days.
 
-Entry points: `Shape`, `Planned`, `DayCount`, `Belief`, `believe`, `predictive`, `chance`.
+Entry points: `Shape`, `Planned`, `Belief`, `believe`, `predictive`, `chance`.
 
 Method and evidence: docs/followup.md.
 """
@@ -25,6 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from audiolevel.daycounts import DayCount, at_most, log_probability, spread_of_days
 from audiolevel.errors import SettingError
 
 Array = NDArray[np.float64]
@@ -40,10 +41,6 @@ SMOOTH_DB = 1.5
 # One site in ten is not as it was while recording: another gain, place or season.
 CHANGED_SHARE = 0.1
 CHANGED_SD = 2.5  # of ln(rate): 6 dB
-
-# Days differ: standard deviation of ln(rate) from day to day, and how many days that is worth.
-DAY_SD = 0.324
-DAY_SD_WORTH = 4
 
 _LOG_RATE = np.arange(-9.0, 11.5, 0.03)
 _STRETCHES = 15
@@ -152,15 +149,6 @@ def _cells(score: Array) -> Array:
     return np.diff(ndtr(edge))
 
 
-@dataclass(frozen=True)
-class DayCount:
-    """Firings counted at a setting in a stretch of at most a day worth `exposure` mean days."""
-
-    at_db: float
-    count: int
-    exposure: float
-
-
 @dataclass(frozen=True, eq=False)
 class Belief:
     """Weighted possibilities: arrays over (log_rate, stretch), weights sum to 1."""
@@ -227,37 +215,6 @@ def believe(planned: Planned, days: Sequence[DayCount], *, changed: bool = True)
     return Belief(planned, log_rate, belief.stretch, weight / weight.sum(), day_sd)
 
 
-def spread_of_days(days: Sequence[DayCount]) -> float:
-    """Standard deviation of ln(rate) between days: by moments, weighed with what is usual."""
-    usual = DAY_SD_WORTH * DAY_SD**2
-    total, worth = usual, float(DAY_SD_WORTH)
-    for at_db in {day.at_db for day in days}:
-        count = np.array([d.count for d in days if d.at_db == at_db], dtype=np.float64)
-        exposure = np.array([d.exposure for d in days if d.at_db == at_db])
-        if count.size < 2 or exposure.sum() <= 0 or count.sum() == 0:
-            continue
-        expected = exposure * count.sum() / exposure.sum()
-        free = 1 - 1 / count.size
-        excess = float(((count - expected) ** 2).sum() - free * expected.sum())
-        found = max(0.0, excess / (free * float((expected**2).sum())))
-        # few firings say little about the spread: weigh by what they can show
-        sure = (count.size - 1) * min(1.0, expected.mean() * DAY_SD**2)
-        total, worth = total + sure * found, worth + sure
-    return math.sqrt(total / worth)
-
-
-def log_probability(count: int, mean: Array, sd: float) -> Array:
-    """Logarithm of the negative binomial probability of a count whose rate varies by `sd`.
-
-    Variance mean + (exp(sd²) − 1)·mean², as of a Poisson count whose rate has that spread.
-    """
-    from scipy.special import gammaln
-
-    size = 1 / math.expm1(max(sd, 1e-4) ** 2)
-    fixed = gammaln(count + size) - gammaln(size) - gammaln(count + 1)
-    return np.asarray(fixed - size * np.log1p(mean / size) - count * np.log1p(size / mean))
-
-
 @dataclass(frozen=True)
 class Predictive:
     """Total count to expect over all days: median and interval, as totals."""
@@ -268,47 +225,46 @@ class Predictive:
 
 
 def predictive(
-    belief: Belief, at_db: float, exposures: Sequence[float], share: float
+    belief: Belief, at_db: float, exposures: Sequence[float], share: float, slack: float = 0.0
 ) -> Predictive:
-    """Total of days worth `exposures` at a setting; `share` is the interval's confidence."""
-    mean, size = _total(belief, at_db, exposures)
-    ends = [_count_quantile(belief, mean, size, q) for q in (0.5, (1 - share) / 2, (1 + share) / 2)]
+    """Total of days worth `exposures` at a setting; `share` is the interval's confidence.
+
+    `slack` is a spread of ln(rate) common to all these days, of an hour known from traffic only.
+    """
+    mean, sd = _total(belief, at_db, exposures)
+    sd = math.hypot(sd, slack)
+    ends = [_count_quantile(belief, mean, sd, q) for q in (0.5, (1 - share) / 2, (1 + share) / 2)]
     return Predictive(*ends)
 
 
 def chance(belief: Belief, at_db: float, exposures: Sequence[float], count: int) -> float:
     """Probability of a total as far out as `count` or farther: twice the smaller tail."""
-    mean, size = _total(belief, at_db, exposures)
-    at_most = _cumulative(belief, mean, size, count)
-    at_least = 1 - (_cumulative(belief, mean, size, count - 1) if count > 0 else 0.0)
-    return min(1.0, 2 * min(at_most, at_least))
+    mean, sd = _total(belief, at_db, exposures)
+    fewer = _cumulative(belief, mean, sd, count)
+    more = 1 - (_cumulative(belief, mean, sd, count - 1) if count > 0 else 0.0)
+    return min(1.0, 2 * min(fewer, more))
 
 
-def _total(
-    belief: Belief, at_db: float, exposures: Sequence[float], slack: float = 0.0
-) -> tuple[Array, float]:
+def _total(belief: Belief, at_db: float, exposures: Sequence[float]) -> tuple[Array, float]:
+    """Mean of the total for every possibility, and the spread of the days' mean."""
     exposure = np.asarray(exposures, dtype=np.float64)
     total = float(exposure.sum())
     mean = np.exp(belief.log_rate_at(at_db)) * total
     days = total**2 / float((exposure**2).sum())
-    return mean, 1 / math.expm1(belief.day_sd**2 / days + slack**2)
+    return mean, belief.day_sd / math.sqrt(days)
 
 
-def _cumulative(belief: Belief, mean: Array, size: float, count: float) -> float:
-    from scipy.special import betainc
-
-    # P(N ≤ n) of the negative binomial is a regularised incomplete beta function
-    below = betainc(size, count + 1.0, size / (size + mean))
-    return float((below * belief.weight).sum())
+def _cumulative(belief: Belief, mean: Array, sd: float, count: float) -> float:
+    return float((at_most(count, mean, sd) * belief.weight).sum())
 
 
-def _count_quantile(belief: Belief, mean: Array, size: float, share: float) -> float:
+def _count_quantile(belief: Belief, mean: Array, sd: float, share: float) -> float:
     low, high = -1.0, 10.0
-    while _cumulative(belief, mean, size, high) < share:
+    while _cumulative(belief, mean, sd, high) < share:
         high *= 4
     while high - low > 1:
         middle = math.floor((low + high) / 2)
-        if _cumulative(belief, mean, size, middle) >= share:
+        if _cumulative(belief, mean, sd, middle) >= share:
             high = middle
         else:
             low = middle

@@ -1,7 +1,7 @@
 """Did the camera fire as often as the plan expected?
 
-One log, made at one setting, against the plan: in all, by the hour of the day and by date, each with
-what chance allows.
+One log, made at one setting, against the plan: in all, by the hour of the day and by date, each
+with what chance allows.
 
 Conventions: `exposure` is time covered in mean days, weighed by the traffic expected in each hour;
 `expected` counts and their intervals are the plan's own, before any log.
@@ -18,7 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audiolevel import traffic as flows
-from audiolevel.belief import Belief, DayCount, believe, chance, predictive
+from audiolevel.belief import Belief, believe, chance, predictive
+from audiolevel.daycounts import DayCount
 from audiolevel.errors import SettingError
 from audiolevel.eventlog import Log
 from audiolevel.promise import Promise
@@ -28,6 +29,7 @@ Array = NDArray[np.float64]
 
 # an hour of which not even the traffic is known may fire half or twice as often as another
 UNKNOWN_HOUR_SD = 0.65
+
 
 @dataclass(frozen=True, eq=False)
 class Share:
@@ -75,7 +77,13 @@ class Checked:
 
 
 def check(promise: Promise, alone: Belief, log: Log, at_db: float) -> Checked:
-    """Compare a log made at `at_db` with what the plan alone, `alone`, believes."""
+    """Compare a log made at `at_db` with what was believed before it, `alone`.
+
+    Raises
+    ------
+    SettingError
+        If the log covers none of the active hours.
+    """
     cells = cells_of(promise, log)
     if cells.exposure.sum() <= 0:
         raise SettingError(
@@ -86,10 +94,9 @@ def check(promise: Promise, alone: Belief, log: Log, at_db: float) -> Checked:
     confidence = promise.confidence
     expect = predictive(alone, at_db, exposure.tolist(), confidence)
     day_worth = float(exposure.sum())
-    planned_here = at_db == promise.at_db and not math.isnan(promise.per_day)
-    middle = alone.quantiles(alone.log_rate_at(at_db), [0.5])
-    only_limit = promise.option["expected"]["method"] == "upper limit"
-    known = promise.per_day if planned_here else float(np.exp(middle[0]))
+    known = promise.per_day
+    if at_db != promise.set_db and not math.isnan(known):
+        known = float(np.exp(alone.quantiles(alone.log_rate_at(at_db), [0.5])[0]))
     day_counts = [
         DayCount(at_db, int(n), float(e)) for n, e in zip(count, exposure, strict=True) if e > 0
     ]
@@ -102,7 +109,7 @@ def check(promise: Promise, alone: Belief, log: Log, at_db: float) -> Checked:
         covered_s=float(cells.covered_s.sum()),
         days=float(cells.covered_s.sum()) / 3600 / promise.schedule.hours_active_per_day,
         exposure=day_worth,
-        expected_per_day=math.nan if only_limit else known,
+        expected_per_day=known,
         low_per_day=expect.low / day_worth,
         high_per_day=expect.high / day_worth,
         p_value=chance(alone, at_db, exposure.tolist(), total),
@@ -129,7 +136,7 @@ class Cells:
     def by_date(self) -> tuple[NDArray[np.int64], Array, NDArray[np.int64]]:
         """Dates, and exposure and count of each."""
         dates, place = np.unique(self.date, return_inverse=True)
-        exposure = np.bincount(place, self.exposure, dates.size)
+        exposure = np.bincount(place, self.exposure, dates.size).astype(np.float64)
         return dates, exposure, np.bincount(place, self.count, dates.size).astype(np.int64)
 
 
@@ -148,7 +155,7 @@ def cells_of(promise: Promise, log: Log) -> Cells:
         keys.append(minutes.day * flows.HOURS + minutes.hour)
         covered.append(minutes.active_s)
     key, place = np.unique(np.concatenate(keys), return_inverse=True)
-    covered_s = np.bincount(place, np.concatenate(covered), key.size)
+    covered_s = np.bincount(place, np.concatenate(covered), key.size).astype(np.float64)
     when = [active_minutes(promise.schedule, t, t + 0.001, log.zone) for t in fired.tolist()]
     active = np.array([one.active_s[0] > 0 for one in when], dtype=bool)
     fired_key = np.array([one.day[0] * flows.HOURS + one.hour[0] for one in when], dtype=np.int64)

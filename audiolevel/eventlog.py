@@ -16,7 +16,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import datetime, tzinfo
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from audiolevel.cautions import Caution
 from audiolevel.errors import SettingError
+from audiolevel.moments import moment, on_the_wall
 
 Array = NDArray[np.float64]
 
@@ -113,7 +114,7 @@ def read_log(path: str | os.PathLike[str], reading: Reading) -> Log:
     found: list[Caution] = []
     columns = _time_columns(header, rows, reading, where)
     moments, kept_rows = _moments(rows, columns, reading, where, found)
-    zone, utc_s = _on_the_wall(moments, reading, found)
+    zone, utc_s = on_the_wall(moments, reading.zone, found)
     kind = _kinds(header, kept_rows, reading, where, found)
     wanted = np.array([one is None or one in _lower(reading.kinds) for one in kind], dtype=bool)
     if not reading.kinds:
@@ -157,15 +158,13 @@ def _table(where: Path, reading: Reading) -> tuple[list[str], list[list[str]]]:
         raise SettingError(f"{where}: is empty; export the camera's log again")
     delimiter = max(",;\t", key=lines[0].count)
     rows = [[cell.strip() for cell in row] for row in csv.reader(lines, delimiter=delimiter)]
-    named = not any(_moment(cell, reading.time_format) for cell in rows[0])
+    named = not _places_of_time(rows[0], reading)
     if named and reading.time_columns and all(c.isdecimal() for c in reading.time_columns):
         named = not _joined(rows[0], [int(c) - 1 for c in reading.time_columns], reading)
     header = rows[0] if named else [""] * len(rows[0])
     rows = rows[1:] if named else rows
-    if not rows:
-        raise SettingError(
-            f"{where}: has a heading and no rows; say what it covers with a row more"
-        )
+    if not rows and not (reading.begin and reading.end):
+        raise SettingError(f"{where}: has no rows; say what it covers with --from and --to")
     return header, rows
 
 
@@ -214,17 +213,7 @@ def _places_of_time(row: list[str], reading: Reading) -> list[int]:
 
 def _joined(row: list[str], places: list[int], reading: Reading) -> datetime | None:
     cells = [row[place] for place in places if place < len(row)]
-    return _moment(" ".join(cells), reading.time_format)
-
-
-def _moment(text: str, time_format: str) -> datetime | None:
-    try:
-        if time_format:
-            return datetime.strptime(text, time_format)
-        # a bare number or a date alone is no moment
-        return datetime.fromisoformat(text) if ":" in text else None
-    except ValueError:
-        return None
+    return moment(" ".join(cells), reading.time_format)
 
 
 def _moments(
@@ -232,7 +221,7 @@ def _moments(
 ) -> tuple[list[datetime], list[list[str]]]:
     """Times that can be read, and their rows; a tenth may be unreadable, not more."""
     read = [_joined(row, columns, reading) for row in rows]
-    bad = [number for number, moment in enumerate(read) if moment is None]
+    bad = [number for number, one in enumerate(read) if one is None]
     if len(bad) > _MOST_UNREADABLE * len(rows):
         cell = " ".join(rows[bad[0]][place] for place in columns if place < len(rows[bad[0]]))
         raise SettingError(
@@ -242,69 +231,17 @@ def _moments(
     if bad:
         text = f"{len(bad)} of {len(rows)} rows have no readable time; left out"
         found.append(Caution("unreadable", text))
-    moments = [moment for moment in read if moment is not None]
+    moments = [one for one in read if one is not None]
     if not moments:
         return [], []
-    aware = sum(moment.tzinfo is not None for moment in moments)
+    aware = sum(one.tzinfo is not None for one in moments)
     if 0 < aware < len(moments):
         raise SettingError(f"{where}: some times have a zone and some have none; export it again")
-    return moments, [row for row, moment in zip(rows, read, strict=True) if moment is not None]
-
-
-# --- the clock -----------------------------------------------------------------------------------
+    return moments, [row for row, one in zip(rows, read, strict=True) if one is not None]
 
 
 def _falls(utc_s: Array) -> bool:
     return bool(np.all(np.diff(utc_s) <= 0))
-
-
-def _on_the_wall(
-    moments: list[datetime], reading: Reading, found: list[Caution]
-) -> tuple[tzinfo, Array]:
-    """Zone of the clock on the wall, and the moments in seconds since 1970."""
-    if moments and moments[0].tzinfo is not None:
-        return _zone_of_rows(moments, reading, found), np.array([m.timestamp() for m in moments])
-    if reading.zone is None:
-        return UTC, np.array([moment.replace(tzinfo=UTC).timestamp() for moment in moments])
-    return reading.zone, _resolved(moments, reading.zone, found)
-
-
-def _zone_of_rows(moments: list[datetime], reading: Reading, found: list[Caution]) -> tzinfo:
-    if reading.zone is not None:
-        return reading.zone
-    offsets = {moment.utcoffset() for moment in moments}
-    if len(offsets) > 1:
-        text = "the rows' offset from UTC changes; hours are those of the first: give --zone"
-        found.append(Caution("zone", text))
-    elif offsets == {timedelta(0)}:
-        text = "times are in UTC, so hours of the day are too; give --zone for the local clock"
-        found.append(Caution("zone", text))
-    return moments[0].tzinfo or UTC
-
-
-def _resolved(moments: list[datetime], zone: tzinfo, found: list[Caution]) -> Array:
-    """Seconds since 1970 of a local clock; of an hour that comes twice, the one that fits."""
-    falling = len(moments) > 1 and moments[0] > moments[-1]
-    ordered = moments[::-1] if falling else moments
-    seconds, last, twice, skipped = [], -np.inf, 0, 0
-    for moment in ordered:
-        first = moment.replace(tzinfo=zone, fold=0).timestamp()
-        second = moment.replace(tzinfo=zone, fold=1).timestamp()
-        at = first
-        if second > first:
-            twice += 1
-            at = second if first < last else first
-        elif second < first:
-            skipped += 1
-        seconds.append(at)
-        last = max(last, at)
-    if twice:
-        text = f"{twice} rows in the hour that summer time's end repeats; placed by their order"
-        found.append(Caution("clock change", text))
-    if skipped:
-        text = f"{skipped} rows in the hour that summer time skips: is the camera's clock changed?"
-        found.append(Caution("clock change", text))
-    return np.array(seconds[::-1] if falling else seconds)
 
 
 # --- rows ----------------------------------------------------------------------------------------
@@ -410,8 +347,8 @@ def _recorded_s(
 def _covered(
     utc_s: Array, reading: Reading, zone: tzinfo, where: Path
 ) -> tuple[tuple[tuple[float, float], ...], bool]:
-    def seconds(moment: datetime) -> float:
-        return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).timestamp()
+    def seconds(when: datetime) -> float:
+        return (when if when.tzinfo else when.replace(tzinfo=zone)).timestamp()
 
     begin = seconds(reading.begin) if reading.begin else float(utc_s.min())
     end = seconds(reading.end) if reading.end else float(utc_s.max())
@@ -419,7 +356,7 @@ def _covered(
         raise SettingError(f"{where}: covers no time; say what it covers with --from and --to")
     stretches = [(begin, end)]
     for gap in reading.gaps:
-        off, on = (seconds(moment) for moment in gap)
+        off, on = (seconds(when) for when in gap)
         parts = [((a, min(b, off)), (max(a, on), b)) for a, b in stretches]
         stretches = [part for pair in parts for part in pair if part[1] > part[0]]
     if not stretches:

@@ -3,7 +3,7 @@
 Each log is held against the plan (`comparison`, `stuck`); all logs together, at the settings they
 were made at, say which level keeps the limit and how sure that is (`belief`).
 
-Entry points: `follow`, `Followup`.
+Entry points: `follow`, `Followup`, `corrected_plan`.
 
 Method and evidence: docs/followup.md.
 """
@@ -11,33 +11,49 @@ Method and evidence: docs/followup.md.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from audiolevel.belief import Belief, DayCount, believe
+from audiolevel.belief import Belief, believe, predictive
 from audiolevel.cautions import Caution
 from audiolevel.comparison import Checked, check
+from audiolevel.daycounts import DayCount
 from audiolevel.eventlog import Log
-from audiolevel.promise import Promise
+from audiolevel.promise import Promise, corrected
 from audiolevel.stuck import stuck
 
 VERDICTS = ("as expected", "more", "fewer", "stuck", "cannot tell")
+SETTING_STEP_DB = 0.5
 FEW = 3.0  # under so many firings expected, none at all says nothing
 
 
 @dataclass(frozen=True, eq=False)
 class Followup:
-    """All logs together; the last one is at the setting of today."""
+    """All logs together; the last one is at the setting of today.
+
+    Attributes
+    ----------
+    days : tuple of DayCount
+        All days that the belief rests on.
+    verdict : str
+        Of the last log: one of `VERDICTS`.
+    stuck : str
+        What looks stuck in the last log; empty if nothing does.
+    best_db, safe_db, low_db, high_db : float
+        Level that keeps the limit with even odds, with 90 %, and its interval.
+    """
 
     promise: Promise
     logs: tuple[Checked, ...]
+    days: tuple[DayCount, ...]
     belief: Belief
     verdict: str
+    stuck: str
     best_db: float
     safe_db: float
     low_db: float
     high_db: float
-    rate_at_best: tuple[float, float, float]
     cautions: tuple[Caution, ...]
 
     @property
@@ -52,39 +68,126 @@ class Followup:
         return self.best_db - at, self.low_db - at, self.high_db - at
 
 
-def follow(
-    promise: Promise, logs: Sequence[tuple[Log, float]], earlier: Sequence[DayCount] = ()
-) -> Followup:
+def follow(promise: Promise, logs: Sequence[tuple[Log, float]]) -> Followup:
     """Compare logs with the plan, each made at its own setting, the latest last.
+
+    Each log is held against what was believed before it: the plan, the days followed up before,
+    and the logs before it.
 
     Parameters
     ----------
     promise : Promise
     logs : sequence of (Log, level or change in the plan's unit)
-    earlier : sequence of DayCount
-        Days that were followed up before.
+        At least one.
     """
-    from audiolevel import sayings
-
-    alone = believe(promise.planned, [], changed=False)
-    checked = [_check(promise, alone, log, at_db) for log, at_db in logs]
-    days = [*earlier, *(day for one in checked for day in one.day_counts)]
+    days = list(promise.earlier)
+    checked, found = [], []
+    for log, at_db in logs:
+        before = believe(promise.planned, days, changed=bool(days))
+        one = check(promise, before, log, at_db)
+        checked.append(one)
+        found.append(stuck(promise, one, before))
+        if not found[-1]:  # what a stuck detector counts says nothing about the site
+            days += one.day_counts
     belief = believe(promise.planned, days)
     out = (1 - promise.confidence) / 2
     levels = belief.quantiles(belief.level_for(promise.limit_per_day), [0.5, 0.9, out, 1 - out])
     best, safe, low, high = (float(level) for level in levels)
-    rates = np.exp(belief.quantiles(belief.log_rate_at(best), [0.5, out, 1 - out]))
     return Followup(
         promise=promise,
         logs=tuple(checked),
+        days=tuple(days),
         belief=belief,
-        verdict=sayings.verdict(promise, checked[-1]),
+        verdict=_verdict(promise, checked[-1], found[-1]),
+        stuck=found[-1],
         best_db=best,
         safe_db=safe,
         low_db=low,
         high_db=high,
-        rate_at_best=(float(rates[0]), float(rates[1]), float(rates[2])),
-        cautions=tuple(sayings.cautions(promise, checked)),
+        cautions=tuple(_cautions(promise, checked)),
     )
 
 
+def _verdict(promise: Promise, last: Checked, stuck_how: str) -> str:
+    if stuck_how:
+        return "stuck"
+    if last.p_value < 1 - promise.confidence:
+        return "more" if last.observed_per_day > last.high_per_day else "fewer"
+    silent = last.count == 0 and not last.expected_per_day * last.exposure >= FEW
+    if silent or (math.isnan(last.expected_per_day) and not promise.earlier):
+        return "cannot tell"
+    return "as expected"
+
+
+# --- what should make the reader careful ---------------------------------------------------------
+
+
+def _cautions(promise: Promise, logs: Sequence[Checked]) -> list[Caution]:
+    found = []
+    for one in logs:
+        name = f"{one.log.name}: " if len(logs) > 1 else ""
+        found += [Caution(c.code, name + c.text) for c in (*one.log.cautions, *_about(one))]
+    last = logs[-1]
+    if math.isnan(last.expected_per_day):
+        text = "the plan gave only an upper limit here, so fewer firings cannot surprise it"
+        found.append(Caution("upper limit", text))
+    if last.count == 0 and last.exposure * (promise.per_day or 0) < FEW:
+        text = (
+            "no firing, and few were to come: the detector may be dead; make a sound it must "
+            "catch (mind ears and neighbours) and look whether it is logged"
+        )
+        found.append(Caution("silent", text))
+    if not promise.by_traffic:
+        text = "the plan has no counts by hour, so every active hour is expected to be alike"
+        found.append(Caution("hours alike", text))
+    if promise.option["mode"] != "threshold":
+        text = "how counts fall with a change in level is little known: set, and follow up again"
+        found.append(Caution("change", text))
+    return found
+
+
+def _about(one: Checked) -> list[Caution]:
+    found = []
+    if not one.log.told_apart:
+        text = (
+            "every row is taken as a firing of the sound trigger: if the camera logs other events "
+            "too, the count is an upper limit, fewer holds, more may be theirs, and the level to "
+            "set is no higher than said"
+        )
+        found.append(Caution("not told apart", text))
+    if one.log.own_span:
+        text = (
+            "taken to cover the time from its first to its last row; if the camera listened "
+            "longer, say so with --from and --to"
+        )
+        found.append(Caution("span", text))
+    if one.left_out:
+        text = f"{one.left_out} firings outside the active hours are not counted"
+        found.append(Caution("inactive", text))
+    if one.exposure < 0.5:
+        text = f"covers {one.days:.2g} days: follow up again after a whole day or more"
+        found.append(Caution("short", text))
+    return found
+
+
+# --- the corrected plan --------------------------------------------------------------------------
+
+
+def corrected_plan(made: Followup) -> dict[str, Any]:
+    """The plan's JSON with the level for the limit, to half a decibel, as what to set now."""
+    promise, belief = made.promise, made.belief
+    set_db = math.ceil(made.best_db / SETTING_STEP_DB - 1e-6) * SETTING_STEP_DB
+    out = (1 - promise.confidence) / 2
+    here = belief.log_rate_at(set_db)
+    shares = [0.5, out, 1 - out, *promise.option["expected"]["rate_quantiles"]["shares"]]
+    day = predictive(belief, set_db, [1.0], promise.confidence)
+    levels = {"best_db": made.best_db, "safe_db": made.safe_db}
+    levels |= {"low_db": made.low_db, "high_db": made.high_db}
+    return corrected(
+        promise,
+        set_db,
+        np.exp(belief.quantiles(here, shares)).tolist(),
+        (day.low, day.high),
+        {name: round(level, 2) for name, level in levels.items()},
+        made.days,
+    )

@@ -1,7 +1,7 @@
 """Does the detector look stuck?
 
-It does when it has not fired for longer than chance allows, when it fires at every re-arm, or when it
-fires like a clock: sounds do none of these.
+It does when it has not fired for longer than chance allows, when it fires at every re-arm, or when
+it fires like a clock: sounds do none of these.
 
 Entry points: `stuck`.
 """
@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audiolevel import traffic as flows
-from audiolevel.belief import DAY_SD, Belief, chance
+from audiolevel.belief import Belief, chance
 from audiolevel.comparison import Checked
+from audiolevel.daycounts import DAY_SD
 from audiolevel.promise import Promise
 from audiolevel.schedule import active_minutes
 

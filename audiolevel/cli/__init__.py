@@ -8,6 +8,7 @@ import click
 from audiolevel import __version__
 from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
+from audiolevel.cli.followup import followup
 from audiolevel.cli.measure import measure
 from audiolevel.cli.plan import plan
 from audiolevel.cli.privacy import privacy
@@ -47,5 +48,5 @@ def main() -> None:
     """
 
 
-for command in (measure, trial, plan, calibrate, sounds, batch, privacy):
+for command in (measure, trial, plan, calibrate, sounds, batch, privacy, followup):
     main.add_command(command)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from audiolevel.listening import Gains, Hear, Heard
 
 
-class _Start(click.ParamType):  # type: ignore[type-arg]
+class _Moment(click.ParamType):  # type: ignore[type-arg]
     """A moment in ISO 8601."""
 
     name = "ISO8601"
@@ -44,6 +44,8 @@ class _Channel(click.ParamType):  # type: ignore[type-arg]
         return int(value)
 
 
+MOMENT = _Moment()
+
 recordings = click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
 site = click.option("--site", "site_file", metavar="FILE.toml", help="What is known of the site.")
 json_file = click.option(
@@ -53,7 +55,7 @@ out = click.option("--out", metavar="FOLDER", help="Write figures and tables int
 start = click.option(
     "--start",
     "starts",
-    type=_Start(),
+    type=MOMENT,
     multiple=True,
     help="When the recording began, by the local clock; once for each recording.",
 )
@@ -167,6 +169,13 @@ def deliver(result: dict[str, Any], text: str, json_file: str | None) -> None:
     if json_file is not None:
         write_text(json_file, _as_json(result))
     click.echo(text)
+
+
+def write_json(path: str, result: dict[str, Any]) -> None:
+    """Write a result as JSON."""
+    from audiolevel.writing import write_text
+
+    write_text(path, _as_json(result))
 
 
 def _as_json(result: dict[str, Any]) -> str:
