@@ -35,7 +35,6 @@ Array = NDArray[np.float64]
 SLOPE_NP_PER_DB = 0.42
 STRETCH_SD = 0.30
 SHALLOW_NP_PER_DB = 0.08
-COUNTED_FROM = 10  # firings seen from which the plan's own curve is measured
 SMOOTH_DB = 1.5
 
 # One site in ten is not as it was while recording: another gain, place or season.
@@ -44,6 +43,8 @@ CHANGED_SD = 2.5  # of ln(rate): 6 dB
 
 _LOG_RATE = np.arange(-9.0, 11.5, 0.03)
 _STRETCHES = 15
+_NEGLIGIBLE = 1e-7
+_BINS = 400
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,7 +79,7 @@ def shape_of(
     seen: ArrayLike,
     beyond_np_per_db: float = SLOPE_NP_PER_DB,
 ) -> Shape:
-    """Shape of a plan's curve: as counted where it was counted, the usual slope beyond.
+    """Shape of a plan's curve: its own up to the loudest sound heard, the usual slope beyond.
 
     Parameters
     ----------
@@ -97,7 +98,7 @@ def shape_of(
     if not np.any(np.isfinite(rate) & (rate > 0)):
         raise SettingError("curves: the plan gives no rate at any setting; plan again")
     first = int(np.nanargmax(rate))
-    known = np.flatnonzero((count >= COUNTED_FROM) & (rate > 0))
+    known = np.flatnonzero((count > 0) & (rate > 0))
     known = known[known >= first]
     if known.size < 2:
         at = first if known.size == 0 else int(known[-1])
@@ -231,40 +232,51 @@ def predictive(
 
     `slack` is a spread of ln(rate) common to all these days, of an hour known from traffic only.
     """
-    mean, sd = _total(belief, at_db, exposures)
+    total, sd = _total(belief, exposures)
+    rates = _rates(belief, at_db)
     sd = math.hypot(sd, slack)
-    ends = [_count_quantile(belief, mean, sd, q) for q in (0.5, (1 - share) / 2, (1 + share) / 2)]
+    ends = [_count_quantile(rates, total, sd, q) for q in (0.5, (1 - share) / 2, (1 + share) / 2)]
     return Predictive(*ends)
 
 
 def chance(belief: Belief, at_db: float, exposures: Sequence[float], count: int) -> float:
     """Probability of a total as far out as `count` or farther: twice the smaller tail."""
-    mean, sd = _total(belief, at_db, exposures)
-    fewer = _cumulative(belief, mean, sd, count)
-    more = 1 - (_cumulative(belief, mean, sd, count - 1) if count > 0 else 0.0)
+    total, sd = _total(belief, exposures)
+    rates = _rates(belief, at_db)
+    fewer = _cumulative(rates, total, sd, count)
+    more = 1 - (_cumulative(rates, total, sd, count - 1) if count > 0 else 0.0)
     return min(1.0, 2 * min(fewer, more))
 
 
-def _total(belief: Belief, at_db: float, exposures: Sequence[float]) -> tuple[Array, float]:
-    """Mean of the total for every possibility, and the spread of the days' mean."""
+def _total(belief: Belief, exposures: Sequence[float]) -> tuple[float, float]:
+    """Exposure in all, and the spread of the mean of the days."""
     exposure = np.asarray(exposures, dtype=np.float64)
-    total = float(exposure.sum())
-    mean = np.exp(belief.log_rate_at(at_db)) * total
-    days = total**2 / float((exposure**2).sum())
-    return mean, belief.day_sd / math.sqrt(days)
+    days = float(exposure.sum()) ** 2 / float((exposure**2).sum())
+    return float(exposure.sum()), belief.day_sd / math.sqrt(days)
 
 
-def _cumulative(belief: Belief, mean: Array, sd: float, count: float) -> float:
-    return float((at_most(count, mean, sd) * belief.weight).sum())
+def _rates(belief: Belief, at_db: float) -> tuple[Array, Array]:
+    """Rates at a level and their weights, gathered in narrow bins of ln(rate)."""
+    log_rate, weight = belief.log_rate_at(at_db).ravel(), belief.weight.ravel()
+    likely = weight > _NEGLIGIBLE * weight.max()
+    log_rate, weight = log_rate[likely], weight[likely]
+    edges = np.linspace(log_rate.min(), log_rate.max() + 1e-9, _BINS + 1)
+    in_bin, _ = np.histogram(log_rate, edges, weights=weight)
+    middle = (edges[1:] + edges[:-1]) / 2
+    return np.exp(middle[in_bin > 0]), in_bin[in_bin > 0] / in_bin.sum()
 
 
-def _count_quantile(belief: Belief, mean: Array, sd: float, share: float) -> float:
+def _cumulative(rates: tuple[Array, Array], exposure: float, sd: float, count: float) -> float:
+    return float((at_most(count, rates[0] * exposure, sd) * rates[1]).sum())
+
+
+def _count_quantile(rates: tuple[Array, Array], exposure: float, sd: float, share: float) -> float:
     low, high = -1.0, 10.0
-    while _cumulative(belief, mean, sd, high) < share:
+    while _cumulative(rates, exposure, sd, high) < share:
         high *= 4
     while high - low > 1:
         middle = math.floor((low + high) / 2)
-        if _cumulative(belief, mean, sd, middle) >= share:
+        if _cumulative(rates, exposure, sd, middle) >= share:
             high = middle
         else:
             low = middle

@@ -149,18 +149,16 @@ def cells_of(promise: Promise, log: Log) -> Cells:
     fired = log.fired_s
     if log.own_span and fired.size and fired[0] == log.covered[0][0]:
         fired = fired[1:]
-    keys, covered = [], []
-    for begin, end in log.covered:
-        minutes = active_minutes(promise.schedule, begin, end, log.zone)
-        keys.append(minutes.day * flows.HOURS + minutes.hour)
-        covered.append(minutes.active_s)
-    key, place = np.unique(np.concatenate(keys), return_inverse=True)
-    covered_s = np.bincount(place, np.concatenate(covered), key.size).astype(np.float64)
-    when = [active_minutes(promise.schedule, t, t + 0.001, log.zone) for t in fired.tolist()]
-    active = np.array([one.active_s[0] > 0 for one in when], dtype=bool)
-    fired_key = np.array([one.day[0] * flows.HOURS + one.hour[0] for one in when], dtype=np.int64)
-    at = np.searchsorted(key, fired_key[active])
-    count = np.bincount(at, minlength=key.size).astype(np.int64)
+    stretches = [active_minutes(promise.schedule, a, b, log.zone) for a, b in log.covered]
+    minute = np.concatenate([one.utc_min for one in stretches])
+    cell = np.concatenate([one.day * flows.HOURS + one.hour for one in stretches])
+    active_s = np.concatenate([one.active_s for one in stretches])
+    key, place = np.unique(cell, return_inverse=True)
+    covered_s = np.bincount(place, active_s, key.size).astype(np.float64)
+    # a firing at the very end of a stretch belongs to the stretch's last minute
+    at = np.searchsorted(minute, fired // 60, side="right") - 1
+    active = active_s[at] > 0
+    count = np.bincount(place[at[active]], minlength=key.size).astype(np.int64)
     date, hour = np.divmod(key, flows.HOURS)
     return Cells(
         date=date,

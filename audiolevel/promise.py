@@ -7,7 +7,7 @@ counted since, so that following it up again starts from the same knowledge.
 
 Conventions: levels in the plan's unit; a day is a day's active hours.
 
-Entry points: `read_plan`, `Promise`, `corrected`.
+Entry points: `read_plan`, `promise_of`, `Promise`, `corrected`.
 """
 
 import copy
@@ -95,7 +95,7 @@ def read_plan(path: str | os.PathLike[str]) -> Promise:
     if plan["recommended"] is None:
         raise SettingError(f"{where}: recommends nothing, so there is nothing to compare")
     try:
-        return _promise(plan)
+        return promise_of(plan)
     except SettingError as error:
         raise SettingError(f"{where}: {error}") from error
     except (AttributeError, KeyError, TypeError, StopIteration, ValueError, IndexError) as error:
@@ -104,7 +104,8 @@ def read_plan(path: str | os.PathLike[str]) -> Promise:
         ) from error
 
 
-def _promise(plan: dict[str, Any]) -> Promise:
+def promise_of(plan: dict[str, Any]) -> Promise:
+    """What a plan's JSON, already read, promised for the option it recommended."""
     option = plan["recommended"]
     followed = plan.get("followed", {})
     first = followed.get("planned", option)

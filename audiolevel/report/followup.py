@@ -90,8 +90,8 @@ def told(made: Followup, plan_name: str) -> str:
     lines += _set(made)
     if len(made.logs) > 1 or promise.earlier:
         lines += ["", *_logs(made)]
-    lines += ["", *_table("date       ", last.by_day)]
-    lines += ["", *_table("hour       ", last.by_hour)]
+    lines += ["", *_table("date", last.by_day)]
+    lines += ["", *_table("hour", last.by_hour)]
     lines += _standing_out(last)
     lines += warnings(made.cautions)
     return "\n".join(lines)
@@ -163,14 +163,14 @@ def _logs(made: Followup) -> list[str]:
 
 
 def _table(label: str, rows: Sequence[Share]) -> list[str]:
-    lines = [f"{label}  hours covered   expected       interval   observed"]
+    lines = [f"{label:<10}covered h expected      interval observed"]
     for row in rows:
         notes = (("<- stands out", row.stands_out), ("carried over", row.carried_over))
         marks = [note for note, holds in notes if holds]
         interval = f"{row.low:.0f} to {row.high:.0f}"
         lines.append(
-            f"{row.name:<11}{row.covered_h:13.1f}{row.expected:13.0f}{interval:>15}"
-            f"{row.observed:11d}  {', '.join(marks)}".rstrip()
+            f"{row.name:<10}{row.covered_h:9.1f}{row.expected:9.0f}{interval:>14}"
+            f"{row.observed:9d}  {', '.join(marks)}".rstrip()
         )
     return lines
 
