@@ -234,8 +234,8 @@ class Moved:
     true_db: float
 
 
-def moved(sites=range(100), *, visits=1, minutes=60, diurnal=False, days=7, seen=30):
-    """A site 3 dB louder or quieter than planned, at the highest level seen `seen` times.
+def moved(sites=range(100), *, by_db=3.0, visits=1, minutes=60, diurnal=False, days=7, seen=30):
+    """A site louder or quieter than planned by `by_db`, at the highest level seen `seen` times.
 
     The limit is what the plan promised there, so the true shift is what brings the true rate back
     to it.
@@ -244,7 +244,7 @@ def moved(sites=range(100), *, visits=1, minutes=60, diurnal=False, days=7, seen
     for number in sites:
         rng = np.random.default_rng([SEED, 2, number])
         site = marks(rng)
-        by = 3.0 if number % 2 else -3.0
+        by = by_db if number % 2 else -by_db
         sample = sample_of(site, rng, visits, minutes, diurnal=diurnal)
         sd = DAY_SD_DB if diurnal else 0.0
         row = seen_at_least(seen)(predict(sample.settings_db, sample.visits, extrapolate=False))
@@ -420,12 +420,14 @@ def main():
     began = time.perf_counter()
     p = own_model()
     print(f"own model: {p.size} logs, p < 0.05 in {100 * np.mean(p < 0.05):.1f} %")
-    print(moved_row("one visit of 60 min", moved()))
-    print(moved_row("one visit of 60 min, days and hours differ", moved(diurnal=True)))
-    print(moved_row("3 x 60 min, days and hours differ", moved(visits=3, diurnal=True)))
-    print(moved_row("5 x 60 min, days and hours differ", moved(visits=5, diurnal=True)))
+    for by_db in (3.0, 0.0):
+        print(f"moved by {by_db:g} dB")
+        print(moved_row("1 × 60 min", moved(range(300), by_db=by_db)))
+        for visits in (1, 3, 5):
+            results = moved(range(200), by_db=by_db, visits=visits, diurnal=True)
+            print(moved_row(f"{visits} × 60 min, days and hours differ", results))
     for minutes in (10, 60):
-        pairs = extrapolated(minutes=minutes)
+        pairs = extrapolated(range(200), minutes=minutes)
         inside = np.mean([made.low_db <= true <= made.high_db for made, true in pairs])
         error = np.quantile([abs(made.best_db - true) for made, true in pairs], [0.5, 0.9])
         print(f"extrapolated, {minutes} min: inside {100 * inside:.0f} %, error {error.round(2)}")
