@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from audiolevel.calibration import Scale
 from audiolevel.counting import LevelForLimit, Prediction, predict
+from audiolevel.dayparts import ByPart, settings_by_part
 from audiolevel.detection import Detection, detect, watches_of, wilson_interval
 from audiolevel.gain import GainHeard, Room
 from audiolevel.listening import Heard
@@ -85,6 +86,7 @@ class Curve:
     prediction: Prediction
     limit: LevelForLimit | None
     catches: tuple[Catch, ...] = ()
+    by_part: ByPart | None = None
 
     @property
     def asked(self) -> list[Catch]:
@@ -191,7 +193,16 @@ def _curve(
     )
     limit = prediction.level_for_limit(site.limits.false_triggers_per_day)
     marked = _marked(survey, histories, fired_at)
-    return Curve(mode, gain_db, prediction, limit, (*caught, *marked))
+    by_part = settings_by_part(
+        grid,
+        visits,
+        site.limits.false_triggers_per_day,
+        extrapolate=trigger.extrapolates,
+        active=active_by_hour(site.schedule.active),
+        confidence=survey.confidence,
+        seed=survey.seed,
+    )
+    return Curve(mode, gain_db, prediction, limit, (*caught, *marked), by_part)
 
 
 def _shifted(curve: Curve, gain_db: float) -> Curve:
@@ -214,7 +225,8 @@ def _shifted(curve: Curve, gain_db: float) -> Curve:
             low_db=limit.low_db + gain_db,
             high_db=None if limit.high_db is None else limit.high_db + gain_db,
         )
-    return replace(curve, gain_db=gain_db, prediction=moved, limit=limit)
+    by_part = None if curve.by_part is None else curve.by_part.moved(gain_db)
+    return replace(curve, gain_db=gain_db, prediction=moved, limit=limit, by_part=by_part)
 
 
 # --- what is caught ------------------------------------------------------------------------------

@@ -7,11 +7,11 @@ that is the sharing that makes the levels, meant over the hours, lowest.
 Conventions: parts as in Directive 2002/49/EC, annex I, and ISO 1996-1 (`schedule.PARTS`); a visit
 belongs to the part that holds all but a tenth of it.
 
-Entry points: `settings_by_part`, `ByPart`, `PartSetting`.
+Entry points: `settings_by_part`, `ByPart`, `PartSetting`, `told`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -63,6 +63,19 @@ class ByPart:
     common_db: float
     parts: tuple[PartSetting, ...]
     pays: bool
+
+    def moved(self, by_db: float) -> "ByPart":
+        """The same with every level so much higher."""
+        parts = tuple(
+            replace(
+                one,
+                best_db=one.best_db + by_db,
+                low_db=one.low_db + by_db,
+                high_db=one.high_db + by_db,
+            )
+            for one in self.parts
+        )
+        return replace(self, common_db=self.common_db + by_db, parts=parts)
 
 
 def settings_by_part(

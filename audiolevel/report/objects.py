@@ -18,6 +18,7 @@ from audiolevel.cautions import Caution
 from audiolevel.choosing import Option
 from audiolevel.counting import LevelForLimit, Prediction
 from audiolevel.curves import Catch
+from audiolevel.dayparts import ByPart
 from audiolevel.gain import Room
 from audiolevel.listening import Heard
 from audiolevel.onsets import Onsets
@@ -284,7 +285,30 @@ def option_of(option: Option, plan: Plan) -> Object:
         ),
         "margin_db": number(option.margin_db),
         "detection": [_caught(catch, option.row) for catch in option.curve.catches],
+        "by_part": _by_part(option.curve.by_part, scale.shown(0.0, gain_db) if threshold else 0.0),
         "storage": _held(storage.of_setting(site, option.curve.prediction, option.row)),
+    }
+
+
+def _by_part(by_part: ByPart | None, shift_db: float) -> Object | None:
+    """Settings by day, evening and night, where the recordings cover two of them."""
+    if by_part is None:
+        return None
+    return {
+        "pays": by_part.pays,
+        "all_day_db": number(by_part.common_db + shift_db),
+        "parts": [
+            {
+                "part": one.part,
+                "limit_per_day": significant(one.limit_per_day),
+                "best_db": number(one.best_db + shift_db),
+                "low_db": number(one.low_db + shift_db),
+                "high_db": number(one.high_db + shift_db),
+                "gain_db": number(one.gain_db),
+                "per_day_at_all_day_db": significant(one.per_day_at_common),
+            }
+            for one in by_part.parts
+        ],
     }
 
 

@@ -10,7 +10,7 @@ from math import floor, isfinite, log10
 import numpy as np
 from numpy.typing import NDArray
 
-from audiolevel import storage
+from audiolevel import dayparts, storage
 from audiolevel.calibration import Calibration, DisplayLine, Scale
 from audiolevel.catalogue import Sound
 from audiolevel.cautions import Caution
@@ -234,6 +234,7 @@ def _recommendation(plan: Plan) -> list[str]:
     lines += _limit(plan, option)
     lines += _catches(option)
     lines += _hours(plan, option)
+    lines += _parts(plan, option)
     lines += entry("card", storage.told(held)) if held is not None else []
     row = option.other_side_row
     if row is not None:
@@ -256,6 +257,18 @@ def _hours(plan: Plan, option: Option) -> list[str]:
     if by_hour is not None and heard is not None and not heard.all():
         lines += entry("hours", hours_not_heard(np.flatnonzero(heard == 0).tolist()))
     return lines
+
+
+def _parts(plan: Plan, option: Option) -> list[str]:
+    """Levels by day, evening and night, where that pays."""
+    by_part = option.curve.by_part
+    if by_part is None or not by_part.pays:
+        return []
+    unit, shift = "dB of change", 0.0
+    if option.trigger.mode == "threshold":
+        unit, shift = plan.scale.unit, plan.scale.shown(0.0, option.gain_db)
+    shown = dayparts.told(by_part.moved(shift), unit)
+    return [line for said in shown for line in entry("by part", said)]
 
 
 def hours_not_heard(hours: Sequence[int]) -> str:
