@@ -189,7 +189,8 @@ def _common_db(predictions: Sequence[Prediction], limit_per_day: float) -> float
 
 def _log_median(prediction: Prediction, level_db: ArrayLike) -> Array:
     middle = np.median(prediction.curve_per_day, axis=1)
-    return np.asarray(np.interp(level_db, prediction.curve_db, np.log(np.maximum(middle, 1e-12))))
+    level = np.asarray(level_db, dtype=np.float64)
+    return np.asarray(np.interp(level, prediction.curve_db, np.log(np.maximum(middle, 1e-12))))
 
 
 def _pays(parts: Sequence[PartSetting]) -> bool:
