@@ -215,9 +215,9 @@ def corrected(
         "days": [[one.at_db, one.count, one.exposure] for one in days],
     }
     option = plan["recommended"]
-    before_db = setting_of(option)
+    shown = _displayed(plan, option, set_db - setting_of(option))
     option["level_db" if option["mode"] == "threshold" else "change_db"] = set_db
-    option["display_level"] = _displayed(plan, option, set_db - before_db)
+    option["display_level"] = shown
     option["level_for_limit"] = level_for_limit
     # detection and storage were worked out for the setting before
     option["detection"], option["storage"] = [], None

@@ -19,6 +19,8 @@ from audiolevel.daycounts import DAY_SD
 from audiolevel.promise import Promise
 from audiolevel.schedule import active_minutes
 
+Array = NDArray[np.float64]
+
 REGULAR_RUN = 20  # firings in a row at the re-arm time, or as regular as a clock
 _RARE = 1e-3
 _SILENT_P = 5e-3
@@ -73,20 +75,29 @@ def _longest_run(holds: NDArray[np.bool_]) -> int:
 
 
 def _longest_silence(promise: Promise, checked: Checked) -> tuple[tuple[float, float], float]:
-    """The silence worth most, and its worth in days even if its hours are as quiet as may be."""
-    log, fired_s = checked.log, checked.fired_s
-    # quiet hours may be quieter than the traffic says, and days differ
+    """The silence worth most, and its worth in days even if its hours are as quiet as may be.
+
+    Quiet hours may be quieter than the traffic says, which a whole day evens out, and days differ.
+    """
+    log = checked.log
     slack = flows.HOUR_SLACK if promise.by_traffic else np.full(flows.HOURS, 1.0)
-    least = promise.weight * np.exp(-2 * np.hypot(slack, DAY_SD))
+    least = np.exp(-2 * np.hypot(slack, DAY_SD))
     best, longest = ((0.0, 0.0), 0.0)
     for begin, end in log.covered:
-        inside = fired_s[(fired_s >= begin) & (fired_s <= end)]
-        edges = np.concatenate([[begin], inside, [end]])
+        fired_s = checked.fired_s[(checked.fired_s >= begin) & (checked.fired_s <= end)]
+        edges = np.concatenate([[begin], fired_s, [end]])
         minutes = active_minutes(promise.schedule, begin, end, log.zone)
-        worth = np.concatenate([[0.0], np.cumsum(minutes.active_s * least[minutes.hour])])
+        worth = minutes.active_s * promise.weight[minutes.hour]
         clock = np.append(minutes.utc_min * 60.0, minutes.utc_min[-1] * 60.0 + 60.0)
-        gaps = np.diff(np.interp(edges, clock, worth))
+        days = _between(edges, clock, worth)
+        at_least = _between(edges, clock, worth * least[minutes.hour])
+        gaps = np.maximum(at_least, np.floor(days + 1e-6) * math.exp(-2 * DAY_SD))
         place = int(np.argmax(gaps))
         if gaps[place] > longest:
             best, longest = (float(edges[place]), float(edges[place + 1])), float(gaps[place])
     return best, longest
+
+
+def _between(edges: Array, clock: Array, worth: Array) -> Array:
+    """Worth of the time from each edge to the next."""
+    return np.diff(np.interp(edges, clock, np.concatenate([[0.0], np.cumsum(worth)])))
