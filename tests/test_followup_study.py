@@ -1,0 +1,82 @@
+"""The follow-up study, reduced; the whole of it is marked slow (tables in docs/followup.md)."""
+
+import numpy as np
+import pytest
+
+from tests.study.counting_study import marks
+from tests.study.followup_study import (
+    _concluded,
+    day_after_day,
+    extrapolated,
+    followed,
+    later_within,
+    median_error,
+    moved,
+    own_model,
+    plan_at,
+    roadside,
+    sample_of,
+    seen_at_least,
+)
+
+
+def _check_moved(results, found=0.85, near=0.90):
+    assert np.mean([one.p_value < 0.05 for one in results]) > found
+    assert np.mean([abs(one.shift_db - one.true_db) <= 1 for one in results]) >= near
+
+
+def _check_days(scores):
+    # the counting study beforehand had 1.0, 0.6 and 0.4 dB by the closed rule
+    for days, most_db in ((1, 1.1), (2, 0.8), (4, 0.6)):
+        assert median_error(scores, days) <= most_db
+    assert later_within(scores, 4) >= 0.80
+    # and what it is compared with must be worse: the plan before any log
+    assert median_error(scores, 0) > 1.5
+    assert np.mean([one.inside for one in scores if one.days]) >= 0.90
+
+
+def test_more_than_chance_is_not_said_of_logs_from_the_plan_s_own_model():
+    p_values = own_model(range(50), logs=20)
+    assert p_values.size == 1000
+    assert np.mean(p_values < 0.05) <= 0.07
+
+
+def test_a_site_moved_by_three_decibels_is_found_and_put_right():
+    _check_moved(moved(range(100)))
+
+
+def test_the_study_s_short_way_says_what_the_follow_up_says():
+    rng = np.random.default_rng(1)
+    promise, _ = plan_at(sample_of(marks(rng), rng, 1, 60), seen_at_least(30), 700.0)
+    counts = rng.poisson(1200, 7)
+    made, short = followed(promise, counts, rng), _concluded(promise, counts, 0.0)
+    assert made.last.p_value == short.p_value
+    assert made.shift_db == (short.shift_db, short.low_db, short.high_db)
+    assert made.verdict == "more"
+
+
+def test_an_unmoved_site_is_left_alone():
+    p_values = [one.p_value for one in moved(range(60), by_db=0.0)]
+    assert np.mean(np.array(p_values) < 0.05) <= 0.07
+
+
+def test_the_interval_of_an_extrapolated_plan_s_shift_holds_the_truth():
+    pairs = extrapolated(range(25))
+    assert np.mean([made.low_db <= true <= made.high_db for made, true in pairs]) >= 0.90
+
+
+def test_setting_the_level_every_day_comes_close():
+    _check_days(day_after_day(range(60)))
+
+
+@pytest.mark.slow
+def test_the_whole_study():
+    _check_moved(moved(range(300)))
+    # days and hours that differ from the sample's take several visits to tell from 3 dB
+    _check_moved(moved(range(200), visits=5, diurnal=True), found=0.80)
+    for minutes in (10, 60):
+        pairs = extrapolated(range(200), minutes=minutes)
+        assert np.mean([made.low_db <= true <= made.high_db for made, true in pairs]) >= 0.90
+    _check_days(day_after_day(range(200)))
+    _check_days(day_after_day(range(200), diurnal=True))
+    _check_days(roadside(range(40)))
