@@ -308,7 +308,7 @@ def _single(times_s: Array, rearm_s: float, found: list[Caution]) -> Array:
         return times_s
     distinct = np.unique(times_s)
     if distinct.size < times_s.size:
-        text = f"{times_s.size - distinct.size} rows stand there twice; counted once"
+        text = f"rows that stand there twice: {times_s.size - distinct.size}; counted once"
         found.append(Caution("duplicates", text))
     single = [float(distinct[0])]
     for time in distinct[1:].tolist():
