@@ -173,7 +173,7 @@ def _weight(by_hour: Sequence[float] | None, schedule: Schedule) -> tuple[Array,
     """Days' worth of an active second in each hour: the active seconds of a mean week give 7."""
     active = schedule.share_active_by_hour()
     per_active_hour = np.ones(flows.HOURS)
-    if by_hour is not None:
+    if by_hour is not None and sum(by_hour) > 0:
         share = np.asarray(by_hour, dtype=np.float64)
         per_active_hour = np.divide(share, active, out=np.zeros(flows.HOURS), where=active > 0)
     total_s = float(per_active_hour @ active) * flows.HOUR_S

@@ -1,7 +1,9 @@
 """A plan against a log: verdicts, hours, stuck detectors, several settings, the corrected plan."""
 
+import csv
 import json
 import math
+import runpy
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -12,7 +14,7 @@ from click.testing import CliRunner
 
 from audiolevel.cli import main
 from audiolevel.errors import SettingError
-from audiolevel.eventlog import Log
+from audiolevel.eventlog import Log, Reading, read_log
 from audiolevel.followup import corrected_plan, follow
 from audiolevel.promise import Promise, promise_of, read_plan
 from audiolevel.report import followup as report
@@ -393,3 +395,27 @@ def test_the_command_refuses_in_one_line(files, tmp_path):
 def test_the_same_log_gives_the_same_bytes(files):
     plan, log = files
     assert _run(plan, log, "--json", "-").output == _run(plan, log, "--json", "-").output
+
+
+# --- the sample scenario -------------------------------------------------------------------------
+
+
+def test_the_sample_s_log_is_what_its_script_makes(sample_audio: Path):
+    script = runpy.run_path(str(sample_audio / "make_log.py"))
+    with (sample_audio / "camera_log.csv").open(encoding="utf-8", newline="") as file:
+        kept = list(csv.reader(file))
+    assert kept[0] == ["time", "event", "length_s"]
+    assert [tuple(row) for row in kept[1:]] == [tuple(map(str, row)) for row in script["rows"]()]
+
+
+def test_the_mower_of_the_sample_s_log_is_found(sample_audio: Path):
+    active = promise_of(_plan(rate=60.0, sd=0.4, active=ACTIVE))
+    reading = Reading(kinds=("sound",), begin=datetime(2024, 6, 5), end=datetime(2024, 6, 12))
+    log = read_log(sample_audio / "camera_log.csv", reading)
+    made = follow(active, [(log, 75.0)])
+    assert made.last.exposure == pytest.approx(7.0)
+    assert made.last.left_out == 0
+    assert "10" in [row.name for row in made.last.by_hour if row.stands_out]
+    assert {caution.code for caution in log.cautions} == {"unsorted", "duplicates"}
+    # the script's own rate: 110 a day by traffic in the active hours, and the mower's 45
+    assert made.last.count == pytest.approx(7 * 57, rel=0.1)
