@@ -3,7 +3,7 @@
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -90,9 +90,11 @@ def _run(
     from audiolevel.batch import run_batch
 
     workers = jobs or _cores()
-    make = _cluster(scheduler) if scheduler else _processes(workers)
     try:
-        with _progress(len(items)) as tell:
+        with (
+            _cluster(scheduler) if scheduler else nullcontext(_processes(workers)) as make,
+            _progress(len(items)) as tell,
+        ):
             return run_batch(
                 folder, items, journal, make, in_flight=4 * max(workers, 4), progress=tell
             )
@@ -118,7 +120,8 @@ def _processes(workers: int) -> "Callable[[], Executor]":
     return lambda: ProcessPoolExecutor(workers, mp_context=context, initializer=quiet_worker)
 
 
-def _cluster(address: str) -> "Callable[[], Executor]":
+@contextmanager
+def _cluster(address: str) -> "Iterator[Callable[[], Executor]]":
     from audiolevel.errors import SettingError
 
     try:
@@ -131,7 +134,10 @@ def _cluster(address: str) -> "Callable[[], Executor]":
         client = Client(address, timeout="3s")  # type: ignore[no-untyped-call]
     except (OSError, TimeoutError, ValueError) as error:
         raise SettingError(f"{address}: no scheduler answers there; check the address") from error
-    return lambda: client.get_executor(retries=3)  # type: ignore[no-untyped-call]
+    try:
+        yield lambda: client.get_executor(retries=3)  # type: ignore[no-untyped-call]
+    finally:
+        client.close(timeout=5)  # type: ignore[no-untyped-call]
 
 
 def _end_workers() -> None:
