@@ -1,16 +1,17 @@
 """How many minutes a day does a trigger record, and how many of them hold people talking?
 
-Entry points: `captured`, `Captured`, `Minutes`, `recorded_share`.
+Entry points: `captured`, `Captured`, `Minutes`.
 """
 
 from dataclasses import dataclass
-from math import exp, isfinite
+from math import isfinite
 
 from audiolevel.choosing import Option
 from audiolevel.site import Site
 from audiolevel.speech import SpeechShare
+from audiolevel.storage import firing_hours, share_of_day, together_share
 
-DAY_MIN, DAY_S = 1440.0, 86400.0
+DAY_MIN = 1440.0
 
 
 @dataclass(frozen=True)
@@ -29,14 +30,6 @@ class Captured:
     clip_s: float
     recorded: Minutes
     speech: Minutes | None
-
-
-def recorded_share(rate_per_day: float, clip_s: float) -> float:
-    """Share of the time that is recorded, 1 − exp(−rate·clip): clips that overlap are one.
-
-    The chance that a Poisson process of firings had one within the last `clip_s` seconds.
-    """
-    return 1.0 - exp(-rate_per_day * clip_s / DAY_S)
 
 
 def captured(
@@ -64,10 +57,11 @@ def captured(
     """
     prediction, at = option.curve.prediction, option.row if row is None else row
     length = site.storage.before_s + site.storage.after_s if clip_s is None else clip_s
-    other = site.storage.other_recording_share
+    hours = firing_hours(site, prediction, at)
 
     def minutes(per_day: float) -> float:
-        return DAY_MIN * (1 - (1 - recorded_share(per_day, length)) * (1 - other))
+        own = share_of_day(per_day, length, rearm_s=site.trigger.rearm_s, hours=hours)
+        return DAY_MIN * float(together_share(own, site.storage.other_recording_share))
 
     best = float(prediction.per_day[at])
     known = isfinite(best) and prediction.method[at] != "upper limit"

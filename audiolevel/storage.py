@@ -120,6 +120,30 @@ def recorded_share(per_hour: ArrayLike, clip_s: float, rearm_s: float = 0.0) -> 
     return np.asarray(np.minimum(rate * rearm_s, 1.0) + beyond)
 
 
+def share_of_day(
+    per_day: ArrayLike, clip_s: float, *, rearm_s: float = 0.0, hours: ArrayLike | None = None
+) -> Array:
+    """Share of a day that is recorded when the firings keep to some hours more than to others.
+
+    Parameters
+    ----------
+    per_day : array_like, shape (n,)
+        Firings a day; nan stays nan.
+    clip_s, rearm_s : float
+        As in `recorded_share`.
+    hours : array_like (24,), optional
+        Weight of each hour in a day's firings, zero where the trigger is not active; default: all
+        hours alike.
+    """
+    weight = np.ones(HOURS) if hours is None else np.asarray(hours, dtype=np.float64)
+    if weight.shape != (HOURS,) or not np.all(np.isfinite(weight)) or weight.min() < 0:
+        raise SettingError("hours: give 24 weights of zero or more")
+    if weight.sum() == 0:
+        raise SettingError("hours: at least one of the 24 weights must be above zero")
+    per_hour = np.asarray(per_day, dtype=np.float64)[..., None] * (weight / weight.sum())
+    return np.asarray(recorded_share(per_hour, clip_s, rearm_s).mean(axis=-1))
+
+
 def together_share(share: ArrayLike, other_share: float) -> Array:
     """Share of the time in which at least one of two independent recordings runs."""
     own = np.asarray(share, dtype=np.float64)
@@ -185,14 +209,7 @@ def kept(
     """
     if card.card_gb is None:
         return None
-    weight = np.ones(HOURS) if hours is None else np.asarray(hours, dtype=np.float64)
-    if weight.shape != (HOURS,) or not np.all(np.isfinite(weight)) or weight.min() < 0:
-        raise SettingError("hours: give 24 weights of zero or more")
-    if weight.sum() == 0:
-        raise SettingError("hours: at least one of the 24 weights must be above zero")
-    per_hour = np.asarray(per_day, dtype=np.float64)[:, None] * (weight / weight.sum())
-    clip_s = card.before_s + card.after_s
-    own = recorded_share(per_hour, clip_s, rearm_s).mean(axis=1)
+    own = share_of_day(per_day, card.before_s + card.after_s, rearm_s=rearm_s, hours=hours)
     other = card.other_recording_share
     share = together_share(own, other)
     mbit_s, overhead = mbit_per_s(card), card.overhead_share
@@ -214,10 +231,19 @@ def of_setting(site: Site, prediction: Prediction, row: int) -> Kept | None:
         float(part[row])
         for part in (prediction.per_day, prediction.rate_low_per_day, prediction.rate_high_per_day)
     )
-    hours = active_by_hour(site.schedule.active)
-    if prediction.by_hour is not None and np.isfinite(prediction.by_hour[row]).all() and best > 0:
-        hours = prediction.by_hour[row]
+    hours = firing_hours(site, prediction, row)
     return kept(site.storage, (best, low, high), rearm_s=site.trigger.rearm_s, hours=hours)
+
+
+def firing_hours(site: Site, prediction: Prediction, row: int) -> Array | None:
+    """Weight of each hour in a day's firings, (24,): by traffic where known, else as active.
+
+    None where neither is known: all hours alike.
+    """
+    by_hour = prediction.by_hour
+    if by_hour is not None and np.isfinite(by_hour[row]).all() and by_hour[row].sum() > 0:
+        return np.asarray(by_hour[row])
+    return active_by_hour(site.schedule.active)
 
 
 def told(kept: Kept) -> str:

@@ -14,12 +14,13 @@ import soundfile as sf
 from click.testing import CliRunner
 
 from audiolevel.bands import BandLevels, BandListener, carried_bands
-from audiolevel.captured import captured, recorded_share
+from audiolevel.captured import captured
 from audiolevel.cli import main
 from audiolevel.intelligibility import BANDS_HZ, EFFORTS, SPEECH_DB
 from audiolevel.overhearing import UNDERSTOOD_INDEX, Scene, understood
 from audiolevel.site import Microphone, Place, Site
 from audiolevel.speech import SpeechShare
+from audiolevel.storage import share_of_day
 from tests.study.made_voice import babble
 from tests.study.speech_study import PROMPTS, mixed
 from tests.study.street_noises import MAKERS, RATE_HZ
@@ -185,10 +186,10 @@ def test_clips_that_overlap_are_one():
     seconds = np.zeros(200 * 86_400, dtype=bool)
     for at in rng.integers(0, len(seconds), 200 * 2000):
         seconds[at : at + 30] = True
-    assert recorded_share(2000, 30) == pytest.approx(seconds.mean(), abs=0.003)
+    assert float(share_of_day(2000, 30)) == pytest.approx(seconds.mean(), abs=0.003)
     # by hand: 20 clips of 30 s hardly overlap, 600 s of 86,400
-    assert recorded_share(20, 30) * 86_400 == pytest.approx(600, rel=0.004)
-    assert recorded_share(0, 30) == 0.0
+    assert float(share_of_day(20, 30)) * 86_400 == pytest.approx(600, rel=0.004)
+    assert float(share_of_day(0, 30)) == 0.0
 
 
 @pytest.fixture(scope="module")

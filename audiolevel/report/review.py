@@ -22,6 +22,7 @@ from audiolevel.privacy import Review
 from audiolevel.report.sheet import Section, Sheet, Table
 from audiolevel.report.text import count, gain, setting, span
 from audiolevel.speech import MEASURED
+from audiolevel.storage import of_setting, told
 
 NO_PROOF = (
     "A low index is no proof of privacy. It describes one listener with normal hearing who hears "
@@ -271,7 +272,12 @@ def _retention(found: Review) -> Section:
         "until it is full and the oldest is overwritten, unless the camera deletes them earlier: "
         "set that where it can."
     )
-    return Section("Retention", (text,))
+    option = found.plan.recommended
+    card = None
+    if option is not None:
+        card = of_setting(found.plan.survey.site, option.curve.prediction, option.row)
+    held = () if card is None else (f"The card holds {told(card)}.",)
+    return Section("Retention", (text, *held))
 
 
 def _measure(measure: Measure) -> str:
