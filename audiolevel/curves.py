@@ -19,6 +19,7 @@ from audiolevel.counting import LevelForLimit, Prediction, predict
 from audiolevel.dayparts import ByPart, settings_by_part
 from audiolevel.detection import Detection, detect, watches_of, wilson_interval
 from audiolevel.gain import GainHeard, Room
+from audiolevel.levels import ROW_S
 from audiolevel.listening import Heard
 from audiolevel.marks import Mark, hidden, inside
 from audiolevel.mixing import Ground, Stretch, WaveformMixer
@@ -252,12 +253,14 @@ def _placed(
         for mode, grid in grids.items()
     ]
     watches = watches_of(site_db, sweeps)
+    weights = moment_weights(survey, ground)
     for wanted in survey.wanted:
         mixer = _mixer(survey, ground, wanted, gain_db) if clip else None
         found = detect(
             site_db,
             wanted.course_db(gain_db) if clip else unclipped_course_db(wanted),
             sweeps,
+            weights=weights,
             confidence=survey.confidence,
             at_most=_placements(mixer),
             seed=survey.seed,
@@ -296,6 +299,27 @@ def on_ground(survey: Survey, ground: Ground, per_recording: Sequence[NDArray[An
     """An array a recording, shape (rows,) each, as one array over the ground."""
     of = {id(one): values for one, values in zip(survey.heard, per_recording, strict=True)}
     return np.concatenate([of[id(s.heard)][s.first : s.first + s.rows] for s in ground.stretches])
+
+
+def moment_weights(survey: Survey, ground: Ground) -> Array | None:
+    """How much each row of the ground counts: by the share of its hour that is active.
+
+    None, all alike, without a schedule, or where no active hour was heard at all.
+    """
+    active = active_by_hour(survey.site.schedule.active)
+    if active is None:
+        return None
+    parts = []
+    for stretch in ground.stretches:
+        start = stretch.heard.start
+        if start is None:
+            parts.append(np.full(stretch.rows, active.mean()))
+            continue
+        begin_s = start.hour * 3600 + start.minute * 60 + start.second
+        seconds = begin_s + (stretch.first + np.arange(stretch.rows)) * ROW_S
+        parts.append(active[(seconds // 3600).astype(np.int64) % 24])
+    weights = np.concatenate(parts)
+    return weights if weights.any() else None
 
 
 def _mixer(

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audiolevel.choosing import Option
-from audiolevel.curves import Survey, on_ground, placing_ground
+from audiolevel.curves import Survey, moment_weights, on_ground, placing_ground
 from audiolevel.detection import detect
 from audiolevel.marks import hidden
 from audiolevel.wanted import at_distance
@@ -47,7 +47,9 @@ def range_curves(survey: Survey, option: Option, folder: Path | None = None) -> 
         for sound, marks in zip(heard, survey.marks, strict=True)
         if sound.laf is not None
     ]
-    site_db = on_ground(survey, placing_ground(survey.heard), histories) / 100
+    ground = placing_ground(survey.heard)
+    site_db = on_ground(survey, ground, histories) / 100
+    weights = moment_weights(survey, ground)
     rate_hz = survey.heard[0].sample_rate_hz or survey.wanted[0].rate_hz
     curves = []
     for wanted in survey.site.wanted:
@@ -60,6 +62,7 @@ def range_curves(survey: Survey, option: Option, folder: Path | None = None) -> 
                 site_db,
                 arrived.course_db(option.gain_db),
                 [(option.trigger, [option.trigger.at_db])],
+                weights=weights,
                 confidence=survey.confidence,
                 half_width=0.05,
                 seed=survey.seed,

@@ -17,13 +17,7 @@ if TYPE_CHECKING:
 @options.site
 @options.channel
 @options.start
-@click.option(
-    "--marks",
-    "marks",
-    metavar="FILE.csv",
-    multiple=True,
-    help="Stretches that are wanted sounds (start_s,end_s,sound); once for each recording.",
-)
+@options.marks
 @options.confidence
 @options.seed
 @options.json_file
