@@ -49,7 +49,7 @@ def test_a_plain_bilinear_filter_would_fail_at_8_khz() -> None:
 
 @pytest.mark.parametrize(("name", "curve"), [("A", a_weighting_db), ("C", c_weighting_db)])
 def test_curves_agree_with_pyfar(name: str, curve: Callable[..., np.ndarray]) -> None:
-    """pyfar 0.8.0, `constants.frequency_weighting_curve`: its own transcription of Annex E."""
+    """pyfar 0.8.0, `constants.frequency_weighting_curve`: its own reading of Annex E."""
     from pyfar.constants import frequency_weighting_curve
 
     hertz = np.geomspace(10, 20_000, 200)
