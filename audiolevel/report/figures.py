@@ -353,7 +353,9 @@ def trials(tried: Sequence[Trial], scale: Scale) -> Picture:
     for i, trial in enumerate(tried):
         times = [0.0, *(time for time, _ in trial.fired), trial.heard.duration_s]
         counts = [*range(len(trial.fired) + 1), len(trial.fired)]
-        label = f"{trial.heard.path.name}, {trial.sound.gain_db:+g} dB: {len(trial.fired)}"
+        low, high = trial.prediction.rate_low_per_day[0], trial.prediction.rate_high_per_day[0]
+        rate = f"{text.count(low)} to {text.count(high)} a day"
+        label = f"{trial.heard.path.name}, {trial.sound.gain_db:+g} dB: {len(trial.fired)} ({rate})"
         axes.step(
             np.array(times) / 60,
             counts,
