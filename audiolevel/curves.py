@@ -40,8 +40,8 @@ _PLACING_ROWS = 720_000
 _PLACING_STRETCHES = 12
 _PLACEMENTS = 20_000
 # a mixture costs a thousand times what adding mean squares does, and a gain at which wanted sounds
-# clip is one to leave: a hundred give ±10 % at worst
-_MIXED_AT_MOST = 100
+# clip is one to leave: fifty give ±14 % at worst
+_MIXED_AT_MOST = 50
 
 
 @dataclass(frozen=True)
