@@ -194,6 +194,12 @@ def _mean(powers: Sequence[Power]) -> Power:
     )
 
 
+def _row_means(ms_squares: Array) -> Array:
+    """Mean square of each row; as a product, which is quicker over so short an axis."""
+    means: Array = ms_squares.reshape(-1, MS_PER_ROW) @ np.full(MS_PER_ROW, 1 / MS_PER_ROW)
+    return means
+
+
 class _Ballistics:
     """The time weightings of one channel, or of all together."""
 
@@ -209,15 +215,15 @@ class _Ballistics:
     def rows(self, a: Power, c: Power, z: Power, clipped: Array) -> LevelRows:
         laf = self._laf.feed(a.ms_squares)
         at_end = slice(MS_PER_ROW - 1, None, MS_PER_ROW)
-        by_row = (-1, MS_PER_ROW)
+        firsts = np.arange(0, len(laf), MS_PER_ROW)
         return LevelRows(
             laf_db=rounded_db(laf[at_end]),
             las_db=rounded_db(self._las.feed(a.ms_squares)[at_end]),
             lzf_db=rounded_db(self._lzf.feed(z.ms_squares)[at_end]),
-            lafmax_db=rounded_db(laf.reshape(by_row).max(axis=1)),
-            laeq_db=rounded_db(a.ms_squares.reshape(by_row).mean(axis=1)),
-            lceq_db=rounded_db(c.ms_squares.reshape(by_row).mean(axis=1)),
-            lzeq_db=rounded_db(z.ms_squares.reshape(by_row).mean(axis=1)),
+            lafmax_db=rounded_db(np.maximum.reduceat(laf, firsts) if len(laf) else laf),
+            laeq_db=rounded_db(_row_means(a.ms_squares)),
+            lceq_db=rounded_db(_row_means(c.ms_squares)),
+            lzeq_db=rounded_db(_row_means(z.ms_squares)),
             lcpeak_db=rounded_db(c.row_peak_square),
             sample_peak_db=rounded_db(z.row_peak_square / 2),
             clipped=clipped,
