@@ -189,7 +189,7 @@ def _report(
 ) -> tuple[str, bool]:
     """Write everything; what to say, and whether anything is wrong."""
     from audiolevel import overview
-    from audiolevel.report import figures, tables, text
+    from audiolevel.report import figures, tables, text, visits
     from audiolevel.writing import write_text
 
     def records() -> Iterator[dict[str, Any]]:
@@ -204,14 +204,22 @@ def _report(
     ]
     tables.write_results(where, records, failures)
     tables.write_summary(where, overview.by_site_and_hour(records()))
+    odd = overview.outliers(records())
     found = tables.findings(
         overview.gain_steps(records(), _stated(done)),
         overview.drifts(records()),
-        overview.outliers(records()),
+        odd,
     )
     write_text(where / "findings.txt", "\n".join(found) + "\n")
     if len(done.items) > len(failures):
         figures.save(figures.many(records), where / "recordings.png")
+    pictures = {
+        "gain_settings.png": visits.gain_settings(records, _stated(done)),
+        "visits.png": visits.visits(records, {one.path for one in odd}),
+    }
+    for name, picture in pictures.items():
+        if picture is not None:
+            figures.save(picture, where / name)
     lines = [
         f"{len(done.items)} recordings: {len(done.items) - done.failed} measured "
         f"({done.measured} now), {done.failed} failed"

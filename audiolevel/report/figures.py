@@ -30,7 +30,7 @@ from audiolevel.writing import keep_mode
 
 INK, GREY = "#1a1a1a", "#8c8c8c"
 BLUE, ORANGE, GREEN, RED, SKY = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#56B4E9"
-_COLOURS = [BLUE, RED, GREEN, ORANGE, SKY, INK]
+COLOURS = [BLUE, RED, GREEN, ORANGE, SKY, INK]
 _STYLES = ["-", "--", "-.", ":", "-", "--"]
 _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
 
@@ -60,11 +60,13 @@ def save(picture: Picture, path: Path) -> None:
     path.with_suffix(".alt.txt").write_text(picture.alternative + "\n", encoding="utf-8")
 
 
-def _figure(width: float, height: float) -> Figure:
+def new_figure(width: float, height: float) -> Figure:
+    """An empty figure, in inches."""
     return Figure(figsize=(width, height), layout="constrained", facecolor="white")
 
 
-def _plain(axes: Axes) -> None:
+def plain(axes: Axes) -> None:
+    """Axes with a quiet grid and no box."""
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.tick_params(colors=INK, labelsize=9)
@@ -77,7 +79,7 @@ def _plain(axes: Axes) -> None:
 
 def plan(made: Plan, name: str) -> Picture:
     """Firings against the setting for the recommended mode, and the room at each gain."""
-    figure = _figure(10, 4.6)
+    figure = new_figure(10, 4.6)
     left, right = figure.subplots(1, 2, width_ratios=[3, 2])
     figure.suptitle(f"{name}: what to set, and what it will do", x=0.01, ha="left", fontsize=12)
     option = made.recommended
@@ -132,7 +134,7 @@ def _counts(axes: Axes, option: Option, made: Plan) -> None:
     hours.set_ylabel("firings an hour, mean of the day", fontsize=9.5)
     hours.set_yticks([0.01, 0.1, 1, 10, 100], ["0.01", "0.1", "1", "10", "100"])
     hours.tick_params(labelsize=9)
-    _plain(axes)
+    plain(axes)
     axes.legend(fontsize=8.5, frameon=False, loc="lower left")
 
 
@@ -233,7 +235,7 @@ def _rooms(axes: Axes, made: Plan) -> None:
         "dB FS at the input; × noise floor,\nbar L90 to L10, line to the highest sample", fontsize=9
     )
     axes.set_title("room at each gain", fontsize=10, loc="left")
-    _plain(axes)
+    plain(axes)
 
 
 def _plan_in_words(made: Plan, name: str) -> str:
@@ -253,13 +255,13 @@ def _plan_in_words(made: Plan, name: str) -> str:
 
 def ranges(made: Plan, curves: Sequence[RangeCurve], name: str) -> Picture:
     """Chance of detection against distance, a line a sound, with the asked share."""
-    figure = _figure(10, 3.8)
+    figure = new_figure(10, 3.8)
     axes = figure.subplots()
     asked = made.survey.site.limits.detection
     option = made.recommended
     what = "" if option is None else text.setting(option.trigger, option.gain_db, made.scale)
     axes.set_title(f"{name}: how far off it is caught, {what}", fontsize=12, loc="left")
-    for curve, colour, style in zip(curves, _COLOURS * 3, _STYLES * 3, strict=False):
+    for curve, colour, style in zip(curves, COLOURS * 3, _STYLES * 3, strict=False):
         axes.plot(
             curve.distance_m,
             100 * curve.probability,
@@ -276,7 +278,7 @@ def ranges(made: Plan, curves: Sequence[RangeCurve], name: str) -> Picture:
             alpha=0.15,
             linewidth=0,
         )
-    for wanted, colour in zip(made.survey.site.wanted, _COLOURS * 3, strict=False):
+    for wanted, colour in zip(made.survey.site.wanted, COLOURS * 3, strict=False):
         axes.plot([wanted.distance_m], [2], "^", color=colour, markersize=8, clip_on=False)
     axes.axhline(100 * asked, color=INK, linewidth=1, linestyle=(0, (1, 2)))
     axes.annotate(
@@ -295,7 +297,7 @@ def ranges(made: Plan, curves: Sequence[RangeCurve], name: str) -> Picture:
     axes.set_xlabel("distance from the microphone, m (triangles: as asked for)", fontsize=9.5)
     axes.set_ylabel("caught, % of the time", fontsize=9.5)
     axes.legend(fontsize=8.5, frameon=False, loc="upper right", bbox_to_anchor=(1, 0.9))
-    _plain(axes)
+    plain(axes)
     reach = "; ".join(_reach_in_words(curve, asked) for curve in curves)
     return Picture(figure, f"{name}. Chance that {what} catches each sound, by distance. {reach}.")
 
@@ -312,7 +314,7 @@ def _reach_in_words(curve: RangeCurve, asked: float) -> str:
 
 def levels(heard: Heard, scale: Scale) -> Picture:
     """LAFmax of each second over time, and how often each level is exceeded."""
-    figure = _figure(10, 3.8)
+    figure = new_figure(10, 3.8)
     left, right = figure.subplots(1, 2, width_ratios=[3, 1], sharey=True)
     figure.suptitle(f"{heard.path.name}: levels in {scale.unit}", x=0.01, ha="left", fontsize=12)
     _over_time(left, heard, scale)
@@ -320,7 +322,7 @@ def levels(heard: Heard, scale: Scale) -> Picture:
     exceeded = [scale.shown(heard.summary.exceeded_db(float(p))) for p in percents]
     right.plot(percents, exceeded, color=BLUE, linewidth=2)
     right.set_xlabel("% of the time exceeded (LAF)", fontsize=9.5)
-    _plain(right)
+    plain(right)
     return Picture(figure, f"{heard.path.name}: {_levels_in_words(heard.levels, scale)}")
 
 
@@ -334,7 +336,7 @@ def _over_time(axes: Axes, heard: Heard, scale: Scale) -> None:
     axes.set_xlabel("minutes" if long else "seconds", fontsize=9.5)
     axes.set_ylabel(scale.unit, fontsize=9.5)
     axes.legend(fontsize=8.5, frameon=False, loc="upper right")
-    _plain(axes)
+    plain(axes)
 
 
 def _levels_in_words(found: Levels, scale: Scale) -> str:
@@ -347,7 +349,7 @@ def _levels_in_words(found: Levels, scale: Scale) -> str:
 
 def trials(tried: Sequence[Trial], scale: Scale) -> Picture:
     """Firings as they add up over the recording, one line a gain."""
-    figure = _figure(10, 3.8)
+    figure = new_figure(10, 3.8)
     axes = figure.subplots()
     shades = [BLUE, ORANGE, GREEN, RED, SKY, INK, GREY]
     for i, trial in enumerate(tried):
@@ -371,7 +373,7 @@ def trials(tried: Sequence[Trial], scale: Scale) -> Picture:
     axes.set_xlabel("minutes", fontsize=9.5)
     axes.set_ylabel("firings", fontsize=9.5)
     axes.legend(fontsize=8.5, frameon=False, loc="upper left")
-    _plain(axes)
+    plain(axes)
     totals = "; ".join(
         f"{trial.heard.path.name} at {trial.sound.gain_db:+g} dB: {len(trial.fired)} in "
         f"{text.span(trial.heard.duration_s)}"
@@ -397,13 +399,13 @@ def many(records: Callable[[], Iterator[dict[str, Any]]]) -> Picture:
         for r in records()
     ]
     rows.sort()
-    figure = _figure(10, min(12.0, 2.5 + 0.035 * len(rows)))
+    figure = new_figure(10, min(12.0, 2.5 + 0.035 * len(rows)))
     axes = figure.subplots()
     sites = sorted({row[0] for row in rows})
     for number, site in enumerate(sites):
         own = [(i, row) for i, row in enumerate(rows) if row[0] == site]
         places = [i for i, _ in own]
-        colour = _COLOURS[number % len(_COLOURS)]
+        colour = COLOURS[number % len(COLOURS)]
         axes.hlines(
             places,
             [row[2] for _, row in own],
@@ -432,7 +434,7 @@ def many(records: Callable[[], Iterator[dict[str, Any]]]) -> Picture:
         "dB: line L90 to L10, tick LAeq, dot LAFmax (crossed where it clips)", fontsize=9
     )
     axes.set_title("all recordings at a glance", fontsize=12, loc="left")
-    _plain(axes)
+    plain(axes)
     words = [
         f"{site}: {sum(row[0] == site for row in rows)} recordings, LAeq "
         f"{min(row[1] for row in rows if row[0] == site):.1f} to "

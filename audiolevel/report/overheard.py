@@ -8,7 +8,17 @@ from matplotlib.axes import Axes
 from audiolevel.intelligibility import EFFORTS
 from audiolevel.overhearing import DISTANCES_M, FARTHEST_M, UNDERSTOOD_INDEX, Carried
 from audiolevel.privacy import Review
-from audiolevel.report.figures import BLUE, GREEN, GREY, INK, ORANGE, RED, Picture, _figure, _plain
+from audiolevel.report.figures import (
+    BLUE,
+    GREEN,
+    GREY,
+    INK,
+    ORANGE,
+    RED,
+    Picture,
+    new_figure,
+    plain,
+)
 
 # told apart by line and by the name at the end of each, not by colour alone
 _LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
@@ -22,7 +32,7 @@ _NAMED = (
 
 def overheard(found: Review, name: str) -> Picture:
     """Index against distance by vocal effort, in quiet moments and usual ones, radius marked."""
-    figure = _figure(10, 4.4)
+    figure = new_figure(10, 4.4)
     left, right = figure.subplots(1, 2, sharey=True)
     figure.suptitle(f"{name}: how much of people's talk is understood", x=0.01, ha="left")
     efforts = found.at_gain(found.gain_db)
@@ -58,7 +68,7 @@ def _curves(axes: Axes, efforts: list[Carried], *, quiet: bool) -> None:
     axes.set_xlim(distance[0], distance[-1])
     axes.set_ylim(0, 1)
     axes.set_xlabel("metres from the microphone, in the open", fontsize=9.5)
-    _plain(axes)
+    plain(axes)
     axes.legend(fontsize=8.5, frameon=False, loc="upper right", title="voice: radius")
 
 

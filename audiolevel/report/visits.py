@@ -1,0 +1,86 @@
+"""What do gain settings and visits look like beside each other?
+
+Pictures of a batch: L50 by gain setting with what the site file says, L90 from visit to visit.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from audiolevel.report.figures import COLOURS, GREY, INK, Picture, new_figure, plain
+
+Records = Callable[[], Iterator[dict[str, Any]]]
+
+
+def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Picture | None:
+    """L50 of every recording against its gain setting; None where no setting is known.
+
+    The dashed line is what the site file's steps say, laid through the lowest setting's mean.
+    """
+    points: dict[str, list[tuple[float, float]]] = defaultdict(list)
+    for record in records():
+        if record.get("gain_setting") is not None:
+            points[record["site"]].append((record["gain_setting"], record["percentiles_db"]["L50"]))
+    if not points:
+        return None
+    figure = new_figure(7, 3.8)
+    axes = figure.subplots()
+    for (site, pairs), colour in zip(sorted(points.items()), COLOURS * 9, strict=False):
+        settings, level = np.array(sorted(pairs)).T
+        axes.plot(settings, level, "o", color=colour, markersize=5, alpha=0.7, label=site)
+        table = stated.get(site, {})
+        known = [setting for setting in np.unique(settings).tolist() if setting in table]
+        if len(known) > 1:
+            base = level[settings == known[0]].mean() - table[known[0]]
+            said = [base + table[setting] for setting in known]
+            axes.plot(known, said, "--", color=colour, linewidth=1.5)
+    axes.set_xlabel("gain setting (dashed: as the site file says)", fontsize=9.5)
+    axes.set_ylabel("L50, dB", fontsize=9.5)
+    axes.set_title("does the gain do what its scale says?", fontsize=12, loc="left")
+    axes.legend(fontsize=8.5, frameon=False)
+    plain(axes)
+    words = "; ".join(
+        f"{site}: settings {', '.join(f'{s:g}' for s in sorted({p[0] for p in pairs}))}"
+        for site, pairs in sorted(points.items())
+    )
+    return Picture(figure, f"L50 of each recording by gain setting. {words}.")
+
+
+def visits(records: Records, outlying: set[str]) -> Picture | None:
+    """L90 and LAeq of every recording against its date; None where no start is known.
+
+    Recordings that stand out from their site are crossed.
+    """
+    points: dict[str, list[tuple[datetime, float, float, bool]]] = defaultdict(list)
+    for record in records():
+        if record.get("start"):
+            start = datetime.fromisoformat(record["start"]).replace(tzinfo=None)
+            odd = record["path"] in outlying
+            points[record["site"]].append(
+                (start, record["percentiles_db"]["L90"], record["laeq_db"], odd)
+            )
+    if not points:
+        return None
+    figure = new_figure(10, 3.8)
+    axes = figure.subplots()
+    for (site, rows), colour in zip(sorted(points.items()), COLOURS * 9, strict=False):
+        rows.sort()
+        when = [row[0] for row in rows]
+        axes.plot(when, [row[1] for row in rows], "-o", color=colour, markersize=4, label=site)
+        axes.plot(when, [row[2] for row in rows], ".", color=GREY, markersize=5)
+        apart = [row for row in rows if row[3]]
+        when, level = [row[0] for row in apart], [row[2] for row in apart]
+        axes.plot(when, level, "x", color=INK, markersize=8)
+    axes.set_ylabel("dB: line L90, dot LAeq, crossed: stands out", fontsize=9.5)
+    axes.set_title("from visit to visit", fontsize=12, loc="left")
+    axes.tick_params(axis="x", rotation=20)
+    axes.legend(fontsize=8.5, frameon=False)
+    plain(axes)
+    words = "; ".join(
+        f"{site}: {len(rows)} visits from {min(rows)[0]:%Y-%m-%d} to {max(rows)[0]:%Y-%m-%d}"
+        for site, rows in sorted(points.items())
+    )
+    return Picture(figure, f"L90 and LAeq of each visit by date. {words}.")
