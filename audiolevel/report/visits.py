@@ -68,12 +68,12 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
     axes = figure.subplots()
     for (site, rows), colour in zip(sorted(points.items()), COLOURS * 9, strict=False):
         rows.sort()
-        when = [row[0] for row in rows]
+        when = np.array([row[0] for row in rows], dtype="datetime64[s]")
         axes.plot(when, [row[1] for row in rows], "-o", color=colour, markersize=4, label=site)
         axes.plot(when, [row[2] for row in rows], ".", color=GREY, markersize=5)
         apart = [row for row in rows if row[3]]
-        when, level = [row[0] for row in apart], [row[2] for row in apart]
-        axes.plot(when, level, "x", color=INK, markersize=8)
+        odd_when = np.array([row[0] for row in apart], dtype="datetime64[s]")
+        axes.plot(odd_when, [row[2] for row in apart], "x", color=INK, markersize=8)
     axes.set_ylabel("dB: line L90, dot LAeq, crossed: stands out", fontsize=9.5)
     axes.set_title("from visit to visit", fontsize=12, loc="left")
     axes.tick_params(axis="x", rotation=20)
