@@ -143,8 +143,3 @@ def _own(wanted: Wanted, distance_m: float, air: Air, rate_hz: int, folder: Path
     pressure = samples * 10 ** ((wanted.level_dba - present_db - wanted.obstruction_db) / 20)
     heard = carried(pressure, wanted.at_m, distance_m, air)
     return resampled(heard, MASTER_RATE_HZ, rate_hz)
-
-
-def closer_by(distance_m: float, more_db: float) -> float:
-    """The distance at which a sound is `more_db` louder, by spherical spreading alone."""
-    return distance_m / 10 ** (more_db / 20)
