@@ -29,6 +29,7 @@ from audiolevel.posterior import (
     Array,
     Counts,
     Dice,
+    ended,
     extrapolated,
     nodes,
     one_day,
@@ -215,13 +216,15 @@ def predict(
     known, day_s = visiting.active_part(known, active)
     tail = _tail(visits, settings[count > 0]) if extrapolate else None
 
-    levels, level_count, row = _levels(settings, count, tail)
-    branch = min(int(np.argmax(count)), levels.size - 1)
+    branch = int(np.argmax(count))
     dice = Dice(seed, draws)
-    rate = rate_draws(levels, level_count, known.exposure_s, tail, dice)
-    hourly = nodes(rate, branch)[row] * (3600 * known.exposure_s / heard_s)
-    curve = nodes(rate * np.exp(known.spread * dice.normal), branch) * day_s
-    daily = curve[row]
+    of_day = np.exp(known.spread * dice.normal) * day_s
+    rate = rate_draws(settings, count, known.exposure_s, tail, dice)
+    hourly = nodes(rate, branch) * (3600 * known.exposure_s / heard_s)
+    daily = nodes(rate * of_day, branch)
+    levels, level_count = _branch(settings[branch:], count[branch:], tail)
+    curve = rate_draws(levels, level_count, known.exposure_s, tail, dice)
+    curve = nodes(ended(curve, levels, tail, dice) * of_day, 0)
 
     reach = _reach(tail, heard_s)
     limit_only = (count == 0) & (True if reach is None else settings > reach)
@@ -253,8 +256,8 @@ def predict(
         days_heard=known.days,
         spread=known.spread,
         reach_db=reach,
-        curve_db=levels[branch:],
-        curve_per_day=curve[branch:],
+        curve_db=levels,
+        curve_per_day=curve,
     )
 
 
@@ -270,27 +273,21 @@ def _tail(visits: Sequence[Visit], fired_db: Array) -> tails.Tail | None:
     return replace(tail, loudest_db=max(tail.loudest_db, float(fired_db[-1])))
 
 
-def _levels(
-    settings: Array, count: Counts, tail: tails.Tail | None
-) -> tuple[Array, Counts, NDArray[np.intp]]:
-    """Levels of the curve, firings seen at each, and the curve's row for each setting.
+def _branch(settings: Array, count: Counts, tail: tails.Tail | None) -> tuple[Array, Counts]:
+    """Levels of the falling branch, and the firings seen at each.
 
-    With a tail the curve goes on in steps of 1 dB to where nothing is ever heard. Past the reach
-    a setting takes the row at the reach: no limit may be better for being farther from the data.
+    With a tail the branch goes on in steps of 1 dB to where nothing is ever heard.
     """
-    row = np.arange(settings.size)
     if tail is None:
-        return settings, count, row
+        return settings, count
     edge = tail.loudest_db + REACH_DB
-    within = settings[settings <= edge]
-    start = within[-1] if within.size else tail.above_db
+    within = settings <= edge
+    start = settings[within][-1] if within.any() else tail.above_db
     beyond = np.append(np.arange(start + 1.0, edge, 1.0), edge + np.arange(0.0, 60.0))
     seen = tail.count_above(beyond)
-    if within.size:
-        seen = np.minimum(seen, count[within.size - 1])
-    at_edge = int(within.size + np.searchsorted(beyond, edge))
-    levels = np.append(within, beyond)
-    return levels, np.append(count[: within.size], seen), np.where(settings > edge, at_edge, row)
+    if within.any():
+        seen = np.minimum(seen, count[within][-1])
+    return np.append(settings[within], beyond), np.append(count[within], seen)
 
 
 def _reach(tail: tails.Tail | None, heard_s: float) -> float | None:

@@ -7,7 +7,7 @@ equally likely rates a level.
 Conventions: rates per second of exposure; `count` is firings seen in that exposure; rows are
 levels, columns are draws or nodes.
 
-Entry points: `Dice`, `rate_draws`, `extrapolated`, `nodes`, `quantile`, `one_day`.
+Entry points: `Dice`, `rate_draws`, `ended`, `extrapolated`, `nodes`, `quantile`, `one_day`.
 
 References
 ----------
@@ -25,10 +25,11 @@ Array = NDArray[np.float64]
 Counts = NDArray[np.int64]
 
 ENOUGH = 10  # firings from which a level is counted, not extrapolated
-SAFETY_SHARE = 10  # one draw in ten ignores the tail: a louder class may have been missed
+SAFETY_SHARE = 0.1  # of the draws ignores the tail: a louder class may have been missed
 REACH_DB = 6.0  # how far above the loudest peak a number can be honest
-UNHEARD_FALL_DB = 10.0  # past that, such a class falls by a factor e per so many dB
+UNHEARD_FALL_DB = 10.0  # past that, a class not heard falls by a factor e per so many dB
 NODES = 200
+GOLDEN = (np.sqrt(5) - 1) / 2  # its multiples, modulo 1, fill the line evenly
 
 
 class Dice:
@@ -39,12 +40,14 @@ class Dice:
 
         rng = np.random.default_rng(seed)
         strata = (np.arange(draws) + 0.5) / draws
-        self.gamma = rng.permutation(strata)
+        order = rng.permutation(draws)
+        self.gamma = strata[order]
         self.gamma_normal = ndtri(self.gamma)
         self.node = rng.permutation(strata)
         self.jitter = rng.random((2, draws)) - 0.5
         self.normal = ndtri(rng.permutation(strata))
-        self.safety = rng.permutation(np.arange(draws) % SAFETY_SHARE == 0)
+        spread = np.arange(draws) * GOLDEN % 1  # the safety draws take an even part of `gamma`
+        self.safety = (spread < SAFETY_SHARE)[order]
 
     def gammas(self, count: Counts) -> Array:
         """Draws of Gamma(count + ½), shape (n, draws); from 10 on by the cube root (to 0.1 %)."""
@@ -69,21 +72,33 @@ def rate_draws(
 ) -> Array:
     """Draws of the rate per second of exposure at each level, shape (n, draws).
 
-    A level seen often, or without a tail, has the count's posterior. Any other has the tail's,
-    save one draw in ten that keeps the count's: nothing in the tail knows of a louder class of
-    sounds that happened not to pass. Far above the loudest peak those draws fall off slowly.
+    A level seen often, or without a tail, has the count's posterior. Any other goes over from the
+    tail's to the count's with the firings seen, evenly in ln(rate), so that where the two disagree
+    hearing a little more does not make the answer jump. One draw in ten keeps the count's: nothing
+    in the tail knows of a louder class of sounds that happened not to pass.
     """
     rate = dice.gammas(count) / exposure_s
     rare = extrapolated(level_db, count, tail)
     if tail is None or not rare.any():
         return rate
-    high = level_db[rare, None]
     shape, scale = tail.draws(dice.node, dice.jitter)
     foot = dice.gammas(np.array([tail.peaks_used])) / exposure_s
-    fall = np.exp(-np.maximum(high - tail.loudest_db - REACH_DB, 0) / UNHEARD_FALL_DB)
-    by_tail = foot * exceedance(high - tail.above_db, shape, scale)
-    rate[rare] = np.where(dice.safety, rate[rare] * fall, by_tail)
+    by_tail = foot * exceedance(level_db[rare, None] - tail.above_db, shape, scale)
+    counted = (count[rare] / ENOUGH)[:, None]
+    rate[rare] = np.where(dice.safety, rate[rare], by_tail ** (1 - counted) * rate[rare] ** counted)
     return rate
+
+
+def ended(rate: Array, level_db: Array, tail: Tail | None, dice: Dice) -> Array:
+    """The same draws, with the count's falling off slowly far above the loudest peak.
+
+    No limit of a setting may rest on this fall, for which there is no evidence; it is there so
+    that the question turned round (which level for so many a day?) has an end.
+    """
+    if tail is None:
+        return rate
+    far_db = np.maximum(level_db - tail.loudest_db - REACH_DB, 0)[:, None]
+    return np.where(dice.safety, rate * np.exp(-far_db / UNHEARD_FALL_DB), rate)
 
 
 def nodes(rate: Array, falling_from: int) -> Array:

@@ -45,7 +45,7 @@ class Prior:
     shape_mean: float = -0.08
     shape_sd: float = 0.10
     log_scale_mean: float = math.log(3.3)
-    log_scale_sd: float = 0.5
+    log_scale_sd: float = 0.4
 
 
 @dataclass(frozen=True)
