@@ -288,7 +288,7 @@ def _record(item: Item, heard: Any) -> dict[str, Any]:
 
     from audiolevel.calibration import Scale
     from audiolevel.cautions import about
-    from audiolevel.report.objects import recording
+    from audiolevel.report.measure import recording
 
     site = _site(item.site_file)
     scale = Scale(site.microphone.spl_at_full_scale_db)

@@ -110,7 +110,7 @@ def test_two_halves_are_one_plan(road: Path, tmp_path: Path) -> None:
 
 
 def test_the_same_seed_gives_the_same_plan(road: Path) -> None:
-    from audiolevel.report.objects import planned
+    from audiolevel.report.plan_object import planned
 
     assert planned(_planned(road)) == planned(_planned(road))
 
@@ -172,24 +172,25 @@ def test_wind_that_fills_the_scale_is_named(recordings: Path) -> None:
 def test_the_plan_says_how_long_the_card_holds_and_what_else_fills_it(
     road: Path, tmp_path: Path
 ) -> None:
-    from audiolevel.report import objects, text
+    from audiolevel.report.plan_object import planned
+    from audiolevel.report.plan_text import told
 
     path = tmp_path / "site.toml"
     card = "[storage]\ncard_gb = 32\nrecording_mbit_s = 9.5\n"
     path.write_text(card, encoding="utf-8")
     plan = _planned(road, read_site(path))
     assert plan.recommended is not None
-    held = objects.planned(plan)["recommended"]["storage"]
+    held = planned(plan)["recommended"]["storage"]
     assert held["low_days"] < held["days_kept"]
     assert held["high_days"] is None or held["days_kept"] < held["high_days"]  # null: no end
-    expected = objects.planned(plan)["recommended"]["expected"]
+    expected = planned(plan)["recommended"]["expected"]
     # by hand: 32 GB at 9.5 Mbit/s are 7.463 h of recording, at 25 s a clip, few of which overlap
     by_hand = 7.463 * 3600 / (expected["per_day"] * 25)
     assert held["days_kept"] == pytest.approx(by_hand, rel=0.02)
 
     path.write_text(card + "other_recording_share = 1.0\n", encoding="utf-8")
     plan = _planned(road, read_site(path))
-    said = text.planned(plan, "road").splitlines()
+    said = told(plan, "road").splitlines()
     assert said[2].startswith("FIRST")
     assert "7.5 h" in " ".join(said[2:5])
     assert plan.warnings[0].code == "other recording"
@@ -197,7 +198,8 @@ def test_the_plan_says_how_long_the_card_holds_and_what_else_fills_it(
 
 
 def test_a_schedule_counts_its_hours_only(road: Path, tmp_path: Path) -> None:
-    from audiolevel.report import objects, text
+    from audiolevel.report.plan_object import planned
+    from audiolevel.report.plan_text import told
 
     path = tmp_path / "site.toml"
     path.write_text('[schedule]\nactive = ["20:00-08:00"]\n', encoding="utf-8")
@@ -205,21 +207,22 @@ def test_a_schedule_counts_its_hours_only(road: Path, tmp_path: Path) -> None:
     half, full = plan.curves[0].prediction, whole.curves[0].prediction
     seen = full.count >= 10
     assert half.per_day[seen] == pytest.approx(full.per_day[seen] / 2, rel=1e-6)
-    assert objects.planned(plan)["schedule"]["hours_active_per_day"] == 12
-    assert "20:00-08:00" in text.planned(plan, "road")
+    assert planned(plan)["schedule"]["hours_active_per_day"] == 12
+    assert "20:00-08:00" in told(plan, "road")
 
 
 def test_hours_nobody_heard_are_said(road: Path, tmp_path: Path) -> None:
-    from audiolevel.report import objects, text
+    from audiolevel.report.plan_object import planned
+    from audiolevel.report.plan_text import told
 
     path = tmp_path / "site.toml"
     path.write_text('[schedule]\ntraffic_by_hour = "published"\n', encoding="utf-8")
     site = read_site(path)
     heard = _heard(road, site, datetime(2024, 6, 4, 10, 15))
     plan = make_plan(survey_of([heard], site))
-    expected = objects.planned(plan)["recommended"]["expected"]
+    expected = planned(plan)["recommended"]["expected"]
     assert expected["hours_not_heard"] == [hour for hour in range(24) if hour != 10]
-    assert "00-10, 11-24 h not heard" in text.planned(plan, "road")
+    assert "00-10, 11-24 h not heard" in told(plan, "road")
     # and its interval is wider: a night hour is known to a factor e^(1.96 · 0.65) at best
     low, best, high = (expected[name][2] for name in ("by_hour_low", "by_hour", "by_hour_high"))
     assert high / best > np.exp(1.96 * 0.65) > 1 > low / best

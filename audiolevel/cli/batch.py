@@ -212,7 +212,7 @@ def _report(
     )
     write_text(where / "findings.txt", "\n".join(found) + "\n")
     if len(done.items) > len(failures):
-        figures.save(figures.many(records), where / "recordings.png")
+        figures.save(visits.many(records), where / "recordings.png")
     pictures = {
         "gain_settings.png": visits.gain_settings(records, _stated(done)),
         "visits.png": visits.visits(records, {one.path for one in odd}),
@@ -247,7 +247,7 @@ def _plans(
     import json
 
     from audiolevel.pooling import pooled_plans
-    from audiolevel.report import objects, text
+    from audiolevel.report import plan_object, plan_text
     from audiolevel.writing import write_text
 
     good = [
@@ -257,8 +257,8 @@ def _plans(
     ]
     lines, said = [], []
     for site, made, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
-        plan = {"site": site, "left_out": left_out, **objects.planned(made)}
+        plan = {"site": site, "left_out": left_out, **plan_object.planned(made)}
         lines.append(json.dumps(plan, ensure_ascii=False, allow_nan=False))
-        said.append(text.planned(made, site))
+        said.append(plan_text.told(made, site))
     write_text(where / "plans.jsonl", "".join(line + "\n" for line in lines))
     write_text(where / "plans.txt", "\n\n".join(said) + "\n")

@@ -48,7 +48,7 @@ def calibrate(
     pairs, or both kinds. Wear hearing protection near loud test sounds.
     """
     from audiolevel.calibration import fit_display
-    from audiolevel.report import objects, text
+    from audiolevel.report import calibrate as report
     from audiolevel.site import add_sections
 
     ways = [tone_db is not None, meter_laeq_db is not None, sensitivity_dbfs is not None]
@@ -64,8 +64,8 @@ def calibrate(
     if write is not None:
         add_sections(write, sections)
     options.deliver(
-        objects.calibrated(found, display, cautions),
-        text.calibrated(found, display, cautions, sections),
+        report.calibrated(found, display, cautions),
+        report.told(found, display, cautions, sections),
         json_file,
     )
 

@@ -39,7 +39,7 @@ def measure(
     from audiolevel.calibration import Scale
     from audiolevel.cautions import about
     from audiolevel.history import HistoryWriter
-    from audiolevel.report import objects, text
+    from audiolevel.report import measure as report
     from audiolevel.site import read_site
 
     if history is not None and len(recordings) != 1:
@@ -53,8 +53,8 @@ def measure(
         heard = options.listen_to_all(recordings, starts, channel, history=writer)
     noise = site.own_noise_db
     judged = [(one, about(one, scale, noise)) for one in heard]
-    said = "\n\n".join(text.measured(one, cautions, scale) for one, cautions in judged)
-    result = objects.measured(judged, scale)
+    said = "\n\n".join(report.told(one, cautions, scale) for one, cautions in judged)
+    result = report.measured(judged, scale)
     if out is not None:
         _write(out, heard, scale, result, said)
     options.deliver(result, said, json_file)
@@ -63,9 +63,10 @@ def measure(
 def _write(
     out: str, heard: "list[Heard]", scale: "Scale", result: dict[str, Any], said: str
 ) -> None:
-    from audiolevel.report import figures
+    from audiolevel.report import measure as report
+    from audiolevel.report.figures import save
 
     where = options.folder(out)
     options.write_result(where, "measure", result, said)
     for one in heard:
-        figures.save(figures.levels(one, scale), where / f"levels_{one.path.stem}.png")
+        save(report.levels(one, scale), where / f"levels_{one.path.stem}.png")

@@ -41,7 +41,7 @@ def plan(
     from audiolevel.calibration import Scale
     from audiolevel.marks import read_marks
     from audiolevel.planning import gains_to_hear, make_plan, survey_of
-    from audiolevel.report import objects, text
+    from audiolevel.report import plan_object, plan_text
     from audiolevel.site import read_site
 
     site = read_site(site_file)
@@ -55,7 +55,7 @@ def plan(
     survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)
     made = make_plan(survey)
     name = site.site.name or ", ".join(Path(path).name for path in recordings)
-    result, said = objects.planned(made), text.planned(made, name)
+    result, said = plan_object.planned(made), plan_text.told(made, name)
     if out is not None:
         _write(out, made, name, folder, result, said)
     options.deliver(result, said, json_file)
@@ -65,11 +65,12 @@ def _write(
     out: str, made: "Plan", name: str, folder: Path, result: dict[str, Any], said: str
 ) -> None:
     from audiolevel.ranges import range_curves
-    from audiolevel.report import figures
+    from audiolevel.report import plan_picture
+    from audiolevel.report.figures import save
 
     where = options.folder(out)
     options.write_result(where, "plan", result, said)
-    figures.save(figures.plan(made, name), where / "plan.png")
+    save(plan_picture.plan(made, name), where / "plan.png")
     if made.recommended is not None and made.survey.wanted:
         curves = range_curves(made.survey, made.recommended, folder)
-        figures.save(figures.ranges(made, curves, name), where / "ranges.png")
+        save(plan_picture.ranges(made, curves, name), where / "ranges.png")

@@ -40,12 +40,12 @@ def sounds(
     A rendered sound is loud and sudden: turn the volume down before playing it, and do not play it
     where it could be taken for a real alarm.
     """
-    from audiolevel.report import objects, text
+    from audiolevel.report import sounds as report
     from audiolevel.sounds import catalogue
 
     if render is None:
         listed = catalogue()
-        options.deliver(objects.catalogued(listed), text.catalogued(listed), json_file)
+        options.deliver(report.catalogued(listed), report.told(listed), json_file)
         return
     from audiolevel.recordings import write_sound
     from audiolevel.sounds import find
@@ -59,7 +59,7 @@ def sounds(
     write_sound(path, samples.clip(-1, 1), rate_hz)
     away = sound.at_m if distance_m is None else distance_m
     options.deliver(
-        objects.rendered(sound, path, away, spl_at_full_scale_db, samples),
-        text.rendered(sound, path, away, spl_at_full_scale_db, samples),
+        report.rendered(sound, path, away, spl_at_full_scale_db, samples),
+        report.rendering_told(sound, path, away, spl_at_full_scale_db, samples),
         json_file,
     )

@@ -64,7 +64,9 @@ def trial(
     from audiolevel.calibration import Scale
     from audiolevel.cautions import about, about_gain
     from audiolevel.listening import Gains
-    from audiolevel.report import objects, text
+    from audiolevel.report import trial as report
+    from audiolevel.report.objects import warnings_of
+    from audiolevel.report.text import warnings
     from audiolevel.site import read_site
     from audiolevel.trials import run_trials
     from audiolevel.triggers import Trigger
@@ -100,11 +102,11 @@ def trial(
     cautions = {caution.code: caution for caution in found}
     result = {
         "audiolevel": __version__,
-        "trials": [objects.tried(one, scale) for one in trials],
-        "warnings": objects.warnings_of(cautions.values()),
+        "trials": [report.tried(one, scale) for one in trials],
+        "warnings": warnings_of(cautions.values()),
     }
-    lines = [text.tried(one, scale, named=len(heard) > 1) for one in trials]
-    said = "\n".join([*lines, *text.warnings(cautions.values())])
+    lines = [report.told(one, scale, named=len(heard) > 1) for one in trials]
+    said = "\n".join([*lines, *warnings(cautions.values())])
     if out is not None:
         _write(out, trials, scale, result, said)
     options.deliver(result, said, json_file)
@@ -113,8 +115,9 @@ def trial(
 def _write(
     out: str, trials: "list[Trial]", scale: "Scale", result: dict[str, Any], said: str
 ) -> None:
-    from audiolevel.report import figures
+    from audiolevel.report import trial as report
+    from audiolevel.report.figures import save
 
     where = options.folder(out)
     options.write_result(where, "trial", result, said)
-    figures.save(figures.trials(trials, scale), where / "trial.png")
+    save(report.trials(trials, scale), where / "trial.png")

@@ -1,5 +1,9 @@
 """How is a result told: as a JSON object, as text for a terminal, as a picture?
 
-`objects` makes the dictionaries whose keys are fixed, `text` the lines of 80 columns and `figures`
-the pictures; none of them computes anything about the site.
+A command's report stands in the room of its name: `measure`, `trial`, `calibrate`, `sounds` and
+`followup` each hold the object whose keys are fixed, the lines of 80 columns and, if there is one,
+the picture. `plan` has a room for each (`plan_object`, `plan_text`, `plan_picture`), and so has
+`privacy` (`reviewed`, `review`, laid out by `sheet`, and `overheard`). A batch leaves `tables` and,
+in `visits`, pictures. What several of them share is in `objects`, `text` and `figures`. None of
+them computes anything about the site.
 """

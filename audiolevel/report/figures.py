@@ -1,45 +1,32 @@
-"""What does a picture of it look like?
+"""How is a picture of it made and written?
 
-Each function draws one matplotlib figure; `save` writes it as PNG with its text alternative inside
-(the PNG's description) and beside it. Colours are from the Okabe–Ito set, told apart with any
-colour vision; nothing is said by colour alone.
+`save` writes one matplotlib figure as PNG with its text alternative inside (the PNG's description)
+and beside it. Colours are from the Okabe–Ito set, told apart with any colour vision; nothing is
+said by colour alone.
 """
 
 import os
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
-import numpy as np
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from numpy.typing import ArrayLike, NDArray
-
-from audiolevel.calibration import Scale
-from audiolevel.choosing import Option
-from audiolevel.counting import Prediction
-from audiolevel.listening import Heard
-from audiolevel.planning import Plan
-from audiolevel.ranges import RangeCurve
-from audiolevel.report import text
-from audiolevel.summary import Levels
-from audiolevel.trials import Trial
 from audiolevel.writing import keep_mode
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 INK, GREY = "#1a1a1a", "#8c8c8c"
 BLUE, ORANGE, GREEN, RED, SKY = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#56B4E9"
 COLOURS = [BLUE, RED, GREEN, ORANGE, SKY, INK]
-_STYLES = ["-", "--", "-.", ":", "-", "--"]
-_LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
 
 
 @dataclass(frozen=True)
 class Picture:
     """A figure and what it shows, in words."""
 
-    figure: Figure
+    figure: "Figure"
     alternative: str
 
 
@@ -60,385 +47,17 @@ def save(picture: Picture, path: Path) -> None:
     path.with_suffix(".alt.txt").write_text(picture.alternative + "\n", encoding="utf-8")
 
 
-def new_figure(width: float, height: float) -> Figure:
+def new_figure(width: float, height: float) -> "Figure":
     """An empty figure, in inches."""
+    from matplotlib.figure import Figure
+
     return Figure(figsize=(width, height), layout="constrained", facecolor="white")
 
 
-def plain(axes: Axes) -> None:
+def plain(axes: "Axes") -> None:
     """Axes with a quiet grid and no box."""
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.tick_params(colors=INK, labelsize=9)
     axes.grid(visible=True, color="#e6e6e6", linewidth=0.8)
     axes.set_axisbelow(True)
-
-
-# --- plan ----------------------------------------------------------------------------------------
-
-
-def plan(made: Plan, name: str) -> Picture:
-    """Firings against the setting for the recommended mode, and the room at each gain."""
-    figure = new_figure(10, 4.6)
-    left, right = figure.subplots(1, 2, width_ratios=[3, 2])
-    figure.suptitle(f"{name}: what to set, and what it will do", x=0.01, ha="left", fontsize=12)
-    option = made.recommended
-    if option is None:
-        left.text(0.5, 0.5, "no setting can be defended yet", ha="center", transform=left.transAxes)
-        left.set_axis_off()
-    else:
-        _counts(left, option, made)
-    _rooms(right, made)
-    return Picture(figure, _plan_in_words(made, name))
-
-
-def _counts(axes: Axes, option: Option, made: Plan) -> None:
-    """The curve of firings a day with its band; how far the sample carries is said on it."""
-    prediction = option.curve.prediction
-    threshold = option.trigger.mode == "threshold"
-    shift = made.scale.shown(0.0, option.gain_db) if threshold else 0.0
-    x = prediction.settings_db + shift
-    _band(axes, x, prediction)
-    for method, style, label in (
-        ("counted", "-", "counted in the sample"),
-        ("extrapolated", "--", "extrapolated from its loudest sounds"),
-    ):
-        part = np.where(prediction.method == method, prediction.per_day, np.nan)
-        if np.isfinite(part).any():
-            axes.plot(x, part, style, color=BLUE, linewidth=2, label=label)
-    limit_only = prediction.method == "upper limit"
-    if limit_only.any():
-        part = np.where(limit_only, prediction.rate_high_per_day, np.nan)
-        axes.plot(x, part, ":", color=RED, linewidth=2, label="upper limit only")
-    _chosen(axes, option, made, float(option.trigger.at_db + shift))
-    axes.axhline(made.limit_per_day, color=ORANGE, linewidth=1.2)
-    axes.annotate(
-        f"limit {made.limit_per_day:g} a day",
-        (x[0], made.limit_per_day),
-        xytext=(3, 3),
-        textcoords="offset points",
-        fontsize=8.5,
-        color="#8a5f00",
-    )
-    axes.set_yscale("log")
-    axes.set_ylim(_LOWEST_PER_DAY, _HIGHEST_PER_DAY * 1.6)
-    axes.set_yticks([0.1, 1, 10, 100, 1000], ["0.1", "1", "10", "100", "1,000"])
-    axes.set_xlim(x[0], x[-1])
-    axes.set_ylabel("firings a day", fontsize=9.5)
-    unit = made.scale.unit if threshold else f"dB of {option.trigger.mode}"
-    what = "threshold level, LAF in" if threshold else "step within the window,"
-    axes.set_xlabel(
-        f"{what} {unit}, at {text.gain(option.gain_db, option.gain_setting)}", fontsize=9.5
-    )
-    hours = axes.secondary_yaxis("right", functions=(_per_hour, _per_day))
-    hours.set_ylabel("firings an hour, mean of the day", fontsize=9.5)
-    hours.set_yticks([0.01, 0.1, 1, 10, 100], ["0.01", "0.1", "1", "10", "100"])
-    hours.tick_params(labelsize=9)
-    plain(axes)
-    axes.legend(fontsize=8.5, frameon=False, loc="lower left")
-
-
-def _per_hour(per_day: ArrayLike) -> NDArray[np.float64]:
-    return np.asarray(per_day, dtype=np.float64) / 24
-
-
-def _per_day(per_hour: ArrayLike) -> NDArray[np.float64]:
-    return np.asarray(per_hour, dtype=np.float64) * 24
-
-
-def _band(axes: Axes, x: NDArray[np.float64], prediction: Prediction) -> None:
-    low = np.maximum(prediction.rate_low_per_day, _LOWEST_PER_DAY / 10)
-    sure = f"{100 * prediction.confidence:g} % interval of the rate"
-    axes.fill_between(
-        x, low, prediction.rate_high_per_day, color=SKY, alpha=0.35, linewidth=0, label=sure
-    )
-    day_low = np.maximum(prediction.low_per_day, _LOWEST_PER_DAY / 10)
-    axes.plot(x, day_low, color=GREY, linewidth=0.8)
-    axes.plot(x, prediction.high_per_day, color=GREY, linewidth=0.8, label="of one day's count")
-    if prediction.reach_db is not None:
-        heard = x - prediction.settings_db + prediction.reach_db
-        edge = float(heard[0])
-        if x[0] < edge < x[-1]:
-            axes.axvspan(edge, x[-1], color="#f3f3f3", zorder=0)
-            axes.annotate(
-                "too loud to say",
-                (edge, _HIGHEST_PER_DAY * 1.3),
-                xytext=(4, 0),
-                textcoords="offset points",
-                rotation=90,
-                va="top",
-                fontsize=8.5,
-                color="#555555",
-            )
-
-
-def _chosen(axes: Axes, option: Option, made: Plan, at: float) -> None:
-    prediction, row = option.curve.prediction, option.row
-    best = prediction.per_day[row]
-    y = best if np.isfinite(best) else prediction.rate_high_per_day[row]
-    axes.plot([at], [max(y, _LOWEST_PER_DAY)], "D", color=INK, markersize=8, zorder=5)
-    axes.axvline(at, color=INK, linewidth=1, linestyle=(0, (1, 2)))
-    axes.annotate(
-        f"set {at:g}",
-        (at, max(y, _LOWEST_PER_DAY)),
-        xytext=(-9, -4),
-        textcoords="offset points",
-        ha="right",
-        va="top",
-        fontsize=10,
-        fontweight="bold",
-        color=INK,
-    )
-    limit = option.curve.limit
-    if limit is not None:
-        shift = at - option.trigger.at_db
-        high = prediction.settings_db[-1] if limit.high_db is None else limit.high_db
-        axes.plot(
-            [limit.low_db + shift, high + shift],
-            [made.limit_per_day] * 2,
-            color=ORANGE,
-            linewidth=5,
-            alpha=0.5,
-            solid_capstyle="butt",
-        )
-
-
-def _rooms(axes: Axes, made: Plan) -> None:
-    """For every gain: where the site's sound lies between the noise floor and full scale."""
-    names = []
-    for i, (room, setting) in enumerate(zip(made.rooms, made.settings, strict=True)):
-        chosen = made.recommended is not None and room is made.recommended.room
-        colour = BLUE if room.usable else GREY
-        l10, peak = -room.headroom_l10_db, -room.headroom_db
-        l90 = made.levels.percentiles_db["L90"] + room.gain_db
-        axes.plot([l90, l10], [i, i], color=colour, linewidth=7, solid_capstyle="butt", alpha=0.85)
-        axes.plot([l10, min(peak, 0)], [i, i], color=colour, linewidth=1.4)
-        axes.plot([min(peak, 0)], [i], ">" if peak > 0 else "|", color=colour, markersize=8)
-        axes.plot([l90 - room.footroom_db], [i], "x", color=colour, markersize=5)
-        if chosen:
-            axes.axhspan(i - 0.42, i + 0.42, color="#fff3d6", zorder=0)
-        value = "" if setting is None else f"{setting:g}:  "
-        names.append(f"{value}{room.gain_db:+g} dB" + ("" if room.usable else "  (no)"))
-    axes.axvline(0, color=RED, linewidth=1.5)
-    axes.annotate(
-        "full scale",
-        (0, len(names) - 0.4),
-        xytext=(-4, 2),
-        textcoords="offset points",
-        ha="right",
-        fontsize=8.5,
-        color=RED,
-    )
-    axes.set_yticks(range(len(names)), names)
-    axes.set_ylim(-0.6, len(names) - 0.1)
-    axes.set_xlabel(
-        "dB FS at the input; × noise floor,\nbar L90 to L10, line to the highest sample", fontsize=9
-    )
-    axes.set_title("room at each gain", fontsize=10, loc="left")
-    plain(axes)
-
-
-def _plan_in_words(made: Plan, name: str) -> str:
-    option = made.recommended
-    if option is None:
-        return f"{name}: no setting can be defended from {text.span(made.heard_s)} of sound."
-    what = text.setting(option.trigger, option.gain_db, made.scale)
-    said = text.expected(option.curve.prediction, option.row)
-    usable = [f"{room.gain_db:+g} dB" for room in made.rooms if room.usable]
-    at = text.gain(option.gain_db, option.gain_setting)
-    return (
-        f"{name}. Left: firings a day fall as the setting rises; marked is {what} at {at}: {said}. "
-        "Right: the site's levels between "
-        f"noise floor and full scale at each gain; usable gains are {', '.join(usable)}."
-    )
-
-
-def ranges(made: Plan, curves: Sequence[RangeCurve], name: str) -> Picture:
-    """Chance of detection against distance, a line a sound, with the asked share."""
-    figure = new_figure(10, 3.8)
-    axes = figure.subplots()
-    asked = made.survey.site.limits.detection
-    option = made.recommended
-    what = "" if option is None else text.setting(option.trigger, option.gain_db, made.scale)
-    axes.set_title(f"{name}: how far off it is caught, {what}", fontsize=12, loc="left")
-    for curve, colour, style in zip(curves, COLOURS * 3, _STYLES * 3, strict=False):
-        axes.plot(
-            curve.distance_m,
-            100 * curve.probability,
-            style,
-            color=colour,
-            linewidth=2,
-            label=curve.sound,
-        )
-        axes.fill_between(
-            curve.distance_m,
-            100 * curve.low,
-            100 * curve.high,
-            color=colour,
-            alpha=0.15,
-            linewidth=0,
-        )
-    for wanted, colour in zip(made.survey.site.wanted, COLOURS * 3, strict=False):
-        axes.plot([wanted.distance_m], [2], "^", color=colour, markersize=8, clip_on=False)
-    axes.axhline(100 * asked, color=INK, linewidth=1, linestyle=(0, (1, 2)))
-    axes.annotate(
-        f"asked for: {100 * asked:g} %",
-        (1.02, 100 * asked),
-        xytext=(0, 3),
-        textcoords="offset points",
-        fontsize=8.5,
-    )
-    axes.set_xscale("log")
-    marks = [1, 2, 5, 10, 20, 50, 100]
-    axes.set_xticks(marks, [str(mark) for mark in marks])
-    axes.minorticks_off()
-    axes.set_xlim(1, 120)
-    axes.set_ylim(0, 102)
-    axes.set_xlabel("distance from the microphone, m (triangles: as asked for)", fontsize=9.5)
-    axes.set_ylabel("caught, % of the time", fontsize=9.5)
-    axes.legend(fontsize=8.5, frameon=False, loc="upper right", bbox_to_anchor=(1, 0.9))
-    plain(axes)
-    reach = "; ".join(_reach_in_words(curve, asked) for curve in curves)
-    return Picture(figure, f"{name}. Chance that {what} catches each sound, by distance. {reach}.")
-
-
-def _reach_in_words(curve: RangeCurve, asked: float) -> str:
-    far = curve.reaches_m(asked)
-    if far is None:
-        return f"{curve.sound}: not even at 1 m in {100 * asked:g} % of cases"
-    return f"{curve.sound}: {100 * asked:g} % up to about {far:g} m"
-
-
-# --- measure and trial ---------------------------------------------------------------------------
-
-
-def levels(heard: Heard, scale: Scale) -> Picture:
-    """LAFmax of each second over time, and how often each level is exceeded."""
-    figure = new_figure(10, 3.8)
-    left, right = figure.subplots(1, 2, width_ratios=[3, 1], sharey=True)
-    figure.suptitle(f"{heard.path.name}: levels in {scale.unit}", x=0.01, ha="left", fontsize=12)
-    _over_time(left, heard, scale)
-    percents = np.array([1, 2, 5, 10, 20, 30, 50, 70, 80, 90, 95, 99])
-    exceeded = [scale.shown(heard.summary.exceeded_db(float(p))) for p in percents]
-    right.plot(percents, exceeded, color=BLUE, linewidth=2)
-    right.set_xlabel("% of the time exceeded (LAF)", fontsize=9.5)
-    plain(right)
-    return Picture(figure, f"{heard.path.name}: {_levels_in_words(heard.levels, scale)}")
-
-
-def _over_time(axes: Axes, heard: Heard, scale: Scale) -> None:
-    seconds = np.arange(len(heard.second_lafmax_db)) + 0.5
-    long = seconds[-1] > 600
-    time = seconds / 60 if long else seconds
-    level = heard.second_lafmax_db + scale.shown(0.0)
-    axes.plot(time, level, color=BLUE, linewidth=0.9, label="LAFmax of each second")
-    axes.axhline(scale.shown(heard.levels.laeq_db), color=ORANGE, linewidth=1.2, label="LAeq")
-    axes.set_xlabel("minutes" if long else "seconds", fontsize=9.5)
-    axes.set_ylabel(scale.unit, fontsize=9.5)
-    axes.legend(fontsize=8.5, frameon=False, loc="upper right")
-    plain(axes)
-
-
-def _levels_in_words(found: Levels, scale: Scale) -> str:
-    l10, l90 = found.percentiles_db["L10"], found.percentiles_db["L90"]
-    return (
-        f"LAeq {scale.shown(found.laeq_db):.1f}, LAFmax {scale.shown(found.lafmax_db):.1f}, "
-        f"L10 {scale.shown(l10):.1f}, L90 {scale.shown(l90):.1f} {scale.unit}"
-    )
-
-
-def trials(tried: Sequence[Trial], scale: Scale) -> Picture:
-    """Firings as they add up over the recording, one line a gain."""
-    figure = new_figure(10, 3.8)
-    axes = figure.subplots()
-    shades = [BLUE, ORANGE, GREEN, RED, SKY, INK, GREY]
-    for i, trial in enumerate(tried):
-        times = [0.0, *(time for time, _ in trial.fired), trial.heard.duration_s]
-        counts = [*range(len(trial.fired) + 1), len(trial.fired)]
-        low, high = trial.prediction.rate_low_per_day[0], trial.prediction.rate_high_per_day[0]
-        rate = f"{text.count(low)} to {text.count(high)} a day"
-        label = f"{trial.heard.path.name}, {trial.sound.gain_db:+g} dB: {len(trial.fired)} ({rate})"
-        axes.step(
-            np.array(times) / 60,
-            counts,
-            where="post",
-            color=shades[i % len(shades)],
-            linestyle=["-", "--", ":"][i // len(shades) % 3],
-            linewidth=1.8,
-            label=label,
-        )
-    first = tried[0]
-    what = text.setting(first.trigger, first.sound.gain_db, scale)
-    axes.set_title(f"firings so far: {what}", fontsize=12, loc="left")
-    axes.set_xlabel("minutes", fontsize=9.5)
-    axes.set_ylabel("firings", fontsize=9.5)
-    axes.legend(fontsize=8.5, frameon=False, loc="upper left")
-    plain(axes)
-    totals = "; ".join(
-        f"{trial.heard.path.name} at {trial.sound.gain_db:+g} dB: {len(trial.fired)} in "
-        f"{text.span(trial.heard.duration_s)}"
-        for trial in tried
-    )
-    return Picture(figure, f"Firings adding up over time, {what}. {totals}.")
-
-
-# --- batch ---------------------------------------------------------------------------------------
-
-
-def many(records: Callable[[], Iterator[dict[str, Any]]]) -> Picture:
-    """The levels of all recordings, a line each, sorted by site and LAeq."""
-    rows = [
-        (
-            r["site"],
-            r["laeq_db"],
-            r["percentiles_db"]["L90"],
-            r["percentiles_db"]["L10"],
-            r["lafmax_db"],
-            r["clipping"]["verdict"],
-        )
-        for r in records()
-    ]
-    rows.sort()
-    figure = new_figure(10, min(12.0, 2.5 + 0.035 * len(rows)))
-    axes = figure.subplots()
-    sites = sorted({row[0] for row in rows})
-    for number, site in enumerate(sites):
-        own = [(i, row) for i, row in enumerate(rows) if row[0] == site]
-        places = [i for i, _ in own]
-        colour = COLOURS[number % len(COLOURS)]
-        axes.hlines(
-            places,
-            [row[2] for _, row in own],
-            [row[3] for _, row in own],
-            color=colour,
-            linewidth=2.2,
-            alpha=0.6,
-        )
-        axes.plot([row[1] for _, row in own], places, "|", color=colour, markersize=7)
-        axes.plot([row[4] for _, row in own], places, ".", color=colour, markersize=4)
-        axes.annotate(
-            site,
-            (1.0, (places[0] + places[-1]) / 2),
-            xycoords=("axes fraction", "data"),
-            xytext=(6, 0),
-            textcoords="offset points",
-            fontsize=9,
-            color=colour,
-            va="center",
-        )
-    clipped = [i for i, row in enumerate(rows) if row[5] == "heavy"]
-    axes.plot([rows[i][4] for i in clipped], clipped, "x", color=INK, markersize=7)
-    axes.set_yticks([])
-    axes.set_ylabel(f"{len(rows)} recordings, by site and LAeq", fontsize=9.5)
-    axes.set_xlabel(
-        "dB: line L90 to L10, tick LAeq, dot LAFmax (crossed where it clips)", fontsize=9
-    )
-    axes.set_title("all recordings at a glance", fontsize=12, loc="left")
-    plain(axes)
-    words = [
-        f"{site}: {sum(row[0] == site for row in rows)} recordings, LAeq "
-        f"{min(row[1] for row in rows if row[0] == site):.1f} to "
-        f"{max(row[1] for row in rows if row[0] == site):.1f} dB"
-        for site in sites
-    ]
-    return Picture(figure, "; ".join(words) + f"; {len(clipped)} clip heavily.")

@@ -1,16 +1,12 @@
 """What did the camera do, and what should be set now? As JSON, and in lines of 80 columns."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from audiolevel import __version__
 from audiolevel.comparison import Checked, Share
 from audiolevel.followup import Followup
-from audiolevel.report.objects import number, significant, warnings_of
+from audiolevel.report.objects import Object, number, significant, warnings_of
 from audiolevel.report.text import bullets, count, entry, warnings
-
-Object = dict[str, Any]
-
 
 # --- JSON ----------------------------------------------------------------------------------------
 

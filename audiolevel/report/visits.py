@@ -1,6 +1,7 @@
-"""What do gain settings and visits look like beside each other?
+"""What do recordings, gain settings and visits look like beside each other?
 
-Pictures of a batch: L50 by gain setting with what the site file says, L90 from visit to visit.
+Pictures of a batch: the levels of all recordings, L50 by gain setting with what the site file says,
+L90 from visit to visit.
 """
 
 from collections import defaultdict
@@ -13,6 +14,65 @@ import numpy as np
 from audiolevel.report.figures import COLOURS, GREY, INK, Picture, new_figure, plain
 
 Records = Callable[[], Iterator[dict[str, Any]]]
+
+
+def many(records: Records) -> Picture:
+    """The levels of all recordings, a line each, sorted by site and LAeq."""
+    rows = [
+        (
+            r["site"],
+            r["laeq_db"],
+            r["percentiles_db"]["L90"],
+            r["percentiles_db"]["L10"],
+            r["lafmax_db"],
+            r["clipping"]["verdict"],
+        )
+        for r in records()
+    ]
+    rows.sort()
+    figure = new_figure(10, min(12.0, 2.5 + 0.035 * len(rows)))
+    axes = figure.subplots()
+    sites = sorted({row[0] for row in rows})
+    for number, site in enumerate(sites):
+        own = [(i, row) for i, row in enumerate(rows) if row[0] == site]
+        places = [i for i, _ in own]
+        colour = COLOURS[number % len(COLOURS)]
+        axes.hlines(
+            places,
+            [row[2] for _, row in own],
+            [row[3] for _, row in own],
+            color=colour,
+            linewidth=2.2,
+            alpha=0.6,
+        )
+        axes.plot([row[1] for _, row in own], places, "|", color=colour, markersize=7)
+        axes.plot([row[4] for _, row in own], places, ".", color=colour, markersize=4)
+        axes.annotate(
+            site,
+            (1.0, (places[0] + places[-1]) / 2),
+            xycoords=("axes fraction", "data"),
+            xytext=(6, 0),
+            textcoords="offset points",
+            fontsize=9,
+            color=colour,
+            va="center",
+        )
+    clipped = [i for i, row in enumerate(rows) if row[5] == "heavy"]
+    axes.plot([rows[i][4] for i in clipped], clipped, "x", color=INK, markersize=7)
+    axes.set_yticks([])
+    axes.set_ylabel(f"{len(rows)} recordings, by site and LAeq", fontsize=9.5)
+    axes.set_xlabel(
+        "dB: line L90 to L10, tick LAeq, dot LAFmax (crossed where it clips)", fontsize=9
+    )
+    axes.set_title("all recordings at a glance", fontsize=12, loc="left")
+    plain(axes)
+    words = [
+        f"{site}: {sum(row[0] == site for row in rows)} recordings, LAeq "
+        f"{min(row[1] for row in rows if row[0] == site):.1f} to "
+        f"{max(row[1] for row in rows if row[0] == site):.1f} dB"
+        for site in sites
+    ]
+    return Picture(figure, "; ".join(words) + f"; {len(clipped)} clip heavily.")
 
 
 def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Picture | None:
