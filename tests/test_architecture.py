@@ -69,6 +69,38 @@ def test_imports_make_no_circle() -> None:
         visit(name, ())
 
 
+@pytest.mark.parametrize("shared", ["text", "objects", "figures"])
+def test_what_all_reports_share_knows_none_of_them(shared: str) -> None:
+    names = _imports(PACKAGE / "report" / f"{shared}.py")
+    assert not any(name.startswith("audiolevel.report") for name in names)
+
+
+def test_an_option_is_written_once() -> None:
+    """An option that two commands have is one decorator in `options`, so it reads alike in both."""
+    places: dict[str, list[str]] = {}
+    for path in sorted((PACKAGE / "cli").glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) == "click.option":
+                flag = ast.literal_eval(node.args[0])
+                places.setdefault(flag, []).append(path.name)
+    assert places["--site"] == ["options.py"]
+    assert places.pop("--out") == [
+        "batch.py",
+        "options.py",
+    ]  # a batch cannot do without, and resumes
+    assert {flag: names for flag, names in places.items() if len(names) > 1} == {}
+
+
+def test_words_need_no_picture_library() -> None:
+    """Workers of a batch and a command without `--out` draw nothing."""
+    code = (
+        "import sys; from audiolevel.report import calibrate, measure, plan_text, sounds, trial; "
+        "print('matplotlib' in sys.modules)"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "False"
+
+
 def test_help_needs_no_heavy_library() -> None:
     code = (
         "import sys, audiolevel.cli; "

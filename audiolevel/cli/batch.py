@@ -38,8 +38,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="For --compare.",
 )
-@options.confidence
-@options.seed
+@options.chance
 def batch(
     folder: str,
     out: str,

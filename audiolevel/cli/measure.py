@@ -14,14 +14,10 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@options.recordings
-@options.site
-@options.channel
-@options.start
+@options.listening
 @click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
 @click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
-@options.json_file
-@options.out
+@options.results
 def measure(
     recordings: tuple[str, ...],
     site_file: str | None,

@@ -6,13 +6,14 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 if TYPE_CHECKING:
     from audiolevel.history import HistoryWriter
     from audiolevel.listening import Gains, Hear, Heard
+    from audiolevel.marks import Mark
 
 
 class _Moment(click.ParamType):  # type: ignore[type-arg]
@@ -46,6 +47,20 @@ class _Channel(click.ParamType):  # type: ignore[type-arg]
 
 MOMENT = _Moment()
 
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def _together(*parts: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
+    """Several options as one decorator, in the order in which `--help` shows them."""
+
+    def decorate(command: _Command) -> _Command:
+        for part in reversed(parts):
+            command = part(command)
+        return command
+
+    return decorate
+
+
 recordings = click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
 site = click.option("--site", "site_file", metavar="FILE.toml", help="What is known of the site.")
 json_file = click.option(
@@ -72,9 +87,6 @@ marks = click.option(
     multiple=True,
     help="Stretches that are wanted sounds (start_s,end_s,sound); once for each recording.",
 )
-redact = click.option(
-    "--redact", is_flag=True, help="Leave the recordings' names out of everything written."
-)
 confidence = click.option(
     "--confidence",
     type=click.FloatRange(0.5, 0.999),
@@ -90,6 +102,13 @@ seed = click.option(
     help="Of everything that is drawn by chance.",
 )
 
+# what is listened to, and where and when it was recorded
+listening = _together(recordings, site, channel, start)
+# how sure the intervals are
+chance = _together(confidence, seed)
+# where the result goes
+results = _together(json_file, out)
+
 
 def starts_of(recordings: Sequence[str], starts: Sequence[datetime]) -> list[datetime | None]:
     """The start of each recording; none is known unless all are given."""
@@ -101,6 +120,15 @@ def starts_of(recordings: Sequence[str], starts: Sequence[datetime]) -> list[dat
             "for each, in their order"
         )
     return list(starts)
+
+
+def marked_in(recordings: Sequence[str], marks: Sequence[str]) -> "list[tuple[Mark, ...]]":
+    """The marks in each recording; none are known unless all are given."""
+    from audiolevel.marks import read_marks
+
+    if marks and len(marks) != len(recordings):
+        raise click.UsageError("--marks is given once for each recording, in their order")
+    return [read_marks(path) for path in marks]
 
 
 def listen_to_all(

@@ -13,15 +13,10 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@options.recordings
-@options.site
-@options.channel
-@options.start
+@options.listening
 @options.marks
-@options.confidence
-@options.seed
-@options.json_file
-@options.out
+@options.chance
+@options.results
 def plan(
     recordings: tuple[str, ...],
     site_file: str | None,
@@ -39,7 +34,6 @@ def plan(
     minutes on different days and hours tell more than one long one.
     """
     from audiolevel.calibration import Scale
-    from audiolevel.marks import read_marks
     from audiolevel.planning import gains_to_hear, make_plan, survey_of
     from audiolevel.report import plan_object, plan_text
     from audiolevel.site import read_site
@@ -47,9 +41,7 @@ def plan(
     site = read_site(site_file)
     scale = Scale(site.microphone.spl_at_full_scale_db)
     gains = gains_to_hear(site, scale)
-    if marks and len(marks) != len(recordings):
-        raise click.UsageError("--marks is given once for each recording, in their order")
-    marked = [read_marks(path) for path in marks]
+    marked = options.marked_in(recordings, marks)
     heard = options.listen_to_all(recordings, starts, channel, gains=gains)
     folder = Path(site_file).parent if site_file else Path()
     survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)

@@ -15,10 +15,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@options.recordings
-@options.site
-@options.channel
-@options.start
+@options.listening
 @options.marks
 @click.option(
     "--assume-full-scale-db",
@@ -31,11 +28,11 @@ if TYPE_CHECKING:
     metavar="YYYY-MM-DD",
     help="Of the sheet.  [default: today]",
 )
-@options.redact
-@options.confidence
-@options.seed
-@options.json_file
-@options.out
+@click.option(
+    "--redact", is_flag=True, help="Leave the recordings' names out of everything written."
+)
+@options.chance
+@options.results
 def privacy(
     recordings: tuple[str, ...],
     site_file: str | None,
@@ -57,7 +54,6 @@ def privacy(
     identified, and nothing that is written holds sound.
     """
     from audiolevel.calibration import Scale
-    from audiolevel.marks import read_marks
     from audiolevel.overhearing import Overhearing
     from audiolevel.planning import gains_to_hear, make_plan, survey_of
     from audiolevel.privacy import redacted, review
@@ -72,9 +68,7 @@ def privacy(
     if assumed:
         microphone = replace(site.microphone, spl_at_full_scale_db=assume_full_scale_db)
         site = replace(site, microphone=microphone)
-    if marks and len(marks) != len(recordings):
-        raise click.UsageError("--marks is given once for each recording, in their order")
-    marked = [read_marks(path) for path in marks]
+    marked = options.marked_in(recordings, marks)
     begins = options.starts_of(recordings, starts)
     ears = [
         Overhearing(open_recording(path).rate_hz, begin)

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@options.recordings
 @click.option(
     "--mode",
     type=click.Choice(["threshold", "rise", "fall", "change"]),
@@ -34,13 +33,9 @@ if TYPE_CHECKING:
     multiple=True,
     help="dB relative to the recording; repeatable.",
 )
-@options.site
-@options.channel
-@options.start
-@options.confidence
-@options.seed
-@options.json_file
-@options.out
+@options.listening
+@options.chance
+@options.results
 def trial(
     recordings: tuple[str, ...],
     mode: str,
