@@ -90,7 +90,7 @@ def test_most_likely_tail_of_tabulated_rain_is_the_published_fit():
 
 
 def test_grid_posterior_of_rain_agrees_with_the_published_fit_and_its_errors():
-    vague = Prior(shape_mean=0.0, shape_sd=10.0, log_scale_mean=math.log(8), log_scale_sd=10.0)
+    vague = Prior(shape_mean=0.0, shape_sd=10.0, log_scale_mean=math.log(8), log_scale_width=10.0)
     peaks = np.append(rain_table() + RAIN["above"], RAIN["above"])
     tail = tail_of(peaks, vague, use=RAIN["over"])
     shape = tail.weight @ tail.shape

@@ -8,13 +8,20 @@ fewer sites, are asserted in tests/test_counting_study.py.
 Event domain: heights of a marked Poisson process, whose true rate is a formula. Level domain: level
 histories of `tests.study.roadside`; the true level for r firings a day is read from whole
 simulated days by a plain trigger, and scored on further days.
+
+Every prediction is asked twice: at the levels whose true rate is a round number a day, which only
+the study knows, and at the levels that the sample itself showed so many times, as a user meets
+them.
 """
 
 import argparse
 import csv
 import time
-from dataclasses import dataclass
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
+from itertools import chain
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -28,21 +35,27 @@ from audiolevel.counting import Visit, one_day, predict
 from audiolevel.levels import ROW_S
 from audiolevel.listening import listen as hear
 from audiolevel.planning import gains_to_hear, make_plan, survey_of
-from audiolevel.posterior import quantile
+from audiolevel.posterior import Dice, ended, nodes, quantile
 from audiolevel.site import Site, TriggerSection
-from audiolevel.tail import separate_peaks
+from audiolevel.tail import Prior, exceedance, separate_peaks, tail_of
 from audiolevel.traffic import published
 from audiolevel.triggers import Trigger, centibels, sweep
 from tests.study.roadside import STEP_S, STRESS, counts, listen, ordinary_site, stress_site
 
 TARGETS = (2, 10, 50, 200, 1000)
+SEEN = (1, 2, 3, 5, 10, 20)
 SEED = 20_240_601
 TUESDAY = datetime(2024, 6, 4)
 
 
 @dataclass(frozen=True)
 class Score:
-    """One prediction at the level whose true rate is `target` a day."""
+    """One prediction at one level, whose true rate is `target` a day.
+
+    `at` "rate": the level was chosen for its true rate, and `covered` is the share of fresh days
+    inside `low` to `high`. `at` "count": for the firings that the sample showed, and `covered` is 1
+    if the true rate lies inside `rate_low` to `rate_high`.
+    """
 
     site: int
     kind: str
@@ -56,11 +69,12 @@ class Score:
     rate_high: float
     best: float
     median: float  # of the posterior, also where no best estimate is given
-    covered: float  # share of fresh days inside low to high
+    covered: float
     level_error_db: float = np.nan  # of level_for_limit(target)
     level_low_db: float = np.nan  # against the true level
     level_high_db: float = np.nan
     safe_db: float = np.nan
+    at: str = "rate"
 
 
 # --- event domain ----------------------------------------------------------------------------
@@ -104,7 +118,10 @@ def event_scores(seeds=range(100), minutes=60.0):
         peaks = np.sort(rng.normal(np.repeat(site.mean, total), np.repeat(site.sd, total)))[::-1]
         fresh = {r: rng.poisson(r, 20) for r in TARGETS}
         levels, visit = _visit(peaks, minutes, true_level)
-        scores += _score(seed, "event", minutes, levels, visit, true_level, fresh)
+        p = predict(levels, [visit], extrapolate=True, spread=0.0)
+        scores += _scores(seed, "event", minutes, p, true_level, fresh, site.per_day)
+        p = alternative(p, peaks, minutes)
+        scores += _scores(seed, "event", minutes, p, true_level, fresh, method="plain tail")
     return scores
 
 
@@ -142,12 +159,14 @@ def diurnal_scores(seeds=range(200), minutes=60.0, days=1):
             r: rng.poisson([site.per_day(x, s) for s in rng.normal(0, DAY_SD_DB, 20)])
             for r, x in true_level.items()
         }
+        per_day = partial(site.per_day, more_sd_db=DAY_SD_DB)
         for name, options in {
-            f"diurnal, {days} day": {"traffic": "published", "spread": None},
-            f"diurnal, {days} day, no spread": {"traffic": "published"},
-            f"diurnal, {days} day, as heard": {"spread": None},
+            f"diurnal, {days} day": {"traffic": "published"},
+            f"diurnal, {days} day, no spread": {"traffic": "published", "spread": 0.0},
+            f"diurnal, {days} day, as heard": {},
         }.items():
-            scores += _score(seed, name, minutes, levels, visits, true_level, fresh, **options)
+            p = predict(levels, visits, extrapolate=True, **options)
+            scores += _scores(seed, name, minutes, p, true_level, fresh, per_day)
     return scores
 
 
@@ -160,35 +179,54 @@ def _visit(peaks, minutes, true_level, start=None):
 # --- level domain ----------------------------------------------------------------------------
 
 
-def level_scores(kinds, *, reference_days=10, fresh_days=5, plan=((10, 3), (60, 2)), control=False):
+def level_scores(kinds, *, jobs=1, **options):
     """Whole histories: `kinds` is one name a site ("ordinary" or a stress kind)."""
+    score = partial(_site_scores, **options)
+    numbered = list(enumerate(kinds))
+    if jobs == 1:
+        return list(chain.from_iterable(map(score, numbered)))
+    with ProcessPoolExecutor(jobs) as pool:
+        return list(chain.from_iterable(pool.map(score, numbered)))
+
+
+def _site_scores(numbered, *, reference_days=10, fresh_days=5, plan=((10, 3), (60, 2))):
+    number, kind = numbered
+    rng = np.random.default_rng([SEED, 2, number, len(kind)])
+    site = ordinary_site(rng) if kind == "ordinary" else stress_site(rng, kind)
+    first = listen(site, 24, rng)
+    grid = np.arange(_level_of_peak(first, 2000), first.max() + 15)
+    days = [listen(site, 24, rng) for _ in range(reference_days)]
+    mean = np.mean([counts(day, grid) for day in days], axis=0)
+    true_level = {r: _level_for(grid, mean, r) for r in TARGETS if mean.max() > 1.2 * r}
+    exact = np.array(list(true_level.values()))
+    fresh_counts = np.array([counts(listen(site, 24, rng), exact) for _ in range(fresh_days)])
+    fresh = dict(zip(true_level, fresh_counts.T, strict=True))
+    levels = np.unique(np.append(np.arange(np.median(first), first.max() + 30), exact))
+    per_day = partial(_rate_at, grid, mean)
     scores = []
-    for number, kind in enumerate(kinds):
-        rng = np.random.default_rng([SEED, 2, number, len(kind)])
-        site = ordinary_site(rng) if kind == "ordinary" else stress_site(rng, kind)
-        first = listen(site, 24, rng)
-        grid = np.arange(_level_of_peak(first, 2000), first.max() + 15)
-        days = [listen(site, 24, rng) for _ in range(reference_days)]
-        mean = np.mean([counts(day, grid) for day in days], axis=0)
-        true_level = {r: _level_for(grid, mean, r) for r in TARGETS if mean.max() > 1.2 * r}
-        exact = np.array(list(true_level.values()))
-        fresh_counts = np.array([counts(listen(site, 24, rng), exact) for _ in range(fresh_days)])
-        fresh = dict(zip(true_level, fresh_counts.T, strict=True))
-        levels = np.unique(np.append(np.arange(np.median(first), first.max() + 30), exact))
-        for minutes, repeats in plan:
-            for _ in range(repeats):
-                sample = listen(site, minutes / 60, rng)
-                seen = sweep(centibels(sample), Trigger("threshold", 0.0), levels, STEP_S)
-                visit = Visit(
-                    np.array([rows.size for rows in seen]),
-                    60.0 * minutes,
-                    separate_peaks(sample, STEP_S),
-                )
-                scores += _score(number, kind, minutes, levels, visit, true_level, fresh)
-                if control:
-                    plain = _plain_peaks(sample)
-                    scores += _control(number, kind, minutes, plain, true_level, fresh)
+    for minutes, repeats in plan:
+        for _ in range(repeats):
+            sample = listen(site, minutes / 60, rng)
+            seen = sweep(centibels(sample), Trigger("threshold", 0.0), levels, STEP_S)
+            peaks = separate_peaks(sample, STEP_S)
+            visit = Visit(np.array([rows.size for rows in seen]), 60.0 * minutes, peaks)
+            p = predict(levels, [visit], extrapolate=True, spread=0.0)
+            asked = (number, kind, minutes)
+            scores += _scores(*asked, p, true_level, fresh, per_day)
+            plain = _plain_peaks(sample)
+            p = alternative(p, plain, minutes)
+            scores += _scores(*asked, p, true_level, fresh, method="plain tail")
+            scores += _control(*asked, plain, true_level, fresh)
     return scores
+
+
+def _rate_at(grid, mean, level):
+    """Mean count a day at a level, ln straight between; nan below the falling branch."""
+    start = int(np.argmax(mean))
+    log_mean = np.log(np.maximum(np.minimum.accumulate(mean[start:]), 0.05))
+    if level < grid[start]:
+        return np.nan
+    return float(np.exp(np.interp(level, grid[start:], log_mean)))
 
 
 def _plain_peaks(level):
@@ -237,24 +275,10 @@ def plan_scores(sites=20, *, minutes=(10.0, 60.0), fresh_days=5):
                     continue
                 row = first + at
                 low, high = p.low_per_day[row], p.high_per_day[row]
-                inside = (days[:, at] >= low) & (days[:, at] <= high)
-                scores.append(
-                    Score(
-                        site=number,
-                        kind="plan",
-                        minutes=length,
-                        method="ours",
-                        target=target,
-                        seen=int(p.count[row]),
-                        low=p.low_per_day[row],
-                        high=p.high_per_day[row],
-                        rate_low=p.rate_low_per_day[row],
-                        rate_high=p.rate_high_per_day[row],
-                        best=p.per_day[row],
-                        median=_median(p, p.settings_db[row]),
-                        covered=float(inside.mean()),
-                    )
-                )
+                inside = float(np.mean((days[:, at] >= low) & (days[:, at] <= high)))
+                scores.append(_row(number, "plan", length, "ours", p, row, target, inside))
+            per_day = partial(_rate_at, p.settings_db[first:], mean)
+            scores += _scores_where_seen(number, "plan", length, p, per_day)
     return scores
 
 
@@ -273,45 +297,139 @@ def _plan_of(level):
         return make_plan(survey_of([hear(path, gains=gains_to_hear(site, Scale(None)))], site))
 
 
+# --- more sound --------------------------------------------------------------------------------
+
+
+def widenings(kinds, minutes, samples=1, seed=0):
+    """By how much hearing the same sound twice widens an interval, one row a sample.
+
+    The largest ratio over all levels of the falling branch, for the rate's interval, for that of a
+    day's count, and for ln(high/low) of the rate where a number is given and anything was seen.
+    """
+    rows = []
+    for number, kind in enumerate(kinds):
+        rng = np.random.default_rng([SEED, 6, number])
+        site = ordinary_site(rng) if kind == "ordinary" else stress_site(rng, kind)
+        for _ in range(samples):
+            level = listen(site, minutes / 60, rng)
+            levels = np.arange(np.median(level), level.max() + 30, 0.5)
+            seen = sweep(centibels(level), Trigger("threshold", 0.0), levels, STEP_S)
+            visit = Visit(
+                np.array([moments.size for moments in seen]),
+                60.0 * minutes,
+                separate_peaks(level, STEP_S),
+            )
+            once, twice = (
+                predict(levels, visits, extrapolate=True, spread=0.0, seed=seed)
+                for visits in ([visit], [visit, visit])
+            )
+            rows.append(_widened(once, twice))
+    return np.array(rows)
+
+
+def _widened(once, twice):
+    falling = np.arange(once.count.size) >= np.argmax(once.count)
+    known = falling & (once.count > 0) & np.isfinite(once.per_day)
+
+    def widths(p):
+        rate = (p.rate_high_per_day - p.rate_low_per_day)[falling]
+        day = (p.high_per_day - p.low_per_day)[falling]
+        return rate, day, np.log(p.rate_high_per_day[known] / p.rate_low_per_day[known])
+
+    return [float((b / a).max()) for a, b in zip(widths(once), widths(twice), strict=True)]
+
+
 # --- scores ----------------------------------------------------------------------------------
 
 
-def _score(site, kind, minutes, levels, visits, true_level, fresh, **options):
-    visits = visits if isinstance(visits, list) else [visits]
-    p = predict(levels, visits, extrapolate=True, **{"spread": 0.0, **options})
+def alternative(prediction, peaks, minutes):
+    """The same count with a plainer tail, which ours must not be worse than.
+
+    All local maxima ten seconds apart, at least eight of them, a wider prior, and no going over
+    from tail to count before ten firings.
+    """
+    if peaks.size < 9:
+        return prediction
+    normal = Prior(log_scale_width=0.5, log_scale_freedom=1e9)
+    tail = tail_of(peaks, normal, use=max(8, int(1.5 * np.sqrt(peaks.size))))
+    dice = Dice(0, 2000)
+    count, levels = prediction.count, prediction.settings_db
+    rare = (count < 10) & (levels > tail.above_db)
+    shape, scale = tail.draws(dice.node, dice.jitter)
+    above = levels[rare, None] - tail.above_db
+    by_tail = dice.gammas(np.array([tail.peaks_used])) * exceedance(above, shape, scale)
+    draws = dice.gammas(count)
+    draws[rare] = np.where(dice.safety, draws[rare], by_tail)
+    draws *= 1440.0 / minutes
+    branch = int(np.argmax(count))
+    daily = nodes(draws, branch)
+    curve = nodes(ended(draws, levels, tail, dice), branch)[branch:]
+    low, high = one_day(daily)
+    return replace(
+        prediction,
+        per_day=quantile(daily, 0.5),
+        rate_low_per_day=quantile(daily, 0.025),
+        rate_high_per_day=quantile(daily, 0.975),
+        low_per_day=low,
+        high_per_day=high,
+        curve_db=levels[branch:],
+        curve_per_day=curve,
+    )
+
+
+def _scores(site, kind, minutes, p, true_level, fresh, per_day=None, method="ours"):
+    """Scores of one prediction at the levels of all true rates, and at those seen so often."""
     scores = []
     for rate, level in true_level.items():
-        row = int(np.searchsorted(levels, level))
+        row = int(np.searchsorted(p.settings_db, level))
+        inside = (fresh[rate] >= p.low_per_day[row]) & (fresh[rate] <= p.high_per_day[row])
+        score = _row(site, kind, minutes, method, p, row, rate, float(inside.mean()))
         answer = p.level_for_limit(rate)
-        extra = {}
         if answer is not None:
-            extra = {
-                "level_error_db": answer.best_db - level,
-                "level_low_db": answer.low_db - level,
-                "level_high_db": (answer.high_db or np.inf) - level,
-                "safe_db": (answer.safe_db or np.inf) - level,
-            }
-        days = fresh[rate]
-        low, high = p.low_per_day[row], p.high_per_day[row]
-        scores.append(
-            Score(
-                site=site,
-                kind=kind,
-                minutes=minutes,
-                method="ours",
-                target=rate,
-                seen=int(p.count[row]),
-                low=low,
-                high=high,
-                rate_low=p.rate_low_per_day[row],
-                rate_high=p.rate_high_per_day[row],
-                best=p.per_day[row],
-                median=_median(p, level),
-                covered=float(np.mean((days >= low) & (days <= high))),
-                **extra,
+            score = replace(
+                score,
+                level_error_db=answer.best_db - level,
+                level_low_db=answer.low_db - level,
+                level_high_db=(answer.high_db or np.inf) - level,
+                safe_db=(answer.safe_db or np.inf) - level,
             )
-        )
+        scores.append(score)
+    return scores + (_scores_where_seen(site, kind, minutes, p, per_day) if per_day else [])
+
+
+def _scores_where_seen(site, kind, minutes, p, per_day):
+    """Scores at levels as the sample shows them: the middle one of those that fired so often."""
+    scores = []
+    falling = np.arange(p.count.size) >= np.argmax(p.count)
+    for seen in SEEN:
+        rows = np.flatnonzero((p.count == seen) & falling)
+        if not rows.size:
+            continue
+        row = rows[rows.size // 2]
+        true = per_day(p.settings_db[row])
+        if np.isfinite(true):
+            inside = float(p.rate_low_per_day[row] <= true <= p.rate_high_per_day[row])
+            score = _row(site, kind, minutes, "ours", p, row, true, inside)
+            scores.append(replace(score, at="count"))
     return scores
+
+
+def _row(site, kind, minutes, method, p, row, target, covered):
+    return Score(
+        site=site,
+        kind=kind,
+        minutes=minutes,
+        method=method,
+        target=target,
+        seen=int(p.count[row]),
+        low=p.low_per_day[row],
+        high=p.high_per_day[row],
+        rate_low=p.rate_low_per_day[row],
+        rate_high=p.rate_high_per_day[row],
+        best=p.per_day[row],
+        median=_median(p, p.settings_db[row]),
+        covered=covered,
+    )
 
 
 def _median(prediction, level):
@@ -341,28 +459,20 @@ def _control(site, kind, minutes, peaks, true_level, fresh):
     return scores
 
 
-def pick(scores, **wanted):
+def pick(scores, at="rate", **wanted):
     """Scores with these fields."""
+    wanted["at"] = at
     return [s for s in scores if all(getattr(s, key) == value for key, value in wanted.items())]
 
 
 def coverage(scores):
-    """Share of fresh days inside the interval."""
+    """Share of fresh days, or of true rates, inside the interval."""
     return float(np.mean([s.covered for s in scores]))
 
 
 def bias(scores):
     """Median over all cases of posterior median over truth."""
     return float(np.median([s.median / s.target for s in scores]))
-
-
-def bias_where_seen(scores):
-    """The same where at least one firing was seen.
-
-    Biased up by its own condition where one firing is more than the truth allows.
-    """
-    ratio = [s.best / s.target for s in scores if s.seen > 0]
-    return float(np.median(ratio)) if ratio else float("nan")
 
 
 def level_error(scores):
@@ -374,37 +484,61 @@ def level_error(scores):
 
 
 def table(scores):
-    """One row for each set, length and target."""
+    """One row for each set, length and true rate."""
     rows = []
+    for method, name, minutes, of_set in _sets(pick(scores)):
+        for target in TARGETS:
+            of = [s for s in of_set if s.target == target]
+            error = level_error(of) if _asked(of) else (np.nan,) * 3
+            safe = np.mean([s.safe_db >= 0 for s in of]) if _asked(of) else np.nan
+            row = {
+                "method": method,
+                "set": name,
+                "minutes": f"{minutes:g}",
+                "per_day": target,
+                "cases": len(of),
+                "coverage": f"{coverage(of):.3f}",
+                "median_low": f"{np.median([s.low for s in of]):.0f}",
+                "median_high": f"{np.median([s.high for s in of]):.0f}",
+                "rate_ratio": f"{np.median([_rate_ratio(s) for s in of]):.3g}",
+                "bias": f"{bias(of):.2f}",
+                "level_error_p50_db": f"{error[0]:.2f}",
+                "level_error_p90_db": f"{error[1]:.2f}",
+                "level_interval_cover": f"{error[2]:.3f}",
+                "safe_achieved": f"{safe:.3f}",
+            }
+            rows.append({key: "-" if value == "nan" else value for key, value in row.items()})
+    return rows
+
+
+def seen_table(scores):
+    """One row for each set, length and number of firings seen."""
+    return [
+        {
+            "set": name,
+            "minutes": f"{minutes:g}",
+            "seen": seen,
+            "cases": len(of),
+            "true_per_day": f"{np.median([s.target for s in of]):.0f}",
+            "bias": f"{bias(of):.2f}",
+            "rate_coverage": f"{coverage(of):.3f}",
+        }
+        for _, name, minutes, of_set in _sets(pick(scores, at="count"))
+        for seen in SEEN
+        if (of := [s for s in of_set if s.seen == seen])
+    ]
+
+
+def _sets(scores):
     sets = sorted({(s.method, _set(s), s.minutes) for s in scores})
     for method, name, minutes in sets:
-        for target in TARGETS:
-            of = [
-                s for s in pick(scores, method=method, minutes=minutes, target=target)
-                if _set(s) == name
-            ]  # fmt: skip
-            asked = method == "ours" and name != "plan"
-            error = level_error(of) if asked else (np.nan,) * 3
-            safe = np.mean([s.safe_db >= 0 for s in of]) if asked else np.nan
-            rows.append(
-                {
-                    "set": name if method == "ours" else f"control, {name}",
-                    "minutes": f"{minutes:g}",
-                    "per_day": target,
-                    "cases": len(of),
-                    "coverage": f"{coverage(of):.3f}",
-                    "median_low": f"{np.median([s.low for s in of]):.0f}",
-                    "median_high": f"{np.median([s.high for s in of]):.0f}",
-                    "rate_ratio": f"{np.median([_rate_ratio(s) for s in of]):.3g}",
-                    "bias": f"{bias(of):.2f}",
-                    "bias_where_seen": f"{bias_where_seen(of):.2f}",
-                    "level_error_p50_db": f"{error[0]:.2f}",
-                    "level_error_p90_db": f"{error[1]:.2f}",
-                    "level_interval_cover": f"{error[2]:.3f}",
-                    "safe_achieved": f"{safe:.3f}",
-                }
-            )
-    return [{key: "-" if value == "nan" else value for key, value in row.items()} for row in rows]
+        of = pick(scores, scores[0].at, method=method, minutes=minutes)
+        yield method, name, minutes, [s for s in of if _set(s) == name]
+
+
+def _asked(scores):
+    """Whether the level for a rate was asked for as well."""
+    return any(np.isfinite(s.level_error_db) for s in scores)
 
 
 def _rate_ratio(score):
@@ -415,24 +549,24 @@ def _set(score):
     return "stress" if score.kind in STRESS else score.kind
 
 
-def study(ordinary=40, stress=25):
+def study(ordinary=100, stress=50, jobs=2):
     """All scores of the full study."""
     scores = event_scores() + event_scores(minutes=10.0)
     scores += diurnal_scores() + diurnal_scores(minutes=50.0, days=5)
-    scores += plan_scores(ordinary // 2)
-    scores += level_scores(["ordinary"] * ordinary, control=True)
-    scores += level_scores([STRESS[i % len(STRESS)] for i in range(stress)])
+    scores += plan_scores(ordinary // 5)
+    scores += level_scores(["ordinary"] * ordinary, jobs=jobs)
+    scores += level_scores([STRESS[i % len(STRESS)] for i in range(stress)], jobs=jobs)
     return scores
 
 
 def write(scores, folder):
     """Tables and figures of the study."""
     folder.mkdir(parents=True, exist_ok=True)
-    rows = table(scores)
-    with open(folder / "counting_coverage.csv", "w", newline="") as file:
-        out = csv.DictWriter(file, rows[0].keys(), lineterminator="\n")
-        out.writeheader()
-        out.writerows(rows)
+    for name, rows in (("coverage", table(scores)), ("seen", seen_table(scores))):
+        with open(folder / f"counting_{name}.csv", "w", newline="") as file:
+            out = csv.DictWriter(file, rows[0].keys(), lineterminator="\n")
+            out.writeheader()
+            out.writerows(rows)
     figure(scores, folder / "counting_coverage.png")
     example_figure(folder / "counting_curve.png")
 
@@ -507,12 +641,16 @@ def example_figure(path):
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="folder of docs")
-    parser.add_argument("--ordinary", type=int, default=40)
-    parser.add_argument("--stress", type=int, default=25)
+    parser.add_argument("--ordinary", type=int, default=100)
+    parser.add_argument("--stress", type=int, default=50)
+    parser.add_argument("--jobs", type=int, default=2)
     options = parser.parse_args()
     began = time.perf_counter()
-    found = study(options.ordinary, options.stress)
+    found = study(options.ordinary, options.stress, options.jobs)
     write(found, options.out / "figures")
-    for row in table(found):
+    for row in (*table(found), *seen_table(found)):
         print("  ".join(str(value) for value in row.values()))
+    for minutes in (10, 60):
+        wider = widenings(["ordinary"] * 50 + list(STRESS) * 10, minutes)
+        print(f"the same {minutes} min twice: width at most x {wider.max(axis=0).round(3)}")
     print(f"{time.perf_counter() - began:.0f} s")
