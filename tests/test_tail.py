@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 from scipy.optimize import minimize
-from scipy.stats import genpareto
+from scipy.stats import genpareto, norm, t
 
 from audiolevel.errors import SettingError
 from audiolevel.tail import (
@@ -99,6 +99,26 @@ def test_grid_posterior_of_rain_agrees_with_the_published_fit_and_its_errors():
     assert scale == pytest.approx(RAIN["scale"], abs=RAIN_SE["scale"])
     shape_sd = math.sqrt(tail.weight @ (tail.shape - shape) ** 2)
     assert shape_sd == pytest.approx(RAIN_SE["shape"], rel=0.15)
+
+
+def test_prior_is_a_normal_and_a_student_distribution():
+    shape, log_scale = np.array([-0.3, -0.08, 0.1]), np.array([0.2, 1.2, 3.0])
+    found = Prior().log_density(shape, log_scale)
+    expected = norm.logpdf(shape, -0.08, 0.10) + t.logpdf(log_scale, 3, math.log(3.3), 0.35)
+    assert found - found[0] == pytest.approx(expected - expected[0])
+
+
+def test_prior_gives_way_to_a_site_that_contradicts_it():
+    # Exceedances of 20 dB a factor e; a normal prior of the same width holds the answer back.
+    shares = (np.arange(15) + 0.5) / 15
+    peaks = np.append(60 - 20 * np.log(1 - shares), 60.0)
+
+    def scale_db(prior):
+        tail = tail_of(peaks, prior, use=15)
+        return math.exp(tail.weight @ tail.log_scale)
+
+    student, normal = scale_db(Prior()), scale_db(Prior(log_scale_freedom=1e9))
+    assert normal < 14 < 16 < student < 24
 
 
 def test_draws_have_the_grid_s_mean():
