@@ -305,7 +305,7 @@ def _by_hour(
 
     if share is None:
         return None, None, None
-    centre = np.where(np.isnan(best), high, best)[:, None]
+    centre = np.maximum(np.where(np.isnan(best), high, best), 1e-12)[:, None]
     extra = (float(ndtri(low_share)) * flows.HOUR_SLACK) ** 2
     up = np.sqrt(np.log(high[:, None] / centre) ** 2 + extra)
     down = np.sqrt(np.log(np.maximum(low[:, None], 1e-12) / centre) ** 2 + extra)

@@ -257,6 +257,17 @@ def test_a_busy_hour_heard_says_less_for_the_day_with_traffic_known():
     assert width[17] > width[10]
 
 
+def test_hours_of_a_level_that_is_most_likely_never_reached():
+    # Peaks that end sharply at 70 dB: a little above it the best estimate is no firing at all.
+    peaks = 70 - np.sqrt(np.arange(2000) / 40)
+    p = predict(LEVELS, [heard(peaks, 4 * 3600.0, MORNING)], extrapolate=True, traffic="published")
+    row = int(np.searchsorted(LEVELS, 74))
+    assert p.per_day[row] == pytest.approx(0, abs=0.01)
+    assert (p.by_hour[row] >= 0).all()
+    in_step = p.rate_high_per_day[row] * p.by_hour[5] / p.per_day[5]
+    assert (p.by_hour_high[row] >= in_step * (1 - 1e-9)).all()
+
+
 def test_visits_on_different_days_are_surer_than_one():
     parts = [site(1200.0, seed, MORNING + timedelta(days=seed, hours=seed)) for seed in range(3)]
     together = predict(LEVELS, parts, extrapolate=True)
