@@ -80,9 +80,12 @@ class Option:
 
     @property
     def least_caught(self) -> Catch | None:
-        """The wanted sound that is caught least at this setting."""
-        asked = self.curve.asked
-        return min(asked, key=lambda catch: float(catch.probability[self.row]), default=None)
+        """The wanted sound that is caught least at this setting, and of equals least overall."""
+
+        def caught(catch: Catch) -> tuple[float, float]:
+            return float(catch.probability[self.row]), float(catch.probability.sum())
+
+        return min(self.curve.asked, key=caught, default=None)
 
 
 @dataclass(frozen=True)
