@@ -13,7 +13,7 @@ from audiolevel.errors import SettingError
 from audiolevel.posterior import Dice
 from audiolevel.tail import separate_peaks
 from audiolevel.triggers import Trigger, centibels, sweep
-from tests.study.counting_study import widened
+from tests.study.histories import widened
 from tests.study.roadside import STEP_S, listen, ordinary_site
 
 MORNING = datetime(2024, 6, 4, 10, 0)

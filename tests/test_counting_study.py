@@ -6,22 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.study.counting_study import (
-    SEEN,
-    STRESS,
-    TARGETS,
-    bias,
-    coverage,
-    diurnal_scores,
-    event_scores,
-    level_error,
-    level_scores,
-    pick,
-    plan_scores,
-    study,
-    widenings,
-)
-from tests.study.roadside import STEP_S, firings
+from tests.study.counting_study import study
+from tests.study.histories import level_scores, plan_scores, widenings
+from tests.study.passes import diurnal_scores, event_scores
+from tests.study.roadside import STEP_S, STRESS, firings
+from tests.study.scoring import SEEN, TARGETS, bias, coverage, level_error, pick
 from tests.study.street_halves import compare, inside, page, settings_of, street
 
 

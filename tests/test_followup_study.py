@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from tests.study.counting_study import marks
 from tests.study.followup_study import (
     _concluded,
     day_after_day,
@@ -18,6 +17,7 @@ from tests.study.followup_study import (
     sample_of,
     seen_at_least,
 )
+from tests.study.passes import marks
 
 
 def _check_moved(results, found=0.85, near=0.90):

@@ -31,7 +31,7 @@ from audiolevel.report.objects import RATE_SHARES
 from audiolevel.tail import separate_peaks
 from audiolevel.traffic import published
 from audiolevel.triggers import Trigger, centibels, sweep
-from tests.study.counting_study import (
+from tests.study.passes import (
     DAY_SD_DB,
     HALF_HOUR_SD,
     HOUR_SD,
