@@ -222,9 +222,14 @@ def predict(
     rate = rate_draws(settings, count, known.exposure_s, tail, dice)
     hourly = nodes(rate, branch) * (3600 * known.exposure_s / heard_s)
     daily = nodes(rate * of_day, branch)
-    levels, level_count = _branch(settings[branch:], count[branch:], tail)
-    curve = rate_draws(levels, level_count, known.exposure_s, tail, dice)
-    curve = nodes(ended(curve, levels, tail, dice) * of_day, 0)
+    curve_db, curve = settings[branch:], daily[branch:]
+    if tail is not None:
+        near = curve_db <= tail.loudest_db + REACH_DB
+        far_db, seen = _beyond(curve_db[near], count[branch:][near], tail)
+        far = rate_draws(far_db, seen, known.exposure_s, tail, dice)
+        far = nodes(ended(far, far_db, tail, dice) * of_day, 0)
+        curve_db = np.append(curve_db[near], far_db)
+        curve = np.minimum.accumulate(np.append(curve[near], far, axis=0), axis=0)
 
     reach = _reach(tail, heard_s)
     limit_only = (count == 0) & (True if reach is None else settings > reach)
@@ -256,7 +261,7 @@ def predict(
         days_heard=known.days,
         spread=known.spread,
         reach_db=reach,
-        curve_db=levels,
+        curve_db=curve_db,
         curve_per_day=curve,
     )
 
@@ -273,21 +278,16 @@ def _tail(visits: Sequence[Visit], fired_db: Array) -> tails.Tail | None:
     return replace(tail, loudest_db=max(tail.loudest_db, float(fired_db[-1])))
 
 
-def _branch(settings: Array, count: Counts, tail: tails.Tail | None) -> tuple[Array, Counts]:
-    """Levels of the falling branch, and the firings seen at each.
+def _beyond(near_db: Array, count: Counts, tail: tails.Tail) -> tuple[Array, Counts]:
+    """Levels in steps of 1 dB from the last setting near the data to where nothing is ever heard.
 
-    With a tail the branch goes on in steps of 1 dB to where nothing is ever heard.
+    With them the peaks seen at each, no more than firings at that setting.
     """
-    if tail is None:
-        return settings, count
     edge = tail.loudest_db + REACH_DB
-    within = settings <= edge
-    start = settings[within][-1] if within.any() else tail.above_db
-    beyond = np.append(np.arange(start + 1.0, edge, 1.0), edge + np.arange(0.0, 60.0))
-    seen = tail.count_above(beyond)
-    if within.any():
-        seen = np.minimum(seen, count[within][-1])
-    return np.append(settings[within], beyond), np.append(count[within], seen)
+    start = near_db[-1] if near_db.size else tail.above_db
+    levels = np.append(np.arange(start + 1.0, edge, 1.0), edge + np.arange(0.0, 60.0))
+    seen = tail.count_above(levels)
+    return levels, np.minimum(seen, count[-1]) if count.size else seen
 
 
 def _reach(tail: tails.Tail | None, heard_s: float) -> float | None:

@@ -94,14 +94,12 @@ def rate_draws(
     return rate
 
 
-def ended(rate: Array, level_db: Array, tail: Tail | None, dice: Dice) -> Array:
+def ended(rate: Array, level_db: Array, tail: Tail, dice: Dice) -> Array:
     """The same draws, with the count's falling off slowly far above the loudest peak.
 
     No limit of a setting may rest on this fall, for which there is no evidence; it is there so
     that the question turned round (which level for so many a day?) has an end.
     """
-    if tail is None:
-        return rate
     far_db = np.maximum(level_db - tail.loudest_db - REACH_DB, 0)[:, None]
     return np.where(dice.safety, rate * np.exp(-far_db / UNHEARD_FALL_DB), rate)
 
