@@ -91,14 +91,19 @@ def test_an_option_is_written_once() -> None:
     assert {flag: names for flag, names in places.items() if len(names) > 1} == {}
 
 
+def _printed_by(code: str) -> str:
+    """What a fresh interpreter prints, in which nothing has been loaded yet."""
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return run.stdout.strip()
+
+
 def test_words_need_no_picture_library() -> None:
     """Workers of a batch and a command without `--out` draw nothing."""
     code = (
         "import sys; from audiolevel.report import calibrate, measure, plan_text, sounds, trial; "
         "print('matplotlib' in sys.modules)"
     )
-    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert run.stdout.strip() == "False"
+    assert _printed_by(code) == "False"
 
 
 def test_help_needs_no_heavy_library() -> None:
@@ -106,5 +111,4 @@ def test_help_needs_no_heavy_library() -> None:
         "import sys, audiolevel.cli; "
         "print([m for m in ('scipy', 'matplotlib', 'soundfile') if m in sys.modules])"
     )
-    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert run.stdout.strip() == "[]"
+    assert _printed_by(code) == "[]"

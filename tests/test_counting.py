@@ -11,10 +11,8 @@ from audiolevel.advice import advice, explain
 from audiolevel.counting import Visit, one_day, predict
 from audiolevel.errors import SettingError
 from audiolevel.posterior import Dice
-from audiolevel.tail import separate_peaks
-from audiolevel.triggers import Trigger, centibels, sweep
-from tests.study.histories import widened
-from tests.study.roadside import STEP_S, listen, ordinary_site
+from tests.study.histories import visit_of, widened
+from tests.study.roadside import listen, ordinary_site
 
 MORNING = datetime(2024, 6, 4, 10, 0)
 LEVELS = np.arange(50.0, 101.0)
@@ -194,13 +192,8 @@ def test_halves_of_a_history_pooled_equal_the_whole_but_for_the_border():
     level = listen(ordinary_site(rng), 1 / 3, rng)
     levels = np.arange(np.median(level), level.max() + 10)
 
-    def visit(part):
-        seen = sweep(centibels(part), Trigger("threshold", 0.0), levels, STEP_S)
-        counts = np.array([moments.size for moments in seen])
-        return Visit(counts, part.size * STEP_S, separate_peaks(part, STEP_S))
-
-    whole = visit(level)
-    halves = [visit(part) for part in np.split(level, 2)]
+    whole = visit_of(level, levels)
+    halves = [visit_of(part, levels) for part in np.split(level, 2)]
     one = predict(levels, [whole], extrapolate=True, spread=0.0)
     two = predict(levels, halves, extrapolate=True, spread=0.0)
     above = levels > np.quantile(level, 0.9)

@@ -28,9 +28,8 @@ from audiolevel.eventlog import Log
 from audiolevel.followup import Followup, follow
 from audiolevel.promise import Promise, promise_of
 from audiolevel.report.objects import RATE_SHARES
-from audiolevel.tail import separate_peaks
 from audiolevel.traffic import published
-from audiolevel.triggers import Trigger, centibels, sweep
+from tests.study.histories import visit_of
 from tests.study.passes import (
     DAY_SD_DB,
     HALF_HOUR_SD,
@@ -39,7 +38,7 @@ from tests.study.passes import (
     TUESDAY,
     marks,
 )
-from tests.study.roadside import STEP_S, counts, listen, ordinary_site
+from tests.study.roadside import counts, listen, ordinary_site
 
 SEED = 20_240_901
 LIMIT = 10.0
@@ -356,11 +355,8 @@ def roadside(sites=range(12), *, minutes=10, days=(0, 1, 2, 4), reference_days=1
         site = ordinary_site(rng)
         history = listen(site, minutes / 60, rng)
         settings = np.arange(math.floor(np.median(history)), history.max() + 30, 0.5)
-        seen = sweep(centibels(history), Trigger("threshold", 0.0), settings, STEP_S)
-        visit = Visit(
-            np.array([rows.size for rows in seen]), 60.0 * minutes, separate_peaks(history, STEP_S)
-        )
-        promise, _ = plan_at(Sample(settings, [visit]), level_for(LIMIT), LIMIT)
+        sample = Sample(settings, [visit_of(history, settings)])
+        promise, _ = plan_at(sample, level_for(LIMIT), LIMIT)
         logged = [listen(site, 24, rng) for _ in range(max(days))]
         # the days that are the truth are not those of the log
         grid = np.arange(promise.set_db - 12, promise.set_db + 25, 0.25)

@@ -30,6 +30,7 @@ from tests.study.scoring import (
     row_of,
     scores_of,
     scores_where_seen,
+    share_inside,
 )
 
 
@@ -61,10 +62,7 @@ def _site_scores(numbered, *, reference_days=10, fresh_days=5, plan=((10, 3), (6
     for minutes, repeats in plan:
         for _ in range(repeats):
             sample = listen(site, minutes / 60, rng)
-            seen = sweep(centibels(sample), Trigger("threshold", 0.0), levels, STEP_S)
-            peaks = separate_peaks(sample, STEP_S)
-            visit = Visit(np.array([rows.size for rows in seen]), 60.0 * minutes, peaks)
-            p = predict(levels, [visit], extrapolate=True, spread=0.0)
+            p = predict(levels, [visit_of(sample, levels)], extrapolate=True, spread=0.0)
             asked = (number, kind, minutes)
             scores += scores_of(*asked, p, true_level, fresh, per_day)
             plain = _plain_peaks(sample)
@@ -74,13 +72,23 @@ def _site_scores(numbered, *, reference_days=10, fresh_days=5, plan=((10, 3), (6
     return scores
 
 
+def visit_of(level, levels):
+    """What a sample of the history showed at each of the levels, by the package's own trigger."""
+    fired = sweep(centibels(level), Trigger("threshold", 0.0), levels, STEP_S)
+    counts_seen = np.array([rows.size for rows in fired])
+    return Visit(counts_seen, level.size * STEP_S, separate_peaks(level, STEP_S))
+
+
+def _falling(grid, mean, least):
+    """Falling branch of the mean counts: its levels, and ln of the counts or of `least`."""
+    start = int(np.argmax(mean))
+    return grid[start:], np.log(np.maximum(np.minimum.accumulate(mean[start:]), least))
+
+
 def _rate_at(grid, mean, level):
     """Mean count a day at a level, ln straight between; nan below the falling branch."""
-    start = int(np.argmax(mean))
-    log_mean = np.log(np.maximum(np.minimum.accumulate(mean[start:]), 0.05))
-    if level < grid[start]:
-        return np.nan
-    return float(np.exp(np.interp(level, grid[start:], log_mean)))
+    levels, log_mean = _falling(grid, mean, 0.05)
+    return float(np.exp(np.interp(level, levels, log_mean, left=np.nan)))
 
 
 def _plain_peaks(level):
@@ -96,9 +104,8 @@ def _level_of_peak(level, rank):
 
 def _level_for(grid, mean, rate):
     """Level at which the mean count is `rate`, on the falling branch."""
-    start = int(np.argmax(mean))
-    log_mean = np.log(np.maximum(np.minimum.accumulate(mean[start:]), 1e-3))
-    return float(np.interp(-np.log(rate), -log_mean, grid[start:]))
+    levels, log_mean = _falling(grid, mean, 1e-3)
+    return float(np.interp(-np.log(rate), -log_mean, levels))
 
 
 def plan_scores(sites=20, *, minutes=(10.0, 60.0), fresh_days=5):
@@ -128,8 +135,7 @@ def plan_scores(sites=20, *, minutes=(10.0, 60.0), fresh_days=5):
                 if off[at] > np.log(1.5):
                     continue
                 row = first + at
-                low, high = p.low_per_day[row], p.high_per_day[row]
-                inside = float(np.mean((days[:, at] >= low) & (days[:, at] <= high)))
+                inside = share_inside(days[:, at], p.low_per_day[row], p.high_per_day[row])
                 scores.append(row_of(number, "plan", length, "ours", p, row, target, inside))
             per_day = partial(_rate_at, p.settings_db[first:], mean)
             scores += scores_where_seen(number, "plan", length, p, per_day)
@@ -164,12 +170,7 @@ def widenings(kinds, minutes, samples=1, seed=0):
         for _ in range(samples):
             level = listen(site, minutes / 60, rng)
             levels = np.arange(np.median(level), level.max() + 30, 0.5)
-            seen = sweep(centibels(level), Trigger("threshold", 0.0), levels, STEP_S)
-            visit = Visit(
-                np.array([moments.size for moments in seen]),
-                60.0 * minutes,
-                separate_peaks(level, STEP_S),
-            )
+            visit = visit_of(level, levels)
             once, twice = (
                 predict(levels, visits, extrapolate=True, spread=0.0, seed=seed)
                 for visits in ([visit], [visit, visit])

@@ -32,7 +32,7 @@ class Score:
     kind: str
     minutes: float
     method: str
-    target: int
+    target: float
     seen: int
     low: float
     high: float
@@ -52,7 +52,8 @@ def alternative(prediction, peaks, minutes):
     """The same count with a plainer tail, which ours must not be worse than.
 
     All local maxima ten seconds apart, at least eight of them, a wider prior, and no going over
-    from tail to count before ten firings.
+    from tail to count before ten firings. With fewer than nine peaks it does not exist, and ours
+    stands in for it.
     """
     if peaks.size < 9:
         return prediction
@@ -88,8 +89,8 @@ def scores_of(site, kind, minutes, p, true_level, fresh, per_day=None, method="o
     scores = []
     for rate, level in true_level.items():
         row = int(np.searchsorted(p.settings_db, level))
-        inside = (fresh[rate] >= p.low_per_day[row]) & (fresh[rate] <= p.high_per_day[row])
-        score = row_of(site, kind, minutes, method, p, row, rate, float(inside.mean()))
+        inside = share_inside(fresh[rate], p.low_per_day[row], p.high_per_day[row])
+        score = row_of(site, kind, minutes, method, p, row, rate, inside)
         answer = p.level_for_limit(rate)
         if answer is not None:
             score = replace(
@@ -120,7 +121,13 @@ def scores_where_seen(site, kind, minutes, p, per_day):
     return scores
 
 
+def share_inside(days, low, high):
+    """Share of days whose count lies from `low` to `high`."""
+    return float(np.mean((days >= low) & (days <= high)))
+
+
 def row_of(site, kind, minutes, method, p, row, target, covered):
+    """Score of one row of a prediction."""
     return Score(
         site=site,
         kind=kind,
@@ -155,8 +162,7 @@ def control(site, kind, minutes, peaks, true_level, fresh):
     for rate, level in true_level.items():
         draws = foot * np.exp(-np.maximum(level - peaks[k], 0) / scale)
         low, high = one_day(draws)
-        days = fresh[rate]
-        covered = float(np.mean((days >= low) & (days <= high)))
+        covered = share_inside(fresh[rate], low, high)
         limits = np.quantile(draws, [0.025, 0.5, 0.975])
         scores.append(
             Score(site, kind, minutes, "control", rate, 0, low, high, limits[0], limits[2],
