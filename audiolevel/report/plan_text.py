@@ -7,11 +7,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel import dayparts, storage
-from audiolevel.choosing import Option
-from audiolevel.curves import Catch
-from audiolevel.gain import Room
-from audiolevel.planning import Plan
+from audiolevel.counting import day_parts as dayparts
+from audiolevel.metering.gain import GainMargins
+from audiolevel.planning import storage
+from audiolevel.planning.choice import Option
+from audiolevel.planning.curves import DetectionCurve
+from audiolevel.planning.plan import Plan
 from audiolevel.report.text import bullets, count, entry, expected, gain, setting, span, warnings
 
 
@@ -107,7 +108,7 @@ def _catches(option: Option) -> list[str]:
     return lines
 
 
-def _chance(catch: Catch, row: int) -> str:
+def _chance(catch: DetectionCurve, row: int) -> str:
     where = "" if catch.distance_m is None else f" at {catch.distance_m:g} m"
     best, low, high = (100 * part[row] for part in (catch.probability, catch.low, catch.high))
     return f"{catch.sound}{where} {best:.0f} % ({low:.0f} to {high:.0f})"
@@ -148,7 +149,7 @@ def _gain_table(plan: Plan) -> list[str]:
     return lines
 
 
-def _gain_row(room: Room, value: float | None) -> str:
+def _gain_row(room: GainMargins, value: float | None) -> str:
     name = f"{room.gain_db:+g} dB" + ("" if value is None else f" ({value:g})")
     about = "~" if room.estimated else ""
     percent = 100 * room.clipped_share if room.clipped_share >= 5e-7 else 0
