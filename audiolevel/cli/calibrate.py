@@ -79,7 +79,7 @@ def _calibration(
 ) -> "tuple[Calibration | None, list[Any]]":
     from audiolevel.metering import calibration
     from audiolevel.metering.measurement import measure
-    from audiolevel.metering.quality import about
+    from audiolevel.metering.quality import quality_notices
     from audiolevel.metering.recordings import open_recording
 
     if sensitivity_dbfs is not None:
@@ -90,7 +90,9 @@ def _calibration(
         opened = open_recording(recording)
         return calibration.from_tone(opened, float(tone_db), channel or 1), []
     heard = measure(recording, channel=channel)
-    kept = [c for c in about(heard, calibration.Scale()) if c.code in ("clipped", "truncated")]
+    kept = [
+        c for c in quality_notices(heard, calibration.Scale()) if c.code in ("clipped", "truncated")
+    ]
     assert meter_laeq_db is not None  # checked with the options
     return calibration.from_meter(meter_laeq_db, heard.levels.laeq_db), kept
 

@@ -34,7 +34,7 @@ def measure(
     """
     from audiolevel.metering.calibration import Scale
     from audiolevel.metering.level_history import HistoryWriter
-    from audiolevel.metering.quality import about
+    from audiolevel.metering.quality import quality_notices
     from audiolevel.report import measure as report
     from audiolevel.site import read_site
 
@@ -48,7 +48,7 @@ def measure(
     with writing as writer:
         heard = options.measure_all(recordings, starts, channel, history=writer)
     noise = site.own_noise_db
-    judged = [(one, about(one, scale, noise)) for one in heard]
+    judged = [(one, quality_notices(one, scale, noise)) for one in heard]
     said = "\n\n".join(report.told(one, cautions, scale) for one, cautions in judged)
     result = report.measured(judged, scale)
     if out is not None:

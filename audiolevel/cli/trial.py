@@ -58,7 +58,7 @@ def trial(
     from audiolevel import __version__
     from audiolevel.metering.calibration import Scale
     from audiolevel.metering.measurement import Gains
-    from audiolevel.metering.quality import about, clipping_notices
+    from audiolevel.metering.quality import clipping_notices, quality_notices
     from audiolevel.planning.trial import run_trials
     from audiolevel.report import trial as report
     from audiolevel.report.json_objects import warnings_of
@@ -92,7 +92,7 @@ def trial(
         confidence=confidence,
         seed=seed,
     )
-    found = [caution for one in heard for caution in about(one, scale, noise)]
+    found = [caution for one in heard for caution in quality_notices(one, scale, noise)]
     found += [c for one in trials for c in clipping_notices(one.heard, one.sound.gain_db)]
     cautions = {caution.code: caution for caution in found}
     result = {

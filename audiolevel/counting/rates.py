@@ -3,8 +3,8 @@
 From what one or more visits showed `predict` says for every swept setting the rate, the interval
 of the rate, and the wider interval of one day's count. Settings seen ten times or more are
 counted; rarer levels are extrapolated from the loudest separate peaks (`peaks_over_threshold`);
-where neither is honest there is only an upper limit. `Prediction.level_for_limit` turns the question
-round: which setting gives at most so many a day?
+where neither is honest there is only an upper limit. `Prediction.level_for_limit` turns the
+question round: which setting gives at most so many a day?
 
 Conventions: a best estimate is the posterior's median, "per hour" is in conditions like the
 sample's, "per day" is a mean day at the site. Formulas, evidence and limits: docs/counting.md.

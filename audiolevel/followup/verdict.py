@@ -125,8 +125,8 @@ def _verdict(promise: Expectation, last: LogComparison, stuck_how: str) -> str:
 def _cautions(promise: Expectation, logs: Sequence[LogComparison]) -> list[Notice]:
     found = []
     for one in logs:
-        name = f"{one.log.name}: " if len(logs) > 1 else ""
-        found += [Notice(c.code, name + c.text) for c in (*one.log.cautions, *_about(one))]
+        name = one.log.name if len(logs) > 1 else ""
+        found += [c.of(name) for c in (*one.log.cautions, *_about(one))]
     last = logs[-1]
     if math.isnan(last.expected_per_day):
         text = "the plan gave only an upper limit here, so fewer firings cannot surprise it"

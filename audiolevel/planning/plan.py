@@ -19,9 +19,9 @@ from audiolevel.metering.calibration import Scale, fit_display
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.gain import GainMargins
 from audiolevel.metering.measurement import Gains, Measurement
-from audiolevel.metering.quality import about
+from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.statistics import Levels, Summary
-from audiolevel.notices import Notice
+from audiolevel.notices import Notice, notice
 from audiolevel.planning import choice as choosing
 from audiolevel.planning import storage
 from audiolevel.planning.advice import advice
@@ -167,7 +167,7 @@ def _card(option: Option | None, site: Site) -> list[Notice]:
     if option is None:
         return []
     held = storage.of_setting(site, option.curve.prediction, option.row)
-    return storage.cautions(held, site.storage, site.limits.days_kept)
+    return storage.storage_notices(held, site.storage, site.limits.days_kept)
 
 
 def _warnings(survey: Survey) -> list[Notice]:
@@ -177,13 +177,11 @@ def _warnings(survey: Survey) -> list[Notice]:
     seen: dict[str, Notice] = {}
     for one in heard:
         judged = replace(one, levels=replace(one.levels, duration_s=total))
-        for caution in about(judged, scale, survey.site.own_noise_db):
-            named = f"{one.path.name}: {caution.text}" if len(heard) > 1 else caution.text
-            general = caution.code in ("uncalibrated", "short")
-            seen.setdefault(caution.code, caution if general else replace(caution, text=named))
+        for caution in quality_notices(judged, scale, survey.site.own_noise_db):
+            general = caution.code in ("uncalibrated", "short") or len(heard) == 1
+            seen.setdefault(caution.code, caution if general else caution.of(one.path.name))
     if survey.site.wanted and not survey.wanted:
-        text = "wanted sounds have a sound pressure, so without a calibration none was placed"
-        seen["not placed"] = Notice("not placed", text)
+        seen["not placed"] = notice("not placed")
     return list(seen.values())
 
 

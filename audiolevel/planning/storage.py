@@ -26,7 +26,7 @@ from audiolevel.arrays import Array
 from audiolevel.counting.rates import Prediction
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.errors import SettingError
-from audiolevel.notices import Notice
+from audiolevel.notices import Notice, notice
 from audiolevel.site import Site, Storage
 
 BYTES_PER_GB = 1e9
@@ -245,47 +245,27 @@ def firing_hours(site: Site, prediction: Prediction, row: int) -> Array | None:
     return active_by_hour(site.schedule.active)
 
 
-def told(kept: CardLife) -> str:
-    """Days kept in words."""
-    if math.isnan(kept.days_kept):
-        return f"at least {length(kept.low_days)}, by the upper limit of the count"
-    if math.isinf(kept.days_kept):
-        return "nothing fills it"
-    return (
-        f"{length(kept.days_kept)} ({length(kept.low_days)} to {length(kept.high_days)}), with "
-        f"{_percent(kept.recorded_share)} of the time recorded"
-    )
-
-
-def cautions(kept: CardLife | None, card: Storage, wanted_days: float) -> list[Notice]:
+def storage_notices(life: CardLife | None, card: Storage, wanted_days: float) -> list[Notice]:
     """What is wrong with the card: another recording fills it, or it is too small."""
-    if kept is None:
+    if life is None or card.card_gb is None:
         return []
-    found = []
-    if kept.dominated_by_other:
-        text = (
-            f"something else keeps recording {100 * card.other_recording_share:.3g} % of the time: "
-            f"by itself it fills the {card.card_gb:g} GB card in {length(kept.other_days)}, "
-            "whatever the sound trigger does; look at that first"
+    notices = []
+    if life.dominated_by_other:
+        share, days = card.other_recording_share, life.other_days
+        notices.append(
+            notice("other recording", other_share=share, card_gb=card.card_gb, other_days=days)
         )
-        found.append(Notice("other recording", text))
-    if kept.high_days < wanted_days:
-        text = f"the card holds fewer than the {wanted_days:g} days wanted: {told(kept)}"
-        found.append(Notice("card", text))
-    elif kept.low_days < wanted_days:
-        text = f"the card may hold fewer than the {wanted_days:g} days wanted: {told(kept)}"
-        found.append(Notice("card", text))
-    return found
-
-
-def length(days: float) -> str:
-    """A length of time in words: 7.5 h, 3.1 days, 40 days."""
-    if math.isinf(days) or days > 3650:
-        return "10 years or more"
-    if days < 2:
-        return f"{24 * days:.1f} h"
-    return f"{days:.1f} days" if days < 20 else f"{days:.0f} days"
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.2g} %" if share < 0.995 else "all"
+    if life.low_days < wanted_days:
+        cause = "holds fewer" if life.high_days < wanted_days else "may hold fewer"
+        notices.append(
+            notice(
+                "card",
+                cause,
+                wanted_days=wanted_days,
+                days_kept=life.days_kept,
+                low_days=life.low_days,
+                high_days=life.high_days,
+                recorded_share=life.recorded_share,
+            )
+        )
+    return notices

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from audiolevel.errors import RecordingError
-from audiolevel.notices import Notice
+from audiolevel.notices import Notice, notice
 from audiolevel.planning.plan import Plan
 from audiolevel.privacy.audibility import Carried, Overheard, PlaceHeard, Scene
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS
@@ -89,13 +89,10 @@ def review(plan: Plan, overheard: Sequence[Overheard], *, assumed: bool = False)
 
 def redacted(found: Review) -> Review:
     """The same review without the names of the recordings and the moments they began."""
-    survey, texts = found.plan.survey, [one.text for one in found.warnings]
-    heard = []
-    for i, one in enumerate(survey.heard, 1):
-        name = f"recording {i}"
-        texts = [text.replace(str(one.path), name).replace(one.path.name, name) for text in texts]
-        heard.append(replace(one, path=Path(name), start=None))
-    warnings = tuple(replace(c, text=t) for c, t in zip(found.warnings, texts, strict=True))
+    survey = found.plan.survey
+    names = {one.path.name: f"recording {i}" for i, one in enumerate(survey.heard, 1)}
+    heard = [replace(one, path=Path(names[one.path.name]), start=None) for one in survey.heard]
+    warnings = tuple(one.of(names.get(one.source, one.source)) for one in found.warnings)
     plan = replace(found.plan, survey=replace(survey, heard=heard), warnings=())
     return replace(found, plan=plan, warnings=warnings)
 
@@ -115,27 +112,16 @@ def _scene(plan: Plan, bands: BandLevels, full_scale_db: float) -> Scene:
 def _warnings(
     plan: Plan, share: SpeechShare | None, scene: Scene | None, *, assumed: bool
 ) -> list[Notice]:
-    found = list(plan.warnings)
+    notices = list(plan.warnings)
     if scene is None:
-        text = (
-            "without a calibration no distance can be given; calibrate (audiolevel calibrate), or "
-            "assume a full scale with --assume-full-scale-db and read the radius as that assumption"
-        )
-        found = [replace(c, text=text) if c.code == "uncalibrated" else c for c in found]
+        uncalibrated = notice("uncalibrated", "no radius")
+        notices = [uncalibrated if one.code == "uncalibrated" else one for one in notices]
     elif assumed:
-        text = (
-            f"every distance rests on an assumed full scale of {plan.scale.spl_at_full_scale_db:g} "
-            "dB SPL; 6 dB more or less about halves or doubles a radius"
-        )
-        found.append(Notice("assumed calibration", text))
+        full_scale_db = plan.scale.spl_at_full_scale_db
+        notices.append(notice("assumed calibration", spl_at_full_scale_db=full_scale_db))
     if share is None:
-        text = "too short to listen for speech (2.3 s are needed); record ten minutes"
-        found.append(Notice("speech not judged", text))
+        notices.append(notice("speech not judged"))
     if scene is not None and not scene.bands.carried[-1]:
-        top = BANDS_HZ[scene.bands.carried][-1]
-        text = (
-            f"the recording carries speech up to {top:g} Hz; a camera that records higher lets "
-            "more be understood"
-        )
-        found.append(Notice("narrow band", text))
-    return found
+        top_hz = float(BANDS_HZ[scene.bands.carried][-1])
+        notices.append(notice("narrow band", top_hz=top_hz))
+    return notices

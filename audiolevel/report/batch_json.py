@@ -9,7 +9,7 @@ from audiolevel import __version__
 from audiolevel.batch.discovery import Item
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement
-from audiolevel.metering.quality import about
+from audiolevel.metering.quality import quality_notices
 from audiolevel.report.measure import recording
 from audiolevel.site import Site, read_site
 
@@ -18,7 +18,7 @@ def record_of(item: Item, measurement: Measurement) -> dict[str, Any]:
     """What `measure` tells of the recording, with its site and gain setting."""
     site = _site(item.site_file)
     scale = Scale(site.microphone.spl_at_full_scale_db)
-    cautions = about(measurement, scale, site.own_noise_db)
+    cautions = quality_notices(measurement, scale, site.own_noise_db)
     shown = replace(measurement, path=Path(item.path))
     return {
         "audiolevel": __version__,

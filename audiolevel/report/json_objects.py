@@ -15,6 +15,7 @@ from audiolevel.counting.rates import Prediction
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice
+from audiolevel.report.wording import notice_text
 from audiolevel.triggers.trigger import Trigger
 
 Object = dict[str, Any]
@@ -38,7 +39,7 @@ def significant(value: float | None) -> float | None:
 
 def warnings_of(cautions: Iterable[Notice]) -> list[Object]:
     """Cautions as objects of code and text."""
-    return [{"code": caution.code, "text": caution.text} for caution in cautions]
+    return [{"code": caution.code, "text": notice_text(caution)} for caution in cautions]
 
 
 def levels_of(levels: Levels, scale: Scale) -> Object:

@@ -14,6 +14,7 @@ from audiolevel.notices import Notice
 from audiolevel.report.figures import BLUE, ORANGE, Picture, new_figure, plain
 from audiolevel.report.json_objects import Object, levels_of, number, significant
 from audiolevel.report.text import LABEL_WIDTH, entry, span, warnings
+from audiolevel.report.wording import notice_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -60,7 +61,7 @@ def recording(heard: Measurement, cautions: list[Notice], scale: Scale) -> Objec
         "channel_levels": [levels_of(levels, scale) for levels in heard.channel_levels],
         "channel_faults": [{"channel": n, "fault": fault} for n, fault in heard.channel_faults],
         "warnings": [caution.code for caution in cautions],
-        "warning_texts": {caution.code: caution.text for caution in cautions},
+        "warning_texts": {caution.code: notice_text(caution) for caution in cautions},
     }
 
 

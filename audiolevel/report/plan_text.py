@@ -14,6 +14,7 @@ from audiolevel.planning.choice import Option
 from audiolevel.planning.curves import DetectionCurve
 from audiolevel.planning.plan import Plan
 from audiolevel.report.text import bullets, count, entry, expected, gain, setting, span, warnings
+from audiolevel.report.wording import card_life, notice_text
 
 
 def told(plan: Plan, name: str) -> str:
@@ -39,7 +40,7 @@ def _recommendation(plan: Plan) -> list[str]:
     site = plan.survey.site
     held = storage.of_setting(site, option.curve.prediction, option.row)
     first = [one for one in plan.warnings if one.code == "other recording"]
-    lines = entry("FIRST", first[0].text) if first else []
+    lines = entry("FIRST", notice_text(first[0])) if first else []
     lines += entry("SET", f"{gain(option.gain_db, option.gain_setting)}; {where}")
     lines += entry("because", plan.reason[0].lower() + plan.reason[1:])
     lines += entry("expect", expected(option.curve.prediction, option.row))
@@ -47,7 +48,7 @@ def _recommendation(plan: Plan) -> list[str]:
     lines += _catches(option)
     lines += _hours(plan, option)
     lines += _parts(plan, option)
-    lines += entry("card", storage.told(held)) if held is not None else []
+    lines += entry("card", card_life(held)) if held is not None else []
     row = option.other_side_row
     if row is not None:
         other = option.trigger.at(float(option.curve.prediction.settings_db[row]))

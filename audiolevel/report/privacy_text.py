@@ -8,7 +8,7 @@ Entry point: `review_sheet`.
 from math import isinf
 
 from audiolevel import __version__
-from audiolevel.planning.storage import of_setting, told
+from audiolevel.planning.storage import of_setting
 from audiolevel.privacy.audibility import (
     FARTHEST_M,
     QUIETER_DB,
@@ -23,6 +23,7 @@ from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.report.sheet import Section, Sheet, Table
 from audiolevel.report.text import count, gain, setting, span
+from audiolevel.report.wording import card_life, notice_text
 
 NO_PROOF = (
     "A low index is no proof of privacy. It describes one listener with normal hearing who hears "
@@ -276,7 +277,7 @@ def _retention(found: Review) -> Section:
     card = None
     if option is not None:
         card = of_setting(found.plan.survey.site, option.curve.prediction, option.row)
-    held = () if card is None else (f"The card holds {told(card)}.",)
+    held = () if card is None else (f"The card holds {card_life(card)}.",)
     return Section("Retention", (text, *held))
 
 
@@ -306,7 +307,7 @@ def _taken(found: Review) -> Section:
 
 
 def _cautions(found: Review) -> Section:
-    points = [f"{one.code}: {one.text}" for one in found.warnings]
+    points = [f"{one.code}: {notice_text(one)}" for one in found.warnings]
     return Section("Cautions", (NO_ADVICE,), points=tuple(points))
 
 

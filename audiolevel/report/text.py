@@ -11,6 +11,7 @@ from math import floor, isfinite, log10
 from audiolevel.counting.rates import Prediction
 from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
+from audiolevel.report.wording import notice_text
 from audiolevel.triggers.trigger import Trigger
 
 WIDTH = 80
@@ -63,7 +64,7 @@ def bullets(sign: str, texts: Iterable[str]) -> list[str]:
 
 def warnings(cautions: Iterable[Notice]) -> list[str]:
     """The cautions, each with its code."""
-    lines = bullets("!", (f"{caution.code}: {caution.text}" for caution in cautions))
+    lines = bullets("!", (f"{caution.code}: {notice_text(caution)}" for caution in cautions))
     return ["", "Take care", *lines] if lines else []
 
 

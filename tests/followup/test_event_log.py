@@ -9,6 +9,7 @@ import pytest
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.followup.event_log import Log, Reading, read_log
+from audiolevel.report.wording import notice_text
 
 
 @pytest.fixture
@@ -135,7 +136,7 @@ def test_the_column_of_kinds_is_found_and_kinds_not_asked_for_are_named(read):
     assert log.fired_s.size == 4
     assert not log.told_apart
     kinds = next(caution for caution in log.cautions if caution.code == "kinds")
-    assert "--kind-column event" in kinds.text
+    assert "--kind-column event" in notice_text(kinds)
     with pytest.raises(SettingError, match="say with --kind"):
         read(KINDS, kind_column="event")
     with pytest.raises(SettingError, match="no row of kind 'tamper'"):
@@ -165,7 +166,7 @@ def test_the_repeated_hour_is_told_by_order(read):
 
 def test_the_skipped_hour_is_told(read):
     log = read("time\n2024-03-31T01:30\n2024-03-31T02:30\n", zone=zone_named("CET"))
-    assert any("is the camera's clock changed" in caution.text for caution in log.cautions)
+    assert any("is the camera's clock changed" in notice_text(caution) for caution in log.cautions)
 
 
 def test_times_in_utc_ask_for_the_zone(read):

@@ -19,6 +19,7 @@ from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import corrected_plan, follow
 from audiolevel.report import followup as report
 from audiolevel.report.followup import in_words
+from audiolevel.report.wording import notice_text
 
 MONDAY = datetime(2024, 6, 3, tzinfo=UTC).timestamp()
 SHARES = [0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995]
@@ -313,7 +314,7 @@ def test_what_is_stuck_says_nothing_about_the_site():
 
 def test_kinds_that_cannot_be_told_apart_are_said_with_what_follows():
     made = follow(expectation_of(_plan()), [(_log(_spread(980), told_apart=False), 75.0)])
-    text = next(c.text for c in made.cautions if c.code == "not told apart")
+    text = next(notice_text(c) for c in made.cautions if c.code == "not told apart")
     assert "upper limit" in text
 
 

@@ -10,6 +10,7 @@ import soundfile as sf
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.planning.plan import Plan, gains_to_simulate, make_plan, survey_of
+from audiolevel.report.wording import notice_text
 from audiolevel.site import Site, read_site
 
 RATE = 8000
@@ -146,7 +147,7 @@ def test_a_real_street_gets_a_place_to_start_from(recordings: Path, name: str) -
     assert plan.recommended is not None
     assert not plan.reliable
     short = next(caution for caution in plan.warnings if caution.code == "short")
-    assert "too short to promise a daily count" in short.text
+    assert "too short to promise a daily count" in notice_text(short)
 
 
 def test_a_street_24_db_too_loud_is_sent_back_with_less_gain(

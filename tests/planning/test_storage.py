@@ -10,15 +10,14 @@ from hypothesis import strategies as st
 from audiolevel.errors import SettingError
 from audiolevel.planning.storage import (
     AUDIO_KBIT_S,
-    cautions,
     days_to_fill,
     kept,
-    length,
     mbit_per_s,
     recorded_share,
+    storage_notices,
     together_share,
-    told,
 )
+from audiolevel.report.wording import card_life, days, notice_text
 from audiolevel.site import Storage
 
 CARD = Storage(card_gb=32.0, recording_mbit_s=9.5, overhead_share=0.0)
@@ -121,10 +120,10 @@ def test_another_recording_is_part_of_the_sum_and_said_when_it_dominates():
     assert busy is not None
     assert busy.dominated_by_other
     assert busy.days_kept * 24 == pytest.approx(7.5, abs=0.05)
-    found = cautions(busy, Storage(32.0, 9.5, other_recording_share=1.0), 7.0)
+    found = storage_notices(busy, Storage(32.0, 9.5, other_recording_share=1.0), 7.0)
     assert found[0].code == "other recording"
-    assert "100 % of the time" in found[0].text
-    assert "7.5 h" in found[0].text
+    assert "100 % of the time" in notice_text(found[0])
+    assert "7.5 h" in notice_text(found[0])
     # half of the time by another, half of the rest by clips: three quarters
     assert float(together_share(0.5, 0.5)) == 0.75
 
@@ -139,31 +138,33 @@ def test_a_card_that_never_fills_and_a_count_that_is_only_a_limit():
     never = kept(CARD, (0.0, 0.0, 0.0), rearm_s=10.0)
     assert never is not None
     assert never.days_kept == math.inf
-    assert told(never) == "nothing fills it"
+    assert card_life(never) == "nothing fills it"
     limit = kept(CARD, (math.nan, 0.0, 100.0), rearm_s=10.0)
     assert limit is not None
     assert math.isnan(limit.days_kept)
     assert limit.high_days == math.inf
     # by hand: 100 clips of 25 s are 2.9 % of a day; 7.485 h / 0.0285
     assert limit.low_days == pytest.approx(7.485 / 24 / (100 * 25 / 86400), rel=0.02)
-    assert "at least" in told(limit)
+    assert "at least" in card_life(limit)
     assert kept(Storage(), (1.0, 1.0, 1.0), rearm_s=10.0) is None
 
 
 def test_a_card_too_small_is_a_caution():
     small = Storage(8.0, 8.0)
-    codes = [one.code for one in cautions(kept(small, (2000, 1e3, 4e3), rearm_s=10.0), small, 7.0)]
+    codes = [
+        one.code for one in storage_notices(kept(small, (2000, 1e3, 4e3), rearm_s=10.0), small, 7.0)
+    ]
     assert codes == ["card"]
     roomy = Storage(512.0, 2.0)
-    assert not cautions(kept(roomy, (10, 5, 20), rearm_s=10.0), roomy, 7.0)
+    assert not storage_notices(kept(roomy, (10, 5, 20), rearm_s=10.0), roomy, 7.0)
 
 
 @pytest.mark.parametrize(
-    ("days", "said"),
+    ("length", "said"),
     [(0.3125, "7.5 h"), (3.14, "3.1 days"), (44.4, "44 days"), (math.inf, "10 years or more")],
 )
-def test_lengths_in_words(days, said):
-    assert length(days) == said
+def test_lengths_in_words(length, said):
+    assert days(length) == said
 
 
 def test_nonsense_is_refused():
