@@ -23,6 +23,7 @@ from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import exposure as visiting
 from audiolevel.counting import peaks_over_threshold as tails
 from audiolevel.counting import traffic as flows
+from audiolevel.counting.expected import Expected
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.posterior import (
     NODES,
@@ -36,6 +37,7 @@ from audiolevel.counting.posterior import (
     rate_draws,
 )
 from audiolevel.errors import SettingError
+from audiolevel.intervals import Interval
 
 __all__ = ["LevelForLimit", "Prediction", "Visit", "one_day", "predict"]
 
@@ -59,6 +61,16 @@ class LevelForLimit:
     low_db: float
     high_db: float | None
     method: str
+
+    def shifted(self, by_db: float) -> "LevelForLimit":
+        """The same with every level so much higher."""
+        return replace(
+            self,
+            best_db=self.best_db + by_db,
+            safe_db=None if self.safe_db is None else self.safe_db + by_db,
+            low_db=self.low_db + by_db,
+            high_db=None if self.high_db is None else self.high_db + by_db,
+        )
 
 
 @dataclass(frozen=True)
@@ -104,6 +116,33 @@ class Prediction:
     reach_db: float | None
     curve_db: Array
     curve_per_day: Array
+
+    def at(self, row: int) -> Expected:
+        """What is expected of the setting of a row."""
+
+        def between(best: Array, low: Array, high: Array) -> Interval:
+            estimate = float(best[row])
+            known = None if math.isnan(estimate) else estimate
+            return Interval(known, float(low[row]), float(high[row]))
+
+        return Expected(
+            per_hour=between(self.per_hour, self.per_hour_low, self.per_hour_high),
+            rate=between(self.per_day, self.rate_low_per_day, self.rate_high_per_day),
+            count=Interval(None, float(self.low_per_day[row]), float(self.high_per_day[row])),
+            method=str(self.method[row]),
+            seen=int(self.count[row]),
+            heard_s=self.heard_s,
+            confidence=self.confidence,
+        )
+
+    def shifted(self, by_db: float) -> "Prediction":
+        """The same with every level so much higher."""
+        return replace(
+            self,
+            settings_db=self.settings_db + by_db,
+            curve_db=self.curve_db + by_db,
+            reach_db=None if self.reach_db is None else self.reach_db + by_db,
+        )
 
     def rate_quantiles(self, row: int, shares: ArrayLike) -> Array:
         """Quantiles of the mean daily rate at the setting of a row, one for each of `shares`."""
