@@ -16,6 +16,7 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Gains
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.notices import Notice
+from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
 from audiolevel.planning.prediction import swept
 from audiolevel.planning.survey import Survey, gains_to_simulate, survey_of
@@ -108,6 +109,7 @@ def plan(
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
     marks: Sequence[Marks] = (),
+    asked: Asked | None = None,
     channel: int | None = None,
     confidence: float = 0.95,
     seed: int = 0,
@@ -125,6 +127,8 @@ def plan(
         When each recording began, by the local clock.
     marks : sequence of path or of sequences of Mark, optional
         Wanted sounds in each recording.
+    asked : Asked, optional
+        A setting that is insisted on, to be told beside the recommended one.
     channel : int, optional
         Measure this channel, from 1; by default the mean square of all.
     confidence : float
@@ -154,7 +158,7 @@ def plan(
         confidence=confidence,
         seed=seed,
     )
-    return as_kind(Plan, plan_of(survey))
+    return as_kind(Plan, plan_of(survey, asked))
 
 
 def trial(

@@ -72,16 +72,17 @@ def swept(
         visits.append(_visit(measurement, false, hidden(laf, marks), trigger, marks))
         fired.append(rows)
     schedule = survey.site.schedule
+    active = active_by_hour(schedule.active)
     prediction = predict(
         settings_db,
         visits,
         extrapolate=trigger.extrapolates,
         confidence=survey.confidence,
         traffic=schedule.traffic_by_hour or None,
-        active=active_by_hour(schedule.active),
+        active=active,
         seed=survey.seed,
     )
-    return SweptCounts(fired, visits, prediction)
+    return SweptCounts(fired, visits, prediction.capped(trigger.rearm_s, active))
 
 
 def _visit(
