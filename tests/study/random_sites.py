@@ -1,4 +1,4 @@
-"""Plans of many random sites: none recommends what breaks its limit, none says an impossible number.
+"""Plans of many random sites: none breaks its own limit, none says an impossible number.
 
     python -m tests.study.random_sites [COUNT]
 
