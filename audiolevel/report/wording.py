@@ -9,6 +9,7 @@ from math import isfinite, isinf
 from audiolevel.followup.faults import REGULAR_RUN, Fault, FaultKind
 from audiolevel.notices import Notice
 from audiolevel.planning.storage import CardLife
+from audiolevel.privacy.mitigation import Mitigation, MitigationKind
 
 
 def seconds(value: float) -> str:
@@ -201,6 +202,63 @@ def corrected_reason(limit_per_day: float, days: float) -> str:
         f"the level that keeps {limit_per_day:g} a day by the best estimate after {days:.1f} "
         "days of the camera's log"
     )
+
+
+# --- privacy -------------------------------------------------------------------------------------
+
+
+def mitigation_text(mitigation: Mitigation) -> str:
+    """What is done to capture less speech."""
+    return _MITIGATIONS[mitigation.kind][0](**mitigation.facts)
+
+
+def mitigation_cost(mitigation: Mitigation) -> str:
+    """What it costs, in words; "" where it costs nothing."""
+    if mitigation.weaker_db:
+        weaker = (f"{name} {db:.0f} dB" for name, db in mitigation.weaker_db.items())
+        return "weaker by " + ", ".join(weaker)
+    return _MITIGATIONS[mitigation.kind][1]
+
+
+_FILTER_COST = "the wanted sounds are weaker by what the filter takes"
+# what is done, made of the facts, and what it costs
+_MITIGATIONS: Mapping[MitigationKind, tuple[_Sentence, str]] = {
+    MitigationKind.NONE: (lambda: "as recommended", ""),
+    MitigationKind.HIGHER_SETTING: (
+        lambda mode, by_db: f"{'a level' if mode == 'threshold' else 'a step'} {by_db:g} dB higher",
+        "misses what is quieter",
+    ),
+    MitigationKind.OTHER_MODE: (
+        lambda mode, in_place_of: f"{mode} instead of {in_place_of}",
+        "fires on other sounds than before",
+    ),
+    MitigationKind.SHORTER_CLIPS: (
+        lambda clip_s, in_place_of_s: f"clips of {clip_s:g} s in place of {in_place_of_s:g} s",
+        "may end before what matters has ended",
+    ),
+    MitigationKind.NIGHT_ONLY: (
+        lambda from_hour, to_hour: f"active from {from_hour:02d}:00 to {to_hour:02d}:00 only",
+        "catches nothing outside these hours",
+    ),
+    MitigationKind.LOWER_GAIN: (
+        lambda by_db: f"gain {by_db:g} dB lower",
+        "quiet sounds sink into the microphone's noise",
+    ),
+    MitigationKind.UNUSABLE_GAIN: (
+        lambda by_db: f"gain {by_db:g} dB lower",
+        "nothing can be planned there: the site sinks into the microphone's noise",
+    ),
+    MitigationKind.NO_SOUND: (
+        lambda: "fire on the level, store no sound",
+        "no sound to judge by afterwards; pictures and the log remain",
+    ),
+    MitigationKind.LOW_PASS: (lambda hz: f"low-pass at {_hertz(hz)}", _FILTER_COST),
+    MitigationKind.HIGH_PASS: (lambda hz: f"high-pass at {_hertz(hz)}", _FILTER_COST),
+}
+
+
+def _hertz(value: float) -> str:
+    return f"{value:g} Hz" if value < 1000 else f"{value / 1000:g} kHz"
 
 
 # --- the card ------------------------------------------------------------------------------------
