@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from audiolevel.counting.rates import predict
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
-from tests.study.followup_study import LIMIT, log_of, plan_object, predict, sample_of
+from tests.study.followup_study import LIMIT, log_of, plan_object, sample_of
 from tests.study.passes import marks
 
 EVENINGS = 7
@@ -130,8 +131,9 @@ def scores(kind: str, sites: int) -> Scores:
 if __name__ == "__main__":
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 25
     print(
-        "| site | evenings 4 to 8 within the limit | dB from the level for the limit (90 %) | "
-        "worst true rate at a proposed level | proposed levels over 3 × the limit | kept as planned |"
+        "| site | evenings 4 to 8 within the limit | dB from the level for the limit (90 %) "
+        "| worst true rate at a proposed level | proposed levels over 3 × the limit "
+        "| kept as planned |"
     )
     print("|---|---|---|---|---|---|")
     for name in KINDS:
