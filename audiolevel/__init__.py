@@ -11,6 +11,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from audiolevel.api.calibrating import CalibrationResult as CalibrationResult
+    from audiolevel.api.calibrating import calibrate as calibrate
+    from audiolevel.api.folders import FolderResults as FolderResults
+    from audiolevel.api.folders import measure_folder as measure_folder
     from audiolevel.api.following import FollowUp as FollowUp
     from audiolevel.api.following import follow_up as follow_up
     from audiolevel.api.measuring import Measurement as Measurement
@@ -24,6 +28,12 @@ if TYPE_CHECKING:
     from audiolevel.api.planning import predict as predict
     from audiolevel.api.planning import trial as trial
     from audiolevel.api.results import Result as Result
+    from audiolevel.api.reviewing import PrivacyReview as PrivacyReview
+    from audiolevel.api.reviewing import review_privacy as review_privacy
+    from audiolevel.api.sounding import Catalogue as Catalogue
+    from audiolevel.api.sounding import Rendering as Rendering
+    from audiolevel.api.sounding import catalogue as catalogue
+    from audiolevel.api.sounding import render_sound as render_sound
     from audiolevel.counting.expected import Expected as Expected
     from audiolevel.errors import AudioLevelError as AudioLevelError
     from audiolevel.followup.event_log import LogFormat as LogFormat
@@ -37,10 +47,14 @@ if TYPE_CHECKING:
 __version__ = "0.2.0"
 
 _HOMES = {
+    "api.calibrating": ("CalibrationResult", "calibrate"),
+    "api.folders": ("FolderResults", "measure_folder"),
     "api.following": ("FollowUp", "follow_up"),
     "api.measuring": ("Measurement", "Measurements", "measure", "length_s", "measure_all"),
     "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),
     "api.results": ("Result",),
+    "api.reviewing": ("PrivacyReview", "review_privacy"),
+    "api.sounding": ("Catalogue", "Rendering", "catalogue", "render_sound"),
     "counting.expected": ("Expected",),
     "errors": ("AudioLevelError",),
     "followup.event_log": ("LogFormat",),

@@ -57,6 +57,18 @@ FLOORS = (
 )
 
 
+def test_the_command_line_is_written_on_the_api_alone() -> None:
+    inner = {
+        (path.name, name)
+        for path in MODULES
+        if _room(path) == "cli"
+        for name in _imports(path)
+        if name.startswith("audiolevel.") and not name.startswith("audiolevel.cli")
+    }
+    face = {"Result", "AudioLevelError", "__version__"}
+    assert {name for _, name in inner if name.removeprefix("audiolevel.") not in face} == set()
+
+
 def test_every_room_stands_on_a_floor() -> None:
     assert {_room(path) for path in MODULES} == set.union(*FLOORS)
 

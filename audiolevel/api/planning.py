@@ -153,7 +153,7 @@ def plan(
     survey = survey_of(
         measurements,
         known,
-        marks=_marks(marks, recordings),
+        marks=marks_of(marks, recordings),
         folder=folder,
         confidence=confidence,
         seed=seed,
@@ -201,7 +201,7 @@ def trial(
     survey = survey_of(
         measurements,
         known,
-        marks=_marks(marks, recordings),
+        marks=marks_of(marks, recordings),
         folder=folder,
         confidence=confidence,
         seed=seed,
@@ -270,7 +270,8 @@ def _measured(
     return measurements
 
 
-def _marks(marks: Sequence[Marks], recordings: Sequence[AnyPath]) -> list[Sequence[Mark]]:
+def marks_of(marks: Sequence[Marks], recordings: Sequence[AnyPath]) -> list[Sequence[Mark]]:
+    """The marked sounds of each recording, read where they are files."""
     each = each_of(marks, recordings, "marks")
     return [_read(one) for one in each]
 

@@ -5,7 +5,7 @@ One file a command; each imports what it needs when it runs, so that `--help` an
 
 import click
 
-from audiolevel import __version__
+from audiolevel import AudioLevelError, __version__
 from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.followup import followup
@@ -14,7 +14,6 @@ from audiolevel.cli.plan import plan
 from audiolevel.cli.privacy import privacy
 from audiolevel.cli.sounds import sounds
 from audiolevel.cli.trial import trial
-from audiolevel.errors import AudioLevelError
 
 
 class _Failure(click.ClickException):

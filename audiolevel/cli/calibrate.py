@@ -1,13 +1,27 @@
 """`audiolevel calibrate`."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from audiolevel.cli import options
 
-if TYPE_CHECKING:
-    from audiolevel.metering.calibration import Calibration
+
+class _ShownAt(click.ParamType):  # type: ignore[type-arg]
+    """A moment of a recording and the number shown then."""
+
+    name = "M:SS=NUMBER"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, float]:
+        try:
+            moment, shown = str(value).split("=")
+            parts = [float(part) for part in moment.split(":")]
+            seconds = sum(part * 60**i for i, part in enumerate(reversed(parts)))
+            return seconds, float(shown)
+        except ValueError:
+            self.fail(f"{value!r} is not like 1:05=63 (minute:second = number)", param, ctx)
 
 
 @click.command()
@@ -29,6 +43,19 @@ if TYPE_CHECKING:
     metavar="SHOWN DBFS",
     help="A number the camera showed and the level measured meanwhile; twice or more.",
 )
+@click.option(
+    "--record",
+    "record",
+    metavar="FILE",
+    help="A recording of the minutes in which the camera's numbers were noted.",
+)
+@click.option(
+    "--at",
+    "shown_at",
+    type=_ShownAt(),
+    multiple=True,
+    help="What the camera showed at a moment of --record; twice or more.",
+)
 @options.channel
 @click.option("--write", "write", metavar="FILE.toml", help="Make or complete a site file.")
 @options.json_file
@@ -38,62 +65,41 @@ def calibrate(
     meter_laeq_db: float | None,
     sensitivity_dbfs: float | None,
     readings: tuple[tuple[float, float], ...],
+    record: str | None,
+    shown_at: tuple[tuple[float, float], ...],
     channel: int | None,
     write: str | None,
     json_file: str | None,
 ) -> None:
     """How do the recording's decibels, sound pressure and the camera's own scale relate?
 
-    Give one of --tone-db, --meter-laeq-db (both with RECORDING) or --sensitivity-dbfs, or --reading
-    pairs, or both kinds. Wear hearing protection near loud test sounds.
+    Give one of --tone-db, --meter-laeq-db (both with RECORDING) or --sensitivity-dbfs; or what the
+    camera showed, as --reading pairs or by --record and --at; or both kinds. Wear hearing
+    protection near loud test sounds.
     """
-    from audiolevel.metering.calibration import fit_display
-    from audiolevel.report import calibrate_json, calibrate_text
-    from audiolevel.site import add_sections
+    import audiolevel as al
 
     ways = [tone_db is not None, meter_laeq_db is not None, sensitivity_dbfs is not None]
-    if sum(ways) > 1 or not (any(ways) or readings):
+    if sum(ways) > 1 or not (any(ways) or readings or shown_at):
         raise click.UsageError(
-            "give one of --tone-db, --meter-laeq-db, --sensitivity-dbfs, or some --reading"
+            "give one of --tone-db, --meter-laeq-db, --sensitivity-dbfs, or some --reading, or "
+            "--record with --at"
         )
     if (tone_db is not None or meter_laeq_db is not None) and recording is None:
         raise click.UsageError("--tone-db and --meter-laeq-db need a RECORDING")
-    result, notices = _calibration(recording, tone_db, meter_laeq_db, sensitivity_dbfs, channel)
-    display = fit_display(readings) if readings else None
-    sections = calibrate_text.site_file_sections(result, readings)
-    if write is not None:
-        add_sections(write, sections)
-    options.deliver(
-        calibrate_json.as_json(result, display, notices),
-        calibrate_text.as_text(result, display, notices, sections),
-        json_file,
+    if (record is None) != (not shown_at):
+        raise click.UsageError("--record and --at go together")
+    if record is not None and recording is not None:
+        raise click.UsageError("--record is a recording by itself; calibrate in two steps")
+    result = al.calibrate(
+        recording if record is None else record,
+        tone_db=None if tone_db is None else float(tone_db),
+        meter_laeq_db=meter_laeq_db,
+        sensitivity_dbfs=sensitivity_dbfs,
+        readings=readings,
+        shown_at=shown_at,
+        channel=channel,
     )
-
-
-def _calibration(
-    recording: str | None,
-    tone_db: str | None,
-    meter_laeq_db: float | None,
-    sensitivity_dbfs: float | None,
-    channel: int | None,
-) -> "tuple[Calibration | None, list[Any]]":
-    from audiolevel.metering import calibration
-    from audiolevel.metering.measurement import measure
-    from audiolevel.metering.quality import quality_notices
-    from audiolevel.metering.recordings import open_recording
-
-    if sensitivity_dbfs is not None:
-        return calibration.from_sensitivity(sensitivity_dbfs), []
-    if recording is None:
-        return None, []
-    if tone_db is not None:
-        opened = open_recording(recording)
-        return calibration.from_tone(opened, float(tone_db), channel or 1), []
-    measurement = measure(recording, channel=channel)
-    kept = [
-        c
-        for c in quality_notices(measurement, calibration.Scale())
-        if c.code in ("clipped", "truncated")
-    ]
-    assert meter_laeq_db is not None  # checked with the options
-    return calibration.from_meter(meter_laeq_db, measurement.levels.laeq_db), kept
+    if write is not None:
+        result.write_site(write)
+    options.deliver(result, json_file)

@@ -88,4 +88,4 @@ def followup(
     )
     if plan_out is not None:
         result.save_plan(plan_out)
-    options.hand_over(result, json_file)
+    options.deliver(result, json_file)

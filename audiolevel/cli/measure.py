@@ -42,4 +42,4 @@ def measure(
         coarse=coarse,
         progress=options.progress,
     )
-    options.hand_over(result, json_file, out)
+    options.deliver(result, json_file, out)

@@ -1,6 +1,5 @@
 """Options that several commands share, and what is done with them."""
 
-import json
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -12,9 +11,6 @@ import click
 
 if TYPE_CHECKING:
     from audiolevel import Result
-    from audiolevel.metering.annotations import Mark
-    from audiolevel.metering.level_history import HistoryWriter
-    from audiolevel.metering.measurement import BlockListener, Gains, Measurement
 
 
 class _Moment(click.ParamType):  # type: ignore[type-arg]
@@ -155,7 +151,7 @@ def _length_ms(path: str) -> int:
         return 0  # a level history, or a file whose fault is told when it is measured
 
 
-def hand_over(result: "Result", json_file: str | None, out: str | None = None) -> None:
+def deliver(result: "Result", json_file: str | None, out: str | None = None) -> None:
     """Save a result where asked, and print its text, or its JSON where that goes to the output."""
     if out is not None:
         result.save(out)
@@ -165,106 +161,3 @@ def hand_over(result: "Result", json_file: str | None, out: str | None = None) -
     if json_file is not None:
         result.save_json(json_file)
     click.echo(result.to_text())
-
-
-# --- for the commands that are not on the API yet ---
-
-
-def starts_of(recordings: Sequence[str], starts: Sequence[datetime]) -> list[datetime | None]:
-    """The start of each recording; none is known unless all are given."""
-    if not starts:
-        return [None] * len(recordings)
-    if len(starts) != len(recordings):
-        raise click.UsageError(
-            f"--start is given {len(starts)} times for {len(recordings)} recordings; give it once "
-            "for each, in their order"
-        )
-    return list(starts)
-
-
-def marked_in(recordings: Sequence[str], marks: Sequence[str]) -> "list[tuple[Mark, ...]]":
-    """The marks in each recording; none are known unless all are given."""
-    from audiolevel.metering.annotations import read_marks
-
-    if marks and len(marks) != len(recordings):
-        raise click.UsageError("--marks is given once for each recording, in their order")
-    return [read_marks(path) for path in marks]
-
-
-def measure_all(
-    recordings: Sequence[str],
-    starts: Sequence[datetime],
-    channel: int | None,
-    *,
-    gains: "Gains | None" = None,
-    history: "HistoryWriter | None" = None,
-    hear: "Sequence[BlockListener] | None" = None,
-) -> "list[Measurement]":
-    """Listen to every recording, with a progress bar on a terminal.
-
-    `hear` is called with the samples of each recording, one callable for each.
-    """
-    from audiolevel.metering.measurement import measure
-
-    begins = starts_of(recordings, starts)
-    heard = []
-    ears: Sequence[BlockListener | None] = hear or [None] * len(recordings)
-    for path, begin, ear in zip(recordings, begins, ears, strict=True):
-        with progress(path) as update:
-            heard.append(
-                measure(
-                    path,
-                    channel=channel,
-                    start=begin,
-                    history=history,
-                    gains=gains,
-                    on_block=ear,
-                    progress=update,
-                )
-            )
-    return heard
-
-
-def deliver(result: dict[str, Any], text: str, json_file: str | None) -> None:
-    """Print the text, or the JSON where it goes to standard output; write the JSON file."""
-    from audiolevel.files import write_text
-
-    if json_file == "-":
-        click.echo(_as_json(result), nl=False)
-        return
-    if json_file is not None:
-        write_text(json_file, _as_json(result))
-    click.echo(text)
-
-
-def write_json(path: str, result: dict[str, Any]) -> None:
-    """Write a result as JSON."""
-    from audiolevel.files import write_text
-
-    write_text(path, _as_json(result))
-
-
-def _as_json(result: dict[str, Any]) -> str:
-    return json.dumps(result, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def write_result(where: Path, name: str, result: dict[str, Any], text: str) -> None:
-    """Write a result into a folder, for programs and for people."""
-    from audiolevel.files import write_text
-
-    write_text(where / f"{name}.json", _as_json(result))
-    write_text(where / f"{name}.txt", text + "\n")
-
-
-def folder(path: str) -> Path:
-    """The folder to write into, made if it is not there."""
-    from audiolevel.errors import SettingError
-
-    where = Path(path)
-    try:
-        where.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise SettingError(
-            f"{where}: is no folder that can be written ({error.strerror}); choose another"
-        ) from error
-    return where

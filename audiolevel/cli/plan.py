@@ -62,4 +62,4 @@ def plan(
         seed=seed,
         progress=options.progress,
     )
-    options.hand_over(result, json_file, out)
+    options.deliver(result, json_file, out)

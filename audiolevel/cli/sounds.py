@@ -40,26 +40,18 @@ def sounds(
     A rendered sound is loud and sudden: turn the volume down before playing it, and do not play it
     where it could be taken for a real alarm.
     """
-    from audiolevel.report import sounds_json, sounds_text
-    from audiolevel.sounds.received import catalogue
+    import audiolevel as al
 
     if render is None:
-        listed = catalogue()
-        options.deliver(sounds_json.as_json(listed), sounds_text.as_text(listed), json_file)
+        options.deliver(al.catalogue(), json_file)
         return
-    from audiolevel.metering.recordings import write_sound
-    from audiolevel.sounds.received import find
-    from audiolevel.sounds.synthesis import at_full_scale
-    from audiolevel.sounds.synthesis import render as rendered
-
     name, path = render
-    sound = find(name)
-    pressure = rendered(sound, rate_hz, distance_m=distance_m, seed=seed)
-    samples = at_full_scale(pressure, spl_at_full_scale_db)
-    write_sound(path, samples.clip(-1, 1), rate_hz)
-    away = sound.at_m if distance_m is None else distance_m
-    options.deliver(
-        sounds_json.rendering_as_json(sound, path, away, spl_at_full_scale_db, samples),
-        sounds_text.rendering_as_text(sound, path, away, spl_at_full_scale_db, samples),
-        json_file,
+    result = al.render_sound(
+        name,
+        path,
+        distance_m=distance_m,
+        rate_hz=rate_hz,
+        spl_at_full_scale_db=spl_at_full_scale_db,
+        seed=seed,
     )
+    options.deliver(result, json_file)

@@ -79,4 +79,4 @@ def trial(
         seed=seed,
         progress=options.progress,
     )
-    options.hand_over(result, json_file, out)
+    options.deliver(result, json_file, out)

@@ -40,6 +40,7 @@ _DISPLAY_MISFIT_DB = 3.0
 # common practice: a number read off a moving display beside a level of the same second
 _READING_DB = 1.0
 _NORMAL_95 = 1.96
+_STEADY_SOUND_DB = 6.0
 
 
 @dataclass(frozen=True)
@@ -173,6 +174,49 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
         )
     levels_db = tuple(sorted(level.tolist()))
     return DisplayLine(float(slope), float(offset), float(off_db.max()), levels_db)
+
+
+def readings_at(
+    laf_db: Array, shown_at: Sequence[tuple[float, float]], name: str
+) -> list[tuple[float, float]]:
+    """Levels of a recording at the moments at which the camera's scale was read.
+
+    Parameters
+    ----------
+    laf_db : array, shape (rows,)
+        LAF every 10 ms, dB FS.
+    shown_at : sequence of (float, float)
+        Seconds into the recording, each with the number the camera showed then.
+    name : str
+        Of the recording, for errors.
+
+    Returns
+    -------
+    list of (float, float)
+        Number shown, and the energy mean of LAF within a second to each side: a person notes a
+        number about so long after it was shown.
+
+    Raises
+    ------
+    SettingError
+        A moment lies outside the recording, or its level was not steady within 6 dB.
+    """
+    rows_per_s = 100
+    readings = []
+    for at_s, shown in shown_at:
+        first, last = round((at_s - 1) * rows_per_s), round((at_s + 1) * rows_per_s)
+        around = laf_db[max(first, 0) : last]
+        if at_s < 0 or last > len(laf_db) + rows_per_s or not len(around):
+            raise SettingError(
+                f"{name}: has no moment at {at_s:g} s; it is {len(laf_db) / rows_per_s:.0f} s long"
+            )
+        if float(np.ptp(around)) > _STEADY_SOUND_DB:
+            raise SettingError(
+                f"{name}: the level moves by {float(np.ptp(around)):.0f} dB around {at_s:g} s; "
+                "note the number while a steady sound plays"
+            )
+        readings.append((shown, float(10 * np.log10(np.mean(10 ** (around / 10))))))
+    return readings
 
 
 def from_sensitivity(dbfs_at_94_db_spl: float) -> Calibration:

@@ -16,6 +16,7 @@ from audiolevel.metering.calibration import (
     from_meter,
     from_sensitivity,
     from_tone,
+    readings_at,
 )
 from audiolevel.metering.recordings import open_recording
 from audiolevel.site import read_site
@@ -128,3 +129,32 @@ def test_the_command_writes_a_site_file_once(tmp_path: Path) -> None:
     assert again.exit_code == 1
     assert "already" in again.stderr
     assert site.read_text() == before
+
+
+def test_the_camera_s_scale_is_read_at_moments_of_a_recording() -> None:
+    # three steady tones 12 dB apart, each for ten seconds; the camera shows half of the decibels
+    laf_db = np.repeat([-60.0, -48.0, -36.0], 1000)
+    shown_at = [(5.0, 10.0), (15.0, 16.0), (25.0, 22.0)]
+    readings = readings_at(laf_db, shown_at, "minutes.wav")
+    assert readings == [(10.0, pytest.approx(-60)), (16.0, pytest.approx(-48)), (22.0, -36.0)]
+    line = fit_display(readings)
+    assert line.slope == pytest.approx(0.5)
+    assert line.shown(-40.0) == pytest.approx(20.0)
+
+
+def test_a_moment_between_two_sounds_is_refused() -> None:
+    laf_db = np.repeat([-60.0, -48.0], 1000)
+    with pytest.raises(SettingError, match="moves by 12 dB around 10 s"):
+        readings_at(laf_db, [(10.0, 12.0)], "minutes.wav")
+    with pytest.raises(SettingError, match="minutes.wav: has no moment at 45 s; it is 20 s long"):
+        readings_at(laf_db, [(45.0, 12.0)], "minutes.wav")
+
+
+def test_the_uncertainty_of_a_shown_number_is_that_of_the_line_through_the_readings() -> None:
+    # Draper and Smith 1998, section 1.4: s·√(1/n + (x − mean)²/Sxx), with s the 1 dB of a reading
+    line = fit_display([(10.0, -60.0), (16.0, -48.0), (22.0, -36.0)])
+    assert line.uncertainty(-48.0) == pytest.approx(1.96 * 0.5 * np.sqrt(1 / 3))
+    by_hand = 1.96 * 0.5 * np.sqrt(1 / 3 + 24**2 / (2 * 12**2))
+    assert line.uncertainty(-24.0) == pytest.approx(by_hand)
+    assert line.beyond_db(-24.0) == pytest.approx(12.0)
+    assert line.beyond_db(-50.0) == 0.0

@@ -1,0 +1,262 @@
+"""Measure a folder of recordings, in parallel and resumable, and look at them together."""
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from audiolevel.api.results import AnyPath, made_folder
+from audiolevel.batch import overview
+from audiolevel.batch.discovery import Item, find_items
+from audiolevel.batch.executors import cluster, cores, end_processes, processes
+from audiolevel.batch.journal import Journal
+from audiolevel.batch.overview import Move
+from audiolevel.batch.pooling import pooled_plans
+from audiolevel.batch.runner import Batch, Progress, run_batch
+from audiolevel.errors import SettingError
+from audiolevel.files import write_text
+from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, text
+from audiolevel.report.batch_json import record_of
+from audiolevel.site import read_site
+
+Record = dict[str, Any]
+Watch = Callable[[int], AbstractContextManager[Callable[[Progress], None] | None]]
+_MOST_REASONS = 10
+
+
+@dataclass(frozen=True)
+class FolderResults:
+    """What a batch found; the tables and pictures are in its folder.
+
+    Attributes
+    ----------
+    folder : Path
+        Of the results.
+    measured : Batch
+        The recordings, and which of them failed.
+    findings : tuple of str
+        What stands out, a line each.
+    reasons : tuple of str
+        Why recordings failed.
+    moves : tuple of Move or None
+        What moved against earlier results; None where none were given.
+    tolerance_db : float
+        Of `moves`.
+    """
+
+    folder: Path
+    measured: Batch
+    findings: tuple[str, ...]
+    reasons: tuple[str, ...]
+    moves: tuple[Move, ...] | None
+    tolerance_db: float
+
+    @property
+    def good(self) -> bool:
+        """Whether nothing failed and nothing moved."""
+        return not self.reasons and not self.moves
+
+    def to_text(self) -> str:
+        """The batch in lines of 80 columns."""
+        lines = [batch_text.totals(self.measured)]
+        lines += text.bullets("!", self.reasons[:_MOST_REASONS])
+        lines += text.bullets("-", self.findings)
+        if self.moves is not None:
+            lines += text.bullets("-", batch_text.moves(self.moves, self.tolerance_db))
+        return "\n".join(lines)
+
+
+def measure_folder(
+    folder: AnyPath,
+    results: AnyPath,
+    *,
+    include: Sequence[str] = (),
+    exclude: Sequence[str] = (),
+    manifest: AnyPath | None = None,
+    site: AnyPath | None = None,
+    channel: int | None = None,
+    jobs: int | None = None,
+    scheduler: str | None = None,
+    plans: bool = False,
+    compare: AnyPath | None = None,
+    tolerance_db: float = 0.1,
+    confidence: float = 0.95,
+    seed: int = 0,
+    watch: Watch = lambda files: nullcontext(None),
+) -> FolderResults:
+    """Measure every recording of a folder; what is done already is not done again.
+
+    Parameters
+    ----------
+    folder, results : path
+        Of the recordings, and for the tables and pictures.
+    include, exclude : sequence of str
+        Globs that a path must, or must not, match.
+    manifest : path, optional
+        CSV with `path` and any of `start, gain_setting, site, channel`.
+    site : path, optional
+        Site file of all recordings that have none of their own.
+    channel : int, optional
+        As in `measure`.
+    jobs : int, optional
+        Processes; by default one a core.
+    scheduler : str, optional
+        Address of a Dask cluster to run on instead.
+    plans : bool
+        One pooled plan for each site as well.
+    compare : path, optional
+        Earlier results to hold these against.
+    tolerance_db : float
+        Of the comparison.
+    confidence, seed
+        As in `plan`.
+    watch : callable, optional
+        Given the number of recordings, a context that yields what is told how far the batch is.
+
+    Raises
+    ------
+    SettingError, AudioLevelError
+        A file or value cannot be used, or another run is at work on the results.
+    """
+    items = find_items(
+        folder,
+        include=include,
+        exclude=exclude,
+        manifest=manifest,
+        site_file=None if site is None else str(site),
+        channel=channel,
+    )
+    where = made_folder(results)
+    before = None if compare is None else _earlier(Path(compare))
+    with Journal(where) as journal:
+        done = _run(folder, items, journal, jobs, scheduler, watch)
+        found = _reported(where, journal, done, before, tolerance_db)
+        if plans:
+            _plans(folder, where, done, journal, confidence, seed)
+    return found
+
+
+def _run(
+    folder: AnyPath,
+    items: Sequence[Item],
+    journal: Journal,
+    jobs: int | None,
+    scheduler: str | None,
+    watch: Watch,
+) -> Batch:
+    workers = jobs or cores()
+    try:
+        with (
+            cluster(scheduler) if scheduler else nullcontext(processes(workers)) as make_executor,
+            watch(len(items)) as progress,
+        ):
+            return run_batch(
+                folder,
+                items,
+                journal,
+                make_executor,
+                record_of,
+                in_flight=4 * max(workers, 4),
+                progress=progress,
+            )
+    except KeyboardInterrupt:
+        end_processes()
+        raise
+
+
+def _earlier(path: Path) -> dict[str, Record]:
+    """Records of an earlier batch, by path."""
+    where = path / "results.jsonl" if path.is_dir() else path
+    try:
+        lines = where.read_text(encoding="utf-8").splitlines()
+        return {record["path"]: record for record in map(json.loads, lines)}
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise SettingError(f"{where}: holds no results of a batch; check the path") from error
+
+
+def _reported(
+    where: Path,
+    journal: Journal,
+    done: Batch,
+    before: dict[str, Record] | None,
+    tolerance_db: float,
+) -> FolderResults:
+    """Write everything, and say what stands out."""
+
+    def records() -> Iterator[Record]:
+        return (
+            result["record"] for result in journal.results(list(done.keys)) if "record" in result
+        )
+
+    failures = [
+        (result["path"], result["reason"])
+        for result in journal.results(list(done.keys))
+        if "reason" in result
+    ]
+    batch_tables.write_results(where, records, failures)
+    batch_tables.write_summary(where, overview.by_site_and_hour(records()))
+    outliers = overview.outliers(records())
+    findings = batch_text.findings(
+        overview.gain_steps(records(), _stated(done)), overview.drifts(records()), outliers
+    )
+    write_text(where / "findings.txt", "\n".join(findings) + "\n")
+    _pictures(where, records, done, {one.path for one in outliers}, len(failures))
+    moves = None if before is None else overview.moves(before, records(), tolerance_db)
+    return FolderResults(
+        folder=where,
+        measured=done,
+        findings=tuple(findings),
+        reasons=tuple(reason for _, reason in failures),
+        moves=None if moves is None else tuple(moves),
+        tolerance_db=tolerance_db,
+    )
+
+
+def _pictures(
+    where: Path,
+    records: Callable[[], Iterator[Record]],
+    done: Batch,
+    outlying: set[str],
+    failures: int,
+) -> None:
+    from audiolevel.report import batch_figure, figures
+
+    if len(done.items) > failures:
+        figures.save(batch_figure.recordings(records), where / "recordings.png")
+    pictures = {
+        "gain_settings.png": batch_figure.gain_settings(records, _stated(done)),
+        "visits.png": batch_figure.visits(records, outlying),
+    }
+    for name, picture in pictures.items():
+        if picture is not None:
+            figures.save(picture, where / name)
+
+
+def _stated(done: Batch) -> dict[str, dict[float, float]]:
+    """What the site files say of each gain setting, by site; named settings have no order."""
+    files = {item.site: item.site_file for item in done.items}
+    return {
+        site: {at: db for at, db in read_site(file).gain.steps if isinstance(at, float)}
+        for site, file in files.items()
+        if file
+    }
+
+
+def _plans(
+    folder: AnyPath, where: Path, done: Batch, journal: Journal, confidence: float, seed: int
+) -> None:
+    """One plan a site from all its recordings at the gain most of them have."""
+    good = [
+        item
+        for item, key in zip(done.items, done.keys, strict=True)
+        if "record" in journal.result(key)
+    ]
+    lines, texts = [], []
+    for site, plan, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
+        line = {"site": site, "left_out": left_out, **plan_json.as_json(plan)}
+        lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
+        texts.append(plan_text.as_text(plan, site))
+    write_text(where / "plans.jsonl", "".join(line + "\n" for line in lines))
+    write_text(where / "plans.txt", "\n\n".join(texts) + "\n")

@@ -1,0 +1,137 @@
+"""Review what a plan means for people's speech."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date as Date
+from datetime import datetime
+from pathlib import Path
+
+from audiolevel.api.planning import Marks, marks_of
+from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
+from audiolevel.errors import RecordingError
+from audiolevel.files import write_text
+from audiolevel.metering.level_history import is_history
+from audiolevel.metering.measurement import measure
+from audiolevel.metering.recordings import open_recording
+from audiolevel.planning.plan import plan_of
+from audiolevel.planning.survey import gains_to_simulate, survey_of
+from audiolevel.privacy.audibility import SpeechAnalyser
+from audiolevel.privacy.review import Review, make_review, redacted
+from audiolevel.records import Object
+from audiolevel.report import privacy_json, sheet
+from audiolevel.report.privacy_text import review_sheet
+from audiolevel.site import Site
+
+
+@dataclass(frozen=True, eq=False)
+class PrivacyReview(Review, Result):
+    """How much speech would be recorded, from how far it could be understood, what reduces it."""
+
+    date: str = ""
+    _stem = "privacy"
+
+    @property
+    def name(self) -> str:
+        """Of the site, or of its recordings."""
+        survey = self.plan.survey
+        return survey.site.site.name or ", ".join(one.path.name for one in survey.measurements)
+
+    @property
+    def sheet(self) -> sheet.Sheet:
+        """The review as a sheet for whoever decides."""
+        return review_sheet(self, self.name, self.date)
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel privacy --json` writes."""
+        return privacy_json.as_json(self, self.sheet)
+
+    def to_text(self) -> str:
+        """The sheet in lines of 80 columns."""
+        return sheet.as_text(self.sheet)
+
+    def _save_pictures(self, where: Path) -> list[Path]:
+        page = where / "privacy.md"
+        if not self.curves:
+            write_text(page, sheet.as_markdown(self.sheet))
+            return [page]
+        from audiolevel.report import figures, privacy_figure
+
+        picture = privacy_figure.intelligibility_by_distance(self, self.name)
+        figures.save(picture, where / "privacy.png")
+        write_text(page, sheet.as_markdown(self.sheet, "privacy.png", picture.alternative))
+        return [where / "privacy.png", page]
+
+
+def review_privacy(
+    recordings: Sequence[AnyPath],
+    *,
+    site: Site | AnyPath | None = None,
+    starts: Sequence[datetime | None] = (),
+    marks: Sequence[Marks] = (),
+    channel: int | None = None,
+    assume_full_scale_db: float | None = None,
+    date: str | None = None,
+    redact: bool = False,
+    confidence: float = 0.95,
+    seed: int = 0,
+    progress: Progress = quiet,
+) -> PrivacyReview:
+    """Review a site for what recording there means for people's speech.
+
+    It informs and is no legal advice. No speech is transcribed, nobody is identified.
+
+    Parameters
+    ----------
+    recordings : sequence of path
+        Sound files; a level history holds nothing to judge speech by.
+    site, starts, marks, channel, confidence, seed, progress
+        As in `plan`.
+    assume_full_scale_db : float, optional
+        Without a calibration: assume this SPL for a sine that fills the scale.
+    date : str, optional
+        Of the sheet; by default today's.
+    redact : bool
+        Leave the recordings' names out.
+
+    Raises
+    ------
+    RecordingError, SettingError
+        A file or value cannot be used; one line that says why and what to do.
+    """
+    known, folder = site_of(site)
+    assumed = known.microphone.spl_at_full_scale_db is None and assume_full_scale_db is not None
+    if assumed:
+        microphone = replace(known.microphone, spl_at_full_scale_db=assume_full_scale_db)
+        known = replace(known, microphone=microphone)
+    gains = gains_to_simulate(known)
+    measurements, analyses = [], []
+    for path, start in zip(recordings, each_of(starts, recordings, "starts"), strict=True):
+        if is_history(path):
+            raise RecordingError(
+                f"{path}: is a level history and holds nothing to judge speech by; give the sound"
+            )
+        analyser = SpeechAnalyser(open_recording(path).rate_hz, start)
+        with progress(str(path)) as advance:
+            measurements.append(
+                measure(
+                    path,
+                    channel=channel,
+                    start=start,
+                    gains=gains,
+                    on_block=analyser.add,
+                    progress=advance,
+                )
+            )
+        analyses.append(analyser.result())
+    survey = survey_of(
+        measurements,
+        known,
+        marks=marks_of(marks, recordings),
+        folder=folder,
+        confidence=confidence,
+        seed=seed,
+    )
+    review = make_review(plan_of(survey), analyses, calibration_assumed=assumed)
+    if redact:
+        review = redacted(review)
+    return as_kind(PrivacyReview, review, date=date or f"{Date.today()}")

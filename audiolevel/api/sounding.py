@@ -1,0 +1,110 @@
+"""List the built-in wanted sounds, and render one so that a person can hear it."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from audiolevel.api.results import AnyPath, Result
+from audiolevel.arrays import Array
+from audiolevel.metering.recordings import write_sound
+from audiolevel.records import Object
+from audiolevel.report import sounds_json, sounds_text
+from audiolevel.sounds import received
+from audiolevel.sounds.catalogue import Sound
+from audiolevel.sounds.synthesis import at_full_scale, render
+
+
+@dataclass(frozen=True, eq=False)
+class Catalogue(Result):
+    """The built-in sounds, with the source of each figure."""
+
+    sounds: tuple[Sound, ...]
+    _stem = "sounds"
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel sounds --json` writes."""
+        return sounds_json.as_json(self.sounds)
+
+    def to_text(self) -> str:
+        """The sounds in lines of 80 columns."""
+        return sounds_text.as_text(self.sounds)
+
+
+@dataclass(frozen=True, eq=False)
+class Rendering(Result):
+    """A sound as it arrives at a microphone.
+
+    Attributes
+    ----------
+    sound : Sound
+    path : path
+        Where it was written.
+    distance_m : float
+    spl_at_full_scale_db : float
+        SPL of a sine that fills the scale of the file.
+    samples : array, shape (frames,)
+        Full scale is 1; more than that is clipped in the file.
+    """
+
+    sound: Sound
+    path: str
+    distance_m: float
+    spl_at_full_scale_db: float
+    samples: Array
+    _stem = "sounds"
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel sounds --render --json` writes."""
+        return sounds_json.rendering_as_json(*self._facts)
+
+    def to_text(self) -> str:
+        """What was rendered, in lines of 80 columns."""
+        return sounds_text.rendering_as_text(*self._facts)
+
+    @property
+    def _facts(self) -> tuple[Sound, str, float, float, Array]:
+        return self.sound, self.path, self.distance_m, self.spl_at_full_scale_db, self.samples
+
+
+def catalogue() -> Catalogue:
+    """The built-in wanted sounds."""
+    return Catalogue(tuple(received.catalogue()))
+
+
+def render_sound(
+    name: str,
+    path: AnyPath,
+    *,
+    distance_m: float | None = None,
+    rate_hz: int = 48_000,
+    spl_at_full_scale_db: float = 130.0,
+    seed: int = 0,
+) -> Rendering:
+    """Write one sound as it arrives at a microphone, as a WAV file.
+
+    It is loud and sudden: turn the volume down before playing it, and do not play it where it could
+    be taken for a real alarm.
+
+    Parameters
+    ----------
+    name : str
+        Of the catalogue.
+    path : path
+    distance_m : float, optional
+        From the microphone; by default that of its source level.
+    rate_hz : int
+    spl_at_full_scale_db : float
+        SPL of a sine that fills the scale of the file.
+    seed : int
+        Of everything drawn by chance.
+
+    Raises
+    ------
+    SettingError, RecordingError
+        No such sound, or the file cannot be written.
+    """
+    sound = received.find(name)
+    pressure = render(sound, rate_hz, distance_m=distance_m, seed=seed)
+    samples = at_full_scale(pressure, spl_at_full_scale_db)
+    write_sound(path, samples.clip(-1, 1), rate_hz)
+    away = sound.at_m if distance_m is None else distance_m
+    return Rendering(sound, str(Path(path)), away, spl_at_full_scale_db, samples)
