@@ -20,7 +20,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from audiolevel import tail as tails
-from audiolevel import traffic as flows
 from audiolevel import visits as visiting
 from audiolevel.errors import SettingError
 from audiolevel.posterior import (
@@ -31,10 +30,18 @@ from audiolevel.posterior import (
     Dice,
     ended,
     extrapolated,
+    moved,
     nodes,
     one_day,
     quantile,
     rate_draws,
+)
+from audiolevel.site_kinds import (
+    CHANGE_SLOPE_NP_PER_DB,
+    LEVEL_SLOPE_NP_PER_DB,
+    WET_SHARE,
+    SiteKind,
+    kind_of,
 )
 from audiolevel.visits import Visit
 
@@ -42,6 +49,8 @@ __all__ = ["LevelForLimit", "Prediction", "Visit", "one_day", "predict"]
 
 SHORT_REACH_DB = 3.0  # of a sample of up to SHORT_S
 SHORT_S = 15 * 60.0
+NEAR_DB = 12.0  # the curve is known so far below the settings, where a louder day needs it
+FAR_DB = 60.0
 
 
 @dataclass(frozen=True)
@@ -176,6 +185,8 @@ def predict(
     spread: float | None = None,
     seed: int = 0,
     draws: int = 2000,
+    kind: str | SiteKind | None = None,
+    wet_share: float = WET_SHARE,
 ) -> Prediction:
     """Firings per hour and per day of every setting, with limits.
 
@@ -209,45 +220,60 @@ def predict(
     """
     settings = _checked(settings_db, visits, confidence, draws)
     count = np.asarray(np.sum([visit.counts for visit in visits], axis=0), dtype=np.int64)
-    heard_s = float(sum(visit.duration_s for visit in visits))
-    known = visiting.knowledge(visits, count, traffic)
-    if spread is not None:
-        known = replace(known, spread=spread)
-    known, day_s = visiting.active_part(known, active)
-    tail = _tail(visits, settings[count > 0]) if extrapolate else None
+    site = kind_of(kind)
+    known = visiting.knowledge(visits, count, traffic, site, wet_share)
+    part = visiting.checked_active(active, known.flow)
+    tail = _tail(visits, settings[count > 0], site.tail) if extrapolate else None
 
-    branch = int(np.argmax(count))
     dice = Dice(seed, draws)
-    of_day = np.exp(known.spread * dice.normal) * day_s
-    rate = rate_draws(settings, count, known.exposure_s, tail, dice)
-    hourly = nodes(rate, branch) * (3600 * known.exposure_s / heard_s)
-    daily = nodes(rate * of_day, branch)
-    curve_db, curve = settings[branch:], daily[branch:]
-    if tail is not None:
-        near = curve_db <= tail.loudest_db + REACH_DB
-        far_db, seen = _beyond(curve_db[near], count[branch:][near], tail)
-        far = rate_draws(far_db, seen, known.exposure_s, tail, dice)
-        far = nodes(ended(far, far_db, tail, dice) * of_day, 0)
-        curve_db = np.append(curve_db[near], far_db)
-        curve = np.minimum.accumulate(np.append(curve[near], far, axis=0), axis=0)
+    branch = int(np.argmax(count))
+    grid_db, seen = _grid(settings[branch:], count[branch:], tail)
+    on_grid = np.searchsorted(grid_db, settings[branch:])
+    slope = LEVEL_SLOPE_NP_PER_DB if extrapolate else CHANGE_SLOPE_NP_PER_DB
+    heard = rate_draws(grid_db, seen, 1.0, tail, dice)  # firings in all the time listened
+    below = rate_draws(settings[:branch], count[:branch], 1.0, tail, dice)
+    exponent = known.exponents(dice, spread is None)
+    per_day = known.active_s(exponent, part) / known.exposure_s(exponent)
 
-    reach = _reach(tail, heard_s)
+    def carried(by_db: Array) -> tuple[Array, Array]:
+        """Draws a day on the grid, and at the settings, with the site so much louder."""
+        if spread is not None:
+            curve = heard * np.exp(spread * dice.normal)
+        elif tail is None:
+            curve = heard * np.exp(slope * by_db)
+        else:
+            curve = moved(heard, grid_db, by_db)
+        curve = curve * per_day
+        foot = curve[on_grid[0]] / heard[on_grid[0]]
+        return curve, np.append(below * foot, curve[on_grid], axis=0)
+
+    to_mean, to_day = known.shift.draws(dice)
+    curve, at_settings = carried(to_mean)
+    daily = nodes(at_settings, branch)
+    single = nodes(carried(to_day)[1], branch) if spread is None else daily
+    hourly = nodes(np.append(below, heard[on_grid], axis=0), branch) * (3600 / known.heard_s)
+    curve_db, curve = grid_db[on_grid[0] :], curve[on_grid[0] :]
+    if tail is not None:
+        curve = ended(curve, curve_db, tail, dice)
+    curve = nodes(curve, 0)
+
+    reach = _reach(tail, known.heard_s)
     limit_only = (count == 0) & (True if reach is None else settings > reach)
     low, high = (1 - confidence) / 2, (1 + confidence) / 2
-    per_day = np.where(limit_only, np.nan, quantile(daily, 0.5))
+    best = np.where(limit_only, np.nan, quantile(daily, 0.5))
     rate_low = np.where(limit_only, 0.0, quantile(daily, low))
     rate_high = quantile(daily, high)
-    day_low, day_high = one_day(daily, confidence)
-    by_hour, hour_low, hour_high = _by_hour(known.share, per_day, rate_low, rate_high, low)
+    day_low, day_high = one_day(single, confidence)
+    by_hour, hour_low, hour_high = _by_hour(known, part, (best, rate_low, rate_high), low)
     is_tail = extrapolated(settings, count, tail)
     return Prediction(
         settings_db=settings,
         count=count,
-        heard_s=heard_s,
+        heard_s=known.heard_s,
         per_hour=np.where(limit_only, np.nan, quantile(hourly, 0.5)),
         per_hour_low=np.where(limit_only, 0.0, quantile(hourly, low)),
         per_hour_high=quantile(hourly, high),
-        per_day=per_day,
+        per_day=best,
         rate_low_per_day=rate_low,
         rate_high_per_day=rate_high,
         low_per_day=np.where(limit_only, 0.0, day_low),
@@ -259,35 +285,40 @@ def predict(
         by_hour_high=hour_high,
         hours_heard=known.hours_heard,
         days_heard=known.days,
-        spread=known.spread,
+        spread=known.shift.sd_db * slope if spread is None else spread,
         reach_db=reach,
         curve_db=curve_db,
         curve_per_day=curve,
     )
 
 
-def _tail(visits: Sequence[Visit], fired_db: Array) -> tails.Tail | None:
+def _grid(
+    settings: Array, count: Counts, tail: tails.Tail | None
+) -> tuple[Array, Counts]:
+    """Settings, and every decibel between, below and beyond them, with the peaks at or above each.
+
+    No level has more than the settings below it fired, nor less than those above it.
+    """
+    if tail is None:
+        return settings, count
+    top = max(tail.loudest_db + REACH_DB, float(settings[-1])) + FAR_DB
+    every = np.append(np.arange(settings[0] - NEAR_DB, settings[0]), np.arange(settings[0], top))
+    grid = np.unique(np.append(settings, every))
+    above = np.append(count, 0)[np.searchsorted(settings, grid)]
+    below = np.append(np.iinfo(np.int64).max, count)[np.searchsorted(settings, grid, "right")]
+    return grid, np.clip(tail.count_above(grid), above, np.maximum(above, below))
+
+
+def _tail(visits: Sequence[Visit], fired_db: Array, prior: tails.Prior) -> tails.Tail | None:
     """Tail of the peaks of all visits; None if one has no peaks or they are too few.
 
     A sound cut off by the recording's border is no peak, yet it fired: it counts as heard.
     """
     peaks = [visit.peaks_db for visit in visits if visit.peaks_db is not None]
-    tail = tails.tail_of(np.concatenate(peaks)) if len(peaks) == len(visits) else None
+    tail = tails.tail_of(np.concatenate(peaks), prior) if len(peaks) == len(visits) else None
     if tail is None or fired_db.size == 0:
         return tail
     return replace(tail, loudest_db=max(tail.loudest_db, float(fired_db[-1])))
-
-
-def _beyond(near_db: Array, count: Counts, tail: tails.Tail) -> tuple[Array, Counts]:
-    """Levels in steps of 1 dB from the last setting near the data to where nothing is ever heard.
-
-    With them the peaks seen at each, no more than firings at that setting.
-    """
-    edge = tail.loudest_db + REACH_DB
-    start = near_db[-1] if near_db.size else tail.above_db
-    levels = np.append(np.arange(start + 1.0, edge, 1.0), edge + np.arange(0.0, 60.0))
-    seen = tail.count_above(levels)
-    return levels, np.minimum(seen, count[-1]) if count.size else seen
 
 
 def _reach(tail: tails.Tail | None, heard_s: float) -> float | None:
@@ -298,17 +329,21 @@ def _reach(tail: tails.Tail | None, heard_s: float) -> float | None:
 
 
 def _by_hour(
-    share: Array | None, best: Array, low: Array, high: Array, low_share: float
+    known: visiting.Knowledge, active: Array | None, rates: tuple[Array, Array, Array], low: float
 ) -> tuple[Array | None, Array | None, Array | None]:
     """Firings of each hour of a day, (n, 24), with limits wider where flow misleads."""
     from scipy.special import ndtri
 
-    if share is None:
+    share = known.share(known.exponent)
+    if share is None or known.flow is None:
         return None, None, None
-    centre = np.maximum(np.where(np.isnan(best), high, best), 1e-12)[:, None]
-    extra = (float(ndtri(low_share)) * flows.HOUR_SLACK) ** 2
-    up = np.sqrt(np.log(high[:, None] / centre) ** 2 + extra)
-    down = np.sqrt(np.log(np.maximum(low[:, None], 1e-12) / centre) ** 2 + extra)
+    if active is not None:
+        share = share * active / (share @ active)
+    best, rate_low, rate_high = rates
+    centre = np.maximum(np.where(np.isnan(best), rate_high, best), 1e-12)[:, None]
+    extra = (float(ndtri(low)) * known.hour_sd()) ** 2
+    up = np.sqrt(np.log(rate_high[:, None] / centre) ** 2 + extra)
+    down = np.sqrt(np.log(np.maximum(rate_low[:, None], 1e-12) / centre) ** 2 + extra)
     return best[:, None] * share, centre * share * np.exp(-down), centre * share * np.exp(up)
 
 

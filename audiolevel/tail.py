@@ -45,8 +45,8 @@ class Prior:
     factor e.
     """
 
-    shape_mean: float = -0.08
-    shape_sd: float = 0.10
+    shape_mean: float = 0.10
+    shape_sd: float = 0.12
     log_scale_mean: float = math.log(3.3)
     log_scale_width: float = 0.35
     log_scale_freedom: float = 3.0
