@@ -18,9 +18,9 @@ from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from audiolevel.errors import SettingError
-from audiolevel.propagation import Air
-from audiolevel.triggers import MODES, Trigger
-from audiolevel.writing import write_text
+from audiolevel.files import write_text
+from audiolevel.sounds.propagation import Air
+from audiolevel.triggers.trigger import MODES, Trigger
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ class Wanted:
 class Storage:
     """`[storage]`: the card and what is written to it.
 
-    `audio_codec` adds that codec's bit rate to `recording_mbit_s` (`audiolevel.storage` has the
+    `audio_codec` adds that codec's bit rate to `recording_mbit_s` (`planning.storage` has the
     names); `overhead_share` is what the file system, indexes and the camera's reserve take.
     """
 

@@ -27,10 +27,10 @@ from pathlib import Path
 import numpy as np
 import soundfile as sf
 
-from audiolevel.propagation import OCTAVES_HZ
-from audiolevel.sounds import find
-from audiolevel.synthesis import REFERENCE_PA, at_full_scale, lafmax_db, render
-from audiolevel.weighting import a_weighting_db
+from audiolevel.metering.weighting import a_weighting_db
+from audiolevel.sounds.propagation import OCTAVES_HZ
+from audiolevel.sounds.received import find
+from audiolevel.sounds.synthesis import REFERENCE_PA, at_full_scale, lafmax_db, render
 
 HERE = Path(__file__).parent
 SEED = 20_317

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import sosfreqz
 
-from audiolevel.levels import LevelRows, Meter, time_weighted
-from audiolevel.onsets import find_onsets
-from audiolevel.summary import Summary
-from audiolevel.weighting import a_weighting_db, c_weighting_db, filters
+from audiolevel.metering.meter import LevelRows, Meter, time_weighted
+from audiolevel.metering.onsets import find_onsets
+from audiolevel.metering.statistics import Summary
+from audiolevel.metering.weighting import a_weighting_db, c_weighting_db, filters
 from tests.reference import iec61672
 
 Array = NDArray[np.float64]

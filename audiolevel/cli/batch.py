@@ -14,9 +14,9 @@ from audiolevel.cli import options
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from audiolevel.batch import Batch, Progress
-    from audiolevel.folders import Item
-    from audiolevel.journal import Journal
+    from audiolevel.batch.discovery import Item
+    from audiolevel.batch.journal import Journal
+    from audiolevel.batch.runner import Batch, Progress
 
 
 @click.command()
@@ -60,8 +60,8 @@ def batch(
     A `site.toml` in a folder holds for what is below it. Ctrl-C stops and keeps what is done; the
     same command goes on from there.
     """
-    from audiolevel.folders import find_items
-    from audiolevel.journal import Journal
+    from audiolevel.batch.discovery import find_items
+    from audiolevel.batch.journal import Journal
 
     items = find_items(
         folder,
@@ -86,7 +86,8 @@ def batch(
 def _run(
     folder: str, items: "list[Item]", journal: "Journal", jobs: int | None, scheduler: str | None
 ) -> "Batch":
-    from audiolevel.batch import run_batch
+    from audiolevel.batch.runner import run_batch
+    from audiolevel.report.batch_json import record_of
 
     workers = jobs or _cores()
     try:
@@ -95,7 +96,13 @@ def _run(
             _progress(len(items)) as tell,
         ):
             return run_batch(
-                folder, items, journal, make, in_flight=4 * max(workers, 4), progress=tell
+                folder,
+                items,
+                journal,
+                make,
+                record_of,
+                in_flight=4 * max(workers, 4),
+                progress=tell,
             )
     except KeyboardInterrupt:
         _end_workers()
@@ -112,7 +119,7 @@ def _processes(workers: int) -> "Callable[[], Executor]":
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
 
-    from audiolevel.batch import quiet_worker
+    from audiolevel.batch.runner import quiet_worker
 
     # a fresh interpreter a worker: forking one that has threads would be asking for trouble
     context = multiprocessing.get_context("spawn")
@@ -187,9 +194,11 @@ def _report(
     tolerance_db: float,
 ) -> tuple[str, bool]:
     """Write everything; what to say, and whether anything is wrong."""
-    from audiolevel import overview
-    from audiolevel.report import figures, tables, text, visits
-    from audiolevel.writing import write_text
+    from audiolevel.batch import overview
+    from audiolevel.files import write_text
+    from audiolevel.report import batch_figure as visits
+    from audiolevel.report import batch_tables as tables
+    from audiolevel.report import figures, text
 
     def records() -> Iterator[dict[str, Any]]:
         return (
@@ -245,9 +254,10 @@ def _plans(
     """One plan a site from all its recordings at the gain most of them have."""
     import json
 
-    from audiolevel.pooling import pooled_plans
-    from audiolevel.report import plan_object, plan_text
-    from audiolevel.writing import write_text
+    from audiolevel.batch.pooling import pooled_plans
+    from audiolevel.files import write_text
+    from audiolevel.report import plan_json as plan_object
+    from audiolevel.report import plan_text
 
     good = [
         item

@@ -7,7 +7,7 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from audiolevel.calibration import Calibration
+    from audiolevel.metering.calibration import Calibration
 
 
 @click.command()
@@ -47,7 +47,7 @@ def calibrate(
     Give one of --tone-db, --meter-laeq-db (both with RECORDING) or --sensitivity-dbfs, or --reading
     pairs, or both kinds. Wear hearing protection near loud test sounds.
     """
-    from audiolevel.calibration import fit_display
+    from audiolevel.metering.calibration import fit_display
     from audiolevel.report import calibrate as report
     from audiolevel.site import add_sections
 
@@ -77,10 +77,10 @@ def _calibration(
     sensitivity_dbfs: float | None,
     channel: int | None,
 ) -> "tuple[Calibration | None, list[Any]]":
-    from audiolevel import calibration
-    from audiolevel.cautions import about
-    from audiolevel.listening import listen
-    from audiolevel.recordings import open_recording
+    from audiolevel.metering import calibration
+    from audiolevel.metering.measurement import measure
+    from audiolevel.metering.quality import quality_notices
+    from audiolevel.metering.recordings import open_recording
 
     if sensitivity_dbfs is not None:
         return calibration.from_sensitivity(sensitivity_dbfs), []
@@ -89,8 +89,10 @@ def _calibration(
     if tone_db is not None:
         opened = open_recording(recording)
         return calibration.from_tone(opened, float(tone_db), channel or 1), []
-    heard = listen(recording, channel=channel)
-    kept = [c for c in about(heard, calibration.Scale()) if c.code in ("clipped", "truncated")]
+    heard = measure(recording, channel=channel)
+    kept = [
+        c for c in quality_notices(heard, calibration.Scale()) if c.code in ("clipped", "truncated")
+    ]
     assert meter_laeq_db is not None  # checked with the options
     return calibration.from_meter(meter_laeq_db, heard.levels.laeq_db), kept
 

@@ -9,7 +9,7 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from audiolevel.eventlog import Reading
+    from audiolevel.followup.event_log import Reading
 
 T = TypeVar("T")
 
@@ -74,11 +74,11 @@ def followup(
     """
     from pathlib import Path
 
-    from audiolevel.eventlog import Reading, read_log
-    from audiolevel.followup import corrected_plan, follow
-    from audiolevel.promise import read_plan
+    from audiolevel.counting.schedule import zone_named
+    from audiolevel.followup.event_log import Reading, read_log
+    from audiolevel.followup.plan_file import read_plan
+    from audiolevel.followup.verdict import corrected_plan, follow
     from audiolevel.report import followup as report
-    from audiolevel.schedule import zone_named
 
     promise = read_plan(plan_file)
     clock = zone if zone is not None else promise.zone

@@ -9,8 +9,8 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from audiolevel.calibration import Scale
-    from audiolevel.listening import Heard
+    from audiolevel.metering.calibration import Scale
+    from audiolevel.metering.measurement import Measurement
 
 
 @click.command()
@@ -32,9 +32,9 @@ def measure(
 
     A level history (CSV) may stand in place of a recording. The history is always in dB FS.
     """
-    from audiolevel.calibration import Scale
-    from audiolevel.cautions import about
-    from audiolevel.history import HistoryWriter
+    from audiolevel.metering.calibration import Scale
+    from audiolevel.metering.level_history import HistoryWriter
+    from audiolevel.metering.quality import quality_notices
     from audiolevel.report import measure as report
     from audiolevel.site import read_site
 
@@ -46,9 +46,9 @@ def measure(
     scale = Scale(site.microphone.spl_at_full_scale_db)
     writing = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
     with writing as writer:
-        heard = options.listen_to_all(recordings, starts, channel, history=writer)
+        heard = options.measure_all(recordings, starts, channel, history=writer)
     noise = site.own_noise_db
-    judged = [(one, about(one, scale, noise)) for one in heard]
+    judged = [(one, quality_notices(one, scale, noise)) for one in heard]
     said = "\n\n".join(report.told(one, cautions, scale) for one, cautions in judged)
     result = report.measured(judged, scale)
     if out is not None:
@@ -57,7 +57,7 @@ def measure(
 
 
 def _write(
-    out: str, heard: "list[Heard]", scale: "Scale", result: dict[str, Any], said: str
+    out: str, heard: "list[Measurement]", scale: "Scale", result: dict[str, Any], said: str
 ) -> None:
     from audiolevel.report import measure as report
     from audiolevel.report.figures import save

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from audiolevel.history import HistoryWriter
-    from audiolevel.listening import Gains, Hear, Heard
-    from audiolevel.marks import Mark
+    from audiolevel.metering.annotations import Mark
+    from audiolevel.metering.level_history import HistoryWriter
+    from audiolevel.metering.measurement import Gains, Hear, Measurement
 
 
 class _Moment(click.ParamType):  # type: ignore[type-arg]
@@ -124,14 +124,14 @@ def starts_of(recordings: Sequence[str], starts: Sequence[datetime]) -> list[dat
 
 def marked_in(recordings: Sequence[str], marks: Sequence[str]) -> "list[tuple[Mark, ...]]":
     """The marks in each recording; none are known unless all are given."""
-    from audiolevel.marks import read_marks
+    from audiolevel.metering.annotations import read_marks
 
     if marks and len(marks) != len(recordings):
         raise click.UsageError("--marks is given once for each recording, in their order")
     return [read_marks(path) for path in marks]
 
 
-def listen_to_all(
+def measure_all(
     recordings: Sequence[str],
     starts: Sequence[datetime],
     channel: int | None,
@@ -139,12 +139,12 @@ def listen_to_all(
     gains: "Gains | None" = None,
     history: "HistoryWriter | None" = None,
     hear: "Sequence[Hear] | None" = None,
-) -> "list[Heard]":
+) -> "list[Measurement]":
     """Listen to every recording, with a progress bar on a terminal.
 
     `hear` is called with the samples of each recording, one callable for each.
     """
-    from audiolevel.listening import listen
+    from audiolevel.metering.measurement import measure
 
     begins = starts_of(recordings, starts)
     heard = []
@@ -152,7 +152,7 @@ def listen_to_all(
     for path, begin, ear in zip(recordings, begins, ears, strict=True):
         with _progress(path) as update:
             heard.append(
-                listen(
+                measure(
                     path,
                     channel=channel,
                     start=begin,
@@ -179,7 +179,7 @@ def _progress(path: str) -> Iterator[Callable[[int], object] | None]:
 
 def _length_ms(path: str) -> int:
     from audiolevel.errors import AudioLevelError
-    from audiolevel.recordings import open_recording
+    from audiolevel.metering.recordings import open_recording
 
     try:
         return int(open_recording(path).duration_s * 1000)
@@ -189,7 +189,7 @@ def _length_ms(path: str) -> int:
 
 def deliver(result: dict[str, Any], text: str, json_file: str | None) -> None:
     """Print the text, or the JSON where it goes to standard output; write the JSON file."""
-    from audiolevel.writing import write_text
+    from audiolevel.files import write_text
 
     if json_file == "-":
         click.echo(_as_json(result), nl=False)
@@ -201,7 +201,7 @@ def deliver(result: dict[str, Any], text: str, json_file: str | None) -> None:
 
 def write_json(path: str, result: dict[str, Any]) -> None:
     """Write a result as JSON."""
-    from audiolevel.writing import write_text
+    from audiolevel.files import write_text
 
     write_text(path, _as_json(result))
 
@@ -212,7 +212,7 @@ def _as_json(result: dict[str, Any]) -> str:
 
 def write_result(where: Path, name: str, result: dict[str, Any], text: str) -> None:
     """Write a result into a folder, for programs and for people."""
-    from audiolevel.writing import write_text
+    from audiolevel.files import write_text
 
     write_text(where / f"{name}.json", _as_json(result))
     write_text(where / f"{name}.txt", text + "\n")

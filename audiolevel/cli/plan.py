@@ -9,7 +9,7 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from audiolevel.planning import Plan
+    from audiolevel.planning.plan import Plan
 
 
 @click.command()
@@ -33,16 +33,17 @@ def plan(
     Several recordings of one site, made at the same gain, are one plan; three to five visits of ten
     minutes on different days and hours tell more than one long one.
     """
-    from audiolevel.calibration import Scale
-    from audiolevel.planning import gains_to_hear, make_plan, survey_of
-    from audiolevel.report import plan_object, plan_text
+    from audiolevel.metering.calibration import Scale
+    from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
+    from audiolevel.report import plan_json as plan_object
+    from audiolevel.report import plan_text
     from audiolevel.site import read_site
 
     site = read_site(site_file)
     scale = Scale(site.microphone.spl_at_full_scale_db)
-    gains = gains_to_hear(site, scale)
+    gains = gains_to_simulate(site, scale)
     marked = options.marked_in(recordings, marks)
-    heard = options.listen_to_all(recordings, starts, channel, gains=gains)
+    heard = options.measure_all(recordings, starts, channel, gains=gains)
     folder = Path(site_file).parent if site_file else Path()
     survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)
     made = make_plan(survey)
@@ -56,8 +57,8 @@ def plan(
 def _write(
     out: str, made: "Plan", name: str, folder: Path, result: dict[str, Any], said: str
 ) -> None:
-    from audiolevel.ranges import range_curves
-    from audiolevel.report import plan_picture
+    from audiolevel.planning.detection_range import range_curves
+    from audiolevel.report import plan_figure as plan_picture
     from audiolevel.report.figures import save
 
     where = options.folder(out)

@@ -10,7 +10,7 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from audiolevel.privacy import Review
+    from audiolevel.privacy.review import Review
     from audiolevel.report.sheet import Sheet
 
 
@@ -53,13 +53,13 @@ def privacy(
     advice: consent and notice rules differ by place. No speech is transcribed, nobody is
     identified, and nothing that is written holds sound.
     """
-    from audiolevel.calibration import Scale
-    from audiolevel.overhearing import Overhearing
-    from audiolevel.planning import gains_to_hear, make_plan, survey_of
-    from audiolevel.privacy import redacted, review
-    from audiolevel.recordings import open_recording
-    from audiolevel.report.review import review_sheet
-    from audiolevel.report.reviewed import reviewed
+    from audiolevel.metering.calibration import Scale
+    from audiolevel.metering.recordings import open_recording
+    from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
+    from audiolevel.privacy.audibility import Overhearing
+    from audiolevel.privacy.review import redacted, review
+    from audiolevel.report.privacy_json import reviewed
+    from audiolevel.report.privacy_text import review_sheet
     from audiolevel.report.sheet import as_text
     from audiolevel.site import read_site
 
@@ -74,8 +74,8 @@ def privacy(
         Overhearing(open_recording(path).rate_hz, begin)
         for path, begin in zip(_sounds(recordings), begins, strict=True)
     ]
-    gains = gains_to_hear(site, Scale(site.microphone.spl_at_full_scale_db))
-    heard = options.listen_to_all(
+    gains = gains_to_simulate(site, Scale(site.microphone.spl_at_full_scale_db))
+    heard = options.measure_all(
         recordings, starts, channel, gains=gains, hear=[ear.add for ear in ears]
     )
     folder = Path(site_file).parent if site_file else Path()
@@ -93,7 +93,7 @@ def privacy(
 
 def _sounds(recordings: tuple[str, ...]) -> tuple[str, ...]:
     from audiolevel.errors import RecordingError
-    from audiolevel.history import is_history
+    from audiolevel.metering.level_history import is_history
 
     for path in recordings:
         if is_history(path):
@@ -106,9 +106,9 @@ def _sounds(recordings: tuple[str, ...]) -> tuple[str, ...]:
 def _write(
     out: str, found: "Review", made: "Sheet", name: str, result: dict[str, Any], said: str
 ) -> None:
+    from audiolevel.files import write_text
     from audiolevel.report import figures, sheet
-    from audiolevel.report.overheard import overheard
-    from audiolevel.writing import write_text
+    from audiolevel.report.privacy_figure import overheard
 
     where = options.folder(out)
     options.write_result(where, "privacy", result, said)

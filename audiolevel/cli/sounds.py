@@ -41,16 +41,16 @@ def sounds(
     where it could be taken for a real alarm.
     """
     from audiolevel.report import sounds as report
-    from audiolevel.sounds import catalogue
+    from audiolevel.sounds.received import catalogue
 
     if render is None:
         listed = catalogue()
         options.deliver(report.catalogued(listed), report.told(listed), json_file)
         return
-    from audiolevel.recordings import write_sound
-    from audiolevel.sounds import find
-    from audiolevel.synthesis import at_full_scale
-    from audiolevel.synthesis import render as rendered
+    from audiolevel.metering.recordings import write_sound
+    from audiolevel.sounds.received import find
+    from audiolevel.sounds.synthesis import at_full_scale
+    from audiolevel.sounds.synthesis import render as rendered
 
     name, path = render
     sound = find(name)

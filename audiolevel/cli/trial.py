@@ -8,8 +8,8 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from audiolevel.calibration import Scale
-    from audiolevel.trials import Trial
+    from audiolevel.metering.calibration import Scale
+    from audiolevel.planning.trial import Trial
 
 
 @click.command()
@@ -56,15 +56,15 @@ def trial(
 ) -> None:
     """How often would this trigger fire on these recordings, at these gains?"""
     from audiolevel import __version__
-    from audiolevel.calibration import Scale
-    from audiolevel.cautions import about, about_gain
-    from audiolevel.listening import Gains
+    from audiolevel.metering.calibration import Scale
+    from audiolevel.metering.measurement import Gains
+    from audiolevel.metering.quality import clipping_notices, quality_notices
+    from audiolevel.planning.trial import run_trials
     from audiolevel.report import trial as report
-    from audiolevel.report.objects import warnings_of
+    from audiolevel.report.json_objects import warnings_of
     from audiolevel.report.text import warnings
     from audiolevel.site import read_site
-    from audiolevel.trials import run_trials
-    from audiolevel.triggers import Trigger
+    from audiolevel.triggers.trigger import Trigger
 
     at = level_db if mode == "threshold" else change_db
     if at is None:
@@ -83,7 +83,7 @@ def trial(
     scale = Scale(site.microphone.spl_at_full_scale_db)
     noise = site.own_noise_db
     gains = Gains(gains_db or (0.0,), noise)
-    heard = options.listen_to_all(recordings, starts, channel, gains=gains)
+    heard = options.measure_all(recordings, starts, channel, gains=gains)
     trials = run_trials(
         heard,
         asked,
@@ -92,8 +92,8 @@ def trial(
         confidence=confidence,
         seed=seed,
     )
-    found = [caution for one in heard for caution in about(one, scale, noise)]
-    found += [c for one in trials for c in about_gain(one.heard, one.sound.gain_db)]
+    found = [caution for one in heard for caution in quality_notices(one, scale, noise)]
+    found += [c for one in trials for c in clipping_notices(one.heard, one.sound.gain_db)]
     cautions = {caution.code: caution for caution in found}
     result = {
         "audiolevel": __version__,

@@ -3,16 +3,16 @@
 from collections.abc import Mapping, Sequence
 
 from audiolevel import __version__
-from audiolevel.calibration import Calibration, DisplayLine
-from audiolevel.cautions import Caution
-from audiolevel.report.objects import Object, number, warnings_of
+from audiolevel.metering.calibration import Calibration, DisplayLine
+from audiolevel.notices import Notice
+from audiolevel.report.json_objects import Object, number, warnings_of
 from audiolevel.report.text import entry, warnings
 
 # --- JSON ----------------------------------------------------------------------------------------
 
 
 def calibrated(
-    found: Calibration | None, display: DisplayLine | None, cautions: Sequence[Caution]
+    found: Calibration | None, display: DisplayLine | None, cautions: Sequence[Notice]
 ) -> Object:
     """The object of `calibrate`."""
     return {
@@ -37,7 +37,7 @@ def calibrated(
 def told(
     found: Calibration | None,
     display: DisplayLine | None,
-    cautions: Sequence[Caution],
+    cautions: Sequence[Notice],
     sections: Mapping[str, str],
 ) -> str:
     """What was found, and the lines for the site file."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audiolevel.writing import keep_mode
+from audiolevel.files import keep_mode
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

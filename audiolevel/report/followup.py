@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 
 from audiolevel import __version__
-from audiolevel.comparison import Checked, Share
-from audiolevel.followup import Followup
-from audiolevel.report.objects import Object, number, significant, warnings_of
+from audiolevel.followup.comparison import LogComparison, Share
+from audiolevel.followup.verdict import Followup
+from audiolevel.report.json_objects import Object, number, significant, warnings_of
 from audiolevel.report.text import bullets, count, entry, warnings
 
 # --- JSON ----------------------------------------------------------------------------------------
@@ -36,7 +36,7 @@ def followed(made: Followup) -> Object:
     }
 
 
-def _checked(one: Checked) -> Object:
+def _checked(one: LogComparison) -> Object:
     recorded_s = one.log.recorded_s
     return {
         "log": one.log.name,
@@ -118,7 +118,7 @@ def _verdict(made: Followup) -> str:
     return meaning[made.verdict]
 
 
-def _expected(one: Checked, confidence: float) -> str:
+def _expected(one: LogComparison, confidence: float) -> str:
     low, high = count(one.low_per_day), count(one.high_per_day)
     sure = f"{100 * confidence:g} %"
     if one.expected_per_day != one.expected_per_day:
@@ -126,7 +126,7 @@ def _expected(one: Checked, confidence: float) -> str:
     return f"{count(one.expected_per_day)} a day; {sure} for such a time {low} to {high}"
 
 
-def _observed(one: Checked) -> str:
+def _observed(one: LogComparison) -> str:
     days = f"{one.days:.1f} days" if one.days >= 1 else f"{24 * one.days:.1f} h"
     return f"{count(one.observed_per_day)} a day: {one.count} firings in {days} of active time"
 
@@ -171,7 +171,7 @@ def _table(label: str, rows: Sequence[Share]) -> list[str]:
     return lines
 
 
-def _standing_out(one: Checked) -> list[str]:
+def _standing_out(one: LogComparison) -> list[str]:
     hours = [row.name for row in one.by_hour if row.stands_out]
     notes = []
     if hours:

@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audiolevel import __version__
-from audiolevel.calibration import Scale
-from audiolevel.cautions import Caution
-from audiolevel.listening import Heard
-from audiolevel.onsets import Onsets
+from audiolevel.metering.calibration import Scale
+from audiolevel.metering.measurement import Measurement
+from audiolevel.metering.onsets import Onsets
+from audiolevel.metering.statistics import Levels
+from audiolevel.notices import Notice
 from audiolevel.report.figures import BLUE, ORANGE, Picture, new_figure, plain
-from audiolevel.report.objects import Object, levels_of, number, significant
+from audiolevel.report.json_objects import Object, levels_of, number, significant
 from audiolevel.report.text import LABEL_WIDTH, entry, span, warnings
-from audiolevel.summary import Levels
+from audiolevel.report.wording import notice_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -25,7 +26,7 @@ ONSET_STEPS_DB = (6, 10, 15, 20)
 # --- JSON ----------------------------------------------------------------------------------------
 
 
-def measured(heard: Sequence[tuple[Heard, list[Caution]]], scale: Scale) -> Object:
+def measured(heard: Sequence[tuple[Measurement, list[Notice]]], scale: Scale) -> Object:
     """The object of `measure`: one entry a recording."""
     return {
         "audiolevel": __version__,
@@ -33,7 +34,7 @@ def measured(heard: Sequence[tuple[Heard, list[Caution]]], scale: Scale) -> Obje
     }
 
 
-def recording(heard: Heard, cautions: list[Caution], scale: Scale) -> Object:
+def recording(heard: Measurement, cautions: list[Notice], scale: Scale) -> Object:
     """One recording as `measure` tells it."""
     clipping = heard.levels.clipping
     big = heard.onsets.of_at_least(ONSETS_LISTED_FROM_DB)
@@ -60,7 +61,7 @@ def recording(heard: Heard, cautions: list[Caution], scale: Scale) -> Object:
         "channel_levels": [levels_of(levels, scale) for levels in heard.channel_levels],
         "channel_faults": [{"channel": n, "fault": fault} for n, fault in heard.channel_faults],
         "warnings": [caution.code for caution in cautions],
-        "warning_texts": {caution.code: caution.text for caution in cautions},
+        "warning_texts": {caution.code: notice_text(caution) for caution in cautions},
     }
 
 
@@ -104,7 +105,7 @@ def onset_rates(onsets: Onsets, duration_s: float) -> Object:
 # --- text ----------------------------------------------------------------------------------------
 
 
-def told(heard: Heard, cautions: Sequence[Caution], scale: Scale) -> str:
+def told(heard: Measurement, cautions: Sequence[Notice], scale: Scale) -> str:
     """Levels, onsets and clipping of one recording."""
     what = span(heard.duration_s)
     if heard.sample_rate_hz is not None:
@@ -151,7 +152,7 @@ def _levels(levels: Levels, scale: Scale) -> list[str]:
     ]
 
 
-def _onsets(heard: Heard) -> list[str]:
+def _onsets(heard: Measurement) -> list[str]:
     onsets = heard.onsets
     big = onsets.of_at_least(ONSETS_LISTED_FROM_DB)
     rates = onset_rates(onsets, heard.duration_s)
@@ -179,7 +180,7 @@ def _onsets(heard: Heard) -> list[str]:
 # --- picture -------------------------------------------------------------------------------------
 
 
-def levels(heard: Heard, scale: Scale) -> Picture:
+def levels(heard: Measurement, scale: Scale) -> Picture:
     """LAFmax of each second over time, and how often each level is exceeded."""
     figure = new_figure(10, 3.8)
     left, right = figure.subplots(1, 2, width_ratios=[3, 1], sharey=True)
@@ -193,7 +194,7 @@ def levels(heard: Heard, scale: Scale) -> Picture:
     return Picture(figure, f"{heard.path.name}: {_levels_in_words(heard.levels, scale)}")
 
 
-def _over_time(axes: "Axes", heard: Heard, scale: Scale) -> None:
+def _over_time(axes: "Axes", heard: Measurement, scale: Scale) -> None:
     seconds = np.arange(len(heard.second_lafmax_db)) + 0.5
     long = seconds[-1] > 600
     time = seconds / 60 if long else seconds

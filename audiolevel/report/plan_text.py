@@ -7,12 +7,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel import dayparts, storage
-from audiolevel.choosing import Option
-from audiolevel.curves import Catch
-from audiolevel.gain import Room
-from audiolevel.planning import Plan
+from audiolevel.counting import day_parts as dayparts
+from audiolevel.metering.gain import GainMargins
+from audiolevel.planning import storage
+from audiolevel.planning.choice import Option
+from audiolevel.planning.curves import DetectionCurve
+from audiolevel.planning.plan import Plan
 from audiolevel.report.text import bullets, count, entry, expected, gain, setting, span, warnings
+from audiolevel.report.wording import card_life, notice_text
 
 
 def told(plan: Plan, name: str) -> str:
@@ -38,7 +40,7 @@ def _recommendation(plan: Plan) -> list[str]:
     site = plan.survey.site
     held = storage.of_setting(site, option.curve.prediction, option.row)
     first = [one for one in plan.warnings if one.code == "other recording"]
-    lines = entry("FIRST", first[0].text) if first else []
+    lines = entry("FIRST", notice_text(first[0])) if first else []
     lines += entry("SET", f"{gain(option.gain_db, option.gain_setting)}; {where}")
     lines += entry("because", plan.reason[0].lower() + plan.reason[1:])
     lines += entry("expect", expected(option.curve.prediction, option.row))
@@ -46,7 +48,7 @@ def _recommendation(plan: Plan) -> list[str]:
     lines += _catches(option)
     lines += _hours(plan, option)
     lines += _parts(plan, option)
-    lines += entry("card", storage.told(held)) if held is not None else []
+    lines += entry("card", card_life(held)) if held is not None else []
     row = option.other_side_row
     if row is not None:
         other = option.trigger.at(float(option.curve.prediction.settings_db[row]))
@@ -107,7 +109,7 @@ def _catches(option: Option) -> list[str]:
     return lines
 
 
-def _chance(catch: Catch, row: int) -> str:
+def _chance(catch: DetectionCurve, row: int) -> str:
     where = "" if catch.distance_m is None else f" at {catch.distance_m:g} m"
     best, low, high = (100 * part[row] for part in (catch.probability, catch.low, catch.high))
     return f"{catch.sound}{where} {best:.0f} % ({low:.0f} to {high:.0f})"
@@ -148,7 +150,7 @@ def _gain_table(plan: Plan) -> list[str]:
     return lines
 
 
-def _gain_row(room: Room, value: float | None) -> str:
+def _gain_row(room: GainMargins, value: float | None) -> str:
     name = f"{room.gain_db:+g} dB" + ("" if value is None else f" ({value:g})")
     about = "~" if room.estimated else ""
     percent = 100 * room.clipped_share if room.clipped_share >= 5e-7 else 0

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from audiolevel import __version__
-from audiolevel.catalogue import Sound
-from audiolevel.report.objects import Array, Object, number
+from audiolevel.arrays import Array
+from audiolevel.report.json_objects import Object, number
 from audiolevel.report.text import WIDTH, entry
+from audiolevel.sounds.catalogue import Sound
 
 _LOUD = (
     "Test sounds at these levels harm hearing and alarm people: do not play them at full level, "

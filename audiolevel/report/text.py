@@ -8,10 +8,11 @@ import textwrap
 from collections.abc import Iterable
 from math import floor, isfinite, log10
 
-from audiolevel.calibration import Scale
-from audiolevel.cautions import Caution
-from audiolevel.counting import Prediction
-from audiolevel.triggers import Trigger
+from audiolevel.counting.rates import Prediction
+from audiolevel.metering.calibration import Scale
+from audiolevel.notices import Notice
+from audiolevel.report.wording import notice_text
+from audiolevel.triggers.trigger import Trigger
 
 WIDTH = 80
 LABEL_WIDTH = 12
@@ -61,9 +62,9 @@ def bullets(sign: str, texts: Iterable[str]) -> list[str]:
     return lines
 
 
-def warnings(cautions: Iterable[Caution]) -> list[str]:
+def warnings(cautions: Iterable[Notice]) -> list[str]:
     """The cautions, each with its code."""
-    lines = bullets("!", (f"{caution.code}: {caution.text}" for caution in cautions))
+    lines = bullets("!", (f"{caution.code}: {notice_text(caution)}" for caution in cautions))
     return ["", "Take care", *lines] if lines else []
 
 

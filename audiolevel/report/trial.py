@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel.calibration import Scale
+from audiolevel.metering.calibration import Scale
+from audiolevel.planning.trial import Trial
 from audiolevel.report.figures import (
     BLUE,
     GREEN,
@@ -17,9 +18,8 @@ from audiolevel.report.figures import (
     new_figure,
     plain,
 )
-from audiolevel.report.objects import Object, expected_of, number, setting_of, significant
+from audiolevel.report.json_objects import Object, expected_of, number, setting_of, significant
 from audiolevel.report.text import count, entry, expected, gain, setting, span
-from audiolevel.trials import Trial
 
 # --- JSON ----------------------------------------------------------------------------------------
 

@@ -7,10 +7,11 @@ import time
 
 import numpy as np
 
-from audiolevel.counting import Visit, predict
-from audiolevel.tail import separate_peaks
-from audiolevel.triggers import Trigger, centibels, sweep
-from tests.study.roadside import STEP_S, listen, ordinary_site
+from audiolevel.counting.peaks_over_threshold import separate_peaks
+from audiolevel.counting.rates import Visit, predict
+from audiolevel.metering.decibels import centibels
+from audiolevel.triggers.trigger import Trigger, sweep
+from tests.study.roadside import STEP_S, measure, ordinary_site
 
 LIMIT_S = 0.5
 ROW_S = 0.01
@@ -25,7 +26,7 @@ SETTINGS = {
 def history(hours=1.0, seed=1):
     """An invented roadside at 10 ms: 0.1 s steps joined by straight lines, with a fine ripple."""
     rng = np.random.default_rng(seed)
-    coarse = listen(ordinary_site(rng), hours, rng)
+    coarse = measure(ordinary_site(rng), hours, rng)
     rows = round(hours * 3600 / ROW_S)
     level = np.interp(np.arange(rows) * ROW_S, np.arange(coarse.size) * STEP_S, coarse)
     return level + rng.normal(0, 0.1, rows)

@@ -10,10 +10,10 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-from audiolevel import curves
-from audiolevel.calibration import Scale
-from audiolevel.listening import listen
-from audiolevel.planning import gains_to_hear, make_plan, survey_of
+from audiolevel.metering.calibration import Scale
+from audiolevel.metering.measurement import measure
+from audiolevel.planning import curves
+from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
 from audiolevel.site import Microphone, Site, Wanted
 from tests.benchmarks.bench_levels import measured, seconds, street
 
@@ -33,7 +33,7 @@ def main() -> None:
     site = replace(Site(), microphone=Microphone(spl_at_full_scale_db=110.0), wanted=wanted)
     with tempfile.TemporaryDirectory() as folder:
         hour = street(Path(folder) / "hour.wav", 1, 16_000)
-        heard = [listen(hour, gains=gains_to_hear(site, Scale(110.0)))]
+        heard = [measure(hour, gains=gains_to_simulate(site, Scale(110.0)))]
         ratios = []
         for _ in range(3):
             base = seconds(measured, hour)

@@ -49,20 +49,20 @@ def bare_minimum(path: Path) -> None:
 
 def measured(path: Path) -> None:
     """What `measure` does."""
-    from audiolevel.listening import listen
+    from audiolevel.metering.measurement import measure
 
-    listen(path)
+    measure(path)
 
 
 def planned(path: Path) -> None:
     """What `plan` does, with the thirteen gains and four modes it takes by default."""
-    from audiolevel.calibration import Scale
-    from audiolevel.listening import listen
-    from audiolevel.planning import gains_to_hear, make_plan, survey_of
+    from audiolevel.metering.calibration import Scale
+    from audiolevel.metering.measurement import measure
+    from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
     from audiolevel.site import Site
 
     site = Site()
-    make_plan(survey_of([listen(path, gains=gains_to_hear(site, Scale()))], site))
+    make_plan(survey_of([measure(path, gains=gains_to_simulate(site, Scale()))], site))
 
 
 def pyoctaveband(path: Path) -> None:

@@ -114,14 +114,15 @@ def kills(root: Path, moments: int = 200) -> None:
 
 def tiny(root: Path) -> None:
     """10,000 files of a tenth of a second: time beyond measuring each of them."""
-    from audiolevel.batch import Task, measure_task
-    from audiolevel.folders import find_items
+    from audiolevel.batch.discovery import find_items
+    from audiolevel.batch.runner import Task, measure_task
+    from audiolevel.report.batch_json import record_of
 
     folder = files(root / "tiny", 10_000, 0.1)
     items = find_items(folder)
     begin = time.perf_counter()
     for item in items[:1000]:
-        measure_task(Task(str(folder), item))
+        measure_task(Task(str(folder), item, record_of))
     own = (time.perf_counter() - begin) / 1000
     took, _ = run(folder, root / "tiny-out", 2)
     print(

@@ -4,7 +4,7 @@
 
 writes `counting_coverage.csv`, `counting_seen.csv` and the figures into the folder's `figures`, and
 prints the tables of docs/counting.md. The sites and samples are those of `tests.study.passes` and
-`tests.study.histories`; tests/test_counting_study.py asserts the same with fewer sites.
+`tests.study.histories`; tests/study/test_counting_study.py asserts the same with fewer sites.
 """
 
 import argparse
@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.counting import Visit, predict
+from audiolevel.counting.rates import Visit, predict
 from tests.study.histories import level_scores, plan_scores, widenings
 from tests.study.passes import diurnal_scores, event_scores, marks
 from tests.study.roadside import STRESS

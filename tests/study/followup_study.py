@@ -3,7 +3,7 @@
     python -m tests.study.followup_study
 
 prints the tables of docs/followup.md (some minutes on one core). The same functions, with fewer
-sites, are asserted in tests/test_followup_study.py.
+sites, are asserted in tests/study/test_followup_study.py.
 
 Sets:
 
@@ -21,14 +21,14 @@ from datetime import timedelta
 
 import numpy as np
 
-from audiolevel.belief import believe, chance
-from audiolevel.counting import Visit, predict
-from audiolevel.daycounts import DayCount
-from audiolevel.eventlog import Log
-from audiolevel.followup import Followup, follow
-from audiolevel.promise import Promise, promise_of
-from audiolevel.report.objects import RATE_SHARES
-from audiolevel.traffic import published
+from audiolevel.counting.day_counts import DayCount
+from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.traffic import published
+from audiolevel.followup.bayes import chance, update
+from audiolevel.followup.event_log import Log
+from audiolevel.followup.plan_file import Expectation, expectation_of
+from audiolevel.followup.verdict import Followup, follow
+from audiolevel.report.json_objects import RATE_SHARES
 from tests.study.histories import visit_of
 from tests.study.passes import (
     DAY_SD_DB,
@@ -38,7 +38,7 @@ from tests.study.passes import (
     TUESDAY,
     marks,
 )
-from tests.study.roadside import counts, listen, ordinary_site
+from tests.study.roadside import counts, measure, ordinary_site
 
 SEED = 20_240_901
 LIMIT = 10.0
@@ -92,7 +92,7 @@ def plan_at(sample, choose, limit, *, diurnal=False):
         sample.settings_db, sample.visits, extrapolate=True, traffic=traffic, spread=spread
     )
     row = choose(first)
-    return promise_of(plan_object(first, row, limit)), row
+    return expectation_of(plan_object(first, row, limit)), row
 
 
 def plan_object(prediction, row, limit):
@@ -187,9 +187,9 @@ def followed(promise, day_counts, rng) -> Followup:
     return follow(promise, [(log_of(day_counts, rng), promise.set_db)])
 
 
-def set_from(promise: Promise, days):
+def set_from(promise: Expectation, days):
     """Level for the limit, and its interval, by days counted; without the tables of a log."""
-    belief = believe(promise.planned, days)
+    belief = update(promise.planned, days)
     found = belief.quantiles(belief.level_for(promise.limit_per_day), [0.5, 0.025, 0.975])
     return tuple(float(x) for x in found)
 
@@ -207,7 +207,7 @@ def own_model(sites=range(50), logs=20, days=7):
         choose = seen_at_least(30) if number % 2 else level_for(LIMIT)
         promise, _ = plan_at(sample, choose, LIMIT)
         quantiles = promise.planned
-        alone = believe(promise.planned, [], changed=False)
+        alone = update(promise.planned, [], changed=False)
         for _ in range(logs):
             score = rng.uniform()
             rate = math.exp(
@@ -257,7 +257,7 @@ def moved(sites=range(100), *, by_db=3.0, visits=1, minutes=60, diurnal=False, d
 
 def _concluded(promise, day_counts, true_db):
     """What `followup.follow` says of whole days, without its tables (a test compares the two)."""
-    alone = believe(promise.planned, [], changed=False)
+    alone = update(promise.planned, [], changed=False)
     days = [1.0] * len(day_counts)
     p_value = chance(alone, promise.set_db, days, int(day_counts.sum()))
     counted = [DayCount(promise.set_db, int(count), 1.0) for count in day_counts]
@@ -353,14 +353,16 @@ def roadside(sites=range(12), *, minutes=10, days=(0, 1, 2, 4), reference_days=1
     for number in sites:
         rng = np.random.default_rng([SEED, 5, number])
         site = ordinary_site(rng)
-        history = listen(site, minutes / 60, rng)
+        history = measure(site, minutes / 60, rng)
         settings = np.arange(math.floor(np.median(history)), history.max() + 30, 0.5)
         sample = Sample(settings, [visit_of(history, settings)])
         promise, _ = plan_at(sample, level_for(LIMIT), LIMIT)
-        logged = [listen(site, 24, rng) for _ in range(max(days))]
+        logged = [measure(site, 24, rng) for _ in range(max(days))]
         # the days that are the truth are not those of the log
         grid = np.arange(promise.set_db - 12, promise.set_db + 25, 0.25)
-        mean = np.mean([counts(listen(site, 24, rng), grid) for _ in range(reference_days)], axis=0)
+        mean = np.mean(
+            [counts(measure(site, 24, rng), grid) for _ in range(reference_days)], axis=0
+        )
         log_mean = np.log(np.maximum(np.minimum.accumulate(mean), 0.03))
         falls = -log_mean + np.arange(grid.size) * 1e-9
         true = float(np.interp(-math.log(LIMIT), falls, grid))

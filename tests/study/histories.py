@@ -13,15 +13,16 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from scipy.signal import find_peaks
 
-from audiolevel.calibration import Scale
-from audiolevel.counting import Visit, predict
-from audiolevel.levels import ROW_S
-from audiolevel.listening import listen as hear
-from audiolevel.planning import gains_to_hear, make_plan, survey_of
+from audiolevel.counting.peaks_over_threshold import separate_peaks
+from audiolevel.counting.rates import Visit, predict
+from audiolevel.metering.calibration import Scale
+from audiolevel.metering.decibels import centibels
+from audiolevel.metering.measurement import measure as hear
+from audiolevel.metering.meter import ROW_S
+from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
 from audiolevel.site import Site, TriggerSection
-from audiolevel.tail import separate_peaks
-from audiolevel.triggers import Trigger, centibels, sweep
-from tests.study.roadside import STEP_S, counts, listen, ordinary_site, stress_site
+from audiolevel.triggers.trigger import Trigger, sweep
+from tests.study.roadside import STEP_S, counts, measure, ordinary_site, stress_site
 from tests.study.scoring import (
     SEED,
     TARGETS,
@@ -48,20 +49,20 @@ def _site_scores(numbered, *, reference_days=10, fresh_days=5, plan=((10, 3), (6
     number, kind = numbered
     rng = np.random.default_rng([SEED, 2, number, len(kind)])
     site = ordinary_site(rng) if kind == "ordinary" else stress_site(rng, kind)
-    first = listen(site, 24, rng)
+    first = measure(site, 24, rng)
     grid = np.arange(_level_of_peak(first, 2000), first.max() + 15)
-    days = [listen(site, 24, rng) for _ in range(reference_days)]
+    days = [measure(site, 24, rng) for _ in range(reference_days)]
     mean = np.mean([counts(day, grid) for day in days], axis=0)
     true_level = {r: _level_for(grid, mean, r) for r in TARGETS if mean.max() > 1.2 * r}
     exact = np.array(list(true_level.values()))
-    fresh_counts = np.array([counts(listen(site, 24, rng), exact) for _ in range(fresh_days)])
+    fresh_counts = np.array([counts(measure(site, 24, rng), exact) for _ in range(fresh_days)])
     fresh = dict(zip(true_level, fresh_counts.T, strict=True))
     levels = np.unique(np.append(np.arange(np.median(first), first.max() + 30), exact))
     per_day = partial(_rate_at, grid, mean)
     scores = []
     for minutes, repeats in plan:
         for _ in range(repeats):
-            sample = listen(site, minutes / 60, rng)
+            sample = measure(site, minutes / 60, rng)
             p = predict(levels, [visit_of(sample, levels)], extrapolate=True, spread=0.0)
             asked = (number, kind, minutes)
             scores += scores_of(*asked, p, true_level, fresh, per_day)
@@ -118,9 +119,9 @@ def plan_scores(sites=20, *, minutes=(10.0, 60.0), fresh_days=5):
     for number in range(sites):
         rng = np.random.default_rng([SEED, 5, number])
         site = ordinary_site(rng)
-        day_sounds = [listen(site, 24, rng) for _ in range(fresh_days)]
+        day_sounds = [measure(site, 24, rng) for _ in range(fresh_days)]
         for length in minutes:
-            plan = _plan_of(listen(site, length / 60, rng))
+            plan = _plan_of(measure(site, length / 60, rng))
             curve = next(c for c in plan.curves if c.gain_db == 0)
             p = curve.prediction
             settings = p.settings_db + FULL_SCALE_DB
@@ -154,7 +155,7 @@ def _plan_of(level):
         table = np.column_stack([ends, laf])
         np.savetxt(path, table, fmt="%.2f", delimiter=",", header="time_s,laf_db", comments="")
         site = Site(trigger=TriggerSection(modes=("threshold",)))
-        return make_plan(survey_of([hear(path, gains=gains_to_hear(site, Scale(None)))], site))
+        return make_plan(survey_of([hear(path, gains=gains_to_simulate(site, Scale(None)))], site))
 
 
 def widenings(kinds, minutes, samples=1, seed=0):
@@ -168,7 +169,7 @@ def widenings(kinds, minutes, samples=1, seed=0):
         rng = np.random.default_rng([SEED, 8, number])
         site = ordinary_site(rng) if kind == "ordinary" else stress_site(rng, kind)
         for _ in range(samples):
-            level = listen(site, minutes / 60, rng)
+            level = measure(site, minutes / 60, rng)
             levels = np.arange(np.median(level), level.max() + 30, 0.5)
             visit = visit_of(level, levels)
             once, twice = (

@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import lfilter
 
-from audiolevel.history import COLUMNS, HistoryWriter
-from audiolevel.levels import Meter
+from audiolevel.metering.level_history import COLUMNS, HistoryWriter
+from audiolevel.metering.meter import Meter
 from tests.study.speech_study import RATE_HZ, voices
 
 Array = NDArray[np.float64]

@@ -12,8 +12,8 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from audiolevel.counting import Visit, predict
-from audiolevel.traffic import published
+from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.traffic import published
 from tests.study.scoring import SEED, TARGETS, alternative, scores_of
 
 TUESDAY = datetime(2024, 6, 4)

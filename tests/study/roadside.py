@@ -89,7 +89,7 @@ def stress_site(rng, kind):
     )
 
 
-def listen(site, hours, rng):
+def measure(site, hours, rng):
     """Level history of `hours` at the site, dB, one value every 0.1 s."""
     steps = round(hours * 3600 / STEP_S)
     size = next_fast_len(steps + round(TAIL_S / STEP_S), real=True)

@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from audiolevel.counting import one_day
-from audiolevel.posterior import Dice, ended, nodes, quantile
-from audiolevel.tail import Prior, exceedance, tail_of
+from audiolevel.counting.peaks_over_threshold import Prior, exceedance, tail_of
+from audiolevel.counting.posterior import SharedDraws, ended, nodes, quantile
+from audiolevel.counting.rates import one_day
 
 SEED = 20_240_601
 TARGETS = (2, 10, 50, 200, 1000)
@@ -59,7 +59,7 @@ def alternative(prediction, peaks, minutes):
         return prediction
     normal = Prior(log_scale_width=0.5, log_scale_freedom=1e9)
     tail = tail_of(peaks, normal, use=max(8, int(1.5 * np.sqrt(peaks.size))))
-    dice = Dice(0, 2000)
+    dice = SharedDraws(0, 2000)
     count, levels = prediction.count, prediction.settings_db
     rare = (count < 10) & (levels > tail.above_db)
     shape, scale = tail.draws(dice.node, dice.jitter)

@@ -1,4 +1,4 @@
-"""How well is speech told from a street? Hits and false alarms of `audiolevel.speech`.
+"""How well is speech told from a street? Hits and false alarms of `privacy.speech_detection`.
 
     python -m tests.study.speech_study RECORDINGS
 
@@ -27,8 +27,8 @@ import soundfile as sf
 from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
-from audiolevel.speech import FRAMES_PER_S, WINDOW_FRAMES, SpeechListener
-from audiolevel.weighting import a_weighting_db
+from audiolevel.metering.weighting import a_weighting_db
+from audiolevel.privacy.speech_detection import FRAMES_PER_S, WINDOW_FRAMES, SpeechListener
 from tests.study.street_noises import MAKERS, RATE_HZ
 
 Array = NDArray[np.float64]

@@ -11,11 +11,12 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.counting import Visit, one_day, predict
-from audiolevel.levels import ROW_S, Meter
-from audiolevel.recordings import open_recording
-from audiolevel.tail import separate_peaks
-from audiolevel.triggers import Trigger, centibels, sweep
+from audiolevel.counting.peaks_over_threshold import separate_peaks
+from audiolevel.counting.rates import Visit, one_day, predict
+from audiolevel.metering.decibels import centibels
+from audiolevel.metering.meter import ROW_S, Meter
+from audiolevel.metering.recordings import open_recording
+from audiolevel.triggers.trigger import Trigger, sweep
 
 DAY_S = 86400.0
 REARM_S = 1.0  # ten seconds would leave two firings a half: nothing to compare

@@ -1,0 +1,43 @@
+"""What is the one plan from all recordings of a site?
+
+Entry point: `pooled_plans`.
+"""
+
+import os
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from audiolevel.batch.discovery import Item
+from audiolevel.metering.calibration import Scale
+from audiolevel.metering.measurement import measure
+from audiolevel.planning.plan import Plan, gains_to_simulate, make_plan, survey_of
+from audiolevel.site import read_site
+
+
+def pooled_plans(
+    folder: str | os.PathLike[str],
+    items: Sequence[Item],
+    *,
+    confidence: float = 0.95,
+    seed: int = 0,
+) -> Iterator[tuple[str, Plan, list[str]]]:
+    """For each site, in order: its name, its plan, and the paths left out.
+
+    Recordings made at another gain than most of the site's tell levels of another scale and are
+    left out. Start times weigh each recording by its hour (docs/counting.md).
+    """
+    for site_name in sorted({item.site for item in items}):
+        own = [item for item in items if item.site == site_name]
+        usual = Counter(item.gain_setting for item in own).most_common(1)[0][0]
+        pooled = [item for item in own if item.gain_setting == usual]
+        site = read_site(own[0].site_file)
+        gains = gains_to_simulate(site, Scale(site.microphone.spl_at_full_scale_db))
+        heard = [
+            measure(Path(folder) / item.path, channel=item.channel, start=item.start, gains=gains)
+            for item in pooled
+        ]
+        site_folder = Path(own[0].site_file).parent if own[0].site_file else None
+        survey = survey_of(heard, site, folder=site_folder, confidence=confidence, seed=seed)
+        left_out = [item.path for item in own if item not in pooled]
+        yield site_name, make_plan(survey), left_out

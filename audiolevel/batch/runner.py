@@ -1,0 +1,302 @@
+"""How is a folder of recordings measured: in parallel, resumable, and the same every time?
+
+Every recording is a task; one longer than an hour is a task an hour, joined exactly. Tasks run on
+any executor in the manner of `concurrent.futures`. Results are kept in a journal by path, size,
+modification time and settings, so a second run does only what is new or changed.
+
+Entry points: `run_batch`, `Batch`, `Progress`.
+"""
+
+import hashlib
+import json
+import os
+import signal
+from collections import deque
+from collections.abc import Callable, Collection, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from audiolevel import __version__
+from audiolevel.batch.discovery import Item
+from audiolevel.batch.journal import Journal
+from audiolevel.errors import AudioLevelError
+
+if TYPE_CHECKING:
+    from audiolevel.metering.measurement import Measurement
+
+PIECE_S = 3600
+# below this a file cannot be an hour of anything that seeks exactly: 8 kHz, 8 bit, packed by half
+_LONG_BYTES = 12_000_000
+_TRIES = 3
+
+MakeExecutor = Callable[[], Executor]
+Record = dict[str, Any]
+MakeRecord = Callable[[Item, "Measurement"], Record]
+
+
+@dataclass(frozen=True)
+class Task:
+    """What one worker does in one go: a recording, or one piece of it.
+
+    `make_record` turns the measurement into what is kept; it travels to the worker with the task.
+    """
+
+    folder: str
+    item: Item
+    make_record: MakeRecord
+    piece: int = 0
+    pieces: int = 1
+
+
+@dataclass
+class Progress:
+    """How far a batch has come."""
+
+    files: int = 0
+    heard_s: float = 0.0
+
+
+@dataclass(frozen=True)
+class Batch:
+    """A batch that has run: its items, and where the results are.
+
+    `keys` are those of the journal, in the order of the items.
+    """
+
+    items: tuple[Item, ...]
+    keys: tuple[str, ...]
+    failed: int
+    measured: int
+
+
+def quiet_worker() -> None:
+    """Leave Ctrl-C to the parent, which ends the workers itself."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def run_batch(
+    folder: str | os.PathLike[str],
+    items: Sequence[Item],
+    journal: Journal,
+    make_executor: MakeExecutor,
+    make_record: MakeRecord,
+    *,
+    in_flight: int,
+    progress: Callable[[Progress], None] | None = None,
+) -> Batch:
+    """Measure every item that the journal does not know yet.
+
+    Parameters
+    ----------
+    make_executor : callable
+        Gives an executor; asked again when a worker's death has broken it.
+    make_record : callable
+        Turns an item and its `Measurement` into the record that is kept; a function of a module,
+        so that it reaches other processes.
+    in_flight : int
+        Tasks handed out at a time; what is waiting costs no memory.
+
+    Notes
+    -----
+    A recording that cannot be measured is a result too: its reason is kept and told.
+    """
+    keys = [key_of(Path(folder), item) for item in items]
+    todo = [(key, item) for key, item in zip(keys, items, strict=True) if key not in journal]
+    done = Progress(files=len(items) - len(todo))
+    tasks = _tasks(str(folder), todo, make_record)
+    _Runner(journal, make_executor, in_flight, done, progress).run(tasks)
+    failed = sum("reason" in result for result in journal.results(keys))
+    return Batch(tuple(items), tuple(keys), failed, len(todo))
+
+
+def key_of(folder: Path, item: Item) -> str:
+    """What a result depends on: path, size, modification time and settings."""
+    try:
+        status = (folder / item.path).stat()
+        size, changed = status.st_size, status.st_mtime_ns
+    except OSError:
+        size, changed = -1, -1
+    facts = [
+        __version__,
+        item.path,
+        size,
+        changed,
+        item.channel,
+        item.start.isoformat() if item.start else None,
+        item.gain_setting,
+        item.site,
+        _site_text(item.site_file),
+    ]
+    return hashlib.sha256(json.dumps(facts).encode()).hexdigest()[:32]
+
+
+@lru_cache(maxsize=256)
+def _site_text(site_file: str | None) -> str:
+    with suppress(OSError):
+        return Path(site_file).read_text(encoding="utf-8") if site_file else ""
+    return ""
+
+
+class _Runner:
+    """Keeps the executor fed, and the journal."""
+
+    def __init__(
+        self,
+        journal: Journal,
+        make_executor: MakeExecutor,
+        in_flight: int,
+        done: Progress,
+        progress: Callable[[Progress], None] | None,
+    ) -> None:
+        self._journal, self._make, self._in_flight = journal, make_executor, in_flight
+        self._done, self._tell = done, progress
+        self._pieces: dict[str, list[Any]] = {}
+        self._tries: dict[tuple[str, int], int] = {}
+
+    def run(self, tasks: Iterator[tuple[str, Task]]) -> None:
+        waiting = deque[tuple[str, Task]]()
+        running: dict[Future[Any], tuple[str, Task]] = {}
+        executor = self._make()
+        try:
+            while True:
+                broken = self._submit(executor, running, waiting, tasks)
+                if not running and not broken:
+                    return
+                if not broken:
+                    finished, _ = wait(running, return_when=FIRST_COMPLETED)
+                    broken = self._collect(finished, running, waiting)
+                if broken:
+                    # what was under way is tried again on new workers
+                    waiting.extendleft(running.values())
+                    running.clear()
+                    executor.shutdown(wait=False)
+                    executor = self._make()
+        finally:
+            _leave(executor, running)
+
+    def _submit(
+        self,
+        executor: Executor,
+        running: dict[Future[Any], tuple[str, Task]],
+        waiting: deque[tuple[str, Task]],
+        tasks: Iterator[tuple[str, Task]],
+    ) -> bool:
+        """Hand out tasks up to the limit; True if the executor has broken."""
+        while len(running) < self._in_flight:
+            job = waiting.popleft() if waiting else next(tasks, None)
+            if job is None:
+                return False
+            try:
+                running[executor.submit(measure_task, job[1])] = job
+            except BrokenProcessPool:
+                waiting.appendleft(job)
+                return True
+        return False
+
+    def _collect(
+        self,
+        finished: set[Future[Any]],
+        running: dict[Future[Any], tuple[str, Task]],
+        waiting: deque[tuple[str, Task]],
+    ) -> bool:
+        broken = False
+        for future in finished:
+            key, task = running.pop(future)
+            try:
+                found = future.result()
+            except Exception as error:  # a worker died, or cannot even be asked
+                broken |= isinstance(error, BrokenProcessPool)
+                tries = self._tries[key, task.piece] = self._tries.get((key, task.piece), 0) + 1
+                if tries < _TRIES:
+                    waiting.append((key, task))
+                    continue
+                found = {"path": task.item.path, "reason": f"its worker died: {error!r}"}
+            self._keep(key, task, found)
+        return broken
+
+    def _keep(self, key: str, task: Task, found: Any) -> None:
+        """Journal a result, or wait for the other pieces of its recording."""
+        if task.pieces > 1 and not isinstance(found, dict):
+            parts = self._pieces.setdefault(key, [None] * task.pieces)
+            parts[task.piece] = found
+            if any(part is None for part in parts):
+                return
+            found = _joined_record(task, self._pieces.pop(key))
+        if key in self._journal:
+            return  # another piece has failed before
+        self._journal.add(key, found)
+        self._done.files += 1
+        self._done.heard_s += found.get("record", {}).get("duration_s") or 0.0
+        if self._tell is not None:
+            self._tell(self._done)
+
+
+def _tasks(
+    folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord
+) -> Iterator[tuple[str, Task]]:
+    for key, item in todo:
+        pieces = _pieces(Path(folder) / item.path)
+        for piece in range(pieces):
+            yield key, Task(folder, item, make_record, piece, pieces)
+
+
+def _leave(executor: Executor, running: Collection[Future[Any]]) -> None:
+    """Let go of an executor: at once, with what has not begun dropped, when a run is broken off."""
+    try:
+        executor.shutdown(wait=not running, cancel_futures=True)
+    except TypeError:  # a cluster's executor cannot drop what it holds
+        for future in running:
+            future.cancel()
+        executor.shutdown(wait=False)
+
+
+def _pieces(path: Path) -> int:
+    """How many tasks a recording is; more than one only for long files that seek exactly."""
+    with suppress(OSError, AudioLevelError):
+        if path.stat().st_size >= _LONG_BYTES:
+            from audiolevel.metering.recordings import open_recording
+
+            recording = open_recording(path)
+            if recording.seeks_exactly:
+                return max(1, -(-int(recording.duration_s) // PIECE_S))
+    return 1
+
+
+def measure_task(task: Task) -> Any:
+    """Measure one task: `{"path", "record"}`, `{"path", "reason"}`, or a piece to be joined."""
+    from audiolevel.metering.measurement import Span, measure
+
+    item = task.item
+    path = Path(task.folder) / item.path
+    try:
+        span = None
+        if task.pieces > 1:
+            first = task.piece * PIECE_S
+            last = task.piece == task.pieces - 1
+            span = Span(first, first + (2 * PIECE_S if last else PIECE_S))
+        # one recording a core is the whole plan here; a second thread would only be in the way
+        heard = measure(path, channel=item.channel, start=item.start, span=span, second_core=False)
+        return heard if task.pieces > 1 else _kept(task, heard)
+    except AudioLevelError as error:
+        return {"path": item.path, "reason": _plain(str(error), path, item.path)}
+    except Exception as error:  # one bad file never stops the run
+        return {"path": item.path, "reason": f"{item.path}: unexpected: {error!r}"}
+
+
+def _plain(reason: str, path: Path, name: str) -> str:
+    return reason.replace(str(path), name)
+
+
+def _joined_record(task: Task, pieces: Sequence[Any]) -> Record:
+    from audiolevel.metering.measurement import joined
+
+    return _kept(task, joined(pieces))
+
+
+def _kept(task: Task, measurement: "Measurement") -> Record:
+    return {"path": task.item.path, "record": task.make_record(task.item, measurement)}

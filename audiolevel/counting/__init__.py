@@ -1,0 +1,1 @@
+"""Firings per hour and per day: counts, tails, exposure, traffic, schedule, and their intervals."""

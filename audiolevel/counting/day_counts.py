@@ -1,0 +1,73 @@
+"""How probable is a count of firings, when days differ?
+
+A day's count is a Poisson count whose rate varies from day to day: a negative binomial.
+
+Conventions: `exposure` in mean days, spreads as standard deviations of ln(rate).
+
+Entry points: `DayCount`, `spread_of_days`, `log_probability`, `at_most`.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from audiolevel.arrays import Array
+
+# Days differ: standard deviation of ln(rate) from day to day, and how many days that is worth.
+DAY_SD = 0.324
+DAY_SD_WORTH = 4
+
+
+@dataclass(frozen=True)
+class DayCount:
+    """Firings counted at a setting in a stretch of at most a day worth `exposure` mean days."""
+
+    at_db: float
+    count: int
+    exposure: float
+
+
+def spread_of_days(days: Sequence[DayCount]) -> float:
+    """Standard deviation of ln(rate) between days: by moments, weighed with what is usual."""
+    usual = DAY_SD_WORTH * DAY_SD**2
+    total, worth = usual, float(DAY_SD_WORTH)
+    for at_db in {day.at_db for day in days}:
+        count = np.array([d.count for d in days if d.at_db == at_db], dtype=np.float64)
+        exposure = np.array([d.exposure for d in days if d.at_db == at_db])
+        if count.size < 2 or exposure.sum() <= 0 or count.sum() == 0:
+            continue
+        expected = exposure * count.sum() / exposure.sum()
+        free = 1 - 1 / count.size
+        excess = float(((count - expected) ** 2).sum() - free * expected.sum())
+        found = max(0.0, excess / (free * float((expected**2).sum())))
+        # few firings say little about the spread: weigh by what they can show
+        sure = (count.size - 1) * min(1.0, expected.mean() * DAY_SD**2)
+        total, worth = total + sure * found, worth + sure
+    return math.sqrt(total / worth)
+
+
+def log_probability(count: int, mean: Array, sd: float) -> Array:
+    """Logarithm of the negative binomial probability of a count whose rate varies by `sd`.
+
+    Variance mean + (exp(sd²) − 1)·mean², as of a Poisson count whose rate has that spread.
+    """
+    from scipy.special import gammaln
+
+    size = size_of(sd)
+    fixed = gammaln(count + size) - gammaln(size) - gammaln(count + 1)
+    return np.asarray(fixed - size * np.log1p(mean / size) - count * np.log1p(size / mean))
+
+
+def size_of(sd: float) -> float:
+    """Size of the negative binomial whose rate has the spread `sd`."""
+    return 1 / math.expm1(max(sd, 1e-4) ** 2)
+
+
+def at_most(count: float, mean: Array, sd: float) -> Array:
+    """Probability of `count` or fewer: a regularised incomplete beta function."""
+    from scipy.special import betainc
+
+    size = size_of(sd)
+    return np.asarray(betainc(size, count + 1.0, size / (size + mean)))

@@ -1,0 +1,199 @@
+"""Does it pay to set another level in the evening and at night than by day?
+
+Each part of the day that the recordings cover gets its own prediction and its own level. The limit
+of firings is shared out by the hours of the parts: with rates that fall alike with the level,
+that is the sharing that makes the levels, meant over the hours, lowest.
+
+Conventions: parts as in Directive 2002/49/EC, annex I, and ISO 1996-1 (`schedule.PARTS`); a visit
+belongs to the part that holds all but a tenth of it.
+
+Entry points: `settings_by_part`, `ByPart`, `PartSetting`, `told`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.arrays import Array
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.rates import Prediction, predict
+from audiolevel.counting.schedule import HOURS, PARTS
+from audiolevel.counting.traffic import heard_seconds
+
+PAYS_DB = 3.0
+_BELONGS = 0.9
+
+
+@dataclass(frozen=True)
+class PartSetting:
+    """Level for one part of the day, and what the level for all day would do there.
+
+    Attributes
+    ----------
+    limit_per_day : float
+        The part's share of the limit.
+    best_db, low_db, high_db : float
+        Level that keeps it, with its interval; infinite where no end is known.
+    gain_db : float
+        How much lower than the level for all day it is; negative if higher.
+    per_day_at_common : float
+        Firings a day in this part at the level for all day.
+    """
+
+    part: str
+    hours: float
+    limit_per_day: float
+    best_db: float
+    low_db: float
+    high_db: float
+    gain_db: float
+    per_day_at_common: float
+
+
+@dataclass(frozen=True)
+class ByPart:
+    """Settings of the parts that were heard, beside the one for all day.
+
+    `pays`: two parts' levels differ by 3 dB or more, and each lies outside the other's interval.
+    """
+
+    common_db: float
+    parts: tuple[PartSetting, ...]
+    pays: bool
+
+    def moved(self, by_db: float) -> "ByPart":
+        """The same with every level so much higher."""
+        parts = tuple(
+            replace(
+                one,
+                best_db=one.best_db + by_db,
+                low_db=one.low_db + by_db,
+                high_db=one.high_db + by_db,
+            )
+            for one in self.parts
+        )
+        return replace(self, common_db=self.common_db + by_db, parts=parts)
+
+
+def settings_by_part(
+    settings_db: ArrayLike,
+    visits: Sequence[Visit],
+    limit_per_day: float,
+    *,
+    extrapolate: bool,
+    active: ArrayLike | None = None,
+    confidence: float = 0.95,
+    seed: int = 0,
+) -> ByPart | None:
+    """Levels for the parts of the day that were heard; None unless two or more were.
+
+    Parameters
+    ----------
+    settings_db : array_like, shape (n,)
+    visits : sequence of Visit
+        With start times; swept with these settings.
+    limit_per_day : float
+        Firings a day in all active hours together.
+    active : array_like (24,), optional
+        Share of each hour that is active.
+    extrapolate, confidence, seed
+        As in `counting.predict`.
+
+    Notes
+    -----
+    Within a part every hour is taken like those heard of it: no traffic is assumed.
+    """
+    share = np.ones(HOURS) if active is None else np.asarray(active, dtype=np.float64)
+    groups = {part: [v for v in visits if part_of(v) == part] for part in PARTS}
+    heard = [part for part in PARTS if groups[part] and share[list(PARTS[part])].sum() > 0]
+    if len(heard) < 2:
+        return None
+    hours = {part: float(share[list(PARTS[part])].sum()) for part in heard}
+    predictions = {
+        part: predict(
+            settings_db,
+            groups[part],
+            extrapolate=extrapolate,
+            active=_only(part, share),
+            confidence=confidence,
+            seed=seed,
+        )
+        for part in heard
+    }
+    total_h = sum(hours.values())
+    limits = {part: limit_per_day * hours[part] / total_h for part in heard}
+    common = _common_db(list(predictions.values()), limit_per_day)
+    parts = [_part(part, hours[part], limits[part], predictions[part], common) for part in heard]
+    known = [one for one in parts if one is not None]
+    if common is None or len(known) < 2:
+        return None
+    return ByPart(common, tuple(known), _pays(known))
+
+
+def part_of(visit: Visit) -> str | None:
+    """Part of the day that holds nearly all of a visit; None if none does."""
+    if visit.start is None:
+        return None
+    seconds = heard_seconds(visit.start, visit.duration_s)
+    for part, hours in PARTS.items():
+        if seconds[list(hours)].sum() >= _BELONGS * seconds.sum():
+            return part
+    return None
+
+
+def told(by_part: ByPart, unit: str) -> list[str]:
+    """The settings in words, with what they gain; one line a part."""
+    lines = []
+    for one in by_part.parts:
+        side = "lower" if one.gain_db >= 0 else "higher"
+        lines.append(
+            f"{one.part}: {one.best_db:.1f} {unit} ({one.low_db:.1f} to {one.high_db:.1f}), "
+            f"{abs(one.gain_db):.1f} dB {side} than {by_part.common_db:.1f} for all day, which "
+            f"would fire {one.per_day_at_common:.2g} of {one.limit_per_day:.2g} times there"
+        )
+    return lines
+
+
+def _only(part: str, share: Array) -> Array:
+    within = np.zeros(HOURS)
+    within[list(PARTS[part])] = share[list(PARTS[part])]
+    return within
+
+
+def _part(
+    part: str, hours: float, limit: float, prediction: Prediction, common_db: float | None
+) -> PartSetting | None:
+    found = prediction.level_for_limit(limit)
+    if found is None or common_db is None:
+        return None
+    high = np.inf if found.high_db is None else found.high_db
+    at_common = float(np.exp(_log_median(prediction, common_db)))
+    gain = common_db - found.best_db
+    return PartSetting(part, hours, limit, found.best_db, found.low_db, high, gain, at_common)
+
+
+def _common_db(predictions: Sequence[Prediction], limit_per_day: float) -> float | None:
+    """Lowest level from which on all parts together keep the limit by their best estimates."""
+    low = min(float(p.curve_db[0]) for p in predictions)
+    high = max(float(p.curve_db[-1]) for p in predictions)
+    levels = np.arange(low, high, 0.1)
+    total = sum(np.exp(_log_median(p, levels)) for p in predictions)
+    over = np.flatnonzero(np.asarray(total) > limit_per_day)
+    if over.size and over[-1] == levels.size - 1:
+        return None
+    return float(levels[over[-1] + 1] if over.size else levels[0])
+
+
+def _log_median(prediction: Prediction, level_db: ArrayLike) -> Array:
+    middle = np.median(prediction.curve_per_day, axis=1)
+    level = np.asarray(level_db, dtype=np.float64)
+    return np.asarray(np.interp(level, prediction.curve_db, np.log(np.maximum(middle, 1e-12))))
+
+
+def _pays(parts: Sequence[PartSetting]) -> bool:
+    lowest = min(parts, key=lambda one: one.best_db)
+    highest = max(parts, key=lambda one: one.best_db)
+    apart = highest.best_db > lowest.high_db and lowest.best_db < highest.low_db
+    return apart and highest.best_db - lowest.best_db >= PAYS_DB

@@ -1,0 +1,366 @@
+"""How often will a setting fire per hour and per day, and how sure is that?
+
+From what one or more visits showed `predict` says for every swept setting the rate, the interval
+of the rate, and the wider interval of one day's count. Settings seen ten times or more are
+counted; rarer levels are extrapolated from the loudest separate peaks (`peaks_over_threshold`);
+where neither is honest there is only an upper limit. `Prediction.level_for_limit` turns the
+question round: which setting gives at most so many a day?
+
+Conventions: a best estimate is the posterior's median, "per hour" is in conditions like the
+sample's, "per day" is a mean day at the site. Formulas, evidence and limits: docs/counting.md.
+
+Entry points: `predict`, `Prediction`, `LevelForLimit`, `Visit`, `one_day`.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from audiolevel.arrays import Array, IntArray
+from audiolevel.counting import exposure as visiting
+from audiolevel.counting import peaks_over_threshold as tails
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.posterior import (
+    NODES,
+    REACH_DB,
+    SharedDraws,
+    ended,
+    extrapolated,
+    moved,
+    nodes,
+    one_day,
+    quantile,
+    rate_draws,
+)
+from audiolevel.counting.site_kinds import (
+    CHANGE_SLOPE_NP_PER_DB,
+    LEVEL_SLOPE_NP_PER_DB,
+    WET_SHARE,
+    SiteKind,
+    kind_of,
+)
+from audiolevel.errors import SettingError
+
+__all__ = ["LevelForLimit", "Prediction", "Visit", "one_day", "predict"]
+
+SHORT_REACH_DB = 3.0  # of a sample of up to SHORT_S
+SHORT_S = 15 * 60.0
+NEAR_DB = 12.0  # the curve is known so far below the settings, where a louder day needs it
+FAR_DB = 60.0
+
+
+@dataclass(frozen=True)
+class LevelForLimit:
+    """The setting that gives at most `limit_per_day`, with its uncertainty.
+
+    `best_db` keeps the limit with even odds, `safe_db` with 90 %; `low_db` to `high_db` holds,
+    with the prediction's confidence, the setting whose rate is just the limit. None: no setting
+    is known to do it. `method` is the one behind `best_db`; "upper limit" means that it lies
+    beyond the level up to which a count can be given.
+    """
+
+    limit_per_day: float
+    best_db: float
+    safe_db: float | None
+    low_db: float
+    high_db: float | None
+    method: str
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Firings to expect at each swept setting; every array has one row a setting.
+
+    `per_hour`, `per_day` and `by_hour` are nan where only an upper limit is honest (`method`
+    "upper limit"); lower ends are then 0 and upper ends still hold.
+
+    Attributes
+    ----------
+    count, heard_s : firings seen, all visits together, and the time listened
+    per_hour, per_hour_low, per_hour_high : rate in conditions like the sample's
+    per_day, rate_low_per_day, rate_high_per_day : mean rate of the (active hours of the) days
+    low_per_day, high_per_day : interval of one day's count
+    method : "counted", "extrapolated" or "upper limit"
+    by_hour, by_hour_low, by_hour_high : (n, 24), None without traffic and a start time
+    hours_heard : (24,) seconds listened in each hour, None without a start time
+    spread : standard deviation of ln(rate) added for the hours and days not heard
+    reach_db : highest level about which a number is given; None if nothing is extrapolated
+    curve_db, curve_per_day : levels (m,) and equally likely rates (m, 200) of the falling branch
+    """
+
+    settings_db: Array
+    count: IntArray
+    heard_s: float
+    per_hour: Array
+    per_hour_low: Array
+    per_hour_high: Array
+    per_day: Array
+    rate_low_per_day: Array
+    rate_high_per_day: Array
+    low_per_day: Array
+    high_per_day: Array
+    confidence: float
+    method: NDArray[np.str_]
+    by_hour: Array | None
+    by_hour_low: Array | None
+    by_hour_high: Array | None
+    hours_heard: Array | None
+    days_heard: int
+    spread: float
+    reach_db: float | None
+    curve_db: Array
+    curve_per_day: Array
+
+    def rate_quantiles(self, row: int, shares: ArrayLike) -> Array:
+        """Quantiles of the mean daily rate at the setting of a row, one for each of `shares`."""
+        log_nodes = np.log(np.maximum(self.curve_per_day, 1e-9))
+        at_db = float(self.settings_db[row])
+        rates = np.exp([np.interp(at_db, self.curve_db, node) for node in log_nodes.T])
+        return np.array([quantile(rates, float(share)) for share in np.asarray(shares)])
+
+    def level_for_limit(self, limit_per_day: float) -> LevelForLimit | None:
+        """Setting whose daily rate is `limit_per_day`; None if none is likely to keep it.
+
+        Between settings ln(rate) is a straight line. Only the branch above the most-firing
+        setting counts: a threshold below it lies in the background, and fires seldom because
+        the sound never falls below it again. If the lowest setting of the branch already keeps
+        the limit, that setting is the answer.
+
+        Raises
+        ------
+        SettingError
+            If the limit is not a number above zero.
+        """
+        if not (math.isfinite(limit_per_day) and limit_per_day > 0):
+            raise SettingError("limit per day: give a number above zero")
+        out = (1 - self.confidence) / 2
+        best = self._crossing(0.5, limit_per_day)
+        low = self._crossing(out, limit_per_day)
+        if best is None or low is None:
+            return None
+        return LevelForLimit(
+            limit_per_day,
+            best_db=best,
+            safe_db=self._crossing(0.9, limit_per_day),
+            low_db=low,
+            high_db=self._crossing(1 - out, limit_per_day),
+            method=self._method_at(best),
+        )
+
+    def _crossing(self, share: float, limit_per_day: float) -> float | None:
+        """Lowest level from which on the rate keeps the limit with probability `share`."""
+        log_rate = np.log(np.maximum(quantile(self.curve_per_day, share), 1e-12))
+        over = np.flatnonzero(log_rate > math.log(limit_per_day))
+        if over.size == 0:
+            return float(self.curve_db[0])
+        last = int(over[-1])
+        if last == self.curve_db.size - 1:
+            return None
+        left, right = self.curve_db[last : last + 2]
+        part = (log_rate[last] - math.log(limit_per_day)) / (log_rate[last] - log_rate[last + 1])
+        return float(left + part * (right - left))
+
+    def _method_at(self, level_db: float) -> str:
+        if self.reach_db is None:
+            index = int(np.searchsorted(self.settings_db, level_db))
+            return str(self.method[min(index, self.method.size - 1)])
+        if level_db > self.reach_db:
+            return "upper limit"
+        above = np.append(self.method, "extrapolated")
+        return str(above[np.searchsorted(self.settings_db, level_db)])
+
+
+def predict(
+    settings_db: ArrayLike,
+    visits: Sequence[Visit],
+    *,
+    extrapolate: bool,
+    confidence: float = 0.95,
+    traffic: ArrayLike | str | None = None,
+    active: ArrayLike | None = None,
+    spread: float | None = None,
+    seed: int = 0,
+    draws: int = 2000,
+    kind: str | SiteKind | None = None,
+    wet_share: float = WET_SHARE,
+) -> Prediction:
+    """Firings per hour and per day of every setting, with limits.
+
+    Parameters
+    ----------
+    settings_db : array_like, shape (n,)
+        Swept settings, rising; a higher one must be harder to reach.
+    visits : sequence of Visit
+        At least one; all swept with these settings.
+    extrapolate : bool
+        True for a level, whose rare firings follow the tail of the peaks. False for rise, fall
+        and change, which do not extrapolate.
+    confidence : float
+        Of all intervals, between 0.5 and 1.
+    traffic : array_like (24,), "published" or None
+        Relative flow by hour, which carries the count to hours not heard; used for visits with a
+        start time. None: a day is 24 hours like the sample's.
+    active : array_like (24,), optional
+        Share of each hour of the day in which the trigger is active (`counting.schedule`); a day
+        is then a day's active hours. Default: all of every hour.
+    spread : float, optional
+        Standard deviation of ln(rate) for the hours and days not heard, where it is known; by
+        default it follows from the visits (`audiolevel.counting.exposure`).
+    seed, draws : int
+        Of the posterior draws; their number is a multiple of 200.
+
+    Raises
+    ------
+    SettingError
+        If a setting, visit or option makes no sense.
+    """
+    settings = _checked(settings_db, visits, confidence, draws)
+    count = np.asarray(np.sum([visit.counts for visit in visits], axis=0), dtype=np.int64)
+    site = kind_of(kind)
+    known = visiting.knowledge(visits, count, traffic, site, wet_share)
+    part = visiting.checked_active(active, known.flow)
+    tail = _tail(visits, settings[count > 0], site.tail) if extrapolate else None
+
+    dice = SharedDraws(seed, draws)
+    branch = int(np.argmax(count))
+    grid_db, seen = _grid(settings[branch:], count[branch:], tail)
+    on_grid = np.searchsorted(grid_db, settings[branch:])
+    slope = LEVEL_SLOPE_NP_PER_DB if extrapolate else CHANGE_SLOPE_NP_PER_DB
+    heard = rate_draws(grid_db, seen, 1.0, tail, dice)  # firings in all the time listened
+    below = rate_draws(settings[:branch], count[:branch], 1.0, tail, dice)
+    exponent = known.exponents(dice, spread is None)
+    per_day = known.active_s(exponent, part) / known.exposure_s(exponent)
+
+    def carried(by_db: Array) -> tuple[Array, Array]:
+        """Draws a day on the grid, and at the settings, with the site so much louder."""
+        if spread is not None:
+            curve = heard * np.exp(spread * dice.normal)
+        elif tail is None:
+            curve = heard * np.exp(slope * by_db)
+        else:
+            curve = moved(heard, grid_db, by_db)
+        curve = curve * per_day
+        foot = curve[on_grid[0]] / heard[on_grid[0]]
+        return curve, np.append(below * foot, curve[on_grid], axis=0)
+
+    to_mean, to_day = known.shift.draws(dice)
+    curve, at_settings = carried(to_mean)
+    daily = nodes(at_settings, branch)
+    single = nodes(carried(to_day)[1], branch) if spread is None else daily
+    hourly = nodes(np.append(below, heard[on_grid], axis=0), branch) * (3600 / known.heard_s)
+    curve_db, curve = grid_db[on_grid[0] :], curve[on_grid[0] :]
+    if tail is not None:
+        curve = ended(curve, curve_db, tail, dice)
+    curve = nodes(curve, 0)
+
+    reach = _reach(tail, known.heard_s)
+    limit_only = (count == 0) & (True if reach is None else settings > reach)
+    low, high = (1 - confidence) / 2, (1 + confidence) / 2
+    best = np.where(limit_only, np.nan, quantile(daily, 0.5))
+    rate_low = np.where(limit_only, 0.0, quantile(daily, low))
+    rate_high = quantile(daily, high)
+    day_low, day_high = one_day(single, confidence)
+    by_hour, hour_low, hour_high = _by_hour(known, part, (best, rate_low, rate_high), low)
+    is_tail = extrapolated(settings, count, tail)
+    return Prediction(
+        settings_db=settings,
+        count=count,
+        heard_s=known.heard_s,
+        per_hour=np.where(limit_only, np.nan, quantile(hourly, 0.5)),
+        per_hour_low=np.where(limit_only, 0.0, quantile(hourly, low)),
+        per_hour_high=quantile(hourly, high),
+        per_day=best,
+        rate_low_per_day=rate_low,
+        rate_high_per_day=rate_high,
+        low_per_day=np.where(limit_only, 0.0, day_low),
+        high_per_day=day_high,
+        confidence=confidence,
+        method=np.select([limit_only, is_tail], ["upper limit", "extrapolated"], "counted"),
+        by_hour=by_hour,
+        by_hour_low=hour_low,
+        by_hour_high=hour_high,
+        hours_heard=known.hours_heard,
+        days_heard=known.days,
+        spread=known.shift.sd_db * slope if spread is None else spread,
+        reach_db=reach,
+        curve_db=curve_db,
+        curve_per_day=curve,
+    )
+
+
+def _grid(settings: Array, count: IntArray, tail: tails.Tail | None) -> tuple[Array, IntArray]:
+    """Settings, and every decibel between, below and beyond them, with the peaks at or above each.
+
+    No level has more than the settings below it fired, nor less than those above it.
+    """
+    if tail is None:
+        return settings, count
+    top = max(tail.loudest_db + REACH_DB, float(settings[-1])) + FAR_DB
+    every = np.append(np.arange(settings[0] - NEAR_DB, settings[0]), np.arange(settings[0], top))
+    grid = np.unique(np.append(settings, every))
+    above = np.append(count, 0)[np.searchsorted(settings, grid)]
+    below = np.append(np.iinfo(np.int64).max, count)[np.searchsorted(settings, grid, "right")]
+    return grid, np.clip(tail.count_above(grid), above, np.maximum(above, below))
+
+
+def _tail(visits: Sequence[Visit], fired_db: Array, prior: tails.Prior) -> tails.Tail | None:
+    """Tail of the peaks of all visits; None if one has no peaks or they are too few.
+
+    A sound cut off by the recording's border is no peak, yet it fired: it counts as heard.
+    """
+    peaks = [visit.peaks_db for visit in visits if visit.peaks_db is not None]
+    tail = tails.tail_of(np.concatenate(peaks), prior) if len(peaks) == len(visits) else None
+    if tail is None or fired_db.size == 0:
+        return tail
+    return replace(tail, loudest_db=max(tail.loudest_db, float(fired_db[-1])))
+
+
+def _reach(tail: tails.Tail | None, heard_s: float) -> float | None:
+    """Highest level about which a number is honest; None if nothing is extrapolated."""
+    if tail is None:
+        return None
+    return tail.loudest_db + (SHORT_REACH_DB if heard_s <= SHORT_S else REACH_DB)
+
+
+def _by_hour(
+    known: visiting.Exposure, active: Array | None, rates: tuple[Array, Array, Array], low: float
+) -> tuple[Array | None, Array | None, Array | None]:
+    """Firings of each hour of a day, (n, 24), with limits wider where flow misleads."""
+    from scipy.special import ndtri
+
+    share = known.share(known.exponent)
+    if share is None or known.flow is None:
+        return None, None, None
+    if active is not None:
+        share = share * active / (share @ active)
+    best, rate_low, rate_high = rates
+    centre = np.maximum(np.where(np.isnan(best), rate_high, best), 1e-12)[:, None]
+    extra = (float(ndtri(low)) * known.hour_sd()) ** 2
+    up = np.sqrt(np.log(rate_high[:, None] / centre) ** 2 + extra)
+    down = np.sqrt(np.log(np.maximum(rate_low[:, None], 1e-12) / centre) ** 2 + extra)
+    return best[:, None] * share, centre * share * np.exp(-down), centre * share * np.exp(up)
+
+
+def _checked(
+    settings_db: ArrayLike, visits: Sequence[Visit], confidence: float, draws: int
+) -> Array:
+    settings = np.asarray(settings_db, dtype=np.float64)
+    if settings.ndim != 1 or settings.size == 0 or not np.all(np.isfinite(settings)):
+        raise SettingError("settings: one row of finite numbers is needed")
+    if np.any(np.diff(settings) <= 0):
+        raise SettingError("settings: each must be higher than the one before")
+    if not 0.5 < confidence < 1:
+        raise SettingError(f"confidence: {confidence:g} is not between 0.5 and 1")
+    if draws < NODES or draws % NODES:
+        raise SettingError(f"draws: give a multiple of {NODES}")
+    if not visits:
+        raise SettingError("visits: at least one recording is needed")
+    for visit in visits:
+        if np.shape(visit.counts) != settings.shape or np.min(visit.counts) < 0:
+            raise SettingError("visit: one count of zero or more is needed for each setting")
+        if not (math.isfinite(visit.duration_s) and visit.duration_s > 0):
+            raise SettingError("visit: the time listened must be above zero")
+    return settings

@@ -1,0 +1,220 @@
+"""In which minutes of the week is the trigger active?
+
+A window names weekdays and a time, `mon-fri 18:00-07:00`: on each of these days it opens at the
+first time and closes at the second, on the next day if that is not later. Several windows are taken
+together. Without any the trigger is active all 168 hours.
+
+Conventions: weekday 0 is Monday; hours and minutes are the local clock's; a window holds its first
+minute and not its last. At a change to summer time the skipped hour does not exist and at the
+change back the repeated one counts twice, both as the clock on the wall would have it.
+
+Entry points: `read_schedule`, `Schedule`, `active_by_hour`, `active_minutes`, `zone_named`,
+`PARTS`.
+
+References
+----------
+Parts of the day: Directive 2002/49/EC, annex I (day 07-19, evening 19-23, night 23-07 h unless a
+country chooses otherwise), and ISO 1996-1.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+from types import MappingProxyType
+
+import numpy as np
+
+from audiolevel.arrays import Array, BoolArray, IntArray
+from audiolevel.errors import SettingError
+
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+DAY_MIN = 1440
+HOURS = 24
+
+PARTS: Mapping[str, tuple[int, ...]] = MappingProxyType(
+    {
+        "day": tuple(range(7, 19)),
+        "evening": tuple(range(19, 23)),
+        "night": (23, *range(7)),
+    }
+)
+
+_WINDOW = re.compile(
+    r"(?:(?P<days>[a-z ,-]+)\s+)?(?P<from>\d{1,2}:\d\d)\s*-\s*(?P<to>\d{1,2}:\d\d)"
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Schedule:
+    """Active minutes of the week, shape (7, 1440), and the windows they come from."""
+
+    minutes: BoolArray
+    windows: tuple[str, ...] = ()
+
+    @property
+    def hours_active_per_week(self) -> float:
+        """Hours of the 168 in which the trigger is active."""
+        return float(self.minutes.sum()) / 60
+
+    @property
+    def hours_active_per_day(self) -> float:
+        """Mean active hours of a day."""
+        return self.hours_active_per_week / 7
+
+    @property
+    def always(self) -> bool:
+        """Whether the trigger is active all the time."""
+        return bool(self.minutes.all())
+
+    def share_active_by_hour(self) -> Array:
+        """Share of each hour of the day that is active, mean over the week, shape (24,)."""
+        return np.asarray(self.share_active_by_weekday().mean(axis=0))
+
+    def share_active_by_weekday(self) -> Array:
+        """Share of each hour of each weekday that is active, shape (7, 24)."""
+        return np.asarray(self.minutes.reshape(7, HOURS, 60).mean(axis=2))
+
+
+def read_schedule(windows: Sequence[str]) -> Schedule:
+    """Schedule of the windows of `schedule.active`; none means always.
+
+    Raises
+    ------
+    SettingError
+        If a window is not like "mon-fri 18:00-07:00", or names a day or time that does not exist.
+    """
+    if not windows:
+        return Schedule(np.ones((7, DAY_MIN), dtype=bool))
+    week = np.zeros(7 * DAY_MIN, dtype=bool)
+    for window in windows:
+        days, first, last = _window(window)
+        for day in days:
+            minutes = np.arange(day * DAY_MIN + first, day * DAY_MIN + last)
+            week[minutes % week.size] = True
+    return Schedule(week.reshape(7, DAY_MIN), tuple(windows))
+
+
+def active_by_hour(windows: Sequence[str]) -> Array | None:
+    """Share of each hour of the day that is active, (24,); None if that is all of every hour."""
+    schedule = read_schedule(windows)
+    if schedule.always:
+        return None
+    return schedule.share_active_by_hour()
+
+
+def _window(text: str) -> tuple[list[int], int, int]:
+    """Weekdays of a window, first minute and the minute after the last (maybe the next day)."""
+    found = _WINDOW.fullmatch(text.strip().lower())
+    if not found:
+        raise SettingError(
+            f"schedule.active: {text!r} is no window; write it like 'mon-fri 18:00-07:00'"
+        )
+    first, last = (_minute(found[name], text) for name in ("from", "to"))
+    if first == DAY_MIN:
+        raise SettingError(f"schedule.active: {text!r} begins at 24:00; say 00:00 of the next day")
+    if first == last:
+        raise SettingError(f"schedule.active: {text!r} is empty; for all day write 00:00-24:00")
+    return _days(found["days"], text), first, last if last > first else last + DAY_MIN
+
+
+def _minute(clock: str, text: str) -> int:
+    hours, minutes = (int(part) for part in clock.split(":"))
+    if minutes > 59 or hours * 60 + minutes > DAY_MIN:
+        raise SettingError(f"schedule.active: {text!r}: there is no time {clock} on a clock")
+    return hours * 60 + minutes
+
+
+def _days(names: str | None, text: str) -> list[int]:
+    if names is None:
+        return list(range(7))
+    days: list[int] = []
+    for part in names.replace(" ", "").split(","):
+        ends = [_day(name, text) for name in part.split("-")]
+        if len(ends) > 2:
+            raise SettingError(f"schedule.active: {text!r}: give two weekdays like mon-fri")
+        days += [(ends[0] + i) % 7 for i in range((ends[-1] - ends[0]) % 7 + 1)]
+    return days
+
+
+def _day(name: str, text: str) -> int:
+    if name[:3] not in WEEKDAYS or not _full_name(name[:3]).startswith(name):
+        known = ", ".join(WEEKDAYS)
+        raise SettingError(f"schedule.active: {text!r}: no weekday {name!r}; known: {known}")
+    return WEEKDAYS.index(name[:3])
+
+
+def _full_name(short: str) -> str:
+    middle = {"tue": "s", "wed": "nes", "thu": "rs", "sat": "ur"}
+    return f"{short}{middle.get(short, '')}day"
+
+
+# --- the clock -----------------------------------------------------------------------------------
+
+
+def zone_named(name: str) -> tzinfo:
+    """Time zone of an IANA name; "" is a clock that is never changed.
+
+    Raises
+    ------
+    SettingError
+        If this computer's list of time zones does not have it.
+    """
+    from zoneinfo import ZoneInfo, available_timezones
+
+    if not name:
+        return UTC
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        advice = "names look like Region/City, or CET"
+        if not available_timezones():
+            advice = "this computer has no list of time zones; install the package tzdata"
+        raise SettingError(f"schedule.zone: no time zone {name!r}; {advice}") from error
+
+
+@dataclass(frozen=True, eq=False)
+class Minutes:
+    """Every minute of a stretch of time, by the clock on the wall; arrays of one row a minute.
+
+    Attributes
+    ----------
+    utc_min : ndarray of int
+        Minutes since 1970 (UTC).
+    day : ndarray of int
+        Local date as days since 1970-01-01.
+    weekday, hour : ndarray of int
+        Local weekday, Monday 0, and hour.
+    active_s : ndarray
+        Seconds of the minute that lie in the stretch and in the active hours, 0 to 60.
+    """
+
+    utc_min: IntArray
+    day: IntArray
+    weekday: IntArray
+    hour: IntArray
+    active_s: Array
+
+
+def active_minutes(schedule: Schedule, begin_s: float, end_s: float, zone: tzinfo = UTC) -> Minutes:
+    """Minutes from `begin_s` to `end_s`, seconds since 1970 (UTC), with their active seconds."""
+    first, last = int(begin_s // 60), int(-(-end_s // 60))
+    utc_min = np.arange(first, max(last, first + 1), dtype=np.int64)
+    local = utc_min + _offset_min(utc_min, zone)
+    day, minute = np.divmod(local, DAY_MIN)
+    weekday = (day + 3) % 7  # 1970-01-01 was a Thursday
+    start = utc_min * 60.0
+    inside = np.clip(np.minimum(start + 60, end_s) - np.maximum(start, begin_s), 0, 60)
+    active = schedule.minutes[weekday, minute]
+    return Minutes(utc_min, day, weekday, minute // 60, inside * active)
+
+
+def _offset_min(utc_min: IntArray, zone: tzinfo) -> IntArray:
+    """Local clock minus UTC in minutes; clocks are changed on quarters of an hour at the finest."""
+    quarter, place = np.unique(utc_min // 15, return_inverse=True)
+    epoch = datetime(1970, 1, 1, tzinfo=UTC)
+    offsets = []
+    for q in quarter.tolist():
+        away = (epoch + timedelta(minutes=15 * q)).astimezone(zone).utcoffset()
+        offsets.append(0 if away is None else round(away.total_seconds() / 60))
+    return np.array(offsets, dtype=np.int64)[place]

@@ -1,0 +1,286 @@
+"""What do a plan and the camera's own counts together say about rate and level?
+
+A plan says how many firings a day to expect at its setting, and how the count falls with the level.
+Counts of days at one or several settings change what is believed of both.
+
+Two things are unknown: `log_rate`, the natural logarithm of the true rate at the plan's setting,
+and `stretch`, by which the true curve is steeper than the plan's. The plan's median curve h gives
+the shape: a rate that differs from the plan's is read as the curve moved along the level,
+
+    ln rate(T) = log_rate + stretch · [h(x + T − T₀) − h(x)]   with h(x) = log_rate,
+
+so that a camera that hears everything 3 dB louder is the plan's curve moved by 3 dB, exactly.
+
+Conventions: levels in the plan's unit, rates per day of mean traffic, `exposure` in such days.
+
+Entry points: `Shape`, `Planned`, `RatePosterior`, `update`, `predictive`, `chance`.
+
+Method and evidence: docs/followup.md.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.arrays import Array
+from audiolevel.counting.day_counts import DayCount, at_most, log_probability, spread_of_days
+from audiolevel.errors import SettingError
+
+# Firings rarer than some hundred a day fall by 0.42 neper per dB at simulated roadsides, most
+# sites between 0.3 and 0.6: a spread of 0.3 in the logarithm (docs/followup.md).
+SLOPE_NP_PER_DB = 0.42
+STRETCH_SD = 0.30
+SHALLOW_NP_PER_DB = 0.08
+SMOOTH_DB = 1.5
+
+# One site in ten is not as it was while recording: another gain, place or season.
+CHANGED_SHARE = 0.1
+CHANGED_SD = 2.5  # of ln(rate): 6 dB
+
+_LOG_RATE = np.arange(-9.0, 11.5, 0.03)
+_STRETCHES = 15
+_NEGLIGIBLE = 1e-7
+_BINS = 400
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """Falling curve of ln(rate a day) over the level, straight between and beyond its points."""
+
+    level_db: Array
+    log_rate: Array
+    slope_low: float = SHALLOW_NP_PER_DB
+    slope_high: float = SLOPE_NP_PER_DB
+
+    def at(self, level_db: ArrayLike) -> Array:
+        """Natural logarithm of the rate at a level."""
+        level = np.asarray(level_db, dtype=np.float64)
+        inside = np.interp(level, self.level_db, self.log_rate)
+        below = np.minimum(level - self.level_db[0], 0) * -self.slope_low
+        above = np.maximum(level - self.level_db[-1], 0) * -self.slope_high
+        return np.asarray(inside + below + above)
+
+    def level(self, log_rate: ArrayLike) -> Array:
+        """Level at which the curve has that logarithm of the rate."""
+        y = np.asarray(log_rate, dtype=np.float64)
+        inside = np.interp(-y, -self.log_rate, self.level_db)
+        below = np.minimum(self.log_rate[0] - y, 0) / self.slope_low
+        above = np.maximum(self.log_rate[-1] - y, 0) / self.slope_high
+        return np.asarray(inside + below + above)
+
+
+def shape_of(
+    settings_db: ArrayLike,
+    per_day: ArrayLike,
+    seen: ArrayLike,
+    beyond_np_per_db: float = SLOPE_NP_PER_DB,
+) -> Shape:
+    """Shape of a plan's curve: its own up to the loudest sound heard, the usual slope beyond.
+
+    Parameters
+    ----------
+    settings_db, per_day, seen : array_like, shape (n,)
+        Settings of the plan, its best estimate at each (nan where it has none), firings heard.
+    beyond_np_per_db : float
+        Slope where nothing was counted.
+
+    Notes
+    -----
+    Only the falling branch from the most-firing setting on is used, smoothed over ±1.5 dB.
+    """
+    level = np.asarray(settings_db, dtype=np.float64)
+    rate = np.asarray(per_day, dtype=np.float64)
+    count = np.asarray(seen, dtype=np.float64)
+    if not np.any(np.isfinite(rate) & (rate > 0)):
+        raise SettingError("curves: the plan gives no rate at any setting; plan again")
+    first = int(np.nanargmax(rate))
+    known = np.flatnonzero((count > 0) & (rate > 0))
+    known = known[known >= first]
+    if known.size < 2:
+        at = first if known.size == 0 else int(known[-1])
+        point = (level[[at]], np.log(rate[[at]]))
+        return Shape(*point, slope_low=beyond_np_per_db, slope_high=beyond_np_per_db)
+    level, log_rate = level[known], np.log(rate[known])
+    near = np.abs(level[:, None] - level) <= SMOOTH_DB
+    # a window that sticks out over an end would bend the curve there: mean of both coordinates
+    smooth = (near @ log_rate) / near.sum(axis=1)
+    middle = (near @ level) / near.sum(axis=1)
+    steps = np.maximum(-np.diff(smooth), SHALLOW_NP_PER_DB * np.diff(middle))
+    falling = smooth[-1] + np.append(np.cumsum(steps[::-1])[::-1], 0.0)
+    return Shape(middle, falling, slope_high=beyond_np_per_db)
+
+
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """What the plan promises at its setting: equally spaced normal scores and ln(rate) at each."""
+
+    at_db: float
+    shares: Array
+    rates_per_day: Array
+    shape: Shape
+    stretch_sd: float = STRETCH_SD
+
+    def weights(self) -> Array:
+        """Probability of each of the grid's logarithms of the rate."""
+        from scipy.special import ndtri
+
+        score = ndtri(np.clip(self.shares, 1e-4, 1 - 1e-4))
+        log_rate = np.log(np.maximum(self.rates_per_day, math.exp(_LOG_RATE[0] + 1)))
+        log_rate = np.maximum.accumulate(log_rate) + 1e-6 * np.arange(log_rate.size)
+        slope_low, slope_high = _end_slopes(score, log_rate)
+        z = np.interp(_LOG_RATE, log_rate, score)
+        z += np.minimum(_LOG_RATE - log_rate[0], 0) / slope_low
+        z += np.maximum(_LOG_RATE - log_rate[-1], 0) / slope_high
+        return _cells(z)
+
+
+def _end_slopes(score: Array, log_rate: Array) -> tuple[float, float]:
+    slope = np.diff(log_rate) / np.diff(score)
+    return max(float(slope[0]), 0.05), max(float(slope[-1]), 0.05)
+
+
+def _cells(score: Array) -> Array:
+    from scipy.special import ndtr
+
+    edge = np.concatenate([[-np.inf], (score[1:] + score[:-1]) / 2, [np.inf]])
+    return np.diff(ndtr(edge))
+
+
+@dataclass(frozen=True, eq=False)
+class RatePosterior:
+    """Weighted possibilities: arrays over (log_rate, stretch), weights sum to 1."""
+
+    planned: Planned
+    log_rate: Array
+    stretch: Array
+    weight: Array
+    day_sd: float
+
+    def log_rate_at(self, level_db: float) -> Array:
+        """Logarithm of the daily rate at a level, for every possibility."""
+        shape, at = self.planned.shape, self.planned.at_db
+        x = shape.level(self.log_rate)
+        fall = shape.at(x + level_db - at) - shape.at(x)
+        return np.asarray(self.log_rate + self.stretch * fall)
+
+    def level_for(self, rate_per_day: float) -> Array:
+        """Level at which the rate is `rate_per_day`, for every possibility."""
+        shape, at = self.planned.shape, self.planned.at_db
+        wanted = self.log_rate + (math.log(rate_per_day) - self.log_rate) / self.stretch
+        return np.asarray(at + shape.level(wanted) - shape.level(self.log_rate))
+
+    def quantiles(self, value: Array, shares: ArrayLike) -> Array:
+        """Quantiles of something that has a value for every possibility."""
+        order = np.argsort(value, axis=None, kind="stable")
+        mass = np.cumsum(self.weight.ravel()[order])
+        middle = mass - self.weight.ravel()[order] / 2
+        return np.interp(np.asarray(shares, dtype=np.float64), middle, value.ravel()[order])
+
+
+def update(planned: Planned, days: Sequence[DayCount], *, changed: bool = True) -> RatePosterior:
+    """What is believed after these days.
+
+    Parameters
+    ----------
+    planned : Planned
+    days : sequence of DayCount
+        Any settings, any order; one entry a day.
+    changed : bool
+        Allow that the site is not as the plan heard it. False: the plan's own model.
+    """
+    from scipy.special import ndtri
+
+    share = (np.arange(_STRETCHES) + 0.5) / _STRETCHES
+    stretch = np.exp(planned.stretch_sd * ndtri(share))
+    log_rate = np.broadcast_to(_LOG_RATE[:, None], (_LOG_RATE.size, _STRETCHES))
+    prior = planned.weights()
+    if changed:
+        middle = _LOG_RATE[int(np.searchsorted(np.cumsum(prior), 0.5))]
+        wide = np.exp(-0.5 * ((_LOG_RATE - middle) / CHANGED_SD) ** 2)
+        prior = (1 - CHANGED_SHARE) * prior + CHANGED_SHARE * wide / wide.sum()
+    day_sd = spread_of_days(days)
+    belief = RatePosterior(
+        planned, log_rate, np.broadcast_to(stretch, log_rate.shape), np.empty(0), day_sd
+    )
+    with np.errstate(divide="ignore"):
+        log_weight = np.log(np.repeat(prior[:, None] / _STRETCHES, _STRETCHES, axis=1))
+    for day in days:
+        if day.exposure > 0:
+            mean = np.exp(belief.log_rate_at(day.at_db)) * day.exposure
+            log_weight += log_probability(day.count, mean, day_sd)
+    weight = np.exp(log_weight - log_weight.max())
+    return RatePosterior(planned, log_rate, belief.stretch, weight / weight.sum(), day_sd)
+
+
+@dataclass(frozen=True)
+class Predictive:
+    """Total count to expect over all days: median and interval, as totals."""
+
+    median: float
+    low: float
+    high: float
+
+
+def predictive(
+    belief: RatePosterior,
+    at_db: float,
+    exposures: Sequence[float],
+    share: float,
+    slack: float = 0.0,
+) -> Predictive:
+    """Total of days worth `exposures` at a setting; `share` is the interval's confidence.
+
+    `slack` is a spread of ln(rate) common to all these days, of an hour known from traffic only.
+    """
+    total, sd = _total(belief, exposures)
+    rates = _rates(belief, at_db)
+    sd = math.hypot(sd, slack)
+    ends = [_count_quantile(rates, total, sd, q) for q in (0.5, (1 - share) / 2, (1 + share) / 2)]
+    return Predictive(*ends)
+
+
+def chance(belief: RatePosterior, at_db: float, exposures: Sequence[float], count: int) -> float:
+    """Probability of a total as far out as `count` or farther: twice the smaller tail."""
+    total, sd = _total(belief, exposures)
+    rates = _rates(belief, at_db)
+    fewer = _cumulative(rates, total, sd, count)
+    more = 1 - (_cumulative(rates, total, sd, count - 1) if count > 0 else 0.0)
+    return min(1.0, 2 * min(fewer, more))
+
+
+def _total(belief: RatePosterior, exposures: Sequence[float]) -> tuple[float, float]:
+    """Exposure in all, and the spread of the mean of the days."""
+    exposure = np.asarray(exposures, dtype=np.float64)
+    days = float(exposure.sum()) ** 2 / float((exposure**2).sum())
+    return float(exposure.sum()), belief.day_sd / math.sqrt(days)
+
+
+def _rates(belief: RatePosterior, at_db: float) -> tuple[Array, Array]:
+    """Rates at a level and their weights, gathered in narrow bins of ln(rate)."""
+    log_rate, weight = belief.log_rate_at(at_db).ravel(), belief.weight.ravel()
+    likely = weight > _NEGLIGIBLE * weight.max()
+    log_rate, weight = log_rate[likely], weight[likely]
+    edges = np.linspace(log_rate.min(), log_rate.max() + 1e-9, _BINS + 1)
+    in_bin, _ = np.histogram(log_rate, edges, weights=weight)
+    middle = (edges[1:] + edges[:-1]) / 2
+    return np.exp(middle[in_bin > 0]), in_bin[in_bin > 0] / in_bin.sum()
+
+
+def _cumulative(rates: tuple[Array, Array], exposure: float, sd: float, count: float) -> float:
+    return float((at_most(count, rates[0] * exposure, sd) * rates[1]).sum())
+
+
+def _count_quantile(rates: tuple[Array, Array], exposure: float, sd: float, share: float) -> float:
+    low, high = -1.0, 10.0
+    while _cumulative(rates, exposure, sd, high) < share:
+        high *= 4
+    while high - low > 1:
+        middle = math.floor((low + high) / 2)
+        if _cumulative(rates, exposure, sd, middle) >= share:
+            high = middle
+        else:
+            low = middle
+    return high

@@ -1,0 +1,362 @@
+"""When did the camera fire, by its own log?
+
+A log is any table in text with a column of times. Rows may be out of order, doubled, of several
+kinds, with or without a time zone; what was found and done about it is told in `Log.cautions`.
+
+Conventions: times are seconds since 1970 (UTC); a clock without a zone is taken as one that is
+never changed. "Covered" is the time in which a firing would have been logged.
+
+Entry points: `read_log`, `Reading`, `Log`.
+"""
+
+import csv
+import difflib
+import os
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from pathlib import Path
+
+import numpy as np
+
+from audiolevel.arrays import Array, BoolArray
+from audiolevel.errors import SettingError
+from audiolevel.followup.timestamps import moment, on_the_wall
+from audiolevel.notices import Notice
+
+_KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNORECASE)
+_MOST_UNREADABLE = 0.1
+_CLOCK_RESOLUTION_S = 1.5
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How a log is to be read; every default looks for what the log itself shows.
+
+    Attributes
+    ----------
+    time_columns : tuple of str
+        Name or number (from 1) of the column of times; two are joined, date and time.
+    time_format : str
+        As of strptime; "" is ISO 8601.
+    kind_column, kinds : str, tuple of str
+        Where the kind of event stands, and which of them are firings of the sound trigger.
+    length_column : str
+        Where the length of the recording stands, in seconds.
+    zone : tzinfo or None
+        Of the camera's clock.
+    rearm_s : float
+        Of the trigger: rows nearer to each other are one firing.
+    begin, end : datetime or None
+        What the log covers; None is from its first or to its last row.
+    gaps : tuple of (datetime, datetime)
+        When the camera was off.
+    """
+
+    time_columns: tuple[str, ...] = ()
+    time_format: str = ""
+    kind_column: str = ""
+    kinds: tuple[str, ...] = ()
+    length_column: str = ""
+    zone: tzinfo | None = None
+    rearm_s: float = 10.0
+    begin: datetime | None = None
+    end: datetime | None = None
+    gaps: tuple[tuple[datetime, datetime], ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Log:
+    """Firings of the sound trigger in rising order, and what the log covers.
+
+    Attributes
+    ----------
+    fired_s, other_s : ndarray
+        Moments of firings, and of rows of other kinds.
+    covered : tuple of (float, float)
+        Stretches covered, without the gaps.
+    zone : tzinfo
+        Of the clock on the wall.
+    own_span : bool
+        The log's own rows had to say what it covers; its first row then opens it and is no count.
+    told_apart : bool
+        Rows of the sound trigger are known from others.
+    recorded_s : float
+        Sum of the lengths of the recordings; nan if not logged.
+    """
+
+    name: str
+    fired_s: Array
+    other_s: Array
+    covered: tuple[tuple[float, float], ...]
+    zone: tzinfo
+    own_span: bool
+    told_apart: bool
+    recorded_s: float
+    cautions: tuple[Notice, ...]
+
+
+def read_log(path: str | os.PathLike[str], reading: Reading) -> Log:
+    """Read a camera's log.
+
+    Raises
+    ------
+    SettingError
+        If the file cannot be read, has no column of times, or its kinds cannot be told apart as
+        asked.
+    """
+    where = Path(path)
+    header, rows = _table(where, reading)
+    found: list[Notice] = []
+    columns = _time_columns(header, rows, reading, where)
+    moments, kept_rows = _moments(rows, columns, reading, where, found)
+    zone, utc_s = on_the_wall(moments, reading.zone, found)
+    kind = _kinds(header, kept_rows, reading, where, found)
+    wanted = np.array([one is None or one in _lower(reading.kinds) for one in kind], dtype=bool)
+    if not reading.kinds:
+        wanted[:] = True
+    order = np.argsort(utc_s, kind="stable")
+    if np.any(np.diff(utc_s) < 0) and np.any(np.diff(utc_s) > 0) and not _falls(utc_s):
+        found.append(Notice("unsorted", "rows were not in order of time; sorted"))
+    fired = _single(utc_s[order][wanted[order]], reading.rearm_s, found)
+    covered, own_span = _covered(utc_s, reading, zone, where)
+    outside = np.array([not any(a <= t <= b for a, b in covered) for t in fired], dtype=bool)
+    if outside.any():
+        found.append(
+            Notice("outside", f"{outside.sum()} firings lie outside the time covered; left out")
+        )
+    return Log(
+        name=where.name,
+        fired_s=fired[~outside],
+        other_s=utc_s[order][~wanted[order]],
+        covered=covered,
+        zone=zone,
+        own_span=own_span,
+        told_apart=bool(reading.kinds) or (len(set(kind)) == 1 and kind[0] is not None),
+        recorded_s=_recorded_s(header, kept_rows, wanted, reading, where),
+        cautions=tuple(found),
+    )
+
+
+# --- the table -----------------------------------------------------------------------------------
+
+
+def _table(where: Path, reading: Reading) -> tuple[list[str], list[list[str]]]:
+    """Header (empty names if there is none) and rows."""
+    try:
+        text = where.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
+    except UnicodeDecodeError as error:
+        raise SettingError(f"{where}: is not text in UTF-8; save it as such") from error
+    lines = [line for line in text.splitlines() if line.strip()]
+    if not lines:
+        raise SettingError(f"{where}: is empty; export the camera's log again")
+    delimiter = max(",;\t", key=lines[0].count)
+    rows = [[cell.strip() for cell in row] for row in csv.reader(lines, delimiter=delimiter)]
+    named = not _places_of_time(rows[0], reading)
+    if named and reading.time_columns and all(c.isdecimal() for c in reading.time_columns):
+        named = not _joined(rows[0], [int(c) - 1 for c in reading.time_columns], reading)
+    header = rows[0] if named else [""] * len(rows[0])
+    rows = rows[1:] if named else rows
+    if not rows and not (reading.begin and reading.end):
+        raise SettingError(f"{where}: has no rows; say what it covers with --from and --to")
+    return header, rows
+
+
+def _column(name: str, header: list[str], where: Path, option: str) -> int:
+    """Place of a column by its name or its number from 1."""
+    if name.isdecimal() and 1 <= int(name) <= len(header):
+        return int(name) - 1
+    lower = [one.lower() for one in header]
+    if name.lower() in lower:
+        return lower.index(name.lower())
+    near = difflib.get_close_matches(name.lower(), lower, n=1, cutoff=0.5)
+    hint = f"did you mean {header[lower.index(near[0])]}?" if near else f"it has {_listed(header)}"
+    raise SettingError(f"{where}: no column {name!r} for {option}; {hint}")
+
+
+def _listed(header: list[str]) -> str:
+    return ", ".join(name for name in header if name) or f"{len(header)} columns without names"
+
+
+def _time_columns(
+    header: list[str], rows: list[list[str]], reading: Reading, where: Path
+) -> list[int]:
+    if reading.time_columns:
+        return [_column(name, header, where, "--time-column") for name in reading.time_columns]
+    if not rows:
+        return []
+    places = _places_of_time(next((row for row in rows if any(row)), rows[0]), reading)
+    if places:
+        return places
+    shape = reading.time_format or "2026-03-02T17:30:05"
+    raise SettingError(
+        f"{where}: no column of times like {shape}; name it with --time-column and its form "
+        "with --time-format"
+    )
+
+
+def _places_of_time(row: list[str], reading: Reading) -> list[int]:
+    """The first column that holds a time, or two side by side that do together; none."""
+    for width in (1, 2):
+        for place in range(len(row) + 1 - width):
+            places = list(range(place, place + width))
+            if _joined(row, places, reading):
+                return places
+    return []
+
+
+def _joined(row: list[str], places: list[int], reading: Reading) -> datetime | None:
+    cells = [row[place] for place in places if place < len(row)]
+    return moment(" ".join(cells), reading.time_format)
+
+
+def _moments(
+    rows: list[list[str]], columns: list[int], reading: Reading, where: Path, found: list[Notice]
+) -> tuple[list[datetime], list[list[str]]]:
+    """Times that can be read, and their rows; a tenth may be unreadable, not more."""
+    read = [_joined(row, columns, reading) for row in rows]
+    bad = [number for number, one in enumerate(read) if one is None]
+    if len(bad) > _MOST_UNREADABLE * len(rows):
+        cell = " ".join(rows[bad[0]][place] for place in columns if place < len(rows[bad[0]]))
+        raise SettingError(
+            f"{where}: {len(bad)} of {len(rows)} rows have no readable time, the first {cell!r}; "
+            "give its form with --time-format"
+        )
+    if bad:
+        text = f"{len(bad)} of {len(rows)} rows have no readable time; left out"
+        found.append(Notice("unreadable", text))
+    moments = [one for one in read if one is not None]
+    if not moments:
+        return [], []
+    aware = sum(one.tzinfo is not None for one in moments)
+    if 0 < aware < len(moments):
+        raise SettingError(f"{where}: some times have a zone and some have none; export it again")
+    return moments, [row for row, one in zip(rows, read, strict=True) if one is not None]
+
+
+def _falls(utc_s: Array) -> bool:
+    return bool(np.all(np.diff(utc_s) <= 0))
+
+
+# --- rows ----------------------------------------------------------------------------------------
+
+
+def _lower(names: Sequence[str]) -> set[str]:
+    return {name.lower() for name in names}
+
+
+def _kinds(
+    header: list[str], rows: list[list[str]], reading: Reading, where: Path, found: list[Notice]
+) -> list[str | None]:
+    """Kind of each row in small letters; None where the log has no such column."""
+    place = _kind_column(header, reading, where)
+    if place is None:
+        likely = [i for i, name in enumerate(header) if _KIND_LIKE.search(name)]
+        for column in likely:
+            seen = Counter(_cell(row, column) for row in rows)
+            if 1 < len(seen) <= 12:
+                text = (
+                    f"column {header[column]} holds {_some(seen)}, all taken as firings; tell them "
+                    f"apart with --kind-column {header[column]} --kind NAME"
+                )
+                found.append(Notice("kinds", text))
+        return [None] * len(rows)
+    if not rows:
+        return []
+    kinds = [_cell(row, place).lower() for row in rows]
+    seen = Counter(kinds)
+    if not reading.kinds and len(seen) > 1:
+        raise SettingError(
+            f"{where}: column {header[place] or place + 1} holds {_some(seen)}; say with --kind "
+            "which are the sound trigger's"
+        )
+    missing = _lower(reading.kinds) - set(seen)
+    if missing == _lower(reading.kinds) and reading.kinds:
+        raise SettingError(f"{where}: no row of kind {min(missing)!r}; it has {_some(seen)}")
+    return list(kinds)
+
+
+def _kind_column(header: list[str], reading: Reading, where: Path) -> int | None:
+    if reading.kind_column:
+        return _column(reading.kind_column, header, where, "--kind-column")
+    if not reading.kinds:
+        return None
+    likely = [i for i, name in enumerate(header) if _KIND_LIKE.search(name)]
+    if not likely:
+        raise SettingError(f"{where}: where does the kind stand? Name it with --kind-column")
+    return likely[0]
+
+
+def _cell(row: list[str], place: int) -> str:
+    return row[place] if place < len(row) else ""
+
+
+def _some(seen: Counter[str]) -> str:
+    names = [f"{name or 'nothing'} ({count})" for name, count in seen.most_common(6)]
+    return ", ".join(names) + (" and more" if len(seen) > 6 else "")
+
+
+def _single(times_s: Array, rearm_s: float, found: list[Notice]) -> Array:
+    """One time a firing: equal rows and rows within the re-arm time are one."""
+    if times_s.size == 0:
+        return times_s
+    distinct = np.unique(times_s)
+    if distinct.size < times_s.size:
+        text = f"rows that stand there twice: {times_s.size - distinct.size}; counted once"
+        found.append(Notice("duplicates", text))
+    single = [float(distinct[0])]
+    for time in distinct[1:].tolist():
+        if time - single[-1] >= rearm_s - _CLOCK_RESOLUTION_S:
+            single.append(time)
+    if len(single) < distinct.size:
+        text = (
+            f"{distinct.size - len(single)} rows follow another within the re-arm time of "
+            f"{rearm_s:g} s; counted as one firing with it. Is it set so on the camera?"
+        )
+        found.append(Notice("within re-arm", text))
+    return np.array(single)
+
+
+def _recorded_s(
+    header: list[str],
+    rows: list[list[str]],
+    wanted: BoolArray,
+    reading: Reading,
+    where: Path,
+) -> float:
+    if not reading.length_column:
+        return float("nan")
+    place = _column(reading.length_column, header, where, "--length-column")
+    total = 0.0
+    for row, counts in zip(rows, wanted, strict=True):
+        try:
+            total += float(_cell(row, place)) if counts else 0.0
+        except ValueError as error:
+            raise SettingError(
+                f"{where}: length {_cell(row, place)!r} is no number of seconds"
+            ) from error
+    return total
+
+
+def _covered(
+    utc_s: Array, reading: Reading, zone: tzinfo, where: Path
+) -> tuple[tuple[tuple[float, float], ...], bool]:
+    def seconds(when: datetime) -> float:
+        return (when if when.tzinfo else when.replace(tzinfo=zone)).timestamp()
+
+    begin = seconds(reading.begin) if reading.begin else float(utc_s.min())
+    end = seconds(reading.end) if reading.end else float(utc_s.max())
+    if end <= begin:
+        raise SettingError(f"{where}: covers no time; say what it covers with --from and --to")
+    stretches = [(begin, end)]
+    for gap in reading.gaps:
+        off, on = (seconds(when) for when in gap)
+        parts = [((a, min(b, off)), (max(a, on), b)) for a, b in stretches]
+        stretches = [part for pair in parts for part in pair if part[1] > part[0]]
+    if not stretches:
+        raise SettingError(f"{where}: the gaps leave nothing of the time covered")
+    return tuple(stretches), reading.begin is None

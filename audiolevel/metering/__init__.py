@@ -1,0 +1,1 @@
+"""Levels of a recording: meter, statistics, onsets, level history, gain and calibration."""

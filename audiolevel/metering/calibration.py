@@ -1,0 +1,248 @@
+"""How do the recording's decibels, sound pressure and the camera's own scale relate?
+
+`Scale` turns dB FS into dB SPL where the microphone is calibrated, and says which of the two a
+level is in. `DisplayLine` is the line from dB FS at the detector to the number the camera shows.
+The other functions find them: from a sound calibrator's tone, a meter's reading, a data sheet, or
+paired readings.
+
+Conventions: dB FS as in `metering.meter`; `spl_at_full_scale_db` is the SPL of a sine that just
+fills the scale at the recorded gain, so at a gain g higher the same full scale is g dB less SPL.
+
+Entry points: `Scale`, `Calibration`, `from_tone`, `from_meter`, `from_sensitivity`, `fit_display`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from audiolevel.arrays import Array, BoolArray
+from audiolevel.errors import RecordingError, SettingError
+from audiolevel.metering.decibels import level_db
+from audiolevel.metering.recordings import Recording
+
+# IEC 60942:2017: calibrators give 94 or 114 dB at 1 kHz; 0.4 dB is the level limit of class 2 and
+# 2 % its limit for frequency (both from memory)
+TONE_HZ = 1000.0
+TONE_LEVELS_DB = (94.0, 114.0)
+_TONE_WITHIN = 0.02
+_CALIBRATOR_DB = 0.4
+_STEADY_WITHIN_DB = 0.3
+_FEWEST_SECONDS = 3
+_TONE_SHARE = 0.95
+# common practice: a hand-held class 2 meter beside the camera's microphone agrees within 1.5 dB,
+# a data sheet's typical sensitivity within 3 dB once the microphone sits in a housing
+_METER_DB = 1.5
+_DATA_SHEET_DB = 3.0
+_DISPLAY_MISFIT_DB = 3.0
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The unit that levels are said in."""
+
+    spl_at_full_scale_db: float | None = None
+
+    @property
+    def unit(self) -> str:
+        """The label that goes with every level."""
+        return "dB FS" if self.spl_at_full_scale_db is None else "dB SPL"
+
+    def shown(self, level_dbfs: float, gain_db: float = 0.0) -> float:
+        """A level in dB FS at a gain (dB relative to the recording), in this unit."""
+        return level_dbfs + self._shift(gain_db)
+
+    def full_scale(self, level: float, gain_db: float = 0.0) -> float:
+        """A level in this unit, in dB FS at a gain: the inverse of `shown`."""
+        return level - self._shift(gain_db)
+
+    def _shift(self, gain_db: float) -> float:
+        return 0.0 if self.spl_at_full_scale_db is None else self.spl_at_full_scale_db - gain_db
+
+
+@dataclass(frozen=True)
+class DisplayLine:
+    """The camera's own scale: shown = slope · level + offset, the level in dB FS at the detector.
+
+    `residual_db` is the largest distance of a reading from the line, in dB of level.
+    """
+
+    slope: float
+    offset: float
+    residual_db: float
+
+    def shown(self, level_dbfs: float) -> float:
+        """What the camera shows at this level."""
+        return self.slope * level_dbfs + self.offset
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """The SPL at full scale, how it was found and how far off it may be (95 %)."""
+
+    spl_at_full_scale_db: float
+    uncertainty_db: float
+    method: str
+
+
+def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
+    """The line through pairs of (shown, level in dB FS), by least squares.
+
+    Raises
+    ------
+    SettingError
+        Fewer than two different levels, a scale that falls as the level rises, or readings that
+        contradict each other by more than 3 dB.
+    """
+    shown, level = np.array(readings, dtype=np.float64).reshape(-1, 2).T
+    if len(np.unique(level)) < 2 or len(np.unique(shown)) < 2:
+        raise SettingError(
+            "display readings: two different levels and two different numbers shown are needed; "
+            "read the scale once in a lull and once in traffic"
+        )
+    slope, offset = np.polyfit(level, shown, 1)
+    if slope <= 0:
+        raise SettingError(
+            "display readings contradict each other: the number shown falls as the level rises; "
+            "check which number belongs to which level"
+        )
+    off_db = np.abs(shown - (slope * level + offset)) / slope
+    if off_db.max() > _DISPLAY_MISFIT_DB:
+        worst = int(off_db.argmax())
+        raise SettingError(
+            f"display readings contradict each other: {shown[worst]:g} at {level[worst]:g} dB lies "
+            f"{off_db[worst]:.1f} dB off the line through all; read it again"
+        )
+    return DisplayLine(float(slope), float(offset), float(off_db.max()))
+
+
+def from_sensitivity(dbfs_at_94_db_spl: float) -> Calibration:
+    """From a data sheet's sensitivity: dB FS at 94 dB SPL, 1 kHz, at the recorded gain.
+
+    Raises
+    ------
+    SettingError
+        A sensitivity that is not below 0 dB FS, or too low to be one.
+    """
+    if not -120.0 < dbfs_at_94_db_spl < 0.0:
+        raise SettingError(
+            f"sensitivity {dbfs_at_94_db_spl:g} dB FS at 94 dB SPL: must lie between -120 and 0; "
+            "mV/Pa or dBV/Pa are other units"
+        )
+    return Calibration(94.0 - dbfs_at_94_db_spl, _DATA_SHEET_DB, "data-sheet sensitivity")
+
+
+def from_meter(meter_laeq_db: float, recording_laeq_db: float) -> Calibration:
+    """From a sound level meter's LAeq over the same minutes as the recording's (in dB FS).
+
+    Raises
+    ------
+    SettingError
+        A reading that no meter gives.
+    """
+    if not 10.0 < meter_laeq_db < 150.0:
+        raise SettingError(f"meter reading {meter_laeq_db:g} dB: LAeq lies between 10 and 150 dB")
+    return Calibration(meter_laeq_db - recording_laeq_db, _METER_DB, "sound level meter LAeq")
+
+
+@dataclass(frozen=True)
+class _Seconds:
+    """Each second of a recording: its level, how much of it is one tone, and where that lies."""
+
+    level_db: Array
+    tone_share: Array
+    tone_hz: Array
+    clipped: BoolArray
+
+
+def from_tone(recording: Recording, tone_level_db: float = 94.0, channel: int = 1) -> Calibration:
+    """From a recording of a sound calibrator (1 kHz at 94 or 114 dB SPL; IEC 60942).
+
+    The longest stretch of whole seconds is used that hold a tone within 2 % of 1 kHz, at a level
+    steady within 0.3 dB.
+
+    Raises
+    ------
+    RecordingError
+        There is no such stretch of 3 s; says what there is instead.
+    """
+    seconds = _by_second(recording, channel - 1)
+    tonal = (seconds.tone_share >= _TONE_SHARE) & (
+        np.abs(seconds.tone_hz / TONE_HZ - 1) <= _TONE_WITHIN
+    )
+    stretch = _longest_steady(seconds.level_db, tonal)
+    if stretch.stop - stretch.start < _FEWEST_SECONDS:
+        raise RecordingError(f"{recording.path}: {_why_no_tone(seconds, tonal)}")
+    if seconds.clipped[stretch].any():
+        raise RecordingError(
+            f"{recording.path}: the calibrator's tone clips; "
+            "record it again at a lower gain or with the 94 dB setting"
+        )
+    steady = seconds.level_db[stretch]
+    mean_db = float(level_db(np.mean(0.5 * 10 ** (steady / 10))))
+    spread = float(np.ptp(steady)) / 2
+    return Calibration(
+        tone_level_db - mean_db,
+        float(np.hypot(_CALIBRATOR_DB, spread)),
+        f"calibrator tone, {tone_level_db:g} dB, {len(steady)} s",
+    )
+
+
+def _by_second(recording: Recording, channel: int) -> _Seconds:
+    rate = recording.rate_hz
+    found: list[tuple[float, float, float, bool]] = []
+    for block in recording.blocks():
+        whole = len(block) // rate * rate
+        for piece in block[:whole, channel].reshape(-1, rate).astype(np.float64):
+            found.append(_one_second(piece, rate, recording.clip_amplitude))
+    level, share, hertz, clipped = np.array(found, dtype=np.float64).reshape(-1, 4).T
+    return _Seconds(level, share, hertz, clipped > 0)
+
+
+def _one_second(
+    piece: Array, rate_hz: int, clip_amplitude: float
+) -> tuple[float, float, float, bool]:
+    window = np.hanning(len(piece))
+    spectrum = np.abs(np.fft.rfft(piece * window)) ** 2
+    # bins are 1 Hz apart; wind and handling below 100 Hz would hide the tone from a plain total
+    spectrum[:100] = 0
+    top = int(spectrum.argmax())
+    tone, total = spectrum[max(top - 5, 0) : top + 6].sum(), spectrum.sum()
+    return (
+        float(level_db(2 * tone / (len(piece) * (window**2).sum()))),
+        float(tone / total) if total > 0 else 0.0,
+        float(top * rate_hz / len(piece)),
+        bool(np.abs(piece).max() >= clip_amplitude),
+    )
+
+
+def _longest_steady(level: Array, tonal: BoolArray) -> slice:
+    """The longest run of tonal seconds whose levels stay within the limit of each other."""
+    best, start = slice(0, 0), 0
+    for end in range(1, len(level) + 1):
+        while start < end and not (
+            tonal[start:end].all() and np.ptp(level[start:end]) <= _STEADY_WITHIN_DB
+        ):
+            start += 1
+        if end - start > best.stop - best.start:
+            best = slice(start, end)
+    return best
+
+
+def _why_no_tone(seconds: _Seconds, tonal: BoolArray) -> str:
+    if len(seconds.level_db) < _FEWEST_SECONDS:
+        return f"is too short; record the calibrator for {2 * _FEWEST_SECONDS} s or more"
+    if not (seconds.tone_share >= _TONE_SHARE).any():
+        share = 100 * seconds.tone_share.max()
+        return (
+            f"holds no steady tone (at best {share:.0f} % of a second's sound is one tone); "
+            "record the calibrator alone, fitted tightly on the microphone"
+        )
+    if not tonal.any():
+        hertz = float(np.median(seconds.tone_hz[seconds.tone_share >= _TONE_SHARE]))
+        return f"holds a tone at {hertz:.0f} Hz, not 1000 Hz; use a 1 kHz sound calibrator"
+    varies = float(np.ptp(seconds.level_db[tonal])) if tonal.sum() > 1 else 0.0
+    return (
+        f"the 1 kHz tone is not steady for {_FEWEST_SECONDS} s (its level varies by "
+        f"{varies:.1f} dB); hold the calibrator still and record again"
+    )

@@ -1,0 +1,94 @@
+"""How often does the level rise by so much within a second?
+
+Where `onsets` looks at how steep a rise is, this counts what a rise trigger looks at: stretches
+in which the level stands 6 dB or more above the lowest of the second before, each counted once, by
+the most it rose.
+
+Entry point: `RiseCounter`.
+"""
+
+import numpy as np
+
+from audiolevel.arrays import Array, Centi
+from audiolevel.metering.decibels import centibels
+from audiolevel.metering.meter import ROW_S
+
+STEPS_DB = (6, 10, 15, 20)
+WINDOW_S = 1.0
+
+
+_ROWS_AT_ONCE = 1_000_000
+
+
+def series(level: Centi, mode: str, window_rows: int) -> Centi:
+    """What a mode compares with its setting, for each row, in hundredths of a dB.
+
+    Parameters
+    ----------
+    level : array of int16, shape (rows,)
+    mode : str
+    window_rows : int
+        Rows before the present one that `rise`, `fall` and `change` look back on; near the start,
+        as many as there are.
+    """
+    if mode == "threshold":
+        return level
+    changes = np.empty_like(level)
+    # a stretch at a time, so that a day of rows needs no more room than its answer
+    for begin in range(0, len(level), _ROWS_AT_ONCE):
+        end = min(begin + _ROWS_AT_ONCE, len(level))
+        heard = level[max(0, begin - window_rows) : end]
+        changes[begin:end] = _changes(heard, mode, window_rows)[begin - end :]
+    return changes
+
+
+def _changes(level: Centi, mode: str, window_rows: int) -> Centi:
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d  # kept out of start-up
+
+    padded = np.concatenate([np.full(window_rows, level[0]), level])
+    before = slice(window_rows // 2, window_rows // 2 + len(level))
+    parts: list[Centi] = []
+    if mode in ("rise", "change"):
+        parts.append(level - minimum_filter1d(padded, window_rows, mode="nearest")[before])
+    if mode in ("fall", "change"):
+        parts.append(maximum_filter1d(padded, window_rows, mode="nearest")[before] - level)
+    return parts[0] if len(parts) == 1 else np.maximum(*parts)
+
+
+class RiseCounter:
+    """Counts of rises by step over a stream of levels; keeps one window of rows."""
+
+    def __init__(self) -> None:
+        self._window_rows = round(WINDOW_S / ROW_S)
+        self._before = np.zeros(0, dtype=np.int16)
+        self._row = 0
+        # first row and highest rise, in hundredths of a dB, of each stretch; the last may go on
+        self._stretches: list[tuple[int, int]] = []
+        self._goes_on = False
+
+    def add(self, laf_db: Array) -> None:
+        """Take in more levels, shape (rows,)."""
+        if not len(laf_db):
+            return
+        level = np.concatenate([self._before, centibels(laf_db)])
+        rise = series(level, "rise", self._window_rows)[len(self._before) :]
+        self._before = level[-self._window_rows :]
+        up = rise >= 100 * STEPS_DB[0]
+        edges = np.flatnonzero(np.diff(up, prepend=False, append=False))
+        if len(edges):
+            highest = np.maximum.reduceat(np.append(rise, 0), edges)[::2].tolist()
+            found = [
+                (self._row + int(at), top) for at, top in zip(edges[::2], highest, strict=True)
+            ]
+            if edges[0] == 0 and self._goes_on:
+                first, before = self._stretches.pop()
+                found[0] = (first, max(before, found[0][1]))
+            self._stretches += found
+        self._goes_on = bool(up[-1])
+        self._row += len(rise)
+
+    def counts(self, first_row: int = 0, stop_row: int | None = None) -> dict[int, int]:
+        """How many rises of at least each step there were, by the row they began in."""
+        stop = self._row if stop_row is None else stop_row
+        seen = np.array([top for at, top in self._stretches if first_row <= at < stop])
+        return {step: int(np.count_nonzero(seen >= 100 * step)) for step in STEPS_DB}

@@ -1,0 +1,406 @@
+"""What does one recording, or one level history, have to tell?
+
+`measure` goes through a file once, block by block, and hands every block to whoever needs it: the
+summary of levels, the onsets, the history file, the simulated gains. What it keeps does not grow
+with the recording, but for the level history itself where a plan needs it (2 bytes a row).
+
+Entry points: `measure`, `Measurement`, `Span`, `joined`.
+"""
+
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+
+from audiolevel.arrays import Array, Centi
+from audiolevel.errors import RecordingError, SettingError
+from audiolevel.metering.channels import ChannelCheck
+from audiolevel.metering.decibels import SILENCE_DB, centibels
+from audiolevel.metering.gain import GainSimulator, SimulatedGain, own_levels
+from audiolevel.metering.level_changes import RiseCounter
+from audiolevel.metering.level_history import HistoryWriter, is_history, read_history
+from audiolevel.metering.meter import ROW_S, LevelRows, Meter
+from audiolevel.metering.onsets import OnsetFinder, Onsets, joined_onsets
+from audiolevel.metering.recordings import Block, Recording, open_recording
+from audiolevel.metering.statistics import Levels, Summary
+
+Progress = Callable[[int], object]
+Hear = Callable[[Block], object]
+_ROWS_PER_S = 100
+# a history does not say what it was made from; 16 bits are the most common
+_USUAL_FLOOR_DB = -98.1
+
+
+@dataclass(frozen=True)
+class Gains:
+    """Which gains to simulate, and how.
+
+    Attributes
+    ----------
+    gains_db : sequence of float
+        Relative to the recording.
+    noise_db : float or None
+        The microphone's own noise, dB FS at the recorded gain.
+    clipped_share_limit : float or None
+        Give a gain up once more of it than this is sure to be clipped; None never gives up.
+    """
+
+    gains_db: Sequence[float]
+    noise_db: float | None = None
+    clipped_share_limit: float | None = None
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What a recording told.
+
+    Attributes
+    ----------
+    levels : Levels
+        In dB FS, of the channel listened to or the mean square of all.
+    channel_summaries : tuple of Summary
+        Of each channel, where there are several; `channel_levels` are their levels.
+    channel_check : ChannelCheck or None
+        Behind `channel_faults`.
+    channel_faults : list of (int, str)
+        Channels from 1 that are "dead" or "inverted".
+    onsets : Onsets
+    rises : dict of int to int
+        How often the level rose by so many dB within a second.
+    laf : array of int16, shape (rows,), or None
+        The level history in hundredths of a dB FS, when gains were asked for.
+    gains : list of SimulatedGain
+    second_peak_db, second_lafmax_db : arrays, shape (seconds,)
+        Highest sample (re full-scale amplitude) and highest LAF of each second.
+    half_scale_share : float
+        Share of samples beyond half of full scale.
+    """
+
+    path: Path
+    start: datetime | None
+    sample_rate_hz: int | None
+    channels: int | None
+    truncated: bool
+    format_floor_db: float
+    levels: Levels
+    summary: Summary
+    channel_summaries: tuple[Summary, ...]
+    channel_check: ChannelCheck | None
+    channel_faults: list[tuple[int, str]]
+    onsets: Onsets
+    rises: dict[int, int]
+    laf: Centi | None
+    gains: list[SimulatedGain]
+    second_peak_db: Array
+    second_lafmax_db: Array
+    half_scale_share: float
+
+    @property
+    def duration_s(self) -> float:
+        """Length of what was heard."""
+        return self.levels.duration_s
+
+    @property
+    def channel_levels(self) -> tuple[Levels, ...]:
+        """Of each channel, where there are several."""
+        return tuple(summary.levels(self.duration_s) for summary in self.channel_summaries)
+
+
+@dataclass(frozen=True)
+class Span:
+    """Whole seconds of a recording, `first_s` to `stop_s`, and what is heard around them.
+
+    Filters and time weightings run in before the span, and onsets that begin in it may end after:
+    after half a minute nothing of S's beginning is left (e^−30).
+    """
+
+    first_s: int
+    stop_s: int
+
+    @property
+    def begin_s(self) -> int:
+        """Where hearing begins."""
+        return max(0, self.first_s - 30)
+
+    @property
+    def end_s(self) -> int:
+        """Where hearing ends."""
+        return self.stop_s + 12
+
+
+def measure(
+    path: str | os.PathLike[str],
+    *,
+    channel: int | None = None,
+    start: datetime | None = None,
+    history: HistoryWriter | None = None,
+    gains: Gains | None = None,
+    hear: Hear | None = None,
+    progress: Progress | None = None,
+    span: Span | None = None,
+    second_core: bool = True,
+) -> Measurement:
+    """Go through a recording or a level history once.
+
+    Parameters
+    ----------
+    path : path
+        A sound file, or a CSV made by `HistoryWriter`.
+    channel : int or None
+        Listen to this channel, from 1; None takes the mean square of all.
+    start : datetime or None
+        When the recording began.
+    history : HistoryWriter or None
+        Receives the level rows as they come.
+    gains : Gains or None
+        Gains to simulate; the level history is then kept.
+    hear : callable or None
+        Called with the samples of each block, shape (frames, channels listened to).
+    progress : callable or None
+        Called with the number of milliseconds heard since the last call.
+    span : Span or None
+        Only these seconds of a sound file; spans of the whole are put together by `joined`.
+    second_core : bool
+        As in `Meter`.
+
+    Raises
+    ------
+    RecordingError, SettingError
+        The file cannot be heard, or has no such channel.
+    """
+    if is_history(path):
+        return _measure_history(Path(path), start, history, gains, progress)
+    sound = open_recording(path)
+    return _measure_sound(sound, channel, start, history, gains, hear, progress, span, second_core)
+
+
+class _RowAccumulator:
+    """Everyone who wants the level rows of a recording, or those of a span of it."""
+
+    def __init__(
+        self, history: HistoryWriter | None, span: Span | None = None, channels: int = 0
+    ) -> None:
+        begin, first, stop = (
+            (0, 0, None)
+            if span is None
+            else (s * _ROWS_PER_S for s in (span.begin_s, span.first_s, span.stop_s))
+        )
+        self._row, self._begin, self._first, self._stop = begin, begin, first, stop
+        self.summary = Summary()
+        self.channel_summaries = [Summary() for _ in range(channels)]
+        self._onsets = OnsetFinder(first_row=begin)
+        self._rises = RiseCounter()
+        self._history = history
+        self._seconds: list[tuple[Array, Array]] = []
+
+    def add(self, rows: LevelRows, channel_rows: Sequence[LevelRows] = ()) -> None:
+        if not len(rows):
+            return
+        self._onsets.add(rows.laf_db)
+        self._rises.add(rows.laf_db)
+        stop = len(rows) if self._stop is None else max(0, self._stop - self._row)
+        inside = slice(max(0, self._first - self._row), stop)
+        self._row += len(rows)
+        within = rows[inside]
+        if not len(within):
+            return
+        self.summary.add(within)
+        for summary, of_channel in zip(self.channel_summaries, channel_rows, strict=False):
+            summary.add(of_channel[inside])
+        if self._history is not None:
+            self._history.add(within)
+        edges = np.arange(0, len(within), _ROWS_PER_S)
+        self._seconds.append(
+            (
+                np.maximum.reduceat(within.sample_peak_db, edges),
+                np.maximum.reduceat(within.lafmax_db, edges),
+            )
+        )
+
+    def onsets(self) -> Onsets:
+        stop_s = np.inf if self._stop is None else (self._stop + 1) * ROW_S
+        return self._onsets.onsets().between((self._first + 1) * ROW_S, stop_s)
+
+    def rises(self) -> dict[int, int]:
+        stop = None if self._stop is None else self._stop - self._begin
+        return self._rises.counts(self._first - self._begin, stop)
+
+    def seconds(self) -> tuple[Array, Array]:
+        peak, lafmax = zip(*self._seconds, strict=True)
+        return np.concatenate(peak), np.concatenate(lafmax)
+
+
+def _measure_sound(
+    recording: Recording,
+    channel: int | None,
+    start: datetime | None,
+    history: HistoryWriter | None,
+    gains: Gains | None,
+    hear: Hear | None,
+    progress: Progress | None,
+    span: Span | None,
+    second_core: bool,
+) -> Measurement:
+    if channel is not None and not 1 <= channel <= recording.channels:
+        raise SettingError(
+            f"{recording.path}: has no channel {channel}; it has {recording.channels}"
+        )
+    meter = Meter(
+        recording.rate_hz,
+        recording.channels,
+        clip_amplitude=recording.clip_amplitude,
+        channel=None if channel is None else channel - 1,
+        keep_waves=gains is not None,
+        second_core=second_core,
+    )
+    ears = _RowAccumulator(history, span, recording.channels if channel is None else 0)
+    simulator = None if gains is None else _simulator(gains, recording)
+    check = ChannelCheck(recording.channels)
+    begin_s = 0 if span is None else span.begin_s
+    frames, beyond_half = begin_s * recording.rate_hz, 0
+    stop_s = None if span is None else span.end_s
+    for block in recording.blocks(first_s=begin_s, stop_s=stop_s):
+        metered = meter.feed(block)
+        ears.add(metered.rows, metered.channel_rows)
+        if recording.channels > 1:
+            check.add(_inside(block, frames, recording.rate_hz, span))
+        if simulator is not None:
+            simulator.add(metered)
+            beyond_half += _beyond_half(block, recording)
+        if hear is not None:
+            part = _inside(block, frames, recording.rate_hz, span)
+            hear(part if channel is None else part[:, channel - 1 : channel])
+        frames += len(block)
+        if progress is not None:
+            progress(len(block) * 1000 // recording.rate_hz)
+    if not ears.summary.rows:
+        raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
+    duration_s = _duration_s(frames, recording.rate_hz, span)
+    peak, lafmax = ears.seconds()
+    broke_off = frames < recording.frames and span is None
+    return Measurement(
+        path=recording.path,
+        start=start,
+        sample_rate_hz=recording.rate_hz,
+        channels=recording.channels,
+        truncated=recording.truncated or broke_off,
+        format_floor_db=recording.format_floor_db,
+        levels=ears.summary.levels(duration_s),
+        summary=ears.summary,
+        channel_summaries=tuple(single for single in ears.channel_summaries if single.rows),
+        channel_check=check,
+        channel_faults=check.faults(),
+        onsets=ears.onsets(),
+        rises=ears.rises(),
+        laf=None if simulator is None else simulator.laf,
+        gains=[] if simulator is None else simulator.heard(),
+        second_peak_db=peak,
+        second_lafmax_db=lafmax,
+        half_scale_share=beyond_half / (frames * recording.channels),
+    )
+
+
+def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Block:
+    """The part of a block that lies in the span."""
+    if span is None:
+        return block
+    first, stop = (max(0, s * rate_hz - at_frame) for s in (span.first_s, span.stop_s))
+    return block[first:stop]
+
+
+def _duration_s(frames: int, rate_hz: int, span: Span | None) -> float:
+    heard_s = frames / rate_hz
+    return heard_s if span is None else min(heard_s, span.stop_s) - span.first_s
+
+
+def joined(pieces: Sequence[Measurement]) -> Measurement:
+    """What consecutive spans of one recording told, as one; they were heard without gains."""
+    first = pieces[0]
+    summary, check = Summary(), ChannelCheck(first.channels or 0)
+    singles = [Summary() for _ in first.channel_summaries]
+    for piece in pieces:
+        summary.include(piece.summary)
+        for single, part in zip(singles, piece.channel_summaries, strict=True):
+            single.include(part)
+        if piece.channel_check is not None:
+            check.include(piece.channel_check)
+    duration_s = sum(piece.duration_s for piece in pieces)
+    return replace(
+        first,
+        truncated=any(piece.truncated for piece in pieces),
+        levels=summary.levels(duration_s),
+        summary=summary,
+        channel_summaries=tuple(singles),
+        channel_check=check,
+        channel_faults=check.faults(),
+        onsets=joined_onsets([piece.onsets for piece in pieces]),
+        rises={step: sum(piece.rises[step] for piece in pieces) for step in first.rises},
+        second_peak_db=np.concatenate([piece.second_peak_db for piece in pieces]),
+        second_lafmax_db=np.concatenate([piece.second_lafmax_db for piece in pieces]),
+    )
+
+
+def _simulator(gains: Gains, recording: Recording) -> GainSimulator:
+    give_up = None
+    if gains.clipped_share_limit is not None and recording.frames > 0:
+        give_up = gains.clipped_share_limit * recording.frames * recording.channels
+    return GainSimulator(
+        gains.gains_db, recording.rate_hz, noise_db=gains.noise_db, give_up_after=give_up
+    )
+
+
+def _beyond_half(block: Block, recording: Recording) -> int:
+    half = 0.5 * recording.clip_amplitude
+    return int(np.count_nonzero(block >= half) + np.count_nonzero(block <= -half))
+
+
+def _measure_history(
+    path: Path,
+    start: datetime | None,
+    history: HistoryWriter | None,
+    gains: Gains | None,
+    progress: Progress | None,
+) -> Measurement:
+    ears, kept = _RowAccumulator(history), []
+    for rows in read_history(path):
+        ears.add(rows)
+        if gains is not None:
+            kept.append(centibels(rows.laf_db))
+        if progress is not None:
+            progress(len(rows) * 10)
+    peak, lafmax = ears.seconds()
+    laf = np.concatenate(kept) if kept else None
+    return Measurement(
+        path=path,
+        start=start,
+        sample_rate_hz=None,
+        channels=None,
+        truncated=False,
+        format_floor_db=_USUAL_FLOOR_DB,
+        levels=ears.summary.levels(),
+        summary=ears.summary,
+        channel_summaries=(),
+        channel_check=None,
+        channel_faults=[],
+        onsets=ears.onsets(),
+        rises=ears.rises(),
+        laf=laf,
+        gains=[] if gains is None or laf is None else _shifted_gains(gains, laf, peak),
+        second_peak_db=peak,
+        second_lafmax_db=lafmax,
+        half_scale_share=0.0,
+    )
+
+
+def _shifted_gains(gains: Gains, laf: Centi, second_peak_db: Array) -> list[SimulatedGain]:
+    """Gains of a history: a shift, and nothing where the wave, which is not there, would clip."""
+    known = bool((second_peak_db > SILENCE_DB).any())
+    out = []
+    for gain_db in gains.gains_db:
+        share = float((second_peak_db + gain_db > 0).mean()) if known else 0.0
+        own = own_levels(laf, None, gain_db, gains.noise_db)
+        out.append(SimulatedGain(gain_db, share, laf, own, given_up=share > 0))
+    return out

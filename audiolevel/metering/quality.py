@@ -1,0 +1,92 @@
+"""Cautions about one recording: silence, clipping, rumble, noise, length, wiring, calibration.
+
+Entry points: `quality_notices`, `clipping_notices`.
+"""
+
+from audiolevel.metering.calibration import Scale
+from audiolevel.metering.decibels import SILENCE_DB
+from audiolevel.metering.gain import FOOTROOM_NEEDED_DB
+from audiolevel.metering.measurement import Measurement
+from audiolevel.metering.statistics import CLIPPED_SHARE_LIMIT
+from audiolevel.notices import Notice, notice
+
+# under this length the counting study gives a day no useful interval (docs/counting.md)
+SHORT_S = 600.0
+# a broadband street peaks 12 to 15 dB above its loudest LAF; 20 dB is rumble the ear does not hear
+_RUMBLE_CREST_DB = 20.0
+_NEAR_FULL_SCALE_DB = 3.0
+_QUIET_DB = FOOTROOM_NEEDED_DB + 4.0
+
+
+def quality_notices(
+    measurement: Measurement, scale: Scale, noise_floor_db: float | None = None
+) -> list[Notice]:
+    """Cautions about one recording.
+
+    Parameters
+    ----------
+    measurement : Measurement
+    scale : Scale
+        The unit levels are said in; an uncalibrated one is a caution.
+    noise_floor_db : float or None
+        The microphone's noise in dB FS, A-weighted; None takes the format's own floor.
+
+    Returns
+    -------
+    list of Notice
+    """
+    floor = measurement.format_floor_db if noise_floor_db is None else noise_floor_db
+    notices = [
+        _silent(measurement),
+        _clipped(measurement),
+        _low_frequency_overload(measurement),
+        _quiet(measurement, floor),
+        _short(measurement),
+        notice("truncated") if measurement.truncated else None,
+        *(notice(f"channel {fault}", channel=n) for n, fault in measurement.channel_faults),
+        notice("uncalibrated") if scale.spl_at_full_scale_db is None else None,
+    ]
+    return [one for one in notices if one is not None]
+
+
+def clipping_notices(measurement: Measurement, gain_db: float) -> list[Notice]:
+    """Whether a simulated gain clips more than the recording itself."""
+    gain = next(one for one in measurement.gains if one.gain_db == gain_db)
+    as_recorded = measurement.levels.clipping.clipped_share
+    if gain.clipped_share <= max(as_recorded, CLIPPED_SHARE_LIMIT):
+        return []
+    return [notice("clipped", "at gain", gain_db=gain_db, clipped_share=gain.clipped_share)]
+
+
+def _silent(measurement: Measurement) -> Notice | None:
+    return notice("silent") if measurement.levels.lafmax_db <= SILENCE_DB + 1 else None
+
+
+def _clipped(measurement: Measurement) -> Notice | None:
+    clipping = measurement.levels.clipping
+    if clipping.verdict == "none":
+        return None
+    return notice("clipped", clipping.verdict, clipped_share=clipping.clipped_share)
+
+
+def _low_frequency_overload(measurement: Measurement) -> Notice | None:
+    levels = measurement.levels
+    crest_db = levels.sample_peak_db - levels.lafmax_db
+    if levels.sample_peak_db < -_NEAR_FULL_SCALE_DB or crest_db < _RUMBLE_CREST_DB:
+        return None
+    return notice("low-frequency overload", peak_below_db=-levels.sample_peak_db, crest_db=crest_db)
+
+
+def _quiet(measurement: Measurement, floor_db: float) -> Notice | None:
+    footroom_db = measurement.levels.percentiles_db["L90"] - floor_db
+    if footroom_db >= _QUIET_DB or measurement.levels.lafmax_db <= SILENCE_DB + 1:
+        return None
+    return notice("quiet", footroom_db=footroom_db)
+
+
+def _short(measurement: Measurement) -> Notice | None:
+    length_s = measurement.duration_s
+    # a second less than asked for is a recorder's own rounding
+    if length_s >= SHORT_S - 1:
+        return None
+    return notice("short", duration_s=length_s, more_s=SHORT_S - length_s)

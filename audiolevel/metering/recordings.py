@@ -1,0 +1,262 @@
+"""What sound files can be read, and how is one handed on without holding all of it in memory?
+
+A recording is opened once to learn its rate, channels and length (`open_recording`) and then
+read in blocks of whole seconds (`Recording.blocks`), so that every block but the last starts
+and ends on the same grid of milliseconds. Full scale is an amplitude of 1.
+"""
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import soundfile as sf
+from numpy.typing import NDArray
+
+from audiolevel.arrays import Array
+from audiolevel.errors import RecordingError
+
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
+_LONGEST_SOUND_S = 60
+Block = NDArray[np.float32]
+
+# Amplitude at which a format can go no higher, a hair below so that rounding does not hide it.
+# G.711 ends at 32124/32768 (µ-law) and 32256/32768 (A-law); ITU-T G.711 Tables 1a and 2a.
+# A lossy codec smears the flat top, so its clipped samples lie around full scale.
+_CLIP_AMPLITUDE = {
+    "ULAW": 32123 / 32768,
+    "ALAW": 32255 / 32768,
+    "PCM_S8": 126.5 / 128,
+    "PCM_U8": 126.5 / 128,
+    "VORBIS": 0.985,
+    "OPUS": 0.985,
+    "MPEG_LAYER_III": 0.985,
+}
+_CLIP_AMPLITUDE_PCM = 32766.5 / 32768
+
+_PCM_16_STEP = np.float32(1 / 32768)
+_LOSSY = ("VORBIS", "OPUS", "MPEG_LAYER_III", "MPEG_LAYER_II", "MPEG_LAYER_I")
+
+# Bits whose quantising noise is the lowest level the format itself can hold; for G.711 the
+# smallest step near zero is that of a 13-bit (A-law) and 14-bit (µ-law) converter.
+_BITS = {"PCM_S8": 8, "PCM_U8": 8, "ALAW": 13, "ULAW": 14, "PCM_16": 16}
+_BITS_LOSSY_OR_BETTER = {"PCM_24": 24, "PCM_32": 24, "FLOAT": 24, "DOUBLE": 24}
+
+
+@dataclass(frozen=True)
+class Recording:
+    """A sound file that can be read.
+
+    Attributes
+    ----------
+    path : Path
+    rate_hz : int
+        Sampling rate, 8,000 to 192,000 Hz.
+    channels : int
+    frames : int
+        Length by the file's own account; a damaged file may hold fewer.
+    clip_amplitude : float
+        Samples at or beyond this amplitude are counted as clipped.
+    format_floor_db : float
+        Level of the format's own quantising noise, dB FS.
+    truncated : bool
+        The header promises more than the file holds.
+    """
+
+    path: Path
+    rate_hz: int
+    channels: int
+    frames: int
+    clip_amplitude: float
+    format_floor_db: float
+    truncated: bool
+    subtype: str
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        return self.frames / self.rate_hz
+
+    @property
+    def seeks_exactly(self) -> bool:
+        """Whether a reading may begin anywhere and give the very samples of a reading from 0."""
+        return self.subtype not in _LOSSY and not self.truncated
+
+    def blocks(
+        self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
+    ) -> Iterator[Block]:
+        """Hand on the samples, shape (frames, channels), in blocks of whole seconds.
+
+        The last block may be shorter. A file that breaks off is handed on as far as it goes;
+        compare the frames received with `frames`. Reading may begin and stop at whole seconds.
+
+        Raises
+        ------
+        RecordingError
+            A sample is not a finite number.
+        """
+        seconds = max(1, -(-about_frames // self.rate_hz))
+        size = seconds * self.rate_hz
+        position = first_s * self.rate_hz
+        stop = None if stop_s is None else stop_s * self.rate_hz
+        with _open(self.path) as file:
+            if position:
+                file.seek(position)
+            while stop is None or position < stop:
+                wanted = size if stop is None else min(size, stop - position)
+                block, broken = _read(file, position, wanted)
+                self._refuse_not_finite(block, position)
+                if len(block):
+                    yield block
+                position += len(block)
+                if broken or len(block) < wanted:
+                    return
+
+    def _refuse_not_finite(self, block: Block, position: int) -> None:
+        # only floating-point files can hold one, and a sum is not finite when a sample is not
+        if self.subtype not in ("FLOAT", "DOUBLE") or np.isfinite(block.sum(dtype=np.float64)):
+            return
+        row = int(np.flatnonzero(~np.isfinite(block).all(axis=1))[0])
+        at_s = (position + row) / self.rate_hz
+        raise RecordingError(
+            f"{self.path}: sample {position + row} (at {at_s:.3f} s) is not a number; "
+            "export the recording again without it"
+        )
+
+
+class StretchReader:
+    """Read any stretch of a recording, for the few places that need the waveform again."""
+
+    def __init__(self, path: str | os.PathLike[str]) -> None:
+        self._file = _open(Path(path))
+        self.rate_hz = int(self._file.samplerate)
+
+    def read(self, first_frame: int, frames: int) -> Block:
+        """Samples, shape (frames, channels); silence where the recording has none."""
+        out = np.zeros((frames, self._file.channels), np.float32)
+        begin = max(0, first_frame)
+        wanted = min(first_frame + frames, self._file.frames) - begin
+        if wanted > 0:
+            self._file.seek(begin)
+            found = self._file.read(wanted, dtype="float32", always_2d=True)
+            out[begin - first_frame : begin - first_frame + len(found)] = found
+        return out
+
+
+def open_recording(path: str | os.PathLike[str]) -> Recording:
+    """Look at a sound file: WAV, RF64, FLAC, Ogg Vorbis, Opus, MP3 and whatever else is readable.
+
+    Raises
+    ------
+    RecordingError
+        The file is missing, empty, a folder, not a sound file, holds no samples, or has a
+        sampling rate outside 8 to 192 kHz.
+    """
+    where = Path(path)
+    _refuse_no_file(where)
+    with _open(where) as file:
+        rate_hz, frames, subtype = int(file.samplerate), int(file.frames), str(file.subtype)
+        channels, log = int(file.channels), str(file.extra_info)
+    if frames == 0:
+        raise RecordingError(f"{where}: holds no samples; record again")
+    if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
+        raise RecordingError(
+            f"{where}: sampling rate {rate_hz} Hz is not supported; "
+            f"export it at {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz"
+        )
+    bits = _BITS.get(subtype, _BITS_LOSSY_OR_BETTER.get(subtype, 16))
+    return Recording(
+        path=where,
+        rate_hz=rate_hz,
+        channels=channels,
+        frames=frames,
+        clip_amplitude=_clip_amplitude(subtype),
+        # quantising noise of a full-scale sine: 6.02 dB a bit and 1.76 dB
+        format_floor_db=-(6.02 * bits + 1.76),
+        truncated="(should be" in log,
+        subtype=subtype,
+    )
+
+
+def _clip_amplitude(subtype: str) -> float:
+    if subtype in ("FLOAT", "DOUBLE"):
+        return 1.0
+    return _CLIP_AMPLITUDE.get(subtype, _CLIP_AMPLITUDE_PCM)
+
+
+def _refuse_no_file(where: Path) -> None:
+    if where.is_dir():
+        raise RecordingError(f"{where}: is a folder; name a sound file, or use `audiolevel batch`")
+    if not where.exists():
+        raise RecordingError(f"{where}: no such file; check the name")
+    if where.is_file() and where.stat().st_size == 0:
+        raise RecordingError(f"{where}: the file is empty; copy or record it again")
+
+
+def _open(where: Path) -> sf.SoundFile:
+    try:
+        return sf.SoundFile(str(where))
+    except (sf.LibsndfileError, OSError) as error:
+        if not os.access(where, os.R_OK):
+            raise RecordingError(f"{where}: may not be read; check its permissions") from error
+        raise RecordingError(
+            f"{where}: is not a sound file that can be read; export it as WAV, FLAC, Ogg or MP3"
+        ) from error
+
+
+def _read(file: sf.SoundFile, position: int, size: int) -> tuple[Block, bool]:
+    """Read up to `size` frames; the flag says that the file broke off within them."""
+    try:
+        if file.subtype == "PCM_16":
+            # the same numbers at a quarter of the time that libsndfile takes to scale them
+            return file.read(size, dtype="int16", always_2d=True) * _PCM_16_STEP, False
+        return file.read(size, dtype="float32", always_2d=True), False
+    except sf.LibsndfileError:
+        return _read_up_to_the_break(file, position, size), True
+
+
+def _read_up_to_the_break(file: sf.SoundFile, position: int, size: int) -> Block:
+    parts = [np.zeros((0, file.channels), np.float32)]
+    try:
+        file.seek(position)
+        for _ in range(0, size, 1024):
+            parts.append(file.read(1024, dtype="float32", always_2d=True))
+    except sf.LibsndfileError:
+        pass  # the end of what can be decoded
+    return np.concatenate(parts)
+
+
+def read_whole(path: str | os.PathLike[str]) -> tuple[Array, int]:
+    """All samples of a short sound, mean of its channels, shape (frames,), and its rate.
+
+    Raises
+    ------
+    RecordingError
+        As `open_recording`, or the sound is longer than a minute.
+    """
+    recording = open_recording(path)
+    if recording.duration_s > _LONGEST_SOUND_S:
+        raise RecordingError(
+            f"{recording.path}: is longer than {_LONGEST_SOUND_S} s; cut out one occurrence"
+        )
+    samples = np.concatenate(list(recording.blocks())).astype(np.float64)
+    return samples.mean(axis=1), recording.rate_hz
+
+
+def write_sound(path: str | os.PathLike[str], samples: Array, rate_hz: int) -> None:
+    """Write one channel, shape (frames,), full scale 1, as 24-bit WAV, all of it or nothing.
+
+    Raises
+    ------
+    RecordingError
+        The place cannot be written to.
+    """
+    where = Path(path)
+    draft = where.with_name(f".{where.name}.part")
+    try:
+        sf.write(str(draft), samples, rate_hz, subtype="PCM_24", format="WAV")
+        os.replace(draft, where)
+    except (sf.LibsndfileError, OSError) as error:
+        draft.unlink(missing_ok=True)
+        raise RecordingError(f"{where}: cannot be written; choose another place") from error

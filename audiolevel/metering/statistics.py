@@ -1,0 +1,153 @@
+"""What are the levels of a whole recording: Leq, maxima, percentiles, clipping?
+
+A `Summary` is fed level rows as they come and keeps only sums, maxima and a histogram, so its
+size does not depend on the length of the recording. Symbols follow IEC 61672-1 and ISO 1996-1.
+
+Entry points: `Summary`, `Clipping`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from audiolevel.arrays import Array, BoolArray, IntArray
+from audiolevel.metering.decibels import SILENCE_DB, level_db, mean_square
+from audiolevel.metering.meter import ROW_S, LevelRows
+
+PERCENTS = (1, 5, 10, 50, 90, 95, 99)
+# clipped samples up to this share leave levels and counts as they are (0.1 %, see docs/gain.md)
+CLIPPED_SHARE_LIMIT = 0.001
+_HIGHEST_DB = 60.0
+
+
+@dataclass(frozen=True)
+class Clipping:
+    """How much of a recording sits at full scale; `verdict` is none, some or heavy."""
+
+    clipped_share: float
+    longest_run_s: float
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Levels:
+    """The levels of a recording in dB FS; `percentiles_db` are levels exceeded, from LAF."""
+
+    duration_s: float
+    laeq_db: float
+    lceq_db: float
+    lzeq_db: float
+    lafmax_db: float
+    lasmax_db: float
+    lafmin_db: float
+    lae_db: float
+    lcpeak_db: float
+    sample_peak_db: float
+    percentiles_db: Mapping[str, float]
+    clipping: Clipping
+
+
+class Summary:
+    """Levels of all rows fed so far."""
+
+    def __init__(self) -> None:
+        self._rows = 0
+        self._energy = np.zeros(3)
+        self._highest = np.full(4, SILENCE_DB)
+        self._lowest = np.inf
+        self._clipped = 0.0
+        # rows on end that hold clipped samples: at the beginning, now, and at most
+        self._first_run, self._run, self._longest_run = 0, 0, 0
+        bins = round((_HIGHEST_DB - SILENCE_DB) * 100) + 1
+        self._histogram = np.zeros(bins, dtype=np.int64)
+
+    def add(self, rows: LevelRows) -> None:
+        """Take in more rows."""
+        if not len(rows):
+            return
+        self._rows += len(rows)
+        means = (rows.laeq_db, rows.lceq_db, rows.lzeq_db)
+        self._energy += [mean_square(level).sum() for level in means]
+        tops = (rows.lafmax_db, rows.las_db, rows.lcpeak_db, rows.sample_peak_db)
+        self._highest = np.maximum(self._highest, [level.max() for level in tops])
+        self._lowest = min(self._lowest, float(rows.laf_db.min()))
+        self._histogram += np.bincount(_bin(rows.laf_db), minlength=len(self._histogram))
+        self._clipped += float(rows.clipped.sum())
+        self._count_runs(rows.clipped > 0)
+
+    def _count_runs(self, clipped: BoolArray) -> None:
+        before = self._rows - len(clipped)
+        gaps = np.flatnonzero(~clipped)
+        if not len(gaps):
+            self._first_run += len(clipped) if self._first_run == before else 0
+            self._run += len(clipped)
+            self._longest_run = max(self._longest_run, self._run)
+            return
+        self._first_run += int(gaps[0]) if self._first_run == before else 0
+        inner = int(np.diff(gaps).max(initial=1)) - 1
+        self._longest_run = max(self._longest_run, self._run + int(gaps[0]), inner)
+        self._run = len(clipped) - 1 - int(gaps[-1])
+        self._longest_run = max(self._longest_run, self._run)
+
+    def include(self, other: "Summary") -> None:
+        """Take in everything that another summary has heard after this one."""
+        joint = self._run + other._first_run
+        self._longest_run = max(self._longest_run, other._longest_run, joint)
+        self._first_run = joint if self._first_run == self._rows else self._first_run
+        self._run = joint if other._run == other._rows else other._run
+        self._rows += other._rows
+        self._energy = self._energy + other._energy
+        self._highest = np.maximum(self._highest, other._highest)
+        self._lowest = min(self._lowest, other._lowest)
+        self._histogram = self._histogram + other._histogram
+        self._clipped += other._clipped
+
+    @property
+    def rows(self) -> int:
+        """Rows taken in."""
+        return self._rows
+
+    def exceeded_db(self, percent: float) -> float:
+        """LN: the LAF exceeded for `percent` % of the time, in dB FS (ISO 1996-1).
+
+        Exact on the 0.01 dB of the rows: the histogram has a bin for each hundredth, and the level
+        between two of them is interpolated as `numpy.percentile` does.
+        """
+        cumulative = np.cumsum(self._histogram)
+        place = (self._rows - 1) * (1 - percent / 100)
+        low, high = np.searchsorted(cumulative, [np.floor(place), np.ceil(place)], side="right")
+        part = float(place - np.floor(place))
+        return round(SILENCE_DB + (int(low) * (1 - part) + int(high) * part) / 100, 4)
+
+    def levels(self, duration_s: float | None = None) -> Levels:
+        """The levels of everything fed; `duration_s` when the recording is not whole rows long."""
+        energy = level_db(self._energy / max(self._rows, 1))
+        duration = self._rows * ROW_S if duration_s is None else duration_s
+        lafmax, lasmax, lcpeak, sample_peak = self._highest.tolist()
+        return Levels(
+            duration_s=duration,
+            laeq_db=float(energy[0]),
+            lceq_db=float(energy[1]),
+            lzeq_db=float(energy[2]),
+            lafmax_db=lafmax,
+            lasmax_db=lasmax,
+            lafmin_db=float(self._lowest),
+            lae_db=float(energy[0] + 10 * np.log10(max(duration, ROW_S))),
+            lcpeak_db=lcpeak,
+            sample_peak_db=sample_peak,
+            percentiles_db=MappingProxyType({f"L{n}": self.exceeded_db(n) for n in PERCENTS}),
+            clipping=self.clipping(),
+        )
+
+    def clipping(self) -> Clipping:
+        """Share of samples at full scale, and the longest run of 10 ms rows that all have some."""
+        share = self._clipped / max(self._rows, 1)
+        verdict = "none" if share == 0 else "some" if share <= CLIPPED_SHARE_LIMIT else "heavy"
+        return Clipping(share, self._longest_run * ROW_S, verdict)
+
+
+def _bin(level: Array) -> IntArray:
+    centi = np.rint((level - SILENCE_DB) * 100).astype(np.int64)
+    return np.clip(centi, 0, round((_HIGHEST_DB - SILENCE_DB) * 100))

@@ -1,0 +1,1 @@
+"""From measurements of a site to a gain and a trigger: predictions, options, choice and plan."""

@@ -1,0 +1,271 @@
+"""How many days will the card hold?
+
+Every firing records a clip from `before_s` before it to `after_s` after it. Clips that overlap are
+one recording, so a busy trigger records all the time and never more than all the time. What is
+recorded, at the camera's bit rate, fills the card; another trigger or a continuous recording fills
+it as well, and where that is the larger part the sound trigger hardly matters.
+
+Conventions: gigabytes are decimal (10⁹ bytes, IEC 80000-13), as printed on cards; rates of
+firings are per hour or per day, bit rates in Mbit/s or kbit/s.
+
+Entry points: `recorded_share`, `together_share`, `days_to_fill`, `kept`, `of_setting`,
+`CardLife`, `AUDIO_KBIT_S`.
+
+Formulas, evidence and limits: docs/storage.md.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.arrays import Array
+from audiolevel.counting.rates import Prediction
+from audiolevel.counting.schedule import active_by_hour
+from audiolevel.errors import SettingError
+from audiolevel.notices import Notice, notice
+from audiolevel.site import Site, Storage
+
+BYTES_PER_GB = 1e9
+HOURS = 24
+DAY_S = 86400.0
+HOUR_S = 3600.0
+
+# Bit rates of a microphone's channel in kbit/s: G.711 is 8 bits at 8 kHz, G.726 has four rates
+# (RFC 3551, sections 4.5.14 and 4.5.4), linear PCM of 16 bits is its sampling rate times 16.
+# AAC may use any rate; these are common practice.
+AUDIO_KBIT_S = MappingProxyType(
+    {
+        "none": 0.0,
+        "G.711": 64.0,
+        "G.726-16": 16.0,
+        "G.726-24": 24.0,
+        "G.726-32": 32.0,
+        "G.726-40": 40.0,
+        "PCM 8 kHz": 128.0,
+        "PCM 16 kHz": 256.0,
+        "PCM 48 kHz": 768.0,
+        "AAC 16 kHz": 32.0,
+        "AAC 48 kHz": 64.0,
+    }
+)
+
+
+@dataclass(frozen=True)
+class CardLife:
+    """How long a card holds what a trigger and all else record.
+
+    Attributes
+    ----------
+    days_kept : float
+        Best estimate; infinite if nothing is ever recorded, nan where the count has no estimate.
+    low_days, high_days : float
+        Interval, from the interval of the rate of firings.
+    recorded_share : float
+        Share of the time that is recorded, by the trigger or by the other recording.
+    other_days : float
+        Days kept if the sound trigger never fired; infinite without another recording.
+    dominated_by_other : bool
+        The other recording is at least half of what is written.
+    """
+
+    days_kept: float
+    low_days: float
+    high_days: float
+    recorded_share: float
+    other_days: float
+    dominated_by_other: bool
+
+
+def recorded_share(per_hour: ArrayLike, clip_s: float, rearm_s: float = 0.0) -> Array:
+    """Share of the time recorded by a trigger that fires at random.
+
+    Parameters
+    ----------
+    per_hour : array_like
+        Firings per hour; nan stays nan.
+    clip_s : float
+        Length of a clip, before and after the firing together.
+    rearm_s : float
+        Time after a firing in which there is no other.
+
+    Returns
+    -------
+    ndarray
+        Between 0 and 1, of the shape of `per_hour`.
+
+    Notes
+    -----
+    Times between firings are X = rearm + E with E exponential, so that the mean of X is one over
+    the rate. A clip adds min(X, clip) to the union, hence the share is rate · E[min(X, clip)]
+    exactly (a renewal-reward argument: Ross, Introduction to Probability Models, ch. 7). Without
+    a re-arm time it is 1 − exp(−rate · clip). A rate that the re-arm time does not allow counts
+    as the fastest possible, one firing at every re-arm.
+    """
+    if not (math.isfinite(clip_s) and clip_s >= 0 and math.isfinite(rearm_s) and rearm_s >= 0):
+        raise SettingError("clip_s and rearm_s: give numbers of zero or more")
+    rate = np.asarray(per_hour, dtype=np.float64) / HOUR_S
+    if np.any(rate < 0) or np.any(np.isinf(rate)):
+        raise SettingError("per_hour: give finite rates of zero or more")
+    if clip_s <= rearm_s:
+        return np.minimum(rate, 1 / rearm_s if rearm_s else np.inf) * clip_s
+    free = 1 - np.minimum(rate * rearm_s, 1.0)  # share of the time in which the trigger is armed
+    with np.errstate(divide="ignore", invalid="ignore"):
+        armed_rate = np.where(free > 0, rate / free, np.inf)
+        beyond = free * -np.expm1(-armed_rate * (clip_s - rearm_s))
+    return np.asarray(np.minimum(rate * rearm_s, 1.0) + beyond)
+
+
+def share_of_day(
+    per_day: ArrayLike, clip_s: float, *, rearm_s: float = 0.0, hours: ArrayLike | None = None
+) -> Array:
+    """Share of a day that is recorded when the firings keep to some hours more than to others.
+
+    Parameters
+    ----------
+    per_day : array_like, shape (n,)
+        Firings a day; nan stays nan.
+    clip_s, rearm_s : float
+        As in `recorded_share`.
+    hours : array_like (24,), optional
+        Weight of each hour in a day's firings, zero where the trigger is not active; default: all
+        hours alike.
+    """
+    weight = np.ones(HOURS) if hours is None else np.asarray(hours, dtype=np.float64)
+    if weight.shape != (HOURS,) or not np.all(np.isfinite(weight)) or weight.min() < 0:
+        raise SettingError("hours: give 24 weights of zero or more")
+    if weight.sum() == 0:
+        raise SettingError("hours: at least one of the 24 weights must be above zero")
+    per_hour = np.asarray(per_day, dtype=np.float64)[..., None] * (weight / weight.sum())
+    return np.asarray(recorded_share(per_hour, clip_s, rearm_s).mean(axis=-1))
+
+
+def together_share(share: ArrayLike, other_share: float) -> Array:
+    """Share of the time in which at least one of two independent recordings runs."""
+    own = np.asarray(share, dtype=np.float64)
+    return np.asarray(own + other_share - own * other_share)
+
+
+def days_to_fill(
+    card_gb: float, mbit_s: float, recorded_share: ArrayLike = 1.0, overhead_share: float = 0.0
+) -> Array:
+    """Days until the card is full; infinite if nothing is recorded.
+
+    Parameters
+    ----------
+    card_gb : float
+        Decimal gigabytes.
+    mbit_s : float
+        Picture and sound together while recording.
+    recorded_share : array_like
+        Share of the time that is recorded.
+    overhead_share : float
+        Share of the card that holds no recording: file system, index, reserve.
+    """
+    usable_bit = card_gb * BYTES_PER_GB * 8 * (1 - overhead_share)
+    full_days = usable_bit / (mbit_s * 1e6) / DAY_S
+    with np.errstate(divide="ignore"):
+        return np.asarray(full_days / np.asarray(recorded_share, dtype=np.float64))
+
+
+def mbit_per_s(card: Storage) -> float:
+    """Bit rate while recording: the camera's, with the sound's where a codec is named.
+
+    Raises
+    ------
+    SettingError
+        If there is no such codec in `AUDIO_KBIT_S`.
+    """
+    if card.audio_codec not in AUDIO_KBIT_S:
+        known = ", ".join(AUDIO_KBIT_S)
+        raise SettingError(f"storage.audio_codec: no codec {card.audio_codec!r}; choose: {known}")
+    return card.recording_mbit_s + AUDIO_KBIT_S[card.audio_codec] / 1000
+
+
+def kept(
+    card: Storage,
+    per_day: Sequence[float],
+    *,
+    rearm_s: float,
+    hours: ArrayLike | None = None,
+) -> CardLife | None:
+    """Days that a card holds with a trigger that fires so often; None if the card is not known.
+
+    Parameters
+    ----------
+    card : Storage
+        Section `[storage]` of the site file.
+    per_day : (best, low, high)
+        Firings a day and the interval of the rate; best is nan if there is only an upper limit.
+    rearm_s : float
+        Of the trigger.
+    hours : array_like (24,), optional
+        Weight of each hour in a day's firings, zero where the trigger is not active; default: all
+        hours alike.
+    """
+    if card.card_gb is None:
+        return None
+    own = share_of_day(per_day, card.before_s + card.after_s, rearm_s=rearm_s, hours=hours)
+    other = card.other_recording_share
+    share = together_share(own, other)
+    mbit_s, overhead = mbit_per_s(card), card.overhead_share
+    days = days_to_fill(card.card_gb, mbit_s, share, overhead)
+    known = share[2] if math.isnan(share[0]) else share[0]
+    return CardLife(
+        days_kept=float(days[0]),
+        low_days=float(days[2]),
+        high_days=float(days[1]),
+        recorded_share=float(share[0]),
+        other_days=float(days_to_fill(card.card_gb, mbit_s, other, overhead)),
+        dominated_by_other=bool(other > 0 and other >= known / 2),
+    )
+
+
+def of_setting(site: Site, prediction: Prediction, row: int) -> CardLife | None:
+    """Days that the site's card holds with the setting of a prediction's row."""
+    best, low, high = (
+        float(part[row])
+        for part in (prediction.per_day, prediction.rate_low_per_day, prediction.rate_high_per_day)
+    )
+    hours = firing_hours(site, prediction, row)
+    return kept(site.storage, (best, low, high), rearm_s=site.trigger.rearm_s, hours=hours)
+
+
+def firing_hours(site: Site, prediction: Prediction, row: int) -> Array | None:
+    """Weight of each hour in a day's firings, (24,): by traffic where known, else as active.
+
+    None where neither is known: all hours alike.
+    """
+    by_hour = prediction.by_hour
+    if by_hour is not None and np.isfinite(by_hour[row]).all() and by_hour[row].sum() > 0:
+        return np.asarray(by_hour[row])
+    return active_by_hour(site.schedule.active)
+
+
+def storage_notices(life: CardLife | None, card: Storage, wanted_days: float) -> list[Notice]:
+    """What is wrong with the card: another recording fills it, or it is too small."""
+    if life is None or card.card_gb is None:
+        return []
+    notices = []
+    if life.dominated_by_other:
+        share, days = card.other_recording_share, life.other_days
+        notices.append(
+            notice("other recording", other_share=share, card_gb=card.card_gb, other_days=days)
+        )
+    if life.low_days < wanted_days:
+        cause = "holds fewer" if life.high_days < wanted_days else "may hold fewer"
+        notices.append(
+            notice(
+                "card",
+                cause,
+                wanted_days=wanted_days,
+                days_kept=life.days_kept,
+                low_days=life.low_days,
+                high_days=life.high_days,
+                recorded_share=life.recorded_share,
+            )
+        )
+    return notices

@@ -1,0 +1,137 @@
+"""How loud is the site in each third-octave band, and when is it quiet?
+
+The power spectrum of every eighth of a second is summed into the bands of speech, 160 Hz to 8 kHz
+as far as the sampling rate goes, and counted into a histogram of 0.5 dB, for every hour of the day
+when the start is known. So the quiet moments, in which talk carries furthest, are told from the
+loud ones, and nothing grows with the recording.
+
+Conventions: band levels in dB FS (a full-scale sine reads 0.0); band edges are those of IEC
+61260-1:2014, base 10. Sharp band edges in the spectrum stand for the standard's filters.
+
+Entry points: `BandListener`, `BandLevels`.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from audiolevel.arrays import Array, BoolArray, IntArray
+from audiolevel.metering.decibels import level_db
+from audiolevel.metering.recordings import Block
+from audiolevel.privacy.intelligibility import BANDS_HZ
+
+SLICE_S = 0.125
+# above this share of the sampling rate the recorder's own filter takes away what was there
+USABLE_SHARE = 0.45
+HOURS = 24
+_LOWEST_DB, _STEP_DB, _STEPS = -160.0, 0.5, 360
+_MIDBANDS_HZ = 1000.0 * 10.0 ** (np.arange(-8, 10) / 10.0)
+_FEWEST_SLICES = 16 * 60  # a minute, before an hour of its own is told
+
+
+def carried_bands(rate_hz: int) -> BoolArray:
+    """Which of the 18 bands lie wholly below what the sampling rate carries, bool, shape (18,)."""
+    return np.asarray(USABLE_SHARE * rate_hz >= _MIDBANDS_HZ * 10**0.05)
+
+
+@dataclass(frozen=True)
+class BandLevels:
+    """Histograms of the band levels of a recording; `counts` has shape (25, 18, steps).
+
+    The last of the 25 hours is the time whose hour is not known.
+    """
+
+    counts: IntArray
+    carried: BoolArray
+
+    def exceeded_db(self, percent: float, hour: int | None = None) -> Array:
+        """Band level exceeded for `percent` % of the time, dB FS, shape (18,).
+
+        Each band has its own percentile; L90 is the level of the quiet moments. NaN in bands that
+        are not carried, and everywhere for an hour that was not heard.
+        """
+        counts = self.counts.sum(axis=0) if hour is None else self.counts[hour]
+        cumulated = np.cumsum(counts, axis=1)
+        total = cumulated[:, -1]
+        at = (cumulated < (1 - percent / 100) * total[:, None]).sum(axis=1)
+        middle = _LOWEST_DB + (at + 0.5) * _STEP_DB
+        return np.where(self.carried & (total > 0), middle, np.nan)
+
+    @property
+    def hours(self) -> list[int]:
+        """The hours of the day of which at least a minute was heard."""
+        slices = self.counts[:HOURS, 0].sum(axis=1)
+        return [int(hour) for hour in np.flatnonzero(slices >= _FEWEST_SLICES)]
+
+    def with_other(self, other: "BandLevels") -> "BandLevels":
+        """Both together; only bands that both carry."""
+        return BandLevels(self.counts + other.counts, self.carried & other.carried)
+
+
+class BandListener:
+    """Third-octave levels of a stream of samples.
+
+    Parameters
+    ----------
+    rate_hz : int
+    start : datetime or None
+        When the recording began.
+    """
+
+    def __init__(self, rate_hz: int, start: datetime | None = None) -> None:
+        self._rate_hz, self._start = rate_hz, start
+        self._size = round(SLICE_S * rate_hz)
+        # a Hann window and slices that overlap by half count every moment once
+        self._window = np.hanning(self._size + 1)[:-1]
+        hz = np.asarray(np.arange(self._size // 2 + 1) * (rate_hz / self._size), dtype=np.float64)
+        self._share = _shares(hz, _MIDBANDS_HZ * 10**-0.05, _MIDBANDS_HZ * 10**0.05)
+        self._counts = np.zeros((HOURS + 1, len(BANDS_HZ), _STEPS), dtype=np.int64)
+        self._rest: Block | None = None
+        self._at = 0
+
+    def add(self, block: Block) -> None:
+        """Hear one more block, shape (frames, channels)."""
+        held = block if self._rest is None else np.concatenate([self._rest, block])
+        hop = self._size // 2
+        count = max(0, (len(held) - self._size) // hop + 1)
+        for first in range(0, count, 500):
+            starts = np.arange(first, min(first + 500, count)) * hop
+            self._count(held, starts)
+        self._rest = held[count * hop :].copy()
+        self._at += count * hop
+
+    def heard(self) -> BandLevels:
+        """Everything up to now."""
+        return BandLevels(self._counts.copy(), carried_bands(self._rate_hz))
+
+    def _count(self, samples: Block, starts: IntArray) -> None:
+        cut = samples[starts[:, None] + np.arange(self._size)]
+        power = np.zeros((len(starts), self._size // 2 + 1))
+        for channel in range(cut.shape[2]):
+            spectrum = np.fft.rfft(cut[:, :, channel] * self._window, axis=1)
+            power += spectrum.real**2 + spectrum.imag**2
+        # mean square of one side of the spectrum (Parseval), mean of the channels
+        power *= 2 / (self._size * (self._window**2).sum() * cut.shape[2])
+        level = level_db(power @ self._share)
+        step = np.clip(np.floor((level - _LOWEST_DB) / _STEP_DB), 0, _STEPS - 1).astype(np.int64)
+        hour = self._hours(starts)
+        bands, steps = self._counts.shape[1:]
+        cell = (hour[:, None] * bands + np.arange(bands)) * steps + step
+        counted = np.bincount(cell.ravel(), minlength=self._counts.size)
+        self._counts += counted.reshape(self._counts.shape)
+
+    def _hours(self, starts: IntArray) -> IntArray:
+        if self._start is None:
+            return np.full(len(starts), HOURS)
+        start = self._start
+        second = start.hour * 3600 + start.minute * 60 + start.second
+        sample = second * self._rate_hz + self._at + starts
+        return np.asarray(sample // (3600 * self._rate_hz) % HOURS)
+
+
+def _shares(hz: Array, low: Array, high: Array) -> Array:
+    """Which part of each spectral line belongs to each band, shape (lines, bands)."""
+    half = hz[1] / 2
+    overlap = np.minimum(hz[:, None] + half, high) - np.maximum(hz[:, None] - half, low)
+    return np.asarray(np.clip(overlap / (2 * half), 0, 1), dtype=np.float64)

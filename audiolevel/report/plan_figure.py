@@ -1,0 +1,264 @@
+"""What do a plan's curve and gains look like, and how far off is each sound caught?
+
+Entry points: `plan`, `ranges`.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from numpy.typing import ArrayLike
+
+from audiolevel.arrays import Array
+from audiolevel.counting.rates import Prediction
+from audiolevel.planning.choice import Option
+from audiolevel.planning.detection_range import RangeCurve
+from audiolevel.planning.plan import Plan
+from audiolevel.report import text
+from audiolevel.report.figures import (
+    BLUE,
+    COLOURS,
+    GREY,
+    INK,
+    ORANGE,
+    RED,
+    SKY,
+    Picture,
+    new_figure,
+    plain,
+)
+
+_STYLES = ["-", "--", "-.", ":", "-", "--"]
+_LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
+
+
+def plan(made: Plan, name: str) -> Picture:
+    """Firings against the setting for the recommended mode, and the room at each gain."""
+    figure = new_figure(10, 4.6)
+    left, right = figure.subplots(1, 2, width_ratios=[3, 2])
+    figure.suptitle(f"{name}: what to set, and what it will do", x=0.01, ha="left", fontsize=12)
+    option = made.recommended
+    if option is None:
+        left.text(0.5, 0.5, "no setting can be defended yet", ha="center", transform=left.transAxes)
+        left.set_axis_off()
+    else:
+        _counts(left, option, made)
+    _rooms(right, made)
+    return Picture(figure, _plan_in_words(made, name))
+
+
+def _counts(axes: Axes, option: Option, made: Plan) -> None:
+    """The curve of firings a day with its band; how far the sample carries is said on it."""
+    prediction = option.curve.prediction
+    threshold = option.trigger.mode == "threshold"
+    shift = made.scale.shown(0.0, option.gain_db) if threshold else 0.0
+    x = prediction.settings_db + shift
+    _band(axes, x, prediction)
+    for method, style, label in (
+        ("counted", "-", "counted in the sample"),
+        ("extrapolated", "--", "extrapolated from its loudest sounds"),
+    ):
+        part = np.where(prediction.method == method, prediction.per_day, np.nan)
+        if np.isfinite(part).any():
+            axes.plot(x, part, style, color=BLUE, linewidth=2, label=label)
+    limit_only = prediction.method == "upper limit"
+    if limit_only.any():
+        part = np.where(limit_only, prediction.rate_high_per_day, np.nan)
+        axes.plot(x, part, ":", color=RED, linewidth=2, label="upper limit only")
+    _chosen(axes, option, made, float(option.trigger.at_db + shift))
+    axes.axhline(made.limit_per_day, color=ORANGE, linewidth=1.2)
+    axes.annotate(
+        f"limit {made.limit_per_day:g} a day",
+        (x[0], made.limit_per_day),
+        xytext=(3, 3),
+        textcoords="offset points",
+        fontsize=8.5,
+        color="#8a5f00",
+    )
+    axes.set_yscale("log")
+    axes.set_ylim(_LOWEST_PER_DAY, _HIGHEST_PER_DAY * 1.6)
+    axes.set_yticks([0.1, 1, 10, 100, 1000], ["0.1", "1", "10", "100", "1,000"])
+    axes.set_xlim(x[0], x[-1])
+    axes.set_ylabel("firings a day", fontsize=9.5)
+    unit = made.scale.unit if threshold else f"dB of {option.trigger.mode}"
+    what = "threshold level, LAF in" if threshold else "step within the window,"
+    axes.set_xlabel(
+        f"{what} {unit}, at {text.gain(option.gain_db, option.gain_setting)}", fontsize=9.5
+    )
+    hours = axes.secondary_yaxis("right", functions=(_per_hour, _per_day))
+    hours.set_ylabel("firings an hour, mean of the day", fontsize=9.5)
+    hours.set_yticks([0.01, 0.1, 1, 10, 100], ["0.01", "0.1", "1", "10", "100"])
+    hours.tick_params(labelsize=9)
+    plain(axes)
+    axes.legend(fontsize=8.5, frameon=False, loc="lower left")
+
+
+def _per_hour(per_day: ArrayLike) -> Array:
+    return np.asarray(per_day, dtype=np.float64) / 24
+
+
+def _per_day(per_hour: ArrayLike) -> Array:
+    return np.asarray(per_hour, dtype=np.float64) * 24
+
+
+def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
+    low = np.maximum(prediction.rate_low_per_day, _LOWEST_PER_DAY / 10)
+    sure = f"{100 * prediction.confidence:g} % interval of the rate"
+    axes.fill_between(
+        x, low, prediction.rate_high_per_day, color=SKY, alpha=0.35, linewidth=0, label=sure
+    )
+    day_low = np.maximum(prediction.low_per_day, _LOWEST_PER_DAY / 10)
+    axes.plot(x, day_low, color=GREY, linewidth=0.8)
+    axes.plot(x, prediction.high_per_day, color=GREY, linewidth=0.8, label="of one day's count")
+    if prediction.reach_db is not None:
+        heard = x - prediction.settings_db + prediction.reach_db
+        edge = float(heard[0])
+        if x[0] < edge < x[-1]:
+            axes.axvspan(edge, x[-1], color="#f3f3f3", zorder=0)
+            axes.annotate(
+                "too loud to say",
+                (edge, _HIGHEST_PER_DAY * 1.3),
+                xytext=(4, 0),
+                textcoords="offset points",
+                rotation=90,
+                va="top",
+                fontsize=8.5,
+                color="#555555",
+            )
+
+
+def _chosen(axes: Axes, option: Option, made: Plan, at: float) -> None:
+    prediction, row = option.curve.prediction, option.row
+    best = prediction.per_day[row]
+    y = best if np.isfinite(best) else prediction.rate_high_per_day[row]
+    axes.plot([at], [max(y, _LOWEST_PER_DAY)], "D", color=INK, markersize=8, zorder=5)
+    axes.axvline(at, color=INK, linewidth=1, linestyle=(0, (1, 2)))
+    axes.annotate(
+        f"set {at:g}",
+        (at, max(y, _LOWEST_PER_DAY)),
+        xytext=(-9, -4),
+        textcoords="offset points",
+        ha="right",
+        va="top",
+        fontsize=10,
+        fontweight="bold",
+        color=INK,
+    )
+    limit = option.curve.limit
+    if limit is not None:
+        shift = at - option.trigger.at_db
+        high = prediction.settings_db[-1] if limit.high_db is None else limit.high_db
+        axes.plot(
+            [limit.low_db + shift, high + shift],
+            [made.limit_per_day] * 2,
+            color=ORANGE,
+            linewidth=5,
+            alpha=0.5,
+            solid_capstyle="butt",
+        )
+
+
+def _rooms(axes: Axes, made: Plan) -> None:
+    """For every gain: where the site's sound lies between the noise floor and full scale."""
+    names = []
+    for i, (room, setting) in enumerate(zip(made.rooms, made.settings, strict=True)):
+        chosen = made.recommended is not None and room is made.recommended.room
+        colour = BLUE if room.usable else GREY
+        l10, peak = -room.headroom_l10_db, -room.headroom_db
+        l90 = made.levels.percentiles_db["L90"] + room.gain_db
+        axes.plot([l90, l10], [i, i], color=colour, linewidth=7, solid_capstyle="butt", alpha=0.85)
+        axes.plot([l10, min(peak, 0)], [i, i], color=colour, linewidth=1.4)
+        axes.plot([min(peak, 0)], [i], ">" if peak > 0 else "|", color=colour, markersize=8)
+        axes.plot([l90 - room.footroom_db], [i], "x", color=colour, markersize=5)
+        if chosen:
+            axes.axhspan(i - 0.42, i + 0.42, color="#fff3d6", zorder=0)
+        value = "" if setting is None else f"{setting:g}:  "
+        names.append(f"{value}{room.gain_db:+g} dB" + ("" if room.usable else "  (no)"))
+    axes.axvline(0, color=RED, linewidth=1.5)
+    axes.annotate(
+        "full scale",
+        (0, len(names) - 0.4),
+        xytext=(-4, 2),
+        textcoords="offset points",
+        ha="right",
+        fontsize=8.5,
+        color=RED,
+    )
+    axes.set_yticks(range(len(names)), names)
+    axes.set_ylim(-0.6, len(names) - 0.1)
+    axes.set_xlabel(
+        "dB FS at the input; × noise floor,\nbar L90 to L10, line to the highest sample", fontsize=9
+    )
+    axes.set_title("room at each gain", fontsize=10, loc="left")
+    plain(axes)
+
+
+def _plan_in_words(made: Plan, name: str) -> str:
+    option = made.recommended
+    if option is None:
+        return f"{name}: no setting can be defended from {text.span(made.heard_s)} of sound."
+    what = text.setting(option.trigger, option.gain_db, made.scale)
+    said = text.expected(option.curve.prediction, option.row)
+    usable = [f"{room.gain_db:+g} dB" for room in made.rooms if room.usable]
+    at = text.gain(option.gain_db, option.gain_setting)
+    return (
+        f"{name}. Left: firings a day fall as the setting rises; marked is {what} at {at}: {said}. "
+        "Right: the site's levels between "
+        f"noise floor and full scale at each gain; usable gains are {', '.join(usable)}."
+    )
+
+
+def ranges(made: Plan, curves: Sequence[RangeCurve], name: str) -> Picture:
+    """Chance of detection against distance, a line a sound, with the asked share."""
+    figure = new_figure(10, 3.8)
+    axes = figure.subplots()
+    asked = made.survey.site.limits.detection
+    option = made.recommended
+    what = "" if option is None else text.setting(option.trigger, option.gain_db, made.scale)
+    axes.set_title(f"{name}: how far off it is caught, {what}", fontsize=12, loc="left")
+    for curve, colour, style in zip(curves, COLOURS * 3, _STYLES * 3, strict=False):
+        axes.plot(
+            curve.distance_m,
+            100 * curve.probability,
+            style,
+            color=colour,
+            linewidth=2,
+            label=curve.sound,
+        )
+        axes.fill_between(
+            curve.distance_m,
+            100 * curve.low,
+            100 * curve.high,
+            color=colour,
+            alpha=0.15,
+            linewidth=0,
+        )
+    for wanted, colour in zip(made.survey.site.wanted, COLOURS * 3, strict=False):
+        axes.plot([wanted.distance_m], [2], "^", color=colour, markersize=8, clip_on=False)
+    axes.axhline(100 * asked, color=INK, linewidth=1, linestyle=(0, (1, 2)))
+    axes.annotate(
+        f"asked for: {100 * asked:g} %",
+        (1.02, 100 * asked),
+        xytext=(0, 3),
+        textcoords="offset points",
+        fontsize=8.5,
+    )
+    axes.set_xscale("log")
+    marks = [1, 2, 5, 10, 20, 50, 100]
+    axes.set_xticks(marks, [str(mark) for mark in marks])
+    axes.minorticks_off()
+    axes.set_xlim(1, 120)
+    axes.set_ylim(0, 102)
+    axes.set_xlabel("distance from the microphone, m (triangles: as asked for)", fontsize=9.5)
+    axes.set_ylabel("caught, % of the time", fontsize=9.5)
+    axes.legend(fontsize=8.5, frameon=False, loc="upper right", bbox_to_anchor=(1, 0.9))
+    plain(axes)
+    reach = "; ".join(_reach_in_words(curve, asked) for curve in curves)
+    return Picture(figure, f"{name}. Chance that {what} catches each sound, by distance. {reach}.")
+
+
+def _reach_in_words(curve: RangeCurve, asked: float) -> str:
+    far = curve.reaches_m(asked)
+    if far is None:
+        return f"{curve.sound}: not even at 1 m in {100 * asked:g} % of cases"
+    return f"{curve.sound}: {100 * asked:g} % up to about {far:g} m"

@@ -1,0 +1,1 @@
+"""Wanted sounds: catalogue, synthesis, propagation, arrival at the microphone, and detection."""

@@ -1,0 +1,342 @@
+"""Which sounds are built in, how loud are they, and who says so?
+
+Each `Sound` carries a source level with the distance and the measure it holds for, a third-octave
+spectrum, its time course in words, and two sources: one for the level, one for the shape, each
+with an honest certainty.
+
+A level that a regulation gives as a range stands at its lower limit: what a plan promises to
+catch should hold for the quietest device the rule lets on the road. Texts that could not be read
+in the original are marked so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from audiolevel.arrays import Array
+from audiolevel.sounds.propagation import THIRD_OCTAVES_HZ
+
+Measure = Literal["LAFmax", "LAeq"]
+Certainty = Literal[
+    "regulation", "standard", "published measurement", "common practice", "from memory", "user"
+]
+
+
+@dataclass(frozen=True)
+class Sound:
+    """A wanted sound: its level, its shape, and where both come from.
+
+    Parameters
+    ----------
+    name
+        What people call it; the key of `find`.
+    measure, level_db, at_m
+        The A-weighted source level in dB: its LAFmax, or its LAeq over `duration_s`, at `at_m`
+        metres in front of it.
+    range_db
+        The lowest and highest level the source allows or reports, same measure and distance.
+    duration_s
+        How long one occurrence lasts.
+    first_hz, band_db
+        Relative, unweighted energy of the whole sound in third-octaves that begin at the midband
+        nearest `first_hz` and rise one band at a time; only differences count.
+    time_course
+        The envelope in words.
+    source, certainty
+        Who says how loud it is, and how good that is.
+    shape_source, shape_certainty
+        The same for spectrum and time course.
+    """
+
+    name: str
+    measure: Measure
+    level_db: float
+    at_m: float
+    range_db: tuple[float, float]
+    duration_s: float
+    first_hz: float
+    band_db: tuple[float, ...]
+    time_course: str
+    source: str
+    certainty: Certainty
+    shape_source: str
+    shape_certainty: Certainty
+
+    @property
+    def band_hz(self) -> Array:
+        """Exact midband frequencies of `band_db`, shape (n,)."""
+        first = int(np.argmin(np.abs(np.log(THIRD_OCTAVES_HZ / self.first_hz))))
+        return THIRD_OCTAVES_HZ[first : first + len(self.band_db)]
+
+
+_S35 = "ANSI/ASA S3.5-1997, Table 3, standard speech spectrum at 1 m"
+_VOICE_COURSE = "syllables at about 4 per second (noise and hum with a speech spectrum, no words)"
+_VOICE_SHAPE = (
+    f"{_S35}; syllable rate: the 4 Hz peak of speech modulation, Houtgast and Steeneken,"
+    " J. Acoust. Soc. Am. 77 (1985) 1069-1077 (from memory)"
+)
+
+
+def _voice(
+    name: str, level_db: float, iso_9921_db: float, duration_s: float, band_db: tuple[float, ...]
+) -> Sound:
+    """Speech of one vocal effort; `band_db` are band levels, spectrum level plus bandwidth."""
+    return Sound(
+        name=name,
+        measure="LAeq",
+        level_db=level_db,
+        at_m=1.0,
+        range_db=tuple(sorted((level_db, iso_9921_db))),  # type: ignore[arg-type]
+        duration_s=duration_s,
+        first_hz=160.0,
+        band_db=band_db,
+        time_course=_VOICE_COURSE,
+        source=f"A-weighted band sum of {_S35}; ISO 9921:2003 annex A says {iso_9921_db:.0f}",
+        certainty="standard",
+        shape_source=_VOICE_SHAPE,
+        shape_certainty="standard",
+    )
+
+
+def _band_levels(*spectrum_levels_db: float) -> tuple[float, ...]:
+    """Spectrum levels (per hertz) to third-octave levels: 15.65 dB at 160 Hz, 1 dB more a band."""
+    return tuple(round(level + 15.65 + k, 2) for k, level in enumerate(spectrum_levels_db))
+
+
+SOUNDS: tuple[Sound, ...] = (
+    Sound(
+        name="vehicle horn",
+        measure="LAFmax",
+        level_db=93.0,
+        at_m=7.0,
+        range_db=(87.0, 112.0),
+        duration_s=1.0,
+        first_hz=400.0,
+        band_db=(-11, -10, -60, -7, -6, -5, -1, 1, 1, 1, -3, -3, -6, -8, -11),
+        time_course="one blast of two tones (420 and 500 Hz with overtones), 20 ms up, 30 ms down",
+        source=(
+            "UN Regulation No. 28, Part II: 93 to 112 dB(A) at 7 m in front of the vehicle;"
+            " later series allow 87 (limits read in national rules that quote it)"
+        ),
+        certainty="regulation",
+        shape_source="two-note disc horn, strongest at 2 to 3.5 kHz: common practice",
+        shape_certainty="common practice",
+    ),
+    Sound(
+        name="vehicle alarm",
+        measure="LAFmax",
+        level_db=105.0,
+        at_m=2.0,
+        range_db=(105.0, 118.0),
+        duration_s=27.5,
+        first_hz=2000.0,
+        band_db=(0, 0, 0),
+        time_course="siren sweeping 1.8 to 3.55 kHz and back twice a second, 25 to 30 s",
+        source=(
+            "UN Regulation No. 97 / 116: 105 to 118 dB(A) at 2 m (limits from memory; the text"
+            " was not read)"
+        ),
+        certainty="from memory",
+        shape_source=(
+            "Directive 95/56/EC, annex, 4.2.2: 25 to 30 s; sweep range and rate from memory"
+        ),
+        shape_certainty="from memory",
+    ),
+    Sound(
+        name="smoke alarm",
+        measure="LAFmax",
+        level_db=85.0,
+        at_m=3.0,
+        range_db=(85.0, 110.0),
+        duration_s=8.0,
+        first_hz=3150.0,
+        band_db=(0, -60, -60, -60, -60, -20),
+        time_course="three pulses of 0.5 s with 0.5 s between, then 1.5 s of silence, twice",
+        source="EN 14604:2005: at least 85 dB(A) at 3 m (upper end 110 from memory)",
+        certainty="standard",
+        shape_source="ISO 8201 temporal three; piezo tone near 3.1 kHz: common practice",
+        shape_certainty="standard",
+    ),
+    _voice(
+        "normal voice",
+        59.24,
+        60.0,
+        4.0,
+        _band_levels(
+            32.41,
+            34.48,
+            34.75,
+            33.98,
+            34.59,
+            34.27,
+            32.06,
+            28.30,
+            25.01,
+            23.00,
+            20.15,
+            17.32,
+            13.18,
+            11.55,
+            9.33,
+            5.31,
+            2.59,
+            1.13,
+        ),
+    ),
+    _voice(
+        "raised voice",
+        66.37,
+        66.0,
+        4.0,
+        _band_levels(
+            33.81,
+            33.92,
+            38.98,
+            38.57,
+            39.11,
+            40.15,
+            38.78,
+            36.37,
+            33.86,
+            31.89,
+            28.58,
+            25.32,
+            22.35,
+            20.15,
+            16.78,
+            11.47,
+            7.67,
+            5.07,
+        ),
+    ),
+    _voice(
+        "loud voice",
+        73.86,
+        72.0,
+        4.0,
+        _band_levels(
+            35.29,
+            37.76,
+            41.55,
+            43.78,
+            43.30,
+            44.85,
+            45.55,
+            44.05,
+            42.16,
+            40.53,
+            37.70,
+            34.39,
+            30.98,
+            28.21,
+            25.41,
+            18.35,
+            13.87,
+            11.39,
+        ),
+    ),
+    _voice(
+        "shout",
+        82.22,
+        78.0,
+        1.0,
+        _band_levels(
+            30.77,
+            36.65,
+            42.50,
+            46.51,
+            47.40,
+            49.24,
+            51.21,
+            51.44,
+            51.31,
+            49.63,
+            47.65,
+            44.32,
+            40.80,
+            38.13,
+            34.41,
+            28.24,
+            23.45,
+            20.72,
+        ),
+    ),
+    Sound(
+        name="breaking glass",
+        measure="LAFmax",
+        level_db=95.0,
+        at_m=1.0,
+        range_db=(80.0, 120.0),
+        duration_s=1.2,
+        first_hz=250.0,
+        band_db=(
+            -18,
+            -17,
+            -16,
+            -15,
+            -14,
+            -13,
+            -12,
+            -11,
+            -10,
+            -9,
+            -8,
+            -7,
+            -6,
+            -5,
+            -4,
+            -3,
+            -2,
+            -1,
+            0,
+        ),
+        time_course="crack at once, below 1 kHz gone after 0.2 s, shards clinking for a second",
+        source="a window pane: 80 to 120 dB is repeated without a study; 95 is our middle",
+        certainty="common practice",
+        shape_source=(
+            "crash tests of window panes (National Aviation University Kyiv, Problems of"
+            " Informatization and Control, article 14044, abstract): near-white noise, part below"
+            " 1 kHz up to 0.2 s"
+        ),
+        shape_certainty="published measurement",
+    ),
+    Sound(
+        name="metal bang",
+        measure="LAFmax",
+        level_db=97.0,
+        at_m=1.0,
+        range_db=(85.0, 115.0),
+        duration_s=1.0,
+        first_hz=160.0,
+        band_db=(-14, -11, -8, -5, -3, -1, 0, 0, 0, -1, -2, -3, -5, -8, -11, -15, -19, -24),
+        time_course="a blow, then plate modes ringing down over 0.1 to 0.4 s",
+        source=(
+            "a blow on sheet steel or a skip, from memory; upper end: LAFmax above 115 dB in drop"
+            " forges, Żera, Int. J. Occup. Med. Environ. Health 14 (2001) 127-133"
+        ),
+        certainty="from memory",
+        shape_source="damped plate modes, from memory",
+        shape_certainty="from memory",
+    ),
+    Sound(
+        name="dog's bark",
+        measure="LAFmax",
+        level_db=95.0,
+        at_m=1.0,
+        range_db=(80.0, 110.0),
+        duration_s=1.3,
+        first_hz=200.0,
+        band_db=(-20, -15, -10, -6, -2, 0, 0, -1, -2, -4, -7, -10, -13, -17, -21, -25, -30),
+        time_course="three barks of 0.18 s, 0.45 s apart",
+        source=(
+            "a large dog, 80 to over 100 dB near the dog: common practice; 3 to 7 dB less behind"
+            " it, Frommolt and Gebler, J. Acoust. Soc. Am. 116 (2004) 561-565"
+        ),
+        certainty="common practice",
+        shape_source="hum and noise, strongest at 0.5 to 1.5 kHz: from memory",
+        shape_certainty="from memory",
+    ),
+)

@@ -1,0 +1,260 @@
+"""How likely is it that a wanted sound fires the trigger, in this site's noise?
+
+The sound is placed at many random moments of the site's level history and the trigger decides
+each time, in the state the site left it in: not armed yet, still in the dead time after a lorry,
+or ready. Uncorrelated sounds add as mean squares and the F weighting of a mean square is linear,
+so LAF² of the mixture is LAF² of the site plus LAF² of the sound; no waveform has to be mixed
+where nothing clips.
+
+Entry points: ``detect``, ``Detection``, ``placements`` and ``wilson_interval``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.arrays import Array, BoolArray, Centi, IntArray
+from audiolevel.errors import RecordingError, SettingError
+from audiolevel.intervals import MOMENT_S, wilson_interval
+from audiolevel.metering.decibels import SILENCE_DB, centibels, level_db, mean_square
+from audiolevel.metering.meter import ROW_S
+from audiolevel.triggers.response import SweptTrigger
+from audiolevel.triggers.trigger import Trigger
+
+_BATCH = 1000
+
+
+class Mixer(Protocol):
+    """Mixes on the waveform where adding mean squares would be wrong (`sounds.mixing`)."""
+
+    def clips(self, rows: IntArray) -> BoolArray:
+        """Which placements, by the row the sound begins in, would clip; shape of `rows`."""
+
+    def level(self, row: int, sound_rows: int) -> Centi:
+        """LAF of the mixture in the rows of the sound, shape (sound_rows,)."""
+
+
+@dataclass(frozen=True)
+class Detection:
+    """The chance that a sound fires a trigger at one setting.
+
+    Parameters
+    ----------
+    at_db
+        The trigger's level or change.
+    probability, low, high
+        Share of the placements that fired, and its Wilson interval at `confidence`.
+    placements
+        Moments tried.
+    effective
+        Independent moments they are worth; fewer than `placements` where the history is short,
+        because many placements then meet the same few vehicles. The interval is drawn from these.
+    """
+
+    at_db: float
+    probability: float
+    low: float
+    high: float
+    confidence: float
+    placements: int
+    effective: float
+
+
+def detect(
+    site_level_db: ArrayLike,
+    sound_level_db: ArrayLike,
+    sweeps: Sequence[tuple[Trigger, Sequence[float]]],
+    *,
+    interval_s: float = ROW_S,
+    weights: ArrayLike | None = None,
+    confidence: float = 0.95,
+    half_width: float = 0.025,
+    at_most: int = 20_000,
+    seed: int = 0,
+    mixer: Mixer | None = None,
+    watches: Sequence[SweptTrigger] | None = None,
+) -> list[list[Detection]]:
+    """Chance of detection for each trigger at each of its settings.
+
+    Parameters
+    ----------
+    site_level_db
+        LAF of the site at this gain, shape (rows,), dB.
+    sound_level_db
+        LAF of the sound alone on the same scale and at the same gain, shape (n,), row by row from
+        silence and with the fall after it (`synthesis.laf_course_db`). A firing within these rows
+        counts.
+    sweeps
+        Triggers, each with the levels or changes to try in place of its own.
+    interval_s
+        Of a row.
+    weights
+        How much each row counts as a moment for the sound to begin, shape (rows,); all the same
+        when left out.
+    confidence
+        Of the interval.
+    half_width
+        More placements are tried until the Wilson interval of the share is no wider than this to
+        each side at every setting (2.5 % takes 1,500 at worst).
+    at_most
+        Placements, whatever the width.
+    seed
+        Choice of moments.
+    mixer
+        Asked for the level of placements in which site and sound together clip.
+    watches
+        Of `swept_triggers(site_level_db, sweeps)`, when several sounds meet the same site.
+
+    Returns
+    -------
+    list of list of Detection
+        One list per sweep, one entry per setting.
+
+    Raises
+    ------
+    RecordingError
+        The history is shorter than the trigger's dead start and the sound together.
+    SettingError
+        A level that is not finite, or a parameter outside its range.
+    """
+    site = _checked(site_level_db, "site_level_db")
+    sound = mean_square(_checked(sound_level_db, "sound_level_db") / 100.0)
+    if not 0.0 < half_width < 1.0 or not 0.0 < confidence < 1.0 or at_most < 1:
+        raise SettingError("half_width and confidence lie between 0 and 1, at_most is 1 or more")
+    if watches is None:
+        watches = swept_triggers(site_level_db, sweeps, interval_s=interval_s)
+    if not watches:
+        return []
+    context = max(watch.context for watch in watches)
+    armed = max(watch.armed_from for watch in watches)
+    rng = np.random.default_rng(seed)
+    tried: list[IntArray] = []
+    caught: list[list[BoolArray]] = [[] for _ in watches]
+    while True:
+        size = min(_BATCH, at_most - sum(map(len, tried)))
+        rows = placements(len(site), len(sound), size, armed_from=armed, weights=weights, rng=rng)
+        mixed = _mixed(site, sound, rows, context)
+        if mixer is not None:
+            for place in np.flatnonzero(mixer.clips(rows)):
+                mixed[place, context:] = mixer.level(int(rows[place]), len(sound))
+        for watch, hits in zip(watches, caught, strict=True):
+            hits.append(watch.caught(mixed[:, context - watch.context :], rows))
+        tried.append(rows)
+        count = sum(map(len, tried))
+        shares = np.concatenate([np.concatenate(hits, axis=0).mean(axis=0) for hits in caught])
+        low, high = wilson_interval(shares, count, confidence)
+        if count >= at_most or np.max(high - low) <= 2.0 * half_width:
+            break
+    moment = np.concatenate(tried) // max(1, round(MOMENT_S / interval_s))
+    return [
+        _summarised(np.concatenate(hits, axis=0), watch.settings_db, moment, confidence)
+        for watch, hits in zip(watches, caught, strict=True)
+    ]
+
+
+def swept_triggers(
+    site_level_db: ArrayLike,
+    sweeps: Sequence[tuple[Trigger, Sequence[float]]],
+    *,
+    interval_s: float = ROW_S,
+) -> list[SweptTrigger]:
+    """What the site alone makes of each trigger, for `detect`; the same for every sound."""
+    site = _checked(site_level_db, "site_level_db")
+    return [SweptTrigger(site, trigger, settings, interval_s) for trigger, settings in sweeps]
+
+
+def placements(
+    rows: int,
+    sound_rows: int,
+    count: int,
+    *,
+    armed_from: int,
+    weights: ArrayLike | None = None,
+    rng: np.random.Generator,
+) -> IntArray:
+    """Rows at which the sound begins, shape (count,): anywhere it fits once the trigger is armed.
+
+    Raises
+    ------
+    RecordingError
+        It fits nowhere.
+    SettingError
+        Weights of another shape, negative, not finite, or nought everywhere it fits.
+    """
+    last = rows - sound_rows
+    if last < armed_from:
+        raise RecordingError(
+            f"the level history has {rows} rows and the sound needs {sound_rows} after the"
+            f" trigger's first {armed_from}: record for longer"
+        )
+    if weights is None:
+        return rng.integers(armed_from, last, size=count, endpoint=True)
+    weight = np.asarray(weights, dtype=np.float64)
+    if weight.shape != (rows,) or not np.isfinite(weight).all() or (weight < 0.0).any():
+        raise SettingError("weights: give one number of 0 or more for each row of the history")
+    cumulated = np.cumsum(weight[armed_from : last + 1])
+    if cumulated[-1] <= 0.0:
+        raise SettingError("weights: all moments at which the sound fits weigh nothing")
+    drawn = rng.uniform(0.0, cumulated[-1], size=count)
+    return armed_from + np.minimum(np.searchsorted(cumulated, drawn, "right"), last - armed_from)
+
+
+def _mixed(site: Centi, sound: Array, rows: IntArray, context: int) -> Centi:
+    """Level of site and sound together, shape (placements, context + sound rows)."""
+    at = rows[:, None] + np.arange(-context, len(sound))
+    mixed = site[np.maximum(at, 0)]
+    if len(sound):
+        together = mean_square(mixed[:, context:] / 100.0) + sound
+        mixed[:, context:] = centibels(level_db(together))
+    return np.asarray(mixed, dtype=np.int16)
+
+
+def _summarised(
+    hits: BoolArray, settings_db: Sequence[float], moment: IntArray, confidence: float
+) -> list[Detection]:
+    count = len(hits)
+    share = hits.mean(axis=0)
+    effective = _effective(hits, share, moment)
+    low, high = wilson_interval(share, effective, confidence)
+    return [
+        Detection(at_db, float(p), float(a), float(b), confidence, count, float(n))
+        for at_db, p, a, b, n in zip(settings_db, share, low, high, effective, strict=True)
+    ]
+
+
+def _effective(hits: BoolArray, share: Array, moment: IntArray) -> Array:
+    """Independent tries the placements are worth, from how much moments differ; (settings,).
+
+    The variance of a ratio over clusters (Cochran, Sampling Techniques, 3rd ed. 1977, 6.3 and
+    9A) against that of single draws. Where all or none fired there is no variance to compare and
+    a moment counts as one try.
+    """
+    count = len(hits)
+    _, number = np.unique(moment, return_inverse=True)
+    moments = int(number.max()) + 1
+    if moments < 2:
+        return np.full(len(share), 1.0)
+    size = np.bincount(number)
+    per_moment = np.stack([np.bincount(number, column) for column in hits.T], axis=1)
+    spread = per_moment - share * size[:, None]
+    between = moments / (moments - 1) * np.sum(spread**2, axis=0) / count**2
+    single = share * (1.0 - share)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        worth = np.where(between > 0.0, single / between, float(moments))
+    return np.asarray(np.clip(worth, 1.0, count), dtype=np.float64)
+
+
+def _checked(values_db: ArrayLike, name: str) -> Centi:
+    values = np.asarray(values_db, dtype=np.float64)
+    if values.ndim != 1 or not len(values):
+        raise SettingError(f"{name}: give one level per row")
+    if not np.isfinite(values).all():
+        row = int(np.flatnonzero(~np.isfinite(values))[0])
+        raise SettingError(f"{name}: row {row} is {values[row]}, not a level")
+    # int16 hundredths hold a change of up to 327 dB
+    return centibels(np.clip(values, SILENCE_DB, 120.0))

@@ -1,0 +1,145 @@
+"""What is heard where the site and a wanted sound together pass full scale?
+
+Adding mean squares knows nothing of full scale, so these placements are mixed as waveforms: the
+recording's samples at that moment, amplified, plus the sound's, clipped, A and F weighted.
+
+Entry points: `Background`, `WaveformMixer`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.signal import sosfilt
+
+from audiolevel.arrays import Array, BoolArray, Centi, IntArray
+from audiolevel.metering.decibels import centibels, level_db, mean_square
+from audiolevel.metering.measurement import Measurement
+from audiolevel.metering.meter import (
+    FAST_S,
+    MS_PER_ROW,
+    ROW_S,
+    TimeWeighting,
+    millisecond_starts,
+    power_of,
+)
+from audiolevel.metering.recordings import StretchReader
+from audiolevel.metering.weighting import filters
+from audiolevel.sounds.arrival import WantedSound
+
+# the filters' slowest pole has fallen by more than 100 dB after this
+_RUN_IN_ROWS = 20
+_ROWS_PER_S = round(1 / ROW_S)
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Rows `first` to `first + rows` of one recording."""
+
+    heard: Measurement
+    first: int
+    rows: int
+
+
+@dataclass(frozen=True)
+class Background:
+    """The stretches of the recordings that sounds are placed in, end to end."""
+
+    stretches: tuple[Stretch, ...]
+
+    def where(self, row: int) -> tuple[Measurement, int]:
+        """The recording that a row of the ground belongs to, and the row in it."""
+        begin = 0
+        for stretch in self.stretches:
+            if row < begin + stretch.rows:
+                return stretch.heard, stretch.first + row - begin
+            begin += stretch.rows
+        raise IndexError(row)
+
+    def second_peak_db(self) -> Array:
+        """Highest sample around each row, re full scale, shape (rows,): that of its second."""
+        parts = []
+        for stretch in self.stretches:
+            seconds = np.arange(stretch.first, stretch.first + stretch.rows) // _ROWS_PER_S
+            peak = stretch.heard.second_peak_db
+            parts.append(peak[np.minimum(seconds, len(peak) - 1)])
+        return np.concatenate(parts)
+
+
+class WaveformMixer:
+    """Mixes one wanted sound into the waveform of the recordings at one gain.
+
+    Parameters
+    ----------
+    ground : Background
+        Of sound recordings, not of level histories.
+    wanted : WantedSound
+    gain_db : float
+    untouched : array of bool, shape (rows of the ground,)
+        Rows that may be mixed; a marked sound in the recording would be mixed in too.
+    """
+
+    def __init__(
+        self,
+        ground: Background,
+        wanted: WantedSound,
+        gain_db: float,
+        untouched: BoolArray,
+    ) -> None:
+        self._ground, self._wanted = ground, wanted
+        self._factor = 10 ** (gain_db / 20)
+        rows = -(-round(len(wanted.samples) / wanted.rate_hz * 100) // 100) * 100
+        amplitude = 10 ** (ground.second_peak_db() / 20)
+        # the highest sample of the seconds the sound lasts, and one after
+        ahead = _highest_ahead(amplitude, rows + _ROWS_PER_S)
+        loud = (ahead + np.abs(wanted.samples).max()) * self._factor > 1
+        self._clips = loud & untouched
+        self._readers: dict[str, StretchReader] = {}
+
+    @property
+    def share(self) -> float:
+        """The share of all moments in which a placement may clip."""
+        return float(self._clips.mean())
+
+    def clips(self, rows: IntArray) -> BoolArray:
+        """Which placements may clip; shape of `rows`."""
+        found: BoolArray = self._clips[rows]
+        return found
+
+    def level(self, row: int, sound_rows: int) -> Centi:
+        """LAF of the mixture in hundredths of a dB FS at this gain, shape (sound_rows,)."""
+        heard, at = self._ground.where(row)
+        reader = self._reader(heard)
+        rate_hz = reader.rate_hz
+        per_row = rate_hz * ROW_S
+        frames = round((sound_rows + _RUN_IN_ROWS) * per_row) + 1
+        site = reader.read(round((at - _RUN_IN_ROWS) * per_row), frames)
+        sound = np.zeros(frames)
+        begin = round(_RUN_IN_ROWS * per_row)
+        samples = self._wanted.samples[: frames - begin]
+        sound[begin : begin + len(samples)] = samples
+        squares = [self._weighted(channel + sound, rate_hz) for channel in site.T]
+        weighting = TimeWeighting(FAST_S)
+        before = heard.laf[max(0, at - _RUN_IN_ROWS - 1)] if heard.laf is not None else -20000
+        weighting.start_at(float(mean_square(before / 100)) * self._factor**2)
+        by_ms = weighting.feed(np.mean(squares, axis=0))
+        laf = centibels(level_db(by_ms[MS_PER_ROW - 1 :: MS_PER_ROW]))
+        return laf[_RUN_IN_ROWS : _RUN_IN_ROWS + sound_rows]
+
+    def _weighted(self, mixture: Array, rate_hz: int) -> Array:
+        heard = sosfilt(filters(rate_hz).a, np.clip(mixture * self._factor, -1, 1))
+        starts, frames = millisecond_starts(len(heard), rate_hz)
+        return power_of(heard, starts, frames).ms_squares
+
+    def _reader(self, heard: Measurement) -> StretchReader:
+        key = str(heard.path)
+        if key not in self._readers:
+            self._readers[key] = StretchReader(heard.path)
+        return self._readers[key]
+
+
+def _highest_ahead(values: Array, rows: int) -> Array:
+    """The highest of each row and the `rows` after it."""
+    from scipy.ndimage import maximum_filter1d
+
+    highest: Array = maximum_filter1d(values, rows, origin=-(rows // 2), mode="nearest")
+    return highest

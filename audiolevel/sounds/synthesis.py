@@ -1,0 +1,212 @@
+"""What would a wanted sound look like at the microphone, sample by sample?
+
+Waveforms made from the published level, spectrum and time course of a `Sound`: tones where the
+source is a tone, shaped noise where it is not, and for voices a hum and hiss with the speech
+spectrum that says nothing. Everything is made at 48 kHz, brought to its level there, carried
+through the air, and only then resampled, so a sound heard by an 8 kHz camera loses what lies
+above 4 kHz, as it would on site.
+
+``render`` (pascals) and ``at_full_scale`` (samples); ``time_course`` (A-weighted mean squares),
+``course_of`` for a waveform of the user's own, ``laf_course_db`` for placing a sound into a site's
+level history, ``lafmax_db``.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+
+from audiolevel.arrays import Array
+from audiolevel.errors import SettingError
+from audiolevel.metering.decibels import level_db
+from audiolevel.metering.meter import MS_PER_ROW, time_weighted
+from audiolevel.metering.weighting import a_weighting_db
+from audiolevel.sounds.propagation import Air, absorption_db_per_m, spreading_db
+from audiolevel.sounds.received import Sound
+from audiolevel.sounds.waveforms import MASTER_RATE_HZ, RECIPES, TONES, filtered, ramp
+
+REFERENCE_PA = 20e-6
+
+
+def render(
+    sound: Sound,
+    rate_hz: int,
+    *,
+    distance_m: float | None = None,
+    air: Air | None = None,
+    obstruction_db: float = 0.0,
+    seed: int = 0,
+) -> Array:
+    """Sound pressure of one occurrence at the microphone, in pascals.
+
+    Parameters
+    ----------
+    sound
+        A built-in sound, or one changed by `sounds.with_level`.
+    rate_hz
+        Sampling rate of the result, 4 kHz to 384 kHz.
+    distance_m
+        Metres to the microphone; the sound's own reference distance when left out, where its
+        level is `sound.level_db` before the rate cuts anything off.
+    air, obstruction_db
+        As in `propagation.received_bands_db`; the absorption acts on every frequency by itself.
+    seed
+        Choice of the random parts; the same seed gives the same samples.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        `sound.duration_s` of pressure.
+    """
+    if not 4_000 <= rate_hz <= 384_000:
+        raise SettingError(f"rate_hz is {rate_hz}: give a sampling rate of 4000 to 384000 Hz")
+    if not np.isfinite(obstruction_db):
+        raise SettingError(f"obstruction_db is {obstruction_db}: give a loss in decibels")
+    pressure = _at_reference(sound, seed)
+    if distance_m is not None:
+        pressure = carried(pressure, sound.at_m, distance_m, air or Air())
+    return resampled(pressure * 10.0 ** (-obstruction_db / 20.0), MASTER_RATE_HZ, rate_hz)
+
+
+def resampled(samples: Array, from_hz: int, to_hz: int) -> Array:
+    """A waveform, shape (n,), at another sampling rate."""
+    if from_hz == to_hz:
+        return np.asarray(samples, dtype=np.float64)
+    from scipy.signal import resample_poly
+
+    common = math.gcd(int(from_hz), int(to_hz))
+    return np.asarray(resample_poly(samples, to_hz // common, from_hz // common), dtype=np.float64)
+
+
+def time_course(
+    sound: Sound,
+    distance_m: float,
+    *,
+    rate_hz: int = MASTER_RATE_HZ,
+    interval_s: float = 0.01,
+    air: Air | None = None,
+    obstruction_db: float = 0.0,
+    seed: int = 0,
+) -> Array:
+    """A-weighted mean square of a sound at the microphone, interval by interval.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Mean squares relative to (20 µPa)², so 10 lg of one is dB(A); not time-weighted, because
+        a placement adds them to the site's own before the F weighting. `rate_hz` is the
+        recorder's: what it cannot hear is not counted.
+    """
+    pressure = render(
+        sound,
+        rate_hz,
+        distance_m=distance_m,
+        air=air,
+        obstruction_db=obstruction_db,
+        seed=seed,
+    )
+    return course_of(pressure / REFERENCE_PA, rate_hz, interval_s=interval_s)
+
+
+def course_of(samples: Array, rate_hz: int, *, interval_s: float = 0.01) -> Array:
+    """A-weighted mean squares of a waveform, one per interval, in its own unit squared.
+
+    The last, incomplete interval is filled up with silence. The A weighting is the analytic curve
+    applied to the whole waveform at once, without delay.
+    """
+    squares = filtered(samples, rate_hz, lambda hz: a_weighting_db(hz)) ** 2
+    edges = np.rint(np.arange(0, len(squares) / rate_hz, interval_s) * rate_hz).astype(np.int64)
+    sums = np.add.reduceat(squares, edges[edges < len(squares)])
+    return np.asarray(sums / (rate_hz * interval_s), dtype=np.float64)
+
+
+def laf_course_db(
+    samples: Array, rate_hz: int, *, gain_db: float = 0.0, tail_s: float = 1.0
+) -> Array:
+    """LAF of a sound by itself, row by row, dB FS, as `detection.detect` wants it.
+
+    Parameters
+    ----------
+    samples
+        Shape (n,); a full-scale sine is 1 (`at_full_scale`).
+    rate_hz
+        Their sampling rate.
+    gain_db
+        Turn the input up by this much; the sound is heard only up to full scale.
+    tail_s
+        Silence after it, in which the F weighting falls (34.7 dB/s).
+
+    Returns
+    -------
+    ndarray, shape (rows,)
+        LAF at the end of every 10 ms, from before the first sample in silence.
+    """
+    heard = np.clip(samples * 10.0 ** (gain_db / 20.0), -1.0, 1.0)
+    heard = np.concatenate([heard, np.zeros(round(tail_s * rate_hz))])
+    by_ms = time_weighted(course_of(heard, rate_hz, interval_s=0.001))
+    return level_db(by_ms[MS_PER_ROW - 1 :: MS_PER_ROW])
+
+
+def lafmax_db(samples: Array, rate_hz: int) -> float:
+    """Maximum A-weighted, F time-weighted level of a waveform, dB re its own unit."""
+    silence = np.zeros(rate_hz // 10)
+    course = course_of(np.concatenate([samples, silence]), rate_hz, interval_s=0.001)
+    return float(10.0 * np.log10(time_weighted(course).max()))
+
+
+def at_full_scale(pressure_pa: Array, spl_at_full_scale_db: float) -> Array:
+    """Pascals to samples: a sine of that sound pressure level just fills -1 to 1. Not clipped."""
+    full_scale_pa = math.sqrt(2.0) * REFERENCE_PA * 10.0 ** (spl_at_full_scale_db / 20.0)
+    return np.asarray(pressure_pa / full_scale_pa)
+
+
+def carried(pressure: Array, from_m: float, distance_m: float, air: Air) -> Array:
+    """A waveform at `MASTER_RATE_HZ` carried from one distance to another through the air."""
+    spread = 10.0 ** (-spreading_db(distance_m, from_m) / 20.0)
+    path_m = distance_m - from_m
+    heard = filtered(pressure, MASTER_RATE_HZ, lambda hz: -absorption_db_per_m(hz, air) * path_m)
+    return np.asarray(heard * spread)
+
+
+def _at_reference(sound: Sound, seed: int) -> Array:
+    """Pressure at the reference distance, brought to the level in the sound's own measure."""
+    # The cache ignores the level: a user's own level or distance is the same waveform, scaled.
+    unit = _master(replace(sound, level_db=0.0, at_m=1.0, range_db=(0.0, 0.0)), seed)
+    return np.asarray(unit * (REFERENCE_PA * 10.0 ** (sound.level_db / 20.0)))
+
+
+@lru_cache(maxsize=32)
+def _master(sound: Sound, seed: int) -> Array:
+    """The waveform at 48 kHz with its spectrum and time course, 0 dB in the sound's measure."""
+    name, duration_s = sound.name, sound.duration_s
+    time_s = np.arange(round(duration_s * MASTER_RATE_HZ)) / MASTER_RATE_HZ
+    rng = np.random.default_rng([seed, *name.encode()])
+    samples = RECIPES[name](time_s, rng)
+    if name not in TONES:
+        samples = _coloured(samples, sound.first_hz, np.asarray(sound.band_db))
+    samples = samples * ramp(time_s, 0.001, 0.01)
+    if sound.measure == "LAFmax":
+        own_db = lafmax_db(samples, MASTER_RATE_HZ)
+    else:
+        own_db = float(10.0 * np.log10(np.mean(course_of(samples, MASTER_RATE_HZ))))
+    unit = np.asarray(samples * 10.0 ** (-own_db / 20.0), dtype=np.float64)
+    unit.flags.writeable = False
+    return unit
+
+
+def _coloured(samples: Array, first_hz: float, band_db: Array) -> Array:
+    """Give each third-octave of a waveform its energy; nothing is left outside the bands."""
+    spectrum = np.fft.rfft(samples)
+    frequency = np.fft.rfftfreq(len(samples), 1.0 / MASTER_RATE_HZ)
+    first = round(10.0 * math.log10(first_hz / 1000.0))
+    with np.errstate(divide="ignore"):
+        band = np.floor(10.0 * np.log10(frequency / 1000.0) + 0.5) - first
+    inside = (band >= 0) & (band < len(band_db))
+    number = band[inside].astype(np.int64)
+    energy = np.bincount(number, np.abs(spectrum[inside]) ** 2, minlength=len(band_db))
+    gain = np.zeros_like(frequency)
+    gain[inside] = np.sqrt(10.0 ** (band_db / 10.0) / energy)[number]
+    return np.asarray(np.fft.irfft(spectrum * gain, len(samples)))

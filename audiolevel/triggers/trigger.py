@@ -1,0 +1,169 @@
+"""When would a sound trigger fire?
+
+Four modes on a level history y (LAF every 10 ms): `threshold` (the level is at or above
+`level_db`), `rise` and `fall` (it is `change_db` or more above the lowest, below the highest, of
+the `window_s` before) and `change` (rise or fall). Every mode is a threshold on one series: the
+level itself, or the change within the window (`series`).
+
+The detector is not armed before t = max(window_s, 1 s). It fires at the first row where its
+condition has held for `hold_s`. It can fire again when `rearm_s` have passed *and* the condition
+has been false at least once since; for `threshold`, false means below `level_db − release_db`.
+All comparisons are made in whole hundredths of a dB, the resolution of the history.
+
+Entry points: `Trigger`, `firings`, `sweep`.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache, partial
+from math import ceil, isfinite
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.arrays import Centi, IntArray
+from audiolevel.errors import SettingError
+from audiolevel.metering.decibels import centibels
+from audiolevel.metering.level_changes import series
+from audiolevel.metering.meter import ROW_S
+
+MODES = ("threshold", "rise", "fall", "change")
+_ARMED_AFTER_S = 1.0
+
+
+@dataclass(frozen=True)
+class Trigger:
+    """The settings of a sound trigger.
+
+    Attributes
+    ----------
+    mode : str
+        One of `MODES`.
+    at_db : float
+        `level_db` of a threshold, `change_db` of the other modes.
+    window_s, hold_s, rearm_s, release_db : float
+        As in the module's account; `release_db` is for `threshold` only.
+
+    Raises
+    ------
+    SettingError
+        An unknown mode, a value that is not finite or negative, or a window under 10 ms.
+    """
+
+    mode: str
+    at_db: float
+    window_s: float = 1.0
+    hold_s: float = 0.0
+    rearm_s: float = 10.0
+    release_db: float = 2.0
+
+    def __post_init__(self) -> None:
+        if self.mode not in MODES:
+            raise SettingError(f"trigger mode {self.mode!r}: choose one of {', '.join(MODES)}")
+        for name in ("at_db", "window_s", "hold_s", "rearm_s", "release_db"):
+            value = getattr(self, name)
+            if not isfinite(value) or (value < 0 and name != "at_db"):
+                raise SettingError(f"trigger {name} = {value}: must be a number, not negative")
+        if self.window_s < ROW_S:
+            raise SettingError(f"trigger window_s = {self.window_s}: must be at least {ROW_S} s")
+        if self.mode != "threshold" and self.at_db <= 0:
+            raise SettingError(f"trigger change_db = {self.at_db}: must be above 0 dB")
+
+    @property
+    def extrapolates(self) -> bool:
+        """Whether counts of this mode may be carried beyond what was heard (docs/counting.md)."""
+        return self.mode == "threshold"
+
+    def at(self, at_db: float) -> "Trigger":
+        """The same trigger at another level or change."""
+        return replace(self, at_db=at_db)
+
+
+def firings(level_db: ArrayLike, trigger: Trigger, interval_s: float = ROW_S) -> IntArray:
+    """Rows at which the trigger fires, in order.
+
+    Parameters
+    ----------
+    level_db : array_like, shape (rows,)
+        The detector's level; row k is heard until t = (k + 1) · interval_s.
+    """
+    return sweep(centibels(level_db), trigger, [trigger.at_db], interval_s)[0]
+
+
+def sweep(
+    level: Centi, trigger: Trigger, settings_db: Sequence[float], interval_s: float = ROW_S
+) -> list[IntArray]:
+    """Rows at which the trigger fires, for each of several levels or changes.
+
+    Parameters
+    ----------
+    level : array of int16, shape (rows,)
+        In hundredths of a dB (`centibels`).
+    settings_db : sequence of float
+        Take the place of `trigger.at_db`.
+
+    Returns
+    -------
+    list of arrays, one for each setting
+    """
+    if not len(level):
+        return [np.zeros(0, dtype=np.int64) for _ in settings_db]
+    window_rows = round(trigger.window_s / interval_s)
+    watched = series(level, trigger.mode, window_rows)
+    armed_from = ceil(max(trigger.window_s, _ARMED_AFTER_S) / interval_s - 1e-9) - 1
+    release = trigger.release_db if trigger.mode == "threshold" else 0.0
+    # as many levels are kept as lie between a level and its release in a sweep by half decibels
+    runs = lru_cache(maxsize=8)(partial(_runs_at_or_above, watched))
+    return [
+        _fire(
+            runs(_met_from(setting)),
+            runs(_met_from(setting - release)),
+            hold_rows=ceil(trigger.hold_s / interval_s - 1e-9),
+            rearm_rows=ceil(trigger.rearm_s / interval_s - 1e-9),
+            armed_from=armed_from,
+        )
+        for setting in settings_db
+    ]
+
+
+def _runs_at_or_above(watched: Centi, centi: int) -> tuple[IntArray, IntArray]:
+    """First rows, and rows after the last, of each run at or above a level."""
+    above = watched >= centi
+    edges = np.flatnonzero(above[1:] != above[:-1]) + 1
+    if above[0]:
+        edges = np.concatenate([[0], edges])
+    if above[-1]:
+        edges = np.concatenate([edges, [len(above)]])
+    return edges[::2], edges[1::2]
+
+
+def _met_from(at_db: float) -> int:
+    """The hundredth from which on a setting is met; one between two is met from the next."""
+    return ceil(round(at_db * 100, 6))
+
+
+def _fire(
+    held: tuple[IntArray, IntArray],
+    unreleased: tuple[IntArray, IntArray],
+    *,
+    hold_rows: int,
+    rearm_rows: int,
+    armed_from: int,
+) -> IntArray:
+    """Walk from firing to firing; the runs say where the condition holds and where it is false."""
+    long_enough = held[1] - held[0] > hold_rows
+    first = (held[0][long_enough] + hold_rows).tolist()
+    after = held[1][long_enough].tolist()
+    busy_from, busy_to = (part.tolist() for part in unreleased)
+    fired: list[int] = []
+    row, run = armed_from, 0
+    while (run := bisect_right(after, row, run)) < len(after):
+        at = max(first[run], row)
+        fired.append(at)
+        released = at + 1
+        busy = bisect_right(busy_from, released) - 1
+        if busy >= 0 and busy_to[busy] > released:
+            released = busy_to[busy]
+        row = max(at + rearm_rows, released + 1)
+    return np.array(fired, dtype=np.int64)

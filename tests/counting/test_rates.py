@@ -1,0 +1,306 @@
+"""Counts and their limits: printed tables, hand-worked cases, invariants."""
+
+from dataclasses import fields
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+from scipy.stats import chi2, gamma, poisson
+
+from audiolevel.counting.posterior import SharedDraws
+from audiolevel.counting.rates import Visit, one_day, predict
+from audiolevel.errors import SettingError
+from audiolevel.planning.advice import advice, explain
+from tests.study.histories import visit_of, widened
+from tests.study.roadside import measure, ordinary_site
+
+MORNING = datetime(2024, 6, 4, 10, 0)
+LEVELS = np.arange(50.0, 101.0)
+
+# Garwood (1936), Biometrika 28, 437-442: exact 95 % limits of a Poisson mean.
+GARWOOD_95 = {
+    0: (0, 3.6889),
+    1: (0.0253, 5.5716),
+    2: (0.2422, 7.2247),
+    3: (0.6187, 8.7673),
+    5: (1.6235, 11.6683),
+    10: (4.7954, 18.3904),
+    20: (12.2165, 30.8884),
+    50: (37.1110, 65.9188),
+    100: (81.3640, 121.6268),
+}
+
+
+def marks(per_day, scale_db, duration_s, seed, foot_db=60.0):
+    """Peaks of a marked Poisson process: exponential heights over `foot_db`."""
+    rng = np.random.default_rng(seed)
+    total = rng.poisson(per_day * duration_s / 86400)
+    return np.sort(foot_db + rng.exponential(scale_db, total))[::-1]
+
+
+def heard(peaks, duration_s, start=None):
+    counts = np.array([(peaks >= level).sum() for level in LEVELS])
+    return Visit(counts, duration_s, peaks, start)
+
+
+def site(duration_s=3600.0, seed=0, start=None):
+    return heard(marks(6000, 3.0, duration_s, seed), duration_s, start)
+
+
+@pytest.mark.parametrize(("count", "limits"), GARWOOD_95.items())
+def test_count_limits_lie_within_garwood_s(count, limits):
+    # Jeffreys limits are Garwood's with half an event less on each side: inside the exact ones,
+    # and outside the exact ones of half the distance.
+    draws = np.sort(SharedDraws(0, 2000).gammas(np.array([count]))[0])
+    low, high = np.quantile(draws, [0.025, 0.975])
+    assert limits[0] <= low <= chi2.ppf(0.025, 2 * count + 2) / 2
+    assert chi2.ppf(0.975, 2 * max(count, 0.1)) / 2 <= high <= limits[1]
+    assert high == pytest.approx(gamma.ppf(0.975, count + 0.5), rel=0.01)
+    assert low == pytest.approx(gamma.ppf(0.025, count + 0.5), rel=0.05, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("rate", "low", "high"), [(2, 0, 5), (10, 4, 17), (50, 37, 64), (200, 173, 228)]
+)
+def test_one_day_when_the_rate_is_known(rate, low, high):
+    # 2.5 and 97.5 % points of the Poisson distribution, as any table of it prints them.
+    assert one_day([rate]) == (low, high)
+    assert (poisson.ppf(0.025, rate), poisson.ppf(0.975, rate)) == (low, high)
+
+
+def test_one_day_of_an_uncertain_rate_agrees_with_the_negative_binomial():
+    # A gamma-distributed rate of mean 10 and shape 5 gives the negative binomial with variance
+    # 10 + 10²/5 = 30, whose 95 % range is 2 to 23.
+    rates = gamma.ppf((np.arange(1000) + 0.5) / 1000, 5, scale=2)
+    assert one_day(rates) == (2, 23)
+
+
+def test_counted_rate_is_the_gamma_posterior_widened_by_the_spread():
+    visit = Visit(np.array([100]), 3600.0)
+    p = predict([70.0], [visit], extrapolate=False)
+    assert p.per_hour[0] == pytest.approx(gamma.median(100.5), rel=0.005)
+    assert p.per_hour_low[0] == pytest.approx(gamma.ppf(0.025, 100.5), rel=0.01)
+    assert p.per_hour_high[0] == pytest.approx(gamma.ppf(0.975, 100.5), rel=0.01)
+    width = np.log(p.rate_high_per_day[0] / p.rate_low_per_day[0])
+    assert width == pytest.approx(3.92 * np.sqrt(1 / 100 + p.spread**2), rel=0.03)
+    assert p.method[0] == "counted"
+    assert p.low_per_day[0] < p.rate_low_per_day[0] * 1.05
+    assert p.high_per_day[0] > p.rate_high_per_day[0] * 0.99
+
+
+def test_rise_beyond_what_was_seen_has_only_an_upper_limit():
+    p = predict([6.0, 12.0], [Visit(np.array([40, 0]), 1800.0)], extrapolate=False)
+    assert list(p.method) == ["counted", "upper limit"]
+    assert np.isnan(p.per_day[1])
+    assert np.isnan(p.per_hour[1])
+    assert p.rate_low_per_day[1] == p.low_per_day[1] == 0
+    # none in 30 min: at least Jeffreys' 2.51/t = 120 a day, more for the day not heard
+    assert 120 < p.rate_high_per_day[1] < 180
+    assert "nothing so sudden in 30 min" in explain(p, 1)
+    assert p.level_for_limit(20) is None or p.level_for_limit(20).safe_db is None
+
+
+def test_no_number_is_given_beyond_the_reach():
+    visit = site()
+    loudest = visit.peaks_db[0]
+    p = predict(LEVELS, [visit], extrapolate=True)
+    beyond = loudest + 6 < LEVELS
+    assert beyond.any()
+    assert set(p.method[beyond]) == {"upper limit"}
+    assert np.isnan(p.per_day[beyond]).all()
+    assert np.isfinite(p.per_day[~beyond]).all()
+    assert (p.rate_low_per_day[beyond] == 0).all()
+    assert "fewer than" in explain(p, -1)
+    short = site(600.0)
+    p = predict(LEVELS, [short], extrapolate=True)
+    assert np.isnan(p.per_day[short.peaks_db[0] + 3 < LEVELS]).all()
+
+
+def test_no_limit_is_lower_than_what_silence_alone_says():
+    # Far above all that was heard only the safety draws are left: one in ten follows Gamma(½)/t,
+    # so the 97.5 % point of the whole is the 75 % point of that distribution.
+    levels = np.append(LEVELS, [120.0, 160.0])
+    visit = site()
+    far = Visit(np.append(visit.counts, [0, 0]), visit.duration_s, visit.peaks_db)
+    p = predict(levels, [far], extrapolate=True, spread=0.0)
+    assert p.rate_high_per_day[-1] == pytest.approx(24 * gamma.ppf(0.75, 0.5), rel=0.05)
+    assert p.rate_high_per_day[-2] == pytest.approx(p.rate_high_per_day[-1], rel=0.01)
+
+
+def test_no_tail_from_a_minute():
+    p = predict(LEVELS, [site(60.0)], extrapolate=True)
+    assert p.reach_db is None
+    assert set(p.method[p.count == 0]) == {"upper limit"}
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("duration_s", [600.0, 3600.0])
+def test_a_higher_level_never_fires_more(seed, duration_s):
+    p = predict(LEVELS, [site(duration_s, seed)], extrapolate=True)
+    falling = np.arange(LEVELS.size) >= np.argmax(p.count)
+    for row in (p.per_day, p.rate_low_per_day, p.rate_high_per_day, p.high_per_day, p.per_hour):
+        steps = np.diff(row[falling])
+        assert (steps[np.isfinite(steps)] <= 1e-9).all()
+    best = [p.level_for_limit(limit).best_db for limit in (2, 5, 10, 50, 200)]
+    assert best == sorted(best, reverse=True)
+
+
+def test_level_for_limit_is_the_curve_turned_round():
+    p = predict(LEVELS, [site()], extrapolate=True)
+    answer = p.level_for_limit(50)
+    assert answer.low_db < answer.best_db < answer.safe_db < answer.high_db
+
+    def rate_at(level_db, rate):
+        known = rate > 0
+        return np.exp(np.interp(level_db, LEVELS[known], np.log(rate[known])))
+
+    assert rate_at(answer.best_db, p.per_day) == pytest.approx(50, rel=1e-6)
+    assert rate_at(answer.low_db, p.rate_low_per_day) == pytest.approx(50, rel=1e-6)
+    assert rate_at(answer.high_db, p.rate_high_per_day) == pytest.approx(50, rel=1e-6)
+    assert answer.method == "extrapolated"
+    assert p.level_for_limit(3000).method == "counted"
+
+
+def test_level_for_limit_does_not_need_the_sweep_to_reach_it():
+    visit = site()
+    whole = predict(LEVELS, [visit], extrapolate=True).level_for_limit(2)
+    few = visit.counts[:15]
+    part = predict(LEVELS[:15], [Visit(few, 3600.0, visit.peaks_db)], extrapolate=True)
+    assert part.level_for_limit(2).best_db == pytest.approx(whole.best_db, abs=0.2)
+
+
+def test_a_threshold_in_the_background_is_no_answer():
+    # 50 and 55 dB fire once, because the site is never quieter; they are not the quietest choice.
+    visit = Visit(np.array([1, 1, 60, 20, 2]), 3600.0)
+    p = predict([50.0, 55.0, 60.0, 65.0, 70.0], [visit], extrapolate=False)
+    assert p.level_for_limit(700).best_db > 60
+    assert p.count[np.argmax(p.per_day)] == 60
+
+
+def test_halves_pooled_equal_the_whole():
+    peaks = site().peaks_db
+    whole = predict(LEVELS, [heard(peaks, 3600.0)], extrapolate=True)
+    halves = [heard(peaks[::2], 1800.0), heard(peaks[1::2], 1800.0)]
+    pooled = predict(LEVELS, halves, extrapolate=True)
+    for field in fields(whole):
+        one, two = getattr(whole, field.name), getattr(pooled, field.name)
+        assert np.array_equal(np.asarray(one).astype(str), np.asarray(two).astype(str)), field.name
+
+
+def test_halves_of_a_history_pooled_equal_the_whole_but_for_the_border():
+    rng = np.random.default_rng(3)
+    level = measure(ordinary_site(rng), 1 / 3, rng)
+    levels = np.arange(np.median(level), level.max() + 10)
+
+    whole = visit_of(level, levels)
+    halves = [visit_of(part, levels) for part in np.split(level, 2)]
+    one = predict(levels, [whole], extrapolate=True, spread=0.0)
+    two = predict(levels, halves, extrapolate=True, spread=0.0)
+    above = levels > np.quantile(level, 0.9)
+    assert whole.counts[above].max() > 10
+    assert np.abs(two.count - one.count)[above].max() <= 1
+    inside = (two.rate_low_per_day <= one.per_day) & (one.per_day <= two.rate_high_per_day)
+    assert inside[above & np.isfinite(one.per_day)].all()
+    limit = [p.level_for_limit(200).best_db for p in (one, two)]
+    assert limit[0] == pytest.approx(limit[1], abs=0.5)
+
+
+def test_same_seed_same_bytes_and_another_seed_nearly_the_same():
+    one, two, other = (predict(LEVELS, [site()], extrapolate=True, seed=s) for s in (5, 5, 6))
+    assert one.curve_per_day.tobytes() == two.curve_per_day.tobytes()
+    assert one.high_per_day.tobytes() == two.high_per_day.tobytes()
+    limit = one.level_for_limit(10), other.level_for_limit(10)
+    assert limit[0].best_db == pytest.approx(limit[1].best_db, abs=0.3)
+
+
+@pytest.mark.parametrize("minutes", [10, 60])
+def test_the_same_sound_twice_never_widens_an_interval(minutes):
+    # The rate's, the day count's and ln(high/low), at every level, as many sounds as the site has.
+    for seed in range(12):
+        once = site(60.0 * minutes, seed)
+        one = predict(LEVELS, [once], extrapolate=True, spread=0.0)
+        two = predict(LEVELS, [once, once], extrapolate=True, spread=0.0)
+        assert max(widened(one, two)) <= 1.05
+
+
+def test_more_sound_of_a_site_narrows_the_interval():
+    widths = []
+    for minutes in (10, 20, 40, 80):
+        per_seed = []
+        for seed in range(20):
+            p = predict(LEVELS, [site(60.0 * minutes, seed)], extrapolate=True)
+            limit = p.level_for_limit(50)
+            per_seed.append(limit.high_db - limit.low_db)
+        widths.append(np.median(per_seed))
+    assert (np.diff(widths) < 0).all()
+
+
+def test_a_busy_hour_heard_says_less_for_the_day_with_traffic_known():
+    busy = site(start=MORNING)
+    plain = predict(LEVELS, [busy], extrapolate=True)
+    carried = predict(LEVELS, [busy], extrapolate=True, traffic="published")
+    # TRA0307: the hour from ten carries 5.66 % of a weekday, against a mean hour's 4.17 %.
+    assert carried.per_day[5] / plain.per_day[5] == pytest.approx(4.17 / 5.66, rel=0.01)
+    assert carried.per_hour[5] == pytest.approx(plain.per_hour[5], rel=1e-6)
+    assert plain.by_hour is None
+    assert carried.by_hour.shape == (LEVELS.size, 24)
+    assert carried.by_hour[5].sum() == pytest.approx(carried.per_day[5])
+    width = np.log(carried.by_hour_high / carried.by_hour_low)[5]
+    assert width[2] > width[10]  # night hours follow the flow less well
+    assert width[17] > width[10]
+
+
+def test_hours_of_a_level_that_is_most_likely_never_reached():
+    # Peaks that end sharply at 70 dB: a little above it the best estimate is no firing at all.
+    peaks = 70 - np.sqrt(np.arange(2000) / 40)
+    p = predict(LEVELS, [heard(peaks, 4 * 3600.0, MORNING)], extrapolate=True, traffic="published")
+    row = int(np.searchsorted(LEVELS, 74))
+    assert p.per_day[row] == pytest.approx(0, abs=0.01)
+    assert (p.by_hour[row] >= 0).all()
+    in_step = p.rate_high_per_day[row] * p.by_hour[5] / p.per_day[5]
+    assert (p.by_hour_high[row] >= in_step * (1 - 1e-9)).all()
+
+
+def test_visits_on_different_days_are_surer_than_one():
+    parts = [site(1200.0, seed, MORNING + timedelta(days=seed, hours=seed)) for seed in range(3)]
+    together = predict(LEVELS, parts, extrapolate=True)
+    as_one = predict(
+        LEVELS,
+        [Visit(v.counts, v.duration_s, v.peaks_db, MORNING) for v in parts],
+        extrapolate=True,
+    )
+    assert together.days_heard == 3
+    assert together.spread < as_one.spread
+
+
+def test_advice_names_what_helps():
+    p = predict(LEVELS, [site(600.0)], extrapolate=True)
+    text = " / ".join(advice(p, limit_per_day=20))
+    assert "overstates" in text
+    assert "three to five visits of ten minutes" in text
+    assert "listen" in text
+    heard_once = predict(LEVELS, [site(600.0, 0, MORNING)], extrapolate=True, traffic="published")
+    assert "night" in " ".join(advice(heard_once))
+
+
+@pytest.mark.parametrize(
+    ("settings", "visit", "options", "words"),
+    [
+        ([60.0, 60.0], Visit(np.array([1, 1]), 60.0), {}, "higher than the one before"),
+        ([60.0], Visit(np.array([1, 1]), 60.0), {}, "one count"),
+        ([60.0], Visit(np.array([-1]), 60.0), {}, "one count"),
+        ([60.0], Visit(np.array([1]), 0.0), {}, "above zero"),
+        ([60.0], Visit(np.array([1]), 60.0), {"confidence": 1.0}, "confidence"),
+        ([float("nan")], Visit(np.array([1]), 60.0), {}, "finite"),
+        ([60.0], Visit(np.array([1]), 60.0), {"draws": 150}, "multiple"),
+    ],
+)
+def test_senseless_questions_are_refused(settings, visit, options, words):
+    with pytest.raises(SettingError, match=words):
+        predict(settings, [visit], extrapolate=False, **options)
+
+
+def test_a_limit_must_be_above_zero():
+    p = predict(LEVELS, [site()], extrapolate=True)
+    with pytest.raises(SettingError, match="above zero"):
+        p.level_for_limit(0)

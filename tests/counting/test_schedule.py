@@ -1,0 +1,244 @@
+"""Active minutes of the week: by hand, by properties, and over changes of the clock."""
+
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.schedule import (
+    PARTS,
+    WEEKDAYS,
+    active_by_hour,
+    active_minutes,
+    read_schedule,
+    zone_named,
+)
+from audiolevel.counting.traffic import published
+from audiolevel.errors import SettingError
+
+NIGHTS = ["mon-fri 18:00-07:00", "sat-sun 00:00-24:00"]
+
+
+def test_all_of_the_week_when_nothing_is_set():
+    schedule = read_schedule([])
+    assert schedule.hours_active_per_week == 168
+    assert schedule.hours_active_per_day == 24
+    assert schedule.always
+    assert active_by_hour([]) is None
+
+
+def test_nights_and_weekends_by_hand():
+    schedule = read_schedule(NIGHTS)
+    # 5 nights of 13 h and two days of 24 h; Saturday 00 to 07 h is in both, and counts once
+    assert schedule.hours_active_per_week == 5 * 13 + 48 - 7
+    share = schedule.share_active_by_weekday()
+    assert share[0, 6] == 0  # Monday 06 h: Sunday has no night window of its own
+    assert share[1, 6] == 1
+    assert share[0, 7] == 0
+    assert schedule.share_active_by_hour()[12] == pytest.approx(2 / 7)
+
+
+@pytest.mark.parametrize(
+    ("window", "hours"),
+    [
+        ("08:00-09:00", 7),
+        ("mon 00:00-24:00", 24),
+        ("Monday, wed 8:00-9:30", 3),
+        ("fri-mon 23:00-01:00", 8),
+        ("sun 23:00-01:00", 2),
+        ("mon-sun 00:00-24:00", 168),
+        ("sat 18:00-00:00", 6),
+    ],
+)
+def test_windows_by_hand(window, hours):
+    assert read_schedule([window]).hours_active_per_week == hours
+
+
+def test_a_window_across_sunday_night_goes_on_on_monday():
+    share = read_schedule(["sun 23:00-01:00"]).share_active_by_weekday()
+    assert share[6, 23] == 1
+    assert share[0, 0] == 1
+    assert share.sum() == 2
+
+
+@pytest.mark.parametrize(
+    ("window", "words"),
+    [
+        ("mon-fri 18-7", "write it like"),
+        ("mon-fri 25:00-07:00", "no time 25:00"),
+        ("mon-fri 18:60-07:00", "no time 18:60"),
+        ("mo-fri 18:00-07:00", "no weekday 'mo'"),
+        ("mondag 18:00-07:00", "no weekday 'mondag'"),
+        ("mon 08:00-08:00", "00:00-24:00"),
+        ("mon 24:00-08:00", "begins at 24:00"),
+        ("mon-wed-fri 08:00-09:00", "two weekdays"),
+        ("", "write it like"),
+    ],
+)
+def test_a_bad_window_is_one_line_that_names_the_key(window, words):
+    with pytest.raises(SettingError, match=words) as refused:
+        read_schedule([window])
+    assert str(refused.value).startswith("schedule.active: ")
+    assert "\n" not in str(refused.value)
+
+
+clock = st.integers(0, 1439)
+
+
+@st.composite
+def window(draw):
+    first, last = draw(st.lists(clock, min_size=2, max_size=2, unique=True))
+    days = draw(st.sampled_from(WEEKDAYS)), draw(st.sampled_from(WEEKDAYS))
+    return days, first, last
+
+
+def _text(days, first, last):
+    times = [f"{minute // 60:02d}:{minute % 60:02d}" for minute in (first, last)]
+    return f"{days[0]}-{days[1]} {times[0]}-{times[1]}"
+
+
+def _slow(windows):
+    """Minutes of the week one by one: a minute is active if any window holds it."""
+    active = set()
+    for days, first, last in windows:
+        day = WEEKDAYS.index(days[0])
+        while True:
+            minute = first
+            while minute % 1440 != last:
+                active.add((day * 1440 + minute) % 10080)
+                minute += 1
+            if day == WEEKDAYS.index(days[1]):
+                break
+            day = (day + 1) % 7
+    return active
+
+
+@given(st.lists(window(), min_size=1, max_size=4))
+def test_any_set_of_windows_covers_each_minute_of_the_week_once(windows):
+    schedule = read_schedule([_text(*one) for one in windows])
+    slow = _slow(windows)
+    assert set(np.flatnonzero(schedule.minutes.ravel()).tolist()) == slow
+    assert schedule.hours_active_per_week == pytest.approx(len(slow) / 60)
+    assert schedule.share_active_by_weekday().sum() == pytest.approx(len(slow) / 60)
+    assert schedule.share_active_by_hour().sum() == pytest.approx(schedule.hours_active_per_day)
+
+
+@given(window())
+def test_a_window_and_its_complement_are_the_week(one):
+    days, first, last = one
+    every = ("mon", "sun")
+    inside = read_schedule([_text(every, first, last)])
+    outside = read_schedule([_text(every, last, first)])
+    assert not np.any(inside.minutes & outside.minutes)
+    assert np.all(inside.minutes | outside.minutes)
+    assert days  # of no matter here
+
+
+def test_parts_are_those_of_the_directive():
+    # Directive 2002/49/EC, annex I, 1: the day is 12 hours, the evening four, the night eight;
+    # default values 07-19, 19-23 and 23-07 local time
+    assert {part: len(hours) for part, hours in PARTS.items()} == {
+        "day": 12,
+        "evening": 4,
+        "night": 8,
+    }
+    assert sorted(hour for hours in PARTS.values() for hour in hours) == list(range(24))
+    assert (PARTS["day"][0], PARTS["evening"][0], PARTS["night"][0]) == (7, 19, 23)
+
+
+# --- the clock -----------------------------------------------------------------------------------
+
+
+def _seconds(*when, zone=UTC):
+    return datetime(*when, tzinfo=zone).timestamp()
+
+
+def test_summer_time_skips_an_hour_and_repeats_one():
+    # Directive 2000/84/EC: summer time begins and ends at 01:00 UTC on the last Sundays of March
+    # and October, so the 31st of March 2024 has 23 hours and the 27th of October 25 in CET
+    cet = zone_named("CET")
+    for day, hours, twice in ((datetime(2024, 3, 31), 23, None), (datetime(2024, 10, 27), 25, 2)):
+        begin = day.replace(tzinfo=cet).timestamp()
+        end = (day + timedelta(days=1)).replace(tzinfo=cet).timestamp()
+        minutes = active_minutes(read_schedule([]), begin, end, cet)
+        assert minutes.active_s.sum() == hours * 3600
+        by_hour = np.bincount(minutes.hour, minutes.active_s, 24) / 3600
+        assert set(minutes.weekday.tolist()) == {6}
+        if twice is None:
+            assert by_hour[2] == 0
+        else:
+            assert by_hour[twice] == 2
+
+
+def test_active_windows_follow_the_clock_on_the_wall():
+    # the night of the skipped hour is an hour short
+    cet = zone_named("CET")
+    begin, end = _seconds(2024, 3, 30, 12, zone=cet), _seconds(2024, 3, 31, 12, zone=cet)
+    minutes = active_minutes(read_schedule(["22:00-06:00"]), begin, end, cet)
+    assert minutes.active_s.sum() == 7 * 3600
+
+
+def test_a_stretch_within_minutes():
+    begin = _seconds(2024, 6, 3, 10, 0, 30)  # a Monday
+    minutes = active_minutes(read_schedule(["mon 10:01-10:02"]), begin, begin + 45)
+    assert minutes.active_s.tolist() == [0, 15]
+    assert minutes.weekday.tolist() == [0, 0]
+
+
+def test_a_zone_that_is_not_there():
+    with pytest.raises(SettingError, match=r"schedule\.zone: no time zone 'Nowhere/Town'"):
+        zone_named("Nowhere/Town")
+    assert zone_named("") is UTC
+
+
+def test_without_a_list_of_zones_the_package_is_named(monkeypatch):
+    import zoneinfo
+
+    def missing(name):
+        raise zoneinfo.ZoneInfoNotFoundError(name)
+
+    monkeypatch.setattr(zoneinfo, "ZoneInfo", missing)
+    monkeypatch.setattr(zoneinfo, "available_timezones", set)
+    with pytest.raises(SettingError, match="install the package tzdata"):
+        zone_named("CET")
+
+
+# --- counts in active hours ----------------------------------------------------------------------
+
+
+def _visit(start=None):
+    return Visit(np.array([400, 100]), 4 * 3600.0, None, start)
+
+
+def test_counts_are_those_of_the_active_hours():
+    whole = predict([60.0, 65.0], [_visit()], extrapolate=False)
+    half = predict([60.0, 65.0], [_visit()], extrapolate=False, active=[1.0] * 12 + [0.0] * 12)
+    assert half.per_day == pytest.approx(whole.per_day / 2, rel=1e-6)
+    assert half.per_hour == pytest.approx(whole.per_hour)
+
+
+def test_active_hours_are_weighed_by_traffic():
+    # UK DfT table TRA0307, weekdays: 10.37 % of the traffic passes from 23 to 07 h
+    start = datetime(2024, 6, 4, 10)
+    night = np.zeros(24)
+    night[list(PARTS["night"])] = 1.0
+    whole = predict([60.0, 65.0], [_visit(start)], extrapolate=False, traffic="published")
+    part = predict(
+        [60.0, 65.0], [_visit(start)], extrapolate=False, traffic="published", active=night
+    )
+    assert part.per_day / whole.per_day == pytest.approx(0.1037, rel=0.05)
+    assert part.by_hour is not None
+    assert part.by_hour[0, list(PARTS["day"])].sum() == 0
+    assert part.by_hour[0].sum() == pytest.approx(part.per_day[0])
+    # and the night is less well known than the day
+    assert part.spread > whole.spread
+    assert published(start)[3] < 1
+
+
+@pytest.mark.parametrize("active", [[1.0] * 23, [2.0] * 24, [0.0] * 24])
+def test_bad_active_hours_are_refused(active):
+    with pytest.raises(SettingError, match="active"):
+        predict([60.0, 65.0], [_visit()], extrapolate=False, active=active)

@@ -1,0 +1,205 @@
+"""Reading a camera's log: forms, clocks, kinds, disorder. Values are by hand."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from audiolevel.counting.schedule import zone_named
+from audiolevel.errors import SettingError
+from audiolevel.followup.event_log import Log, Reading, read_log
+from audiolevel.report.wording import notice_text
+
+
+@pytest.fixture
+def read(tmp_path: Path):
+    def _read(text: str, **options) -> Log:
+        path = tmp_path / "log.csv"
+        path.write_text(text, encoding="utf-8")
+        return read_log(path, Reading(**options))
+
+    return _read
+
+
+def _s(*when) -> float:
+    return datetime(*when, tzinfo=UTC).timestamp()
+
+
+def _codes(log: Log) -> list[str]:
+    return [caution.code for caution in log.cautions]
+
+
+TWO = [_s(2024, 6, 4, 10, 0, 5), _s(2024, 6, 4, 11, 30)]
+
+
+@pytest.mark.parametrize(
+    ("text", "options"),
+    [
+        ("time\n2024-06-04T10:00:05\n2024-06-04T11:30:00\n", {}),
+        ("2024-06-04 10:00:05\n2024-06-04 11:30\n", {}),
+        ("nr;when;what\n1;2024-06-04T10:00:05;a\n2;2024-06-04T11:30;a\n", {}),
+        ("date\ttime\n2024-06-04\t10:00:05\n2024-06-04\t11:30\n", {}),
+        ("2024-06-04,10:00:05\n2024-06-04,11:30\n", {}),
+        ("\ufefftime\n2024-06-04T10:00:05Z\n2024-06-04T13:30:00+02:00\n", {"zone": UTC}),
+        (
+            "at\n04.06.2024 10:00:05\n04.06.2024 11:30:00\n",
+            {"time_format": "%d.%m.%Y %H:%M:%S"},
+        ),
+        (
+            "made,at\n2020-01-01T00:00,2024-06-04T10:00:05\n2020-01-01T00:00,2024-06-04T11:30\n",
+            {"time_columns": ("at",)},
+        ),
+        (
+            "4.6.2024,10:00:05\n4.6.2024,11:30:00\n",
+            {"time_columns": ("1", "2"), "time_format": "%d.%m.%Y %H:%M:%S"},
+        ),
+    ],
+)
+def test_forms_of_time(read, text, options):
+    assert read(text, **options).fired_s.tolist() == TWO
+
+
+def test_the_span_is_the_log_s_own_unless_told(read):
+    text = "time\n2024-06-04T10:00:05\n2024-06-04T11:30:00\n"
+    assert read(text).covered == ((TWO[0], TWO[1]),)
+    assert read(text).own_span
+    told = read(text, begin=datetime(2024, 6, 4), end=datetime(2024, 6, 5))
+    assert told.covered == ((_s(2024, 6, 4), _s(2024, 6, 5)),)
+    assert not told.own_span
+
+
+def test_gaps_are_not_covered_and_firings_in_them_are_left_out(read):
+    log = read(
+        "time\n2024-06-04T10:00:05\n2024-06-04T11:30:00\n",
+        begin=datetime(2024, 6, 4),
+        end=datetime(2024, 6, 5),
+        gaps=((datetime(2024, 6, 4, 11), datetime(2024, 6, 4, 12)),),
+    )
+    assert log.covered == (
+        (_s(2024, 6, 4), _s(2024, 6, 4, 11)),
+        (_s(2024, 6, 4, 12), _s(2024, 6, 5)),
+    )
+    assert log.fired_s.tolist() == TWO[:1]
+    assert "outside" in _codes(log)
+
+
+def test_unsorted_and_doubled_rows_are_put_right_and_told(read):
+    log = read(
+        "time\n2024-06-04T11:30:00\n2024-06-04T10:00:05\n2024-06-04T11:30:00\n2024-06-04T10:00:05\n"
+    )
+    assert log.fired_s.tolist() == TWO
+    assert _codes(log) == ["unsorted", "duplicates"]
+    falling = read("time\n2024-06-04T11:30:00\n2024-06-04T10:00:05\n")
+    assert falling.fired_s.tolist() == TWO
+    assert _codes(falling) == []
+
+
+def test_rows_within_the_re_arm_time_are_one_firing(read):
+    rows = "\n".join(f"2024-06-04T10:00:{second:02d}" for second in (0, 3, 8, 10, 18, 30))
+    log = read(f"time\n{rows}\n", rearm_s=10.0)
+    # by hand: 0; 3 and 8 belong to it; 10 is the next; 18 belongs to that; 30
+    assert (log.fired_s - log.fired_s[0]).tolist() == [0, 10, 30]
+    assert _codes(log) == ["within re-arm"]
+
+
+def test_some_unreadable_rows_are_told_and_many_refused(read):
+    rows = [f"2024-06-04T10:{minute:02d}:00" for minute in range(20)]
+    log = read("time\n" + "\n".join([*rows, "--"]) + "\n")
+    assert log.fired_s.size == 20
+    assert _codes(log) == ["unreadable"]
+    with pytest.raises(SettingError, match=r"5 of 25 rows have no readable time, the first '--'"):
+        read("time\n" + "\n".join([*rows, *["--"] * 5]) + "\n")
+
+
+# --- kinds ---------------------------------------------------------------------------------------
+
+KINDS = "time,event,length\n" + "".join(
+    f"2024-06-04T{hour:02d}:00:00,{kind},25\n"
+    for hour, kind in ((8, "sound"), (9, "motion"), (10, "Sound"), (11, "motion"))
+)
+
+
+def test_kinds_are_told_apart(read):
+    log = read(KINDS, kind_column="event", kinds=("sound",), length_column="length")
+    assert log.fired_s.size == 2
+    assert log.other_s.size == 2
+    assert log.told_apart
+    assert log.recorded_s == 50
+    # a row of another kind too shows that the camera was alive
+    assert log.covered == ((_s(2024, 6, 4, 8), _s(2024, 6, 4, 11)),)
+
+
+def test_the_column_of_kinds_is_found_and_kinds_not_asked_for_are_named(read):
+    assert read(KINDS, kinds=("sound",)).fired_s.size == 2
+    log = read(KINDS)
+    assert log.fired_s.size == 4
+    assert not log.told_apart
+    kinds = next(caution for caution in log.cautions if caution.code == "kinds")
+    assert "--kind-column event" in notice_text(kinds)
+    with pytest.raises(SettingError, match="say with --kind"):
+        read(KINDS, kind_column="event")
+    with pytest.raises(SettingError, match="no row of kind 'tamper'"):
+        read(KINDS, kinds=("tamper",))
+    with pytest.raises(SettingError, match="did you mean event"):
+        read(KINDS, kind_column="evnt", kinds=("sound",))
+
+
+# --- clocks --------------------------------------------------------------------------------------
+
+
+def test_local_times_follow_the_zone(read):
+    log = read("time\n2024-06-04T12:00:05\n2024-06-04T13:30:00\n", zone=zone_named("CET"))
+    assert log.fired_s.tolist() == TWO
+
+
+def test_the_repeated_hour_is_told_by_order(read):
+    # 2024-10-27 in CET: 02:30 comes twice, at 00:30 and 01:30 UTC
+    log = read(
+        "time\n2024-10-27T02:30\n2024-10-27T02:50\n2024-10-27T02:10\n2024-10-27T03:30\n",
+        zone=zone_named("CET"),
+    )
+    hours = (log.fired_s - _s(2024, 10, 27)) / 3600
+    assert hours == pytest.approx([0.5, 0.8333, 1.1667, 2.5], abs=1e-3)
+    assert "clock change" in _codes(log)
+
+
+def test_the_skipped_hour_is_told(read):
+    log = read("time\n2024-03-31T01:30\n2024-03-31T02:30\n", zone=zone_named("CET"))
+    assert any("is the camera's clock changed" in notice_text(caution) for caution in log.cautions)
+
+
+def test_times_in_utc_ask_for_the_zone(read):
+    log = read("time\n2024-06-04T10:00:05Z\n2024-06-04T11:30:00Z\n")
+    assert _codes(log) == ["zone"]
+    assert log.fired_s.tolist() == TWO
+
+
+# --- what cannot be read -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "is empty"),
+        ("time\n", "--from and --to"),
+        ("a,b\n1,2\n", "no column of times"),
+        ("time\n2024-06-04T10:00:05\n", "covers no time"),
+        ("time\n2024-06-04T10:00\n2024-06-04T11:00Z\n", "some times have a zone"),
+    ],
+)
+def test_what_is_no_log_is_refused_by_name(read, text, words):
+    with pytest.raises(SettingError, match=words) as refused:
+        read(text)
+    assert "log.csv" in str(refused.value)
+
+
+def test_a_log_without_firings_is_a_log(read):
+    log = read("time\n", begin=datetime(2024, 6, 4), end=datetime(2024, 6, 5))
+    assert log.fired_s.size == 0
+    assert np.diff(log.covered[0]) == 86400
+
+
+def test_a_missing_file_is_refused_by_name(tmp_path):
+    with pytest.raises(SettingError, match=r"nowhere\.csv: cannot be read"):
+        read_log(tmp_path / "nowhere.csv", Reading())

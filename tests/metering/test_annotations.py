@@ -1,0 +1,52 @@
+"""Stretches of the recording that are wanted sounds."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from audiolevel.errors import SettingError
+from audiolevel.metering.annotations import Mark, hidden, inside, read_marks
+from audiolevel.metering.decibels import centibels
+
+
+def test_marks_are_read_and_more_columns_passed_over(tmp_path: Path) -> None:
+    path = tmp_path / "m.csv"
+    path.write_text("start_s,end_s,sound,note\n1.5,2,horn,x\n3,4, glass ,\n")
+    assert read_marks(path) == (Mark(1.5, 2.0, "horn"), Mark(3.0, 4.0, "glass"))
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("start_s,sound\n1,horn\n", "no column end_s"),
+        ("start_s,end_s,sound\n2,1,horn\n", "line 2: start_s and end_s must be seconds, in order"),
+        ("start_s,end_s,sound\nsoon,1,horn\n", "line 2"),
+    ],
+)
+def test_what_are_no_marks_is_refused(tmp_path: Path, text: str, match: str) -> None:
+    path = tmp_path / "m.csv"
+    path.write_text(text)
+    with pytest.raises(SettingError, match=match):
+        read_marks(path)
+    with pytest.raises(SettingError, match="cannot be read"):
+        read_marks(tmp_path / "none.csv")
+
+
+def test_rows_of_a_mark_reach_from_just_before_to_where_the_level_has_fallen() -> None:
+    mark = Mark(2.0, 3.0, "horn")
+    assert mark.rows(1000) == slice(190, 350)
+    assert mark.length_s == pytest.approx(1.6)
+    assert mark.rows(300) == slice(190, 300)
+    assert mark.rows(100) == slice(100, 100)
+    rows = np.array([189, 190, 349, 350])
+    assert inside(rows, [mark], 1000).tolist() == [False, True, True, False]
+
+
+def test_a_hidden_mark_leaves_the_level_before_it() -> None:
+    level = centibels(np.full(1000, -50.0))
+    level[200:300] = -1000
+    quiet = hidden(level, [Mark(2.0, 3.0, "horn")])
+    assert set(quiet.tolist()) == {-5000}
+    assert level[250] == -1000
+    assert hidden(level, []) is level

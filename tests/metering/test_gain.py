@@ -1,0 +1,114 @@
+"""Other gains: a clipped waveform measured again, and room judged by hand."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile as sf
+
+from audiolevel.metering.decibels import centibels, level_db, mean_square
+from audiolevel.metering.gain import amplitude_tail, room, with_own_noise
+from audiolevel.metering.measurement import Gains, measure
+
+RATE = 16000
+
+
+@pytest.fixture(scope="module")
+def rumbling_street(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Forty seconds of rumble with a few loud moments, as 32-bit float."""
+    rng = np.random.default_rng(11)
+    noise = rng.normal(0, 0.02, 40 * RATE)
+    time = np.arange(len(noise)) / RATE
+    noise += 0.25 * np.sin(2 * np.pi * 30 * time) * (np.sin(2 * np.pi * time / 13) > 0.3)
+    for at in (9, 22, 31):
+        noise[at * RATE : at * RATE + 3000] += rng.normal(0, 0.2, 3000)
+    path = tmp_path_factory.mktemp("gain") / "street.wav"
+    sf.write(path, np.clip(noise, -1, 1), RATE, subtype="FLOAT")
+    return path
+
+
+@pytest.mark.parametrize("gain_db", [6.0, 12.0, 20.0])
+def test_a_gain_that_clips_is_what_measuring_the_clipped_wave_gives(
+    rumbling_street: Path, tmp_path: Path, gain_db: float
+) -> None:
+    simulated = measure(rumbling_street, gains=Gains([gain_db])).gains[0]
+    wave, _ = sf.read(rumbling_street, dtype="float32")
+    clipped = np.clip(wave * np.float32(10 ** (gain_db / 20)), -1, 1)
+    direct_path = tmp_path / "clipped.wav"
+    sf.write(direct_path, clipped, RATE, subtype="FLOAT")
+    direct = measure(direct_path, gains=Gains([0.0]))
+    assert simulated.laf is not None
+    assert direct.laf is not None
+    assert simulated.clipped_share > 0
+    off = np.abs(simulated.laf.astype(int) - direct.laf.astype(int))
+    assert off[100:].max() <= 2  # hundredths of a dB, from the first armed row on
+    assert simulated.clipped_share == pytest.approx(
+        np.mean(np.abs(wave) * 10 ** (gain_db / 20) > 1), rel=1e-3
+    )
+
+
+def test_past_clipping_a_gain_is_no_shift(rumbling_street: Path) -> None:
+    heard = measure(rumbling_street, gains=Gains([-12.0, 20.0]))
+    assert heard.laf is not None
+    low, high = heard.gains
+    assert low.shifted
+    assert low.laf is not None
+    assert np.array_equal(low.laf, heard.laf - 1200)
+    assert not high.shifted
+    assert high.laf is not None
+    assert (heard.laf + 2000 - high.laf).max() > 300
+
+
+def test_a_gain_is_given_up_once_its_clipping_is_past_the_limit(rumbling_street: Path) -> None:
+    kept = measure(rumbling_street, gains=Gains([20.0]))
+    dropped = measure(rumbling_street, gains=Gains([20.0], clipped_share_limit=0.001))
+    assert dropped.gains[0].laf is None
+    assert dropped.gains[0].clipped_share == kept.gains[0].clipped_share
+
+
+def test_own_noise_fills_what_a_lower_gain_takes_away() -> None:
+    # a recording that is only noise at −70 dB FS stays there at any lower gain
+    noise = centibels(np.full(100, -70.0))
+    lower = with_own_noise(noise - 1200, -12.0, -70.0)
+    assert set(lower.tolist()) == {-7000}
+    # 20 dB above the noise: −62 dB and the noise's share of −70.3 dB make −61.4 dB
+    loud = centibels(np.full(100, -50.0))
+    expected = float(level_db(mean_square(-62.0) + mean_square(-70.0) * (1 - 10**-1.2)))
+    assert with_own_noise(loud - 1200, -12.0, -70.0)[0] == round(100 * expected)
+    assert np.array_equal(with_own_noise(loud, 6.0, -70.0), loud)
+
+
+def test_tail_of_a_laplacian_wave_is_extrapolated_exactly() -> None:
+    # P(|x| > a) = exp(−a/b): shares at 1 and 0.5 give any other
+    b = 0.4
+    tail = amplitude_tail(np.exp(-1 / b), np.exp(-0.5 / b))
+    assert tail is not None
+    assert tail.shape == pytest.approx(1.0)
+    assert tail.share_beyond(3.0) == pytest.approx(np.exp(-3 / b))
+    assert tail.amplitude_of(0.001) == pytest.approx(-b * np.log(0.001))
+    assert amplitude_tail(0.0, 0.1) is None
+
+
+def test_room_by_hand() -> None:
+    judged = room(
+        6.0,
+        clipped_share=0.0004,
+        sample_peak_db=-2.0,
+        l10_db=-30.0,
+        l90_db=-55.0,
+        noise_floor_db=-80.0,
+        clipped_share_limit=0.001,
+    )
+    assert (judged.headroom_db, judged.headroom_l10_db, judged.footroom_db) == (-4.0, 24.0, 31.0)
+    assert judged.usable
+    in_noise = room(
+        -24.0,
+        clipped_share=0.0,
+        sample_peak_db=-2.0,
+        l10_db=-30.0,
+        l90_db=-55.0,
+        noise_floor_db=-80.0,
+        clipped_share_limit=0.001,
+    )
+    assert in_noise.footroom_db == 1.0
+    assert not in_noise.usable

@@ -1,0 +1,86 @@
+"""Where site and sound together clip: mixed by us, and mixed and measured as a whole."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile as sf
+
+from audiolevel.metering.decibels import level_db, mean_square
+from audiolevel.metering.measurement import Gains, Measurement, measure
+from audiolevel.metering.meter import Meter
+from audiolevel.sounds.arrival import WantedSound
+from audiolevel.sounds.mixing import Background, Stretch, WaveformMixer
+from audiolevel.sounds.received import find
+from audiolevel.sounds.synthesis import at_full_scale, render
+
+
+def _mixer(heard: Measurement, wanted: WantedSound, gain_db: float) -> WaveformMixer:
+    rows = heard.summary.rows
+    ground = Background((Stretch(heard, 0, rows),))
+    return WaveformMixer(ground, wanted, gain_db, np.ones(rows, dtype=np.bool_))
+
+
+def _whole(path: Path, wanted: WantedSound, row: int, gain_db: float) -> np.ndarray:
+    """The recording with the sound in it, amplified, clipped and measured from its beginning."""
+    wave, rate = sf.read(path)
+    at = round(row * rate / 100)
+    mixed = wave.copy()
+    mixed[at : at + len(wanted.samples)] += wanted.samples[: len(wave) - at]
+    clipped = np.clip(mixed * 10 ** (gain_db / 20), -1, 1)
+    return Meter(rate, 1).feed(clipped.astype(np.float32)[:, None]).rows.laf_db
+
+
+@pytest.mark.parametrize("name", ["vehicle horn", "breaking glass", "metal bang"])
+def test_a_clipping_mixture_is_that_of_the_waveforms(recordings: Path, name: str) -> None:
+    """On the real street, whose rumble nearly fills the scale, with sounds that clip by 10 dB."""
+    path = recordings / "street_long.wav"
+    heard = measure(path, gains=Gains([0.0]))
+    wanted = WantedSound(name, 7.0, at_full_scale(render(find(name), 44100), 95.0), 44100)
+    gain_db = 6.0
+    mixer = _mixer(heard, wanted, gain_db)
+    rows = np.random.default_rng(20).integers(300, 4000, 12)
+    assert mixer.clips(rows).all()
+    sound_db = wanted.course_db(gain_db)
+    off, added = [], []
+    assert heard.laf is not None
+    for row in rows.tolist():
+        truth = _whole(path, wanted, row, gain_db)[row : row + len(sound_db)]
+        mixed = mixer.level(row, len(sound_db)) / 100
+        off.append(np.abs(mixed - truth).max())
+        site = heard.laf[row : row + len(sound_db)] / 100 + gain_db
+        level = level_db(mean_square(site) + mean_square(sound_db))
+        added.append(abs(level.max() - truth.max()))
+    assert max(off) < 0.1
+    assert np.quantile(added, 0.9) < 3.0  # what adding mean squares alone would have been off by
+
+
+def test_only_placements_near_loud_moments_are_mixed(tmp_path: Path) -> None:
+    rate = 16000
+    wave = np.random.default_rng(21).normal(0, 0.01, 60 * rate)
+    wave[30 * rate : 31 * rate] *= 20  # peaks of about 0.8
+    sf.write(tmp_path / "a.wav", wave, rate, subtype="FLOAT")
+    heard = measure(tmp_path / "a.wav", gains=Gains([0.0]))
+    tone = 0.4 * np.sin(2 * np.pi * 1000 * np.arange(rate) / rate)
+    mixer = _mixer(heard, WantedSound("tone", 1.0, tone, rate), 0.0)
+    assert mixer.clips(np.array([500, 1500, 2950, 3020, 3200, 5000])).tolist() == [
+        False,
+        False,
+        True,
+        True,
+        False,
+        False,
+    ]
+
+
+def test_rows_of_the_ground_lead_back_to_their_recording(tmp_path: Path) -> None:
+    for name in ("a.wav", "b.wav"):
+        sf.write(tmp_path / name, np.random.default_rng(22).normal(0, 0.1, 32000), 16000)
+    a, b = (measure(tmp_path / name, gains=Gains([0.0])) for name in ("a.wav", "b.wav"))
+    ground = Background((Stretch(a, 50, 100), Stretch(b, 0, 200)))
+    assert ground.where(0) == (a, 50)
+    assert ground.where(99) == (a, 149)
+    assert ground.where(100) == (b, 0)
+    with pytest.raises(IndexError):
+        ground.where(300)
+    assert len(ground.second_peak_db()) == 300
