@@ -243,7 +243,7 @@ def predict(
         else:
             curve = moved(heard, grid_db, by_db)
         curve = curve * per_day
-        foot = curve[on_grid[0]] / heard[on_grid[0]]
+        foot = curve[on_grid[0]] / np.maximum(heard[on_grid[0]], 1e-300)
         return curve, np.append(below * foot, curve[on_grid], axis=0)
 
     to_mean, to_day = known.shift.draws(dice)

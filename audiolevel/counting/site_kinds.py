@@ -51,20 +51,25 @@ class SiteKind:
 
     shift_db: float
     shift_worth: float = 4.0
-    day_share: float = 0.35
-    flow_exponent: float = 0.35
-    flow_exponent_sd: float = 0.25
-    wet_db: float = 4.0
+    day_share: float = 0.5
+    flow_exponent: float = 0.40
+    flow_exponent_sd: float = 0.35
+    wet_db: float = 2.0
     tail: Prior = field(default_factory=Prior)
 
 
+_VARIED = Prior(shape_width=0.08, log_scale_width=0.25)  # no two of them are alike
 KINDS = {
-    "busy road": SiteKind(shift_db=1.2, wet_db=4.0),
-    "street": SiteKind(shift_db=2.0, wet_db=2.0),
-    "quiet": SiteKind(shift_db=2.6, wet_db=2.0),
-    "other": SiteKind(shift_db=2.4, shift_worth=3.0, wet_db=2.0),
+    "busy road": SiteKind(
+        shift_db=0.9,
+        wet_db=3.5,
+        tail=Prior(shape_mean=0.0, shape_width=0.2, log_scale_width=0.25),
+    ),
+    "street": SiteKind(shift_db=2.1),
+    "quiet": SiteKind(shift_db=2.6, tail=_VARIED),
+    "other": SiteKind(shift_db=2.5, shift_worth=3.0, tail=_VARIED),
 }
-UNKNOWN = SiteKind(shift_db=2.4, shift_worth=3.0, wet_db=3.0)
+UNKNOWN = SiteKind(shift_db=2.6, shift_worth=3.0, wet_db=3.0, tail=_VARIED)
 
 
 def kind_of(kind: "str | SiteKind | None") -> SiteKind:
