@@ -1,3 +1,58 @@
-"""From a site recording to a microphone gain, a sound trigger and expected counts."""
+"""From a site recording to a microphone gain, a sound trigger and expected counts.
 
-__version__ = "0.1.0"
+>>> import audiolevel as al
+>>> al.Trigger.threshold(level_db=-20)
+Trigger(mode='threshold', at_db=-20, window_s=1.0, hold_s=0.0, rearm_s=10.0, release_db=2.0)
+
+Names are loaded when they are first used, so that the command line starts at once.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from audiolevel.api.measuring import Measurement as Measurement
+    from audiolevel.api.measuring import Measurements as Measurements
+    from audiolevel.api.measuring import length_s as length_s
+    from audiolevel.api.measuring import measure as measure
+    from audiolevel.api.measuring import measure_all as measure_all
+    from audiolevel.api.planning import Plan as Plan
+    from audiolevel.api.planning import Trials as Trials
+    from audiolevel.api.planning import plan as plan
+    from audiolevel.api.planning import predict as predict
+    from audiolevel.api.planning import trial as trial
+    from audiolevel.api.results import Result as Result
+    from audiolevel.counting.expected import Expected as Expected
+    from audiolevel.errors import AudioLevelError as AudioLevelError
+    from audiolevel.intervals import Interval as Interval
+    from audiolevel.metering.annotations import Mark as Mark
+    from audiolevel.site import Site as Site
+    from audiolevel.site import read_site as read_site
+    from audiolevel.triggers.trigger import Trigger as Trigger
+
+__version__ = "0.2.0"
+
+_HOMES = {
+    "api.measuring": ("Measurement", "Measurements", "measure", "length_s", "measure_all"),
+    "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),
+    "api.results": ("Result",),
+    "counting.expected": ("Expected",),
+    "errors": ("AudioLevelError",),
+    "intervals": ("Interval",),
+    "metering.annotations": ("Mark",),
+    "site": ("Site", "read_site"),
+    "triggers.trigger": ("Trigger",),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+__all__ = ["__version__", *sorted(_HOME_OF)]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME_OF:
+        raise AttributeError(f"module 'audiolevel' has no attribute {name!r}")
+    return getattr(import_module(f"audiolevel.{_HOME_OF[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -1,9 +1,21 @@
 """Estimates with their intervals, and the interval of a share of independent tries."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A best estimate between its limits; `best` is None where there are only limits."""
+
+    best: float | None
+    low: float
+    high: float
+
 
 MOMENT_S = 15.0
 """Stretches closer than this meet the same vehicles: they count as one moment of the site."""

@@ -71,9 +71,16 @@ class TriggerSection:
     rearm_s: float = 10.0
     release_db: float = 2.0
 
-    def trigger(self, mode: str, at_db: float) -> Trigger:
-        """A trigger with these settings."""
-        return Trigger(mode, at_db, self.window_s, self.hold_s, self.rearm_s, self.release_db)
+    def trigger(self, mode: str, at_db: float, **other: float | None) -> Trigger:
+        """A trigger with these settings, or with others where they are given."""
+        times = {
+            "window_s": self.window_s,
+            "hold_s": self.hold_s,
+            "rearm_s": self.rearm_s,
+            "release_db": self.release_db,
+        }
+        times |= {name: value for name, value in other.items() if value is not None}
+        return Trigger(mode, at_db, **times)
 
 
 @dataclass(frozen=True)
@@ -150,6 +157,20 @@ class Site:
             return [(None, float(gain)) for gain in range(-36, 37, 6)]
         at = self.recorded_step_db()
         return [(setting, gain - at) for setting, gain in self.gain.steps]
+
+    def gain_db_of(self, setting: str) -> float:
+        """A gain setting of the camera, in dB relative to the recording.
+
+        Raises
+        ------
+        SettingError
+            The site file has no such setting.
+        """
+        known = {f"{one:g}": gain_db for one, gain_db in self.gains_db() if one is not None}
+        if setting not in known:
+            named = ", ".join(known) or "none; list them as gain.steps"
+            raise SettingError(f"gain setting {setting}: the site file has {named}")
+        return known[setting]
 
     @property
     def own_noise_db(self) -> float | None:

@@ -9,9 +9,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from audiolevel.batch.discovery import Item
-from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import measure
-from audiolevel.planning.plan import Plan, gains_to_simulate, make_plan, survey_of
+from audiolevel.planning.plan import SitePlan, plan_of
+from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.site import read_site
 
 
@@ -21,7 +21,7 @@ def pooled_plans(
     *,
     confidence: float = 0.95,
     seed: int = 0,
-) -> Iterator[tuple[str, Plan, list[str]]]:
+) -> Iterator[tuple[str, SitePlan, list[str]]]:
     """For each site, in order: its name, its plan, and the paths left out.
 
     Recordings made at another gain than most of the site's tell levels of another scale and are
@@ -32,7 +32,7 @@ def pooled_plans(
         usual = Counter(item.gain_setting for item in own).most_common(1)[0][0]
         pooled = [item for item in own if item.gain_setting == usual]
         site = read_site(own[0].site_file)
-        gains = gains_to_simulate(site, Scale(site.microphone.spl_at_full_scale_db))
+        gains = gains_to_simulate(site)
         heard = [
             measure(Path(folder) / item.path, channel=item.channel, start=item.start, gains=gains)
             for item in pooled
@@ -40,4 +40,4 @@ def pooled_plans(
         site_folder = Path(own[0].site_file).parent if own[0].site_file else None
         survey = survey_of(heard, site, folder=site_folder, confidence=confidence, seed=seed)
         left_out = [item.path for item in own if item not in pooled]
-        yield site_name, make_plan(survey), left_out
+        yield site_name, plan_of(survey), left_out

@@ -256,8 +256,7 @@ def _plans(
 
     from audiolevel.batch.pooling import pooled_plans
     from audiolevel.files import write_text
-    from audiolevel.report import plan_json as plan_object
-    from audiolevel.report import plan_text
+    from audiolevel.report import plan_json, plan_text
 
     good = [
         item
@@ -266,8 +265,8 @@ def _plans(
     ]
     lines, said = [], []
     for site, made, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
-        plan = {"site": site, "left_out": left_out, **plan_object.planned(made)}
+        plan = {"site": site, "left_out": left_out, **plan_json.as_json(made)}
         lines.append(json.dumps(plan, ensure_ascii=False, allow_nan=False))
-        said.append(plan_text.told(made, site))
+        said.append(plan_text.as_text(made, site))
     write_text(where / "plans.jsonl", "".join(line + "\n" for line in lines))
     write_text(where / "plans.txt", "\n\n".join(said) + "\n")

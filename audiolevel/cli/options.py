@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
+    from audiolevel import Result
     from audiolevel.metering.annotations import Mark
     from audiolevel.metering.level_history import HistoryWriter
     from audiolevel.metering.measurement import Gains, Hear, Measurement
@@ -110,6 +111,51 @@ chance = _together(confidence, seed)
 results = _together(json_file, out)
 
 
+def once_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> None:
+    """Refuse an option that is given, but not once for each recording."""
+    if values and len(values) != len(recordings):
+        raise click.UsageError(
+            f"{option} is given {len(values)} times for {len(recordings)} recordings; give it once "
+            "for each, in their order"
+        )
+
+
+@contextmanager
+def progress(path: str) -> Iterator[Callable[[int], object] | None]:
+    """A bar over the recording's length on a terminal, nothing in a pipe."""
+    length_ms = _length_ms(path) if sys.stderr.isatty() else 0
+    if not length_ms:
+        yield None
+        return
+    label = Path(path).name
+    with click.progressbar(length=length_ms, label=label, file=sys.stderr) as bar:
+        yield bar.update
+
+
+def _length_ms(path: str) -> int:
+    import audiolevel as al
+
+    try:
+        return int(al.length_s(path) * 1000)
+    except al.AudioLevelError:
+        return 0  # a level history, or a file whose fault is told when it is measured
+
+
+def hand_over(result: "Result", json_file: str | None, out: str | None = None) -> None:
+    """Save a result where asked, and print its text, or its JSON where that goes to the output."""
+    if out is not None:
+        result.save(out)
+    if json_file == "-":
+        click.echo(result.to_json(), nl=False)
+        return
+    if json_file is not None:
+        result.save_json(json_file)
+    click.echo(result.to_text())
+
+
+# --- for the commands that are not on the API yet ---
+
+
 def starts_of(recordings: Sequence[str], starts: Sequence[datetime]) -> list[datetime | None]:
     """The start of each recording; none is known unless all are given."""
     if not starts:
@@ -150,7 +196,7 @@ def measure_all(
     heard = []
     ears: Sequence[Hear | None] = hear or [None] * len(recordings)
     for path, begin, ear in zip(recordings, begins, ears, strict=True):
-        with _progress(path) as update:
+        with progress(path) as update:
             heard.append(
                 measure(
                     path,
@@ -163,28 +209,6 @@ def measure_all(
                 )
             )
     return heard
-
-
-@contextmanager
-def _progress(path: str) -> Iterator[Callable[[int], object] | None]:
-    """A bar over the recording's length on a terminal, nothing in a pipe."""
-    length_ms = _length_ms(path) if sys.stderr.isatty() else 0
-    if not length_ms:
-        yield None
-        return
-    label = Path(path).name
-    with click.progressbar(length=length_ms, label=label, file=sys.stderr) as bar:
-        yield bar.update
-
-
-def _length_ms(path: str) -> int:
-    from audiolevel.errors import AudioLevelError
-    from audiolevel.metering.recordings import open_recording
-
-    try:
-        return int(open_recording(path).duration_s * 1000)
-    except AudioLevelError:
-        return 0  # a level history, or a file whose fault is told when it is heard
 
 
 def deliver(result: dict[str, Any], text: str, json_file: str | None) -> None:

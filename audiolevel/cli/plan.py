@@ -1,15 +1,10 @@
 """`audiolevel plan`."""
 
 from datetime import datetime
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import click
 
 from audiolevel.cli import options
-
-if TYPE_CHECKING:
-    from audiolevel.planning.plan import Plan
 
 
 @click.command()
@@ -33,37 +28,18 @@ def plan(
     Several recordings of one site, made at the same gain, are one plan; three to five visits of ten
     minutes on different days and hours tell more than one long one.
     """
-    from audiolevel.metering.calibration import Scale
-    from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
-    from audiolevel.report import plan_json as plan_object
-    from audiolevel.report import plan_text
-    from audiolevel.site import read_site
+    import audiolevel as al
 
-    site = read_site(site_file)
-    scale = Scale(site.microphone.spl_at_full_scale_db)
-    gains = gains_to_simulate(site, scale)
-    marked = options.marked_in(recordings, marks)
-    heard = options.measure_all(recordings, starts, channel, gains=gains)
-    folder = Path(site_file).parent if site_file else Path()
-    survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)
-    made = make_plan(survey)
-    name = site.site.name or ", ".join(Path(path).name for path in recordings)
-    result, said = plan_object.planned(made), plan_text.told(made, name)
-    if out is not None:
-        _write(out, made, name, folder, result, said)
-    options.deliver(result, said, json_file)
-
-
-def _write(
-    out: str, made: "Plan", name: str, folder: Path, result: dict[str, Any], said: str
-) -> None:
-    from audiolevel.planning.detection_range import range_curves
-    from audiolevel.report import plan_figure as plan_picture
-    from audiolevel.report.figures import save
-
-    where = options.folder(out)
-    options.write_result(where, "plan", result, said)
-    save(plan_picture.plan(made, name), where / "plan.png")
-    if made.recommended is not None and made.survey.wanted:
-        curves = range_curves(made.survey, made.recommended, folder)
-        save(plan_picture.ranges(made, curves, name), where / "ranges.png")
+    options.once_each("--start", starts, recordings)
+    options.once_each("--marks", marks, recordings)
+    result = al.plan(
+        recordings,
+        site=site_file,
+        starts=starts,
+        marks=marks,
+        channel=channel,
+        confidence=confidence,
+        seed=seed,
+        progress=options.progress,
+    )
+    options.hand_over(result, json_file, out)

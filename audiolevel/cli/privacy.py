@@ -53,9 +53,9 @@ def privacy(
     advice: consent and notice rules differ by place. No speech is transcribed, nobody is
     identified, and nothing that is written holds sound.
     """
-    from audiolevel.metering.calibration import Scale
     from audiolevel.metering.recordings import open_recording
-    from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
+    from audiolevel.planning.plan import plan_of
+    from audiolevel.planning.survey import gains_to_simulate, survey_of
     from audiolevel.privacy.audibility import Overhearing
     from audiolevel.privacy.review import redacted, review
     from audiolevel.report.privacy_json import reviewed
@@ -74,16 +74,16 @@ def privacy(
         Overhearing(open_recording(path).rate_hz, begin)
         for path, begin in zip(_sounds(recordings), begins, strict=True)
     ]
-    gains = gains_to_simulate(site, Scale(site.microphone.spl_at_full_scale_db))
+    gains = gains_to_simulate(site)
     heard = options.measure_all(
         recordings, starts, channel, gains=gains, hear=[ear.add for ear in ears]
     )
     folder = Path(site_file).parent if site_file else Path()
     survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)
-    found = review(make_plan(survey), [ear.heard() for ear in ears], assumed=assumed)
+    found = review(plan_of(survey), [ear.heard() for ear in ears], assumed=assumed)
     if redact:
         found = redacted(found)
-    name = site.site.name or ", ".join(one.path.name for one in found.plan.survey.heard)
+    name = site.site.name or ", ".join(one.path.name for one in found.plan.survey.measurements)
     made = review_sheet(found, name, date or f"{datetime.now().date()}")
     result, said = reviewed(found, made), as_text(made)
     if out is not None:

@@ -7,7 +7,7 @@ that is the sharing that makes the levels, meant over the hours, lowest.
 Conventions: parts as in Directive 2002/49/EC, annex I, and ISO 1996-1 (`schedule.PARTS`); a visit
 belongs to the part that holds all but a tenth of it.
 
-Entry points: `settings_by_part`, `ByPart`, `PartSetting`, `told`.
+Entry points: `settings_by_part`, `ByPart`, `PartSetting`.
 """
 
 from collections.abc import Sequence
@@ -63,7 +63,7 @@ class ByPart:
     parts: tuple[PartSetting, ...]
     pays: bool
 
-    def moved(self, by_db: float) -> "ByPart":
+    def shifted(self, by_db: float) -> "ByPart":
         """The same with every level so much higher."""
         parts = tuple(
             replace(
@@ -141,19 +141,6 @@ def part_of(visit: Visit) -> str | None:
         if seconds[list(hours)].sum() >= _BELONGS * seconds.sum():
             return part
     return None
-
-
-def told(by_part: ByPart, unit: str) -> list[str]:
-    """The settings in words, with what they gain; one line a part."""
-    lines = []
-    for one in by_part.parts:
-        side = "lower" if one.gain_db >= 0 else "higher"
-        lines.append(
-            f"{one.part}: {one.best_db:.1f} {unit} ({one.low_db:.1f} to {one.high_db:.1f}), "
-            f"{abs(one.gain_db):.1f} dB {side} than {by_part.common_db:.1f} for all day, which "
-            f"would fire {one.per_day_at_common:.2g} of {one.limit_per_day:.2g} times there"
-        )
-    return lines
 
 
 def _only(part: str, share: Array) -> Array:

@@ -6,7 +6,7 @@ were not like the others.
 
 Conventions: seconds; exposure is seconds of the mean hour; flows relative to the mean hour.
 
-Entry points: `Visit`, `Exposure`, `knowledge`.
+Entry points: `Visit`, `Exposure`, `exposure_of`, `checked_active`.
 """
 
 import math
@@ -19,7 +19,8 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import traffic as flows
-from audiolevel.counting.day_shift import Shift, shift_of
+from audiolevel.counting.day_counts import DayCount
+from audiolevel.counting.day_shift import Design, Shift, Weather, shift_of
 from audiolevel.counting.posterior import SharedDraws
 from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB, SiteKind
 from audiolevel.errors import SettingError
@@ -29,6 +30,8 @@ DAY_S = 86400.0
 LEVEL_PER_FLOW_DB = 2.0
 LARGEST_EXPONENT = 1.2
 FEWEST_PEAKS = 5
+DAYS_TO_ESTIMATE = 5
+CONTRADICTS_SD = 2.0
 
 
 @dataclass(frozen=True)
@@ -72,24 +75,28 @@ class Exposure:
         Time listened.
     hours_heard : ndarray, shape (24,), or None
         Seconds listened in each hour; None without a start time.
-    days : int
-        Days heard.
+    visits, days : int
+        Visits made and days heard.
     flow : ndarray, shape (24,), or None
         Mean relative flow of the days heard; None if unknown.
-    visited : tuple of (seconds, flow), each None or of shape (24,)
-        Of each visit.
-    exponent, exponent_sd, exponent_of_kind : float
-        Of the flow that loud firings follow; the last one before the visits.
+    visited : tuple of (duration_s, seconds of each hour, relative flow)
+        Of each visit; the last two of shape (24,), or None.
+    exponent, exponent_sd : float
+        Power of the flow that loud firings follow, and its uncertainty.
+    contradicts_flow : bool
+        Whether the visits' counts follow the hours otherwise than any power expected.
     shift : Shift
     """
 
     heard_s: float
     hours_heard: Array | None
+    visits: int
     days: int
     flow: Array | None
     visited: tuple[tuple[float, Array | None, Array | None], ...]
     exponent: float
     exponent_sd: float
+    contradicts_flow: bool
     shift: Shift
 
     def exposure_s(self, exponent: ArrayLike) -> Array:
@@ -104,10 +111,10 @@ class Exposure:
             total += busy @ seconds / busy.mean(axis=1)
         return total
 
-    def exponents(self, dice: SharedDraws, uncertain: bool = True) -> Array:
+    def exponents(self, shared: SharedDraws) -> Array:
         """Draws of the exponent."""
-        sd = self.exponent_sd if uncertain else 0.0
-        return np.clip(self.exponent + sd * dice.flow_normal, 0.0, LARGEST_EXPONENT)
+        drawn = self.exponent + self.exponent_sd * shared.flow_normal
+        return np.asarray(np.clip(drawn, 0.0, LARGEST_EXPONENT))
 
     def hour_sd(self) -> Array:
         """Standard deviation of ln(firings) of one hour against its share of the day, (24,)."""
@@ -134,14 +141,14 @@ class Exposure:
         return np.asarray(DAY_S * (busy @ part) / busy.sum(axis=1))
 
 
-def knowledge(
+def exposure_of(
     visits: Sequence[Visit],
-    count: IntArray,
+    settings_db: Array,
     traffic: ArrayLike | str | None,
     kind: SiteKind,
     wet_share: float,
 ) -> Exposure:
-    """What visits whose firings add up to `count` say of the hours and days not heard.
+    """What visits swept with these settings say of the hours and days not heard.
 
     Visits without a start time are taken for parts of one day.
 
@@ -159,8 +166,8 @@ def knowledge(
             raise SettingError(
                 "traffic_by_hour: no traffic in the hours heard; check start and flows"
             )
-    busy = np.array([_heard_flow(f, s) for f, s in zip(flow, seconds, strict=True)])
-    exponent, sd = _exponent(visits, count, busy, kind)
+    log_flow = np.array([_heard_flow(f, s) for f, s in zip(flow, seconds, strict=True)])
+    exponent, sd, contradicts = _exponent(visits, log_flow, kind)
     dates = [_days(visit) for visit in visits]
     unknown_s = sum(v.duration_s for v in visits if v.start is None)
     days = max(len({day for of in dates for day in of}), _begun_days(unknown_s))
@@ -169,12 +176,14 @@ def knowledge(
     return Exposure(
         heard_s=float(sum(visit.duration_s for visit in visits)),
         hours_heard=np.asarray(np.sum(timed, axis=0)) if timed else None,
+        visits=len(visits),
         days=days,
         flow=np.mean(known, axis=0) if known else None,
         visited=tuple(zip([v.duration_s for v in visits], seconds, flow, strict=True)),
         exponent=exponent,
         exponent_sd=sd,
-        shift=_shift(visits, seconds, dates, busy, kind, wet_share),
+        contradicts_flow=contradicts,
+        shift=_shift(visits, settings_db, log_flow, days, kind, wet_share),
     )
 
 
@@ -210,57 +219,78 @@ def _heard_flow(flow: Array | None, seconds: Array | None) -> float:
 
 
 def _exponent(
-    visits: Sequence[Visit], count: IntArray, log_flow: Array, kind: SiteKind
-) -> tuple[float, float]:
-    """Exponent of the flow and its uncertainty: the kind's, and what the visits' counts say.
+    visits: Sequence[Visit], log_flow: Array, kind: SiteKind
+) -> tuple[float, float, bool]:
+    """Exponent of the flow, its uncertainty, and whether the counts contradict its prior.
 
     Weighted regression of ln(count) on ln(flow), at the highest setting that fired ten times in
     the mean visit.
     """
-    prior = kind.flow_exponent, kind.flow_exponent_sd
+    prior, prior_sd = kind.flow_exponent, kind.flow_exponent_sd
+    setting = _often(visits, 10 * len(visits))
     use = np.isfinite(log_flow)
-    often = np.flatnonzero(count >= 10 * len(visits))
-    if use.sum() < 2 or not often.size:
-        return prior
-    seen = np.array([visit.counts[often[-1]] for visit in visits])[use] + 0.5
+    if use.sum() < 2 or setting is None:
+        return prior, prior_sd, False
+    seen = np.array([visit.counts[setting] for visit in visits])[use] + 0.5
     log_rate = np.log(seen / np.array([visit.duration_s for visit in visits])[use])
-    spread = kind.shift_db * LEVEL_SLOPE_NP_PER_DB
-    weight = 1 / (1 / seen + spread**2)
+    weight = 1 / (1 / seen + (kind.shift_db * LEVEL_SLOPE_NP_PER_DB) ** 2)
     at = log_flow[use] - np.average(log_flow[use], weights=weight)
     information = float(weight @ at**2)
-    found = float(weight @ (at * log_rate)) / information if information > 0 else 0.0
-    precision = 1 / prior[1] ** 2
-    return (
-        (precision * prior[0] + information * found) / (precision + information),
-        1 / math.sqrt(precision + information),
-    )
+    if information < 1e-6:
+        return prior, prior_sd, False
+    found = float(weight @ (at * log_rate)) / information
+    precision = 1 / prior_sd**2
+    sd = 1 / math.sqrt(precision + information)
+    mean = (precision * prior + information * found) * sd**2
+    far = abs(found - prior) > CONTRADICTS_SD * math.hypot(prior_sd, information**-0.5)
+    return mean, sd, far
+
+
+def _often(visits: Sequence[Visit], least: int) -> int | None:
+    """The highest setting that fired so often in all visits together; None if none did."""
+    often = np.flatnonzero(np.sum([visit.counts for visit in visits], axis=0) >= least)
+    return int(often[-1]) if often.size else None
 
 
 def _shift(
     visits: Sequence[Visit],
-    seconds: Sequence[Array | None],
-    dates: Sequence[list[date]],
+    settings_db: Array,
     log_flow: Array,
+    days: int,
     kind: SiteKind,
     wet_share: float,
 ) -> Shift:
-    first = [of[0] if of else None for of in dates]
+    first = [None if v.start is None else v.start.date() for v in visits]
     day = np.array([list(dict.fromkeys(first)).index(one) for one in first])
-    part_heard = np.array(
-        [
-            min(1.0, v.duration_s / DAY_S)
-            if s is None
-            else float(np.minimum(s / flows.HOUR_S, 1).mean())
-            for v, s in zip(visits, seconds, strict=True)
-        ]
-    )
     level = _levels(visits)
     if level is not None:
         level = level - LEVEL_PER_FLOW_DB * np.nan_to_num(log_flow)
-    wet: dict[int, bool | None] = {}
+    by_day: dict[int, bool | None] = {}
     for one, visit in zip(day.tolist(), visits, strict=True):
-        wet[one] = visit.wet if wet.get(one) is None else wet[one]
-    return shift_of(kind, level, day, part_heard, list(wet.values()), wet_share)
+        by_day[one] = visit.wet if by_day.get(one) is None else by_day[one]
+    design = Design(day, np.array([_part_heard(visit) for visit in visits]), days)
+    weather = Weather(wet_share, kind.wet_db, tuple(by_day.values()))
+    return shift_of(kind, design, level, _daily(visits, settings_db, day), weather)
+
+
+def _part_heard(visit: Visit) -> float:
+    """Share of a day's hours that a visit heard."""
+    if visit.start is None:
+        return min(1.0, visit.duration_s / DAY_S)
+    seconds = flows.heard_seconds(visit.start, visit.duration_s)
+    return float(np.minimum(seconds / flows.HOUR_S, 1).mean())
+
+
+def _daily(visits: Sequence[Visit], settings_db: Array, day: IntArray) -> list[DayCount]:
+    """Count of each day at a setting seen ten times a day; none from fewer than five days."""
+    days = np.unique(day)
+    setting = _often(visits, 10 * days.size)
+    if days.size < DAYS_TO_ESTIMATE or setting is None or any(v.start is None for v in visits):
+        return []
+    counts = np.bincount(day, [visit.counts[setting] for visit in visits])
+    heard = np.bincount(day, [visit.duration_s / DAY_S for visit in visits])
+    at_db = float(settings_db[setting])
+    return [DayCount(at_db, int(n), float(t)) for n, t in zip(counts, heard, strict=True)]
 
 
 def _levels(visits: Sequence[Visit]) -> Array | None:

@@ -22,6 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import exposure as visiting
 from audiolevel.counting import peaks_over_threshold as tails
+from audiolevel.counting.expected import Expected
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.posterior import (
     NODES,
@@ -43,6 +44,7 @@ from audiolevel.counting.site_kinds import (
     kind_of,
 )
 from audiolevel.errors import SettingError
+from audiolevel.intervals import Interval
 
 __all__ = ["LevelForLimit", "Prediction", "Visit", "one_day", "predict"]
 
@@ -69,6 +71,16 @@ class LevelForLimit:
     high_db: float | None
     method: str
 
+    def shifted(self, by_db: float) -> "LevelForLimit":
+        """The same with every level so much higher."""
+        return replace(
+            self,
+            best_db=self.best_db + by_db,
+            safe_db=None if self.safe_db is None else self.safe_db + by_db,
+            low_db=self.low_db + by_db,
+            high_db=None if self.high_db is None else self.high_db + by_db,
+        )
+
 
 @dataclass(frozen=True)
 class Prediction:
@@ -89,6 +101,7 @@ class Prediction:
     spread : standard deviation of ln(rate) added for the hours and days not heard
     reach_db : highest level about which a number is given; None if nothing is extrapolated
     curve_db, curve_per_day : levels (m,) and equally likely rates (m, 200) of the falling branch
+    exposure : what the visits say of the hours and days not heard
     """
 
     settings_db: Array
@@ -113,6 +126,34 @@ class Prediction:
     reach_db: float | None
     curve_db: Array
     curve_per_day: Array
+    exposure: visiting.Exposure
+
+    def at(self, row: int) -> Expected:
+        """What is expected of the setting of a row."""
+
+        def between(best: Array, low: Array, high: Array) -> Interval:
+            estimate = float(best[row])
+            known = None if math.isnan(estimate) else estimate
+            return Interval(known, float(low[row]), float(high[row]))
+
+        return Expected(
+            per_hour=between(self.per_hour, self.per_hour_low, self.per_hour_high),
+            rate=between(self.per_day, self.rate_low_per_day, self.rate_high_per_day),
+            count=Interval(None, float(self.low_per_day[row]), float(self.high_per_day[row])),
+            method=str(self.method[row]),
+            seen=int(self.count[row]),
+            heard_s=self.heard_s,
+            confidence=self.confidence,
+        )
+
+    def shifted(self, by_db: float) -> "Prediction":
+        """The same with every level so much higher."""
+        return replace(
+            self,
+            settings_db=self.settings_db + by_db,
+            curve_db=self.curve_db + by_db,
+            reach_db=None if self.reach_db is None else self.reach_db + by_db,
+        )
 
     def rate_quantiles(self, row: int, shares: ArrayLike) -> Array:
         """Quantiles of the mean daily rate at the setting of a row, one for each of `shares`."""
@@ -211,51 +252,43 @@ def predict(
         default it follows from the visits (`audiolevel.counting.exposure`).
     seed, draws : int
         Of the posterior draws; their number is a multiple of 200.
+    kind : str or SiteKind, optional
+        "busy road", "street", "quiet" or "other", which say how much hours and days differ before
+        the visits do; by default the widest.
+    wet_share : float
+        Share of the days to come on which the road is wet.
 
     Raises
     ------
     SettingError
         If a setting, visit or option makes no sense.
     """
-    settings = _checked(settings_db, visits, confidence, draws)
+    settings = _checked(settings_db, visits, confidence, draws, wet_share)
     count = np.asarray(np.sum([visit.counts for visit in visits], axis=0), dtype=np.int64)
     site = kind_of(kind)
-    known = visiting.knowledge(visits, count, traffic, site, wet_share)
+    known = visiting.exposure_of(visits, settings, traffic, site, wet_share)
     part = visiting.checked_active(active, known.flow)
     tail = _tail(visits, settings[count > 0], site.tail) if extrapolate else None
 
-    dice = SharedDraws(seed, draws)
-    branch = int(np.argmax(count))
-    grid_db, seen = _grid(settings[branch:], count[branch:], tail)
-    on_grid = np.searchsorted(grid_db, settings[branch:])
+    shared = SharedDraws(seed, draws)
+    swept = _Swept.of(settings, count, tail, shared)
     slope = LEVEL_SLOPE_NP_PER_DB if extrapolate else CHANGE_SLOPE_NP_PER_DB
-    heard = rate_draws(grid_db, seen, 1.0, tail, dice)  # firings in all the time listened
-    below = rate_draws(settings[:branch], count[:branch], 1.0, tail, dice)
-    exponent = known.exponents(dice, spread is None)
-    per_day = known.active_s(exponent, part) / known.exposure_s(exponent)
-
-    def carried(by_db: Array) -> tuple[Array, Array]:
-        """Draws a day on the grid, and at the settings, with the site so much louder."""
-        if spread is not None:
-            curve = heard * np.exp(spread * dice.normal)
-        elif tail is None:
-            curve = heard * np.exp(slope * by_db)
-        else:
-            curve = moved(heard, grid_db, by_db)
-        curve = curve * per_day
-        foot = curve[on_grid[0]] / np.maximum(heard[on_grid[0]], 1e-300)
-        return curve, np.append(below * foot, curve[on_grid], axis=0)
-
-    to_mean, to_day = known.shift.draws(dice)
-    curve, at_settings = carried(to_mean)
-    daily = nodes(at_settings, branch)
-    single = nodes(carried(to_day)[1], branch) if spread is None else daily
-    hourly = nodes(np.append(below, heard[on_grid], axis=0), branch) * (3600 / known.heard_s)
-    curve_db, curve = grid_db[on_grid[0] :], curve[on_grid[0] :]
+    if spread is None:
+        exponent = known.exponents(shared)
+        mean_db, day_db = known.shift.draws(shared)
+        to_day = known.active_s(exponent, part) / known.exposure_s(exponent)
+        curve, daily = swept.carried(mean_db, slope, to_day)
+        _, single = swept.carried(day_db, slope, to_day)
+    else:
+        to_day = known.active_s(known.exponent, part) / known.exposure_s(known.exponent)
+        curve, daily = swept.times(np.exp(spread * shared.normal) * to_day)
+        single = daily
+    branch = swept.branch
     if tail is not None:
-        curve = ended(curve, curve_db, tail, dice)
-    curve = nodes(curve, 0)
+        curve = ended(curve, swept.curve_db, tail, shared)
 
+    hourly = nodes(swept.heard(), branch) * (3600 / known.heard_s)
+    daily, single = nodes(daily, branch), nodes(single, branch)
     reach = _reach(tail, known.heard_s)
     limit_only = (count == 0) & (True if reach is None else settings > reach)
     low, high = (1 - confidence) / 2, (1 + confidence) / 2
@@ -286,9 +319,69 @@ def predict(
         days_heard=known.days,
         spread=known.shift.sd_db * slope if spread is None else spread,
         reach_db=reach,
-        curve_db=curve_db,
-        curve_per_day=curve,
+        curve_db=swept.curve_db,
+        curve_per_day=nodes(curve, 0),
+        exposure=known,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Swept:
+    """Draws of the firings in all the time listened, at the settings and along the level.
+
+    Attributes
+    ----------
+    branch : int
+        The most-firing setting, from which on the counts fall.
+    grid_db, firings : levels of the falling branch and beyond (m,), and draws there (m, draws)
+    at : rows of the grid that are settings of the branch
+    below : draws at the settings under the branch
+    movable : whether the curve goes on under the lowest setting, so that it can be moved
+    """
+
+    branch: int
+    grid_db: Array
+    firings: Array
+    at: IntArray
+    below: Array
+    movable: bool
+
+    @classmethod
+    def of(
+        cls, settings: Array, count: IntArray, tail: tails.Tail | None, shared: SharedDraws
+    ) -> "_Swept":
+        branch = int(np.argmax(count))
+        grid, seen = _grid(settings[branch:], count[branch:], tail)
+        return cls(
+            branch,
+            grid,
+            rate_draws(grid, seen, 1.0, tail, shared),
+            np.searchsorted(grid, settings[branch:]),
+            rate_draws(settings[:branch], count[:branch], 1.0, tail, shared),
+            tail is not None,
+        )
+
+    @property
+    def curve_db(self) -> Array:
+        """Levels from the most-firing setting on."""
+        return self.grid_db[self.at[0] :]
+
+    def heard(self) -> Array:
+        """Draws at the settings, in conditions like those heard."""
+        return np.append(self.below, self.firings[self.at], axis=0)
+
+    def times(self, factor: Array) -> tuple[Array, Array]:
+        """Draws along the curve, and at the settings, so many times as often as heard."""
+        return self.firings[self.at[0] :] * factor, self.heard() * factor
+
+    def carried(self, by_db: Array, slope: float, factor: Array) -> tuple[Array, Array]:
+        """The same where the site is louder than heard by `by_db`, besides."""
+        if not self.movable:
+            return self.times(np.exp(slope * by_db) * factor)
+        curve = moved(self.firings, self.grid_db, by_db) * factor
+        # what lies in the background goes with the most-firing setting
+        foot = curve[self.at[0]] / np.maximum(self.firings[self.at[0]], 1e-300)
+        return curve[self.at[0] :], np.append(self.below * foot, curve[self.at], axis=0)
 
 
 def _grid(settings: Array, count: IntArray, tail: tails.Tail | None) -> tuple[Array, IntArray]:
@@ -345,7 +438,11 @@ def _by_hour(
 
 
 def _checked(
-    settings_db: ArrayLike, visits: Sequence[Visit], confidence: float, draws: int
+    settings_db: ArrayLike,
+    visits: Sequence[Visit],
+    confidence: float,
+    draws: int,
+    wet_share: float,
 ) -> Array:
     settings = np.asarray(settings_db, dtype=np.float64)
     if settings.ndim != 1 or settings.size == 0 or not np.all(np.isfinite(settings)):
@@ -356,6 +453,8 @@ def _checked(
         raise SettingError(f"confidence: {confidence:g} is not between 0.5 and 1")
     if draws < NODES or draws % NODES:
         raise SettingError(f"draws: give a multiple of {NODES}")
+    if not 0 <= wet_share <= 1:
+        raise SettingError(f"wet_share: {wet_share:g} is not between 0 and 1")
     if not visits:
         raise SettingError("visits: at least one recording is needed")
     for visit in visits:

@@ -72,7 +72,7 @@ KINDS = {
 UNKNOWN = SiteKind(shift_db=2.6, shift_worth=3.0, wet_db=3.0, tail=_VARIED)
 
 
-def kind_of(kind: "str | SiteKind | None") -> SiteKind:
+def kind_of(kind: str | SiteKind | None) -> SiteKind:
     """What is known of a kind by its name; of none given the widest.
 
     Raises

@@ -1,4 +1,4 @@
-"""What would the camera hear at another gain, and which gains leave room above and below?
+"""What the camera would hear at another gain.
 
 Up to full scale another gain is a shift of every level. Past it the input saturates, so the gain
 is applied to the waveform: a clipped wave is the amplified wave plus a residue that is zero
@@ -7,7 +7,7 @@ wherever nothing clips, and A weighting is linear, so only the residue has to be
 The microphone's own noise, where the site file knows it, arises behind the gain and does not
 shrink with it: a lower gain is heard with as much noise added as the scaled recording lacks.
 
-Entry points: `GainSimulator`, `SimulatedGain`, `GainMargins`, `room`, `amplitude_tail`.
+Entry points: `GainSimulator`, `SimulatedGain`.
 """
 
 from collections.abc import Sequence
@@ -20,9 +20,6 @@ from audiolevel.arrays import Array, Centi
 from audiolevel.metering.decibels import centibels, level_db, mean_square
 from audiolevel.metering.meter import FAST_S, MS_PER_ROW, MeteredBlock, TimeWeighting, power_of
 from audiolevel.metering.weighting import filters
-
-# below this distance from the noise floor noise adds more than 1 dB to what is heard
-FOOTROOM_NEEDED_DB = 6.0
 
 
 @dataclass(frozen=True)
@@ -210,95 +207,3 @@ class _OneGain:
             return None
         unclipped = base[: self._rows_before] + np.int16(round(self.gain_db * 100))
         return np.concatenate([unclipped, *self._parts])
-
-
-@dataclass(frozen=True)
-class GainMargins:
-    """Room above and below the sound at one gain, in dB.
-
-    Attributes
-    ----------
-    headroom_db : float
-        From the highest sample to full scale; below 0 where the input clips.
-    headroom_l10_db : float
-        From L10 to a full-scale sine.
-    footroom_db : float
-        From L90 to the noise floor.
-    clipped_share : float
-        Measured, or estimated where `estimated` says so (the recording itself was clipped).
-    """
-
-    gain_db: float
-    headroom_db: float
-    headroom_l10_db: float
-    footroom_db: float
-    clipped_share: float
-    estimated: bool
-    usable: bool
-
-
-@dataclass(frozen=True)
-class AmplitudeTail:
-    """Share of samples beyond an amplitude, P(|x| > a) = exp(−(a/scale)^shape), past full scale.
-
-    Drawn through the shares at full scale and half of it, so it is only as good as the sound is
-    steady; it says roughly how far a clipped recording was too loud.
-    """
-
-    shape: float
-    log_share_at_full_scale: float
-
-    def share_beyond(self, amplitude: float) -> float:
-        """Expected share of samples beyond `amplitude`, which is 1 or more."""
-        return float(np.exp(self.log_share_at_full_scale * amplitude**self.shape))
-
-    def amplitude_of(self, share: float) -> float:
-        """The amplitude that `share` of the samples exceed."""
-        return float((np.log(share) / self.log_share_at_full_scale) ** (1 / self.shape))
-
-
-def amplitude_tail(share_at_full_scale: float, share_at_half: float) -> AmplitudeTail | None:
-    """The tail through two measured shares; None where nothing clipped.
-
-    The shape is held between 0.5 and 2 (a Gaussian wave has 2, a street with gusts less than 1).
-    """
-    if share_at_full_scale <= 0:
-        return None
-    share = min(share_at_full_scale, 0.95)
-    half = min(max(share_at_half, share * 1.0001), 0.99)
-    shape = float(np.clip(np.log2(np.log(share) / np.log(half)), 0.5, 2.0))
-    return AmplitudeTail(shape, float(np.log(share)))
-
-
-def room(
-    gain_db: float,
-    *,
-    clipped_share: float,
-    sample_peak_db: float,
-    l10_db: float,
-    l90_db: float,
-    noise_floor_db: float,
-    clipped_share_limit: float,
-    tail: AmplitudeTail | None = None,
-) -> GainMargins:
-    """Judge one gain; levels are those of the recording, in dB FS (peak re full-scale amplitude).
-
-    `tail` is given when the recording itself was clipped: what a lower gain would then have
-    caught is not in it, and share and peak are estimates.
-    """
-    estimated = tail is not None and gain_db < 0
-    if tail is not None and gain_db < 0:
-        clipped_share = tail.share_beyond(10 ** (-gain_db / 20))
-        sample_peak_db = max(
-            sample_peak_db, 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
-        )
-    footroom_db = l90_db + gain_db - noise_floor_db
-    return GainMargins(
-        gain_db=gain_db,
-        headroom_db=-(sample_peak_db + gain_db),
-        headroom_l10_db=-(l10_db + gain_db),
-        footroom_db=footroom_db,
-        clipped_share=clipped_share,
-        estimated=estimated,
-        usable=clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB,
-    )

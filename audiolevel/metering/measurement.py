@@ -1,4 +1,4 @@
-"""What does one recording, or one level history, have to tell?
+"""The measurement of one recording, or of one level history.
 
 `measure` goes through a file once, block by block, and hands every block to whoever needs it: the
 summary of levels, the onsets, the history file, the simulated gains. What it keeps does not grow
@@ -59,6 +59,9 @@ class Measurement:
 
     Attributes
     ----------
+    path : Path
+    recording : Recording or None
+        To read its waveform again; None for a level history.
     levels : Levels
         In dB FS, of the channel listened to or the mean square of all.
     channel_summaries : tuple of Summary
@@ -80,6 +83,7 @@ class Measurement:
     """
 
     path: Path
+    recording: Recording | None
     start: datetime | None
     sample_rate_hz: int | None
     channels: int | None
@@ -132,7 +136,7 @@ class Span:
 
 
 def measure(
-    path: str | os.PathLike[str],
+    source: str | os.PathLike[str] | Recording,
     *,
     channel: int | None = None,
     start: datetime | None = None,
@@ -142,13 +146,14 @@ def measure(
     progress: Progress | None = None,
     span: Span | None = None,
     second_core: bool = True,
+    keep_levels: bool = False,
 ) -> Measurement:
     """Go through a recording or a level history once.
 
     Parameters
     ----------
-    path : path
-        A sound file, or a CSV made by `HistoryWriter`.
+    source : path or Recording
+        A sound file, a CSV made by `HistoryWriter`, or a recording that is open.
     channel : int or None
         Listen to this channel, from 1; None takes the mean square of all.
     start : datetime or None
@@ -165,23 +170,48 @@ def measure(
         Only these seconds of a sound file; spans of the whole are put together by `joined`.
     second_core : bool
         As in `Meter`.
+    keep_levels : bool
+        Keep the level history even where no gain is simulated.
 
     Raises
     ------
     RecordingError, SettingError
         The file cannot be heard, or has no such channel.
     """
-    if is_history(path):
-        return _measure_history(Path(path), start, history, gains, progress)
-    sound = open_recording(path)
-    return _measure_sound(sound, channel, start, history, gains, hear, progress, span, second_core)
+    request = _Request(
+        channel, start, history, gains, hear, progress, span, second_core, keep_levels
+    )
+    if not isinstance(source, Recording) and is_history(source):
+        return _measure_history(Path(source), request)
+    sound = source if isinstance(source, Recording) else open_recording(source)
+    return _measure_sound(sound, request)
+
+
+@dataclass(frozen=True)
+class _Request:
+    """What `measure` was asked for."""
+
+    channel: int | None
+    start: datetime | None
+    history: HistoryWriter | None
+    gains: Gains | None
+    hear: Hear | None
+    progress: Progress | None
+    span: Span | None
+    second_core: bool
+    keep_levels: bool
 
 
 class _RowAccumulator:
     """Everyone who wants the level rows of a recording, or those of a span of it."""
 
     def __init__(
-        self, history: HistoryWriter | None, span: Span | None = None, channels: int = 0
+        self,
+        history: HistoryWriter | None,
+        span: Span | None = None,
+        *,
+        channels: int = 0,
+        keep_levels: bool = False,
     ) -> None:
         begin, first, stop = (
             (0, 0, None)
@@ -195,6 +225,7 @@ class _RowAccumulator:
         self._rises = RiseCounter()
         self._history = history
         self._seconds: list[tuple[Array, Array]] = []
+        self._levels: list[Centi] | None = [] if keep_levels else None
 
     def add(self, rows: LevelRows, channel_rows: Sequence[LevelRows] = ()) -> None:
         if not len(rows):
@@ -208,6 +239,8 @@ class _RowAccumulator:
         if not len(within):
             return
         self.summary.add(within)
+        if self._levels is not None:
+            self._levels.append(centibels(within.laf_db))
         for summary, of_channel in zip(self.channel_summaries, channel_rows, strict=False):
             summary.add(of_channel[inside])
         if self._history is not None:
@@ -219,6 +252,11 @@ class _RowAccumulator:
                 np.maximum.reduceat(within.lafmax_db, edges),
             )
         )
+
+    @property
+    def laf(self) -> Centi | None:
+        """LAF in hundredths of a dB FS, shape (rows,); None where it is not kept."""
+        return None if self._levels is None else np.concatenate(self._levels)
 
     def onsets(self) -> Onsets:
         stop_s = np.inf if self._stop is None else (self._stop + 1) * ROW_S
@@ -233,17 +271,8 @@ class _RowAccumulator:
         return np.concatenate(peak), np.concatenate(lafmax)
 
 
-def _measure_sound(
-    recording: Recording,
-    channel: int | None,
-    start: datetime | None,
-    history: HistoryWriter | None,
-    gains: Gains | None,
-    hear: Hear | None,
-    progress: Progress | None,
-    span: Span | None,
-    second_core: bool,
-) -> Measurement:
+def _measure_sound(recording: Recording, request: _Request) -> Measurement:
+    channel, span = request.channel, request.span
     if channel is not None and not 1 <= channel <= recording.channels:
         raise SettingError(
             f"{recording.path}: has no channel {channel}; it has {recording.channels}"
@@ -253,49 +282,56 @@ def _measure_sound(
         recording.channels,
         clip_amplitude=recording.clip_amplitude,
         channel=None if channel is None else channel - 1,
-        keep_waves=gains is not None,
-        second_core=second_core,
+        keep_waves=request.gains is not None,
+        second_core=request.second_core,
     )
-    ears = _RowAccumulator(history, span, recording.channels if channel is None else 0)
-    simulator = None if gains is None else _simulator(gains, recording)
+    rows = _RowAccumulator(
+        request.history,
+        span,
+        channels=recording.channels if channel is None else 0,
+        # the simulator keeps them anyway
+        keep_levels=request.keep_levels and request.gains is None,
+    )
+    simulator = None if request.gains is None else _simulator(request.gains, recording)
     check = ChannelCheck(recording.channels)
     begin_s = 0 if span is None else span.begin_s
     frames, beyond_half = begin_s * recording.rate_hz, 0
     stop_s = None if span is None else span.end_s
     for block in recording.blocks(first_s=begin_s, stop_s=stop_s):
         metered = meter.feed(block)
-        ears.add(metered.rows, metered.channel_rows)
+        rows.add(metered.rows, metered.channel_rows)
         if recording.channels > 1:
             check.add(_inside(block, frames, recording.rate_hz, span))
         if simulator is not None:
             simulator.add(metered)
             beyond_half += _beyond_half(block, recording)
-        if hear is not None:
+        if request.hear is not None:
             part = _inside(block, frames, recording.rate_hz, span)
-            hear(part if channel is None else part[:, channel - 1 : channel])
+            request.hear(part if channel is None else part[:, channel - 1 : channel])
         frames += len(block)
-        if progress is not None:
-            progress(len(block) * 1000 // recording.rate_hz)
-    if not ears.summary.rows:
+        if request.progress is not None:
+            request.progress(len(block) * 1000 // recording.rate_hz)
+    if not rows.summary.rows:
         raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
     duration_s = _duration_s(frames, recording.rate_hz, span)
-    peak, lafmax = ears.seconds()
+    peak, lafmax = rows.seconds()
     broke_off = frames < recording.frames and span is None
     return Measurement(
         path=recording.path,
-        start=start,
+        recording=recording,
+        start=request.start,
         sample_rate_hz=recording.rate_hz,
         channels=recording.channels,
         truncated=recording.truncated or broke_off,
         format_floor_db=recording.format_floor_db,
-        levels=ears.summary.levels(duration_s),
-        summary=ears.summary,
-        channel_summaries=tuple(single for single in ears.channel_summaries if single.rows),
+        levels=rows.summary.levels(duration_s),
+        summary=rows.summary,
+        channel_summaries=tuple(single for single in rows.channel_summaries if single.rows),
         channel_check=check,
         channel_faults=check.faults(),
-        onsets=ears.onsets(),
-        rises=ears.rises(),
-        laf=None if simulator is None else simulator.laf,
+        onsets=rows.onsets(),
+        rises=rows.rises(),
+        laf=rows.laf if simulator is None else simulator.laf,
         gains=[] if simulator is None else simulator.heard(),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
@@ -357,46 +393,45 @@ def _beyond_half(block: Block, recording: Recording) -> int:
     return int(np.count_nonzero(block >= half) + np.count_nonzero(block <= -half))
 
 
-def _measure_history(
-    path: Path,
-    start: datetime | None,
-    history: HistoryWriter | None,
-    gains: Gains | None,
-    progress: Progress | None,
-) -> Measurement:
-    ears, kept = _RowAccumulator(history), []
-    for rows in read_history(path):
-        ears.add(rows)
-        if gains is not None:
-            kept.append(centibels(rows.laf_db))
-        if progress is not None:
-            progress(len(rows) * 10)
-    peak, lafmax = ears.seconds()
-    laf = np.concatenate(kept) if kept else None
+def _measure_history(path: Path, request: _Request) -> Measurement:
+    rows = _RowAccumulator(
+        request.history, keep_levels=request.keep_levels or request.gains is not None
+    )
+    for some in read_history(path):
+        rows.add(some)
+        if request.progress is not None:
+            request.progress(len(some) * 10)
+    peak, lafmax = rows.seconds()
+    laf = rows.laf
     return Measurement(
         path=path,
-        start=start,
+        recording=None,
+        start=request.start,
         sample_rate_hz=None,
         channels=None,
         truncated=False,
         format_floor_db=_USUAL_FLOOR_DB,
-        levels=ears.summary.levels(),
-        summary=ears.summary,
+        levels=rows.summary.levels(),
+        summary=rows.summary,
         channel_summaries=(),
         channel_check=None,
         channel_faults=[],
-        onsets=ears.onsets(),
-        rises=ears.rises(),
+        onsets=rows.onsets(),
+        rises=rows.rises(),
         laf=laf,
-        gains=[] if gains is None or laf is None else _shifted_gains(gains, laf, peak),
+        gains=_shifted_gains(request.gains, laf, peak),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
         half_scale_share=0.0,
     )
 
 
-def _shifted_gains(gains: Gains, laf: Centi, second_peak_db: Array) -> list[SimulatedGain]:
+def _shifted_gains(
+    gains: Gains | None, laf: Centi | None, second_peak_db: Array
+) -> list[SimulatedGain]:
     """Gains of a history: a shift, and nothing where the wave, which is not there, would clip."""
+    if gains is None or laf is None:
+        return []
     known = bool((second_peak_db > SILENCE_DB).any())
     out = []
     for gain_db in gains.gains_db:

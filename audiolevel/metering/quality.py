@@ -5,7 +5,7 @@ Entry points: `quality_notices`, `clipping_notices`.
 
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.decibels import SILENCE_DB
-from audiolevel.metering.gain import FOOTROOM_NEEDED_DB
+from audiolevel.metering.headroom import FOOTROOM_NEEDED_DB
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.statistics import CLIPPED_SHARE_LIMIT
 from audiolevel.notices import Notice, notice

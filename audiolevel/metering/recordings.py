@@ -1,4 +1,4 @@
-"""What sound files can be read, and how is one handed on without holding all of it in memory?
+"""Sound files and arrays, handed on in blocks without holding all of a file in memory.
 
 A recording is opened once to learn its rate, channels and length (`open_recording`) and then
 read in blocks of whole seconds (`Recording.blocks`), so that every block but the last starts
@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import soundfile as sf
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from audiolevel.arrays import Array
 from audiolevel.errors import RecordingError
@@ -117,7 +117,7 @@ class Recording:
         # only floating-point files can hold one, and a sum is not finite when a sample is not
         if self.subtype not in ("FLOAT", "DOUBLE") or np.isfinite(block.sum(dtype=np.float64)):
             return
-        row = int(np.flatnonzero(~np.isfinite(block).all(axis=1))[0])
+        row = _first_not_finite(block)
         at_s = (position + row) / self.rate_hz
         raise RecordingError(
             f"{self.path}: sample {position + row} (at {at_s:.3f} s) is not a number; "
@@ -125,23 +125,108 @@ class Recording:
         )
 
 
+@dataclass(frozen=True, eq=False)
+class ArrayRecording(Recording):
+    """A recording whose samples are in memory, shape (frames, channels), full scale 1."""
+
+    samples: Block
+
+    def blocks(
+        self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
+    ) -> Iterator[Block]:
+        """Hand on the samples as `Recording.blocks` does."""
+        size = max(1, -(-about_frames // self.rate_hz)) * self.rate_hz
+        stop = self.frames if stop_s is None else min(stop_s * self.rate_hz, self.frames)
+        for first in range(first_s * self.rate_hz, stop, size):
+            # a copy: who measures a block may write over it
+            yield self.samples[first : min(first + size, stop)].copy()
+
+
 class StretchReader:
     """Read any stretch of a recording, for the few places that need the waveform again."""
 
-    def __init__(self, path: str | os.PathLike[str]) -> None:
-        self._file = _open(Path(path))
-        self.rate_hz = int(self._file.samplerate)
+    def __init__(self, recording: Recording) -> None:
+        self.rate_hz = recording.rate_hz
+        self._shape = (recording.frames, recording.channels)
+        in_memory = isinstance(recording, ArrayRecording)
+        self._samples = recording.samples if isinstance(recording, ArrayRecording) else None
+        self._file = None if in_memory else _open(recording.path)
 
     def read(self, first_frame: int, frames: int) -> Block:
         """Samples, shape (frames, channels); silence where the recording has none."""
-        out = np.zeros((frames, self._file.channels), np.float32)
+        out = np.zeros((frames, self._shape[1]), np.float32)
         begin = max(0, first_frame)
-        wanted = min(first_frame + frames, self._file.frames) - begin
+        wanted = min(first_frame + frames, self._shape[0]) - begin
         if wanted > 0:
-            self._file.seek(begin)
-            found = self._file.read(wanted, dtype="float32", always_2d=True)
-            out[begin - first_frame : begin - first_frame + len(found)] = found
+            samples = self._stretch(begin, wanted)
+            out[begin - first_frame : begin - first_frame + len(samples)] = samples
         return out
+
+    def _stretch(self, begin: int, frames: int) -> Block:
+        if self._file is None:
+            assert self._samples is not None  # one of the two is there
+            return self._samples[begin : begin + frames]
+        self._file.seek(begin)
+        samples: Block = self._file.read(frames, dtype="float32", always_2d=True)
+        return samples
+
+
+def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") -> ArrayRecording:
+    """A recording of samples in memory.
+
+    Parameters
+    ----------
+    samples : array_like, shape (frames,) or (frames, channels)
+        Full scale is 1; whole numbers are taken for PCM of their width.
+    rate_hz : int
+        8,000 to 192,000 Hz.
+    name : str
+        What it is called in results.
+
+    Raises
+    ------
+    RecordingError
+        No samples, one that is not a finite number, another shape, or a rate out of range.
+    """
+    given = np.asarray(samples)
+    bits = 24
+    if given.dtype.kind == "i":
+        bits = 8 * given.dtype.itemsize
+        given = given / 2.0 ** (bits - 1)
+    wave = np.atleast_2d(given.astype(np.float32).T).T
+    if given.ndim not in (1, 2) or not wave.size:
+        raise RecordingError(f"{name}: give samples of shape (frames,) or (frames, channels)")
+    if not np.isfinite(wave).all():
+        raise RecordingError(f"{name}: sample {_first_not_finite(wave)} is not a number")
+    _refuse_rate(name, rate_hz)
+    return ArrayRecording(
+        path=Path(name),
+        rate_hz=int(rate_hz),
+        channels=wave.shape[1],
+        frames=len(wave),
+        clip_amplitude=1.0 if bits == 24 else 1.0 - 1.5 / 2 ** (bits - 1),
+        format_floor_db=_format_floor_db(bits),
+        truncated=False,
+        subtype="FLOAT",
+        samples=wave,
+    )
+
+
+def _first_not_finite(wave: Block) -> int:
+    return int(np.flatnonzero(~np.isfinite(wave).all(axis=1))[0])
+
+
+def _refuse_rate(where: object, rate_hz: int) -> None:
+    if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
+        raise RecordingError(
+            f"{where}: sampling rate {rate_hz} Hz is not supported; "
+            f"export it at {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz"
+        )
+
+
+def _format_floor_db(bits: int) -> float:
+    """Quantising noise against a full-scale sine: 6.02 dB a bit and 1.76 dB."""
+    return -(6.02 * bits + 1.76)
 
 
 def open_recording(path: str | os.PathLike[str]) -> Recording:
@@ -160,11 +245,7 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
         channels, log = int(file.channels), str(file.extra_info)
     if frames == 0:
         raise RecordingError(f"{where}: holds no samples; record again")
-    if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
-        raise RecordingError(
-            f"{where}: sampling rate {rate_hz} Hz is not supported; "
-            f"export it at {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz"
-        )
+    _refuse_rate(where, rate_hz)
     bits = _BITS.get(subtype, _BITS_LOSSY_OR_BETTER.get(subtype, 16))
     return Recording(
         path=where,
@@ -172,8 +253,7 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
         channels=channels,
         frames=frames,
         clip_amplitude=_clip_amplitude(subtype),
-        # quantising noise of a full-scale sine: 6.02 dB a bit and 1.76 dB
-        format_floor_db=-(6.02 * bits + 1.76),
+        format_floor_db=_format_floor_db(bits),
         truncated="(should be" in log,
         subtype=subtype,
     )

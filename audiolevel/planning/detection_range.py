@@ -1,24 +1,24 @@
-"""From how far would each wanted sound be caught by the recommended setting?
+"""Chance of detection of each wanted sound against distance.
 
 Entry points: `range_curves`, `RangeCurve`.
 """
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.arrays import Array, Centi
 from audiolevel.metering.annotations import hidden
 from audiolevel.planning.choice import Option
-from audiolevel.planning.curves import Survey, moment_weights, on_background, placing_background
+from audiolevel.planning.placement import moment_weights, on_background, placing_background
+from audiolevel.planning.survey import Survey
 from audiolevel.planning.wanted import at_distance
 from audiolevel.sounds.detection import detect
 
 DISTANCES_M = tuple(np.round(np.geomspace(1, 120, 33), 1).tolist())
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RangeCurve:
     """Chance of detection against distance; arrays of shape (distances,)."""
 
@@ -34,29 +34,35 @@ class RangeCurve:
         return float(self.distance_m[enough[-1]]) if len(enough) else None
 
 
-def range_curves(survey: Survey, option: Option, folder: Path | None = None) -> list[RangeCurve]:
-    """Each wanted sound of the site, carried to many distances, at one setting."""
+def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
+    """Each wanted sound of the site, carried to many distances, at one setting.
+
+    Parameters
+    ----------
+    survey : Survey
+    option : Option
+        Its gain and trigger.
+
+    Returns
+    -------
+    list of RangeCurve
+        Empty without a calibration.
+    """
     full_scale_db = survey.scale.spl_at_full_scale_db
     if full_scale_db is None:
         return []
-    heard = [next(g for g in one.gains if g.gain_db == option.gain_db) for one in survey.heard]
-    histories = [
-        hidden(sound.laf, marks)
-        for sound, marks in zip(heard, survey.marks, strict=True)
-        if sound.laf is not None
-    ]
-    ground = placing_background(survey.heard)
-    site_db = on_background(survey, ground, histories) / 100
-    weights = moment_weights(survey, ground)
-    rate_hz = survey.heard[0].sample_rate_hz or survey.wanted[0].rate_hz
+    background = placing_background(survey.measurements)
+    site_db = on_background(survey, background, _quiet_levels(survey, option.gain_db)) / 100
+    weights = moment_weights(survey, background)
+    rate_hz = survey.measurements[0].sample_rate_hz or survey.wanted[0].rate_hz
     curves = []
     for wanted in survey.site.wanted:
-        found = []
+        detections = []
         for metres in DISTANCES_M:
             arrived = at_distance(
-                wanted, metres, survey.site.air, full_scale_db, rate_hz, folder, survey.seed
+                wanted, metres, survey.site.air, full_scale_db, rate_hz, survey.folder, survey.seed
             )
-            found += detect(
+            detections += detect(
                 site_db,
                 arrived.course_db(option.gain_db),
                 [(option.trigger, [option.trigger.at_db])],
@@ -65,13 +71,26 @@ def range_curves(survey: Survey, option: Option, folder: Path | None = None) -> 
                 half_width=0.05,
                 seed=survey.seed,
             )
+        at_distances = [one for (one,) in detections]
         curves.append(
             RangeCurve(
                 arrived.name,
                 np.array(DISTANCES_M),
-                np.array([one[0].probability for one in found]),
-                np.array([one[0].low for one in found]),
-                np.array([one[0].high for one in found]),
+                np.array([one.probability for one in at_distances]),
+                np.array([one.low for one in at_distances]),
+                np.array([one.high for one in at_distances]),
             )
         )
     return curves
+
+
+def _quiet_levels(survey: Survey, gain_db: float) -> list[Centi]:
+    """LAF of each recording at a gain, with the marked sounds taken out."""
+    simulated = [
+        next(gain for gain in one.gains if gain.gain_db == gain_db) for one in survey.measurements
+    ]
+    return [
+        hidden(gain.laf, marks)
+        for gain, marks in zip(simulated, survey.marks, strict=True)
+        if gain.laf is not None
+    ]

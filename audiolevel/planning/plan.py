@@ -1,209 +1,165 @@
-"""Which gain and which trigger should be set, and what will they do?
+"""The plan of a site: which gain and which trigger to set, and how far that can be relied on.
 
-Every gain is judged for its room above and below the sound (`gain`), every mode is swept at each
-usable gain for what it fires on and what it catches (`curves`), and one setting is chosen
-(`choosing`). This room brings them together and says how far the result can be relied on.
+Every gain is judged for its room above and below the sound (`metering.headroom`), every mode is
+swept at each usable gain for what it fires on and what it catches (`curves`), and one setting is
+chosen (`choice`).
 
-Entry points: `survey_of`, `make_plan`, `Plan`, `gains_to_simulate`.
+Entry points: `plan_of`, `SitePlan`, `survey_notices`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 
-from audiolevel.metering import gain as gains
-from audiolevel.metering.annotations import Mark
-from audiolevel.metering.calibration import Scale, fit_display
+from audiolevel.metering.calibration import DisplayLine, fit_display
 from audiolevel.metering.decibels import SILENCE_DB
-from audiolevel.metering.gain import GainMargins
-from audiolevel.metering.measurement import Gains, Measurement
+from audiolevel.metering.headroom import GainMargins, amplitude_tail, gain_margins
+from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
-from audiolevel.metering.statistics import Levels, Summary
+from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice, notice
-from audiolevel.planning import choice as choosing
-from audiolevel.planning import storage
-from audiolevel.planning.advice import advice
-from audiolevel.planning.choice import Option
-from audiolevel.planning.curves import Curve, Survey, build_curves
-from audiolevel.planning.wanted import wanted_sounds
+from audiolevel.planning.advice import prediction_advice
+from audiolevel.planning.choice import Option, by_mode, options_of, recommend
+from audiolevel.planning.curves import Curve, curves_of
+from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
+from audiolevel.planning.survey import Survey
 from audiolevel.site import Site
 from audiolevel.sounds.arrival import WantedSound
 
-# a history does not say its rate; wanted sounds are then made for a common one
-_USUAL_RATE_HZ = 16_000
 
+@dataclass(frozen=True, eq=False)
+class SitePlan:
+    """What to set, and the whole of what it was chosen from.
 
-@dataclass(frozen=True)
-class Plan:
-    """What to set, and the whole of what it was chosen from."""
+    Attributes
+    ----------
+    survey : Survey
+        What it was made from.
+    recommended : Option or None
+        None if no setting can be defended.
+    options : tuple of Option
+        The best setting of every mode at every usable gain.
+    by_mode : tuple of Option
+        The best of each mode, best first.
+    gains : tuple of GainMargins
+        Every gain considered.
+    curves : tuple of Curve
+    ceiling_db : float
+        LAF in dB FS, at any gain, from which on the input clips.
+    reliable : bool
+        Whether the recordings support what is recommended.
+    card : CardLife or None
+        How long the card lasts with the recommended setting; None where it is not known.
+    warnings, advice : tuple of Notice
+    """
 
+    survey: Survey
     recommended: Option | None
-    reason: str
     options: tuple[Option, ...]
     by_mode: tuple[Option, ...]
-    rooms: tuple[GainMargins, ...]
-    settings: tuple[float | None, ...]
+    gains: tuple[GainMargins, ...]
     curves: tuple[Curve, ...]
     ceiling_db: float
-    survey: Survey
     reliable: bool
+    card: CardLife | None
     warnings: tuple[Notice, ...]
-    advice: tuple[str, ...]
-
-    @property
-    def levels(self) -> Levels:
-        """Of all recordings together, dB FS."""
-        return self.survey.levels
-
-    @property
-    def scale(self) -> Scale:
-        """The unit levels are said in."""
-        return self.survey.scale
-
-    @property
-    def heard_s(self) -> float:
-        """Length of all recordings together."""
-        return sum(one.duration_s for one in self.survey.heard)
+    advice: tuple[Notice, ...]
 
     @property
     def limit_per_day(self) -> float:
         """False firings a day that are put up with."""
         return self.survey.site.limits.false_triggers_per_day
 
-    def lost_to_clipping(self, room: GainMargins) -> list[WantedSound]:
+    def lost_to_clipping(self, gain: GainMargins) -> list[WantedSound]:
         """The wanted sounds that are heard only up to full scale at this gain."""
-        return [wanted for wanted in self.survey.wanted if wanted.clips_at(room.gain_db)]
+        return [wanted for wanted in self.survey.wanted if wanted.clips_at(gain.gain_db)]
+
+    def card_life(self, option: Option) -> CardLife | None:
+        """How long the card lasts with an option."""
+        return card_life_of(self.survey.site, option.curve.prediction, option.row)
 
 
-def gains_to_simulate(site: Site, scale: Scale) -> Gains:
-    """The gains of a site, for listening to its recordings."""
-    return Gains(
-        gains_db=[gain for _, gain in site.gains_db()],
-        noise_db=site.own_noise_db,
-        clipped_share_limit=site.limits.clipped_share,
-    )
-
-
-def survey_of(
-    heard: Sequence[Measurement],
-    site: Site,
-    *,
-    marks: Sequence[Sequence[Mark]] = (),
-    folder: Path | None = None,
-    confidence: float = 0.95,
-    seed: int = 0,
-) -> Survey:
-    """Bring together what a plan is made from.
+def plan_of(survey: Survey) -> SitePlan:
+    """Plan from one or more recordings of a site.
 
     Parameters
     ----------
-    heard : sequence of Measurement
-        Recordings of one site, at one gain, listened to with `gains_to_simulate(site, scale)`.
-    marks : one sequence of Mark for each recording
-        Wanted sounds in the recordings themselves; none by default.
-    folder : Path or None
-        That the files of `[[wanted]]` are relative to.
-    confidence : float
-        Of every interval.
-    seed : int
-        Of everything drawn by chance.
+    survey : Survey
+
+    Returns
+    -------
+    SitePlan
     """
-    scale = Scale(site.microphone.spl_at_full_scale_db)
-    wanted: Sequence[WantedSound] = ()
-    if scale.spl_at_full_scale_db is not None:
-        rate_hz = heard[0].sample_rate_hz or _USUAL_RATE_HZ
-        wanted = wanted_sounds(site, scale.spl_at_full_scale_db, rate_hz, folder=folder, seed=seed)
-    return Survey(
-        heard=heard,
-        site=site,
-        scale=scale,
-        levels=_levels_together(heard),
-        marks=marks or [()] * len(heard),
-        wanted=wanted,
-        confidence=confidence,
-        seed=seed,
-    )
-
-
-def make_plan(survey: Survey) -> Plan:
-    """Plan from one or more recordings of a site."""
-    heard, site, levels = survey.heard, survey.site, survey.levels
-    display = fit_display(site.display.readings) if site.display.readings else None
-    rooms = _rooms(heard, levels, site, survey.scale)
-    ceiling_db = _ceiling_db(heard)
+    measurements, site, levels = survey.measurements, survey.site, survey.levels
+    gains = _gains(survey)
+    ceiling_db = _ceiling_db(measurements)
     silent = levels.lafmax_db <= SILENCE_DB + 1
-    curves = [] if silent else build_curves(survey, rooms)
-    settings = tuple(setting for setting, _ in site.gains_db())
-    options = choosing.options_of(curves, rooms, settings, ceiling_db, site, display)
-    recommended = choosing.recommend(options, ceiling_db)
-    warnings = [*_card(recommended, site), *_warnings(survey)]
-    return Plan(
+    curves = [] if silent else curves_of(survey, gains)
+    options = options_of(curves, gains, ceiling_db, site, _display(site))
+    recommended = recommend(options, ceiling_db)
+    card = None
+    if recommended is not None:
+        card = card_life_of(site, recommended.curve.prediction, recommended.row)
+    warnings = [
+        # another recording than the trigger's comes first: it fills the card whatever is set
+        *storage_notices(card, site.storage, site.limits.days_kept),
+        *survey_notices(survey),
+        *([notice("not placed")] if site.wanted and not survey.wanted else []),
+    ]
+    return SitePlan(
+        survey=survey,
         recommended=recommended,
-        reason=choosing.reason(recommended, site),
         options=tuple(options),
-        by_mode=tuple(choosing.by_mode(options, ceiling_db)),
-        rooms=tuple(rooms),
-        settings=settings,
+        by_mode=tuple(by_mode(options, ceiling_db)),
+        gains=tuple(gains),
         curves=tuple(curves),
         ceiling_db=ceiling_db,
-        survey=survey,
         reliable=_reliable(recommended, warnings),
+        card=card,
         warnings=tuple(warnings),
-        advice=tuple(_advice(recommended, rooms, levels, site)),
+        advice=tuple(_advice(recommended, gains, levels, site)),
     )
 
 
-def _levels_together(heard: Sequence[Measurement]) -> Levels:
-    together = Summary()
-    for one in heard:
-        together.include(one.summary)
-    return together.levels()
+def _display(site: Site) -> DisplayLine | None:
+    return fit_display(site.display.readings) if site.display.readings else None
 
 
-def _card(option: Option | None, site: Site) -> list[Notice]:
-    """What fills the card: another recording than the trigger's comes first."""
-    if option is None:
-        return []
-    held = storage.of_setting(site, option.curve.prediction, option.row)
-    return storage.storage_notices(held, site.storage, site.limits.days_kept)
+def survey_notices(survey: Survey) -> list[Notice]:
+    """Cautions of all recordings of a survey; a length is judged of all together."""
+    several = len(survey.measurements) > 1
+    notices: dict[tuple[str, str, str], Notice] = {}
+    for one in survey.measurements:
+        judged = replace(one, levels=replace(one.levels, duration_s=survey.duration_s))
+        for about in quality_notices(judged, survey.scale, survey.site.own_noise_db):
+            general = about.code in ("uncalibrated", "short") or not several
+            named = about if general else about.of(one.path.name)
+            notices.setdefault((named.code, named.cause, named.source), named)
+    return list(notices.values())
 
 
-def _warnings(survey: Survey) -> list[Notice]:
-    """Cautions of all recordings; a length is judged of all together."""
-    heard, scale = survey.heard, survey.scale
-    total = sum(one.duration_s for one in heard)
-    seen: dict[str, Notice] = {}
-    for one in heard:
-        judged = replace(one, levels=replace(one.levels, duration_s=total))
-        for caution in quality_notices(judged, scale, survey.site.own_noise_db):
-            general = caution.code in ("uncalibrated", "short") or len(heard) == 1
-            seen.setdefault(caution.code, caution if general else caution.of(one.path.name))
-    if survey.site.wanted and not survey.wanted:
-        seen["not placed"] = notice("not placed")
-    return list(seen.values())
-
-
-def _rooms(
-    heard: Sequence[Measurement], levels: Levels, site: Site, scale: Scale
-) -> list[GainMargins]:
+def _gains(survey: Survey) -> list[GainMargins]:
+    """Room above and below the sound at every gain of the site."""
+    measurements, levels, site = survey.measurements, survey.levels, survey.site
     noise = site.own_noise_db
-    floor_db = max(one.format_floor_db for one in heard) if noise is None else noise
+    floor_db = max(one.format_floor_db for one in measurements) if noise is None else noise
     tail = None
     if levels.clipping.verdict == "heavy":
-        half = float(np.mean([one.half_scale_share for one in heard]))
-        tail = gains.amplitude_tail(levels.clipping.clipped_share, half)
-    weights = np.array([one.duration_s for one in heard])
-    rooms = []
-    for i, (_, gain_db) in enumerate(site.gains_db()):
-        shares = np.array([one.gains[i].clipped_share for one in heard])
+        half = float(np.mean([one.half_scale_share for one in measurements]))
+        tail = amplitude_tail(levels.clipping.clipped_share, half)
+    weights = np.array([one.duration_s for one in measurements])
+    gains = []
+    for i, (setting, gain_db) in enumerate(site.gains_db()):
+        shares = np.array([one.gains[i].clipped_share for one in measurements])
         simulated = float(shares @ weights / weights.sum())
-        rooms.append(
-            gains.room(
+        # what clipped while recording is clipped at every gain from there on
+        as_recorded = levels.clipping.clipped_share if gain_db >= 0 else 0.0
+        gains.append(
+            gain_margins(
                 gain_db,
-                # what clipped while recording is clipped at every gain from there on
-                clipped_share=max(simulated, levels.clipping.clipped_share if gain_db >= 0 else 0),
+                setting=setting,
+                clipped_share=max(simulated, as_recorded),
                 sample_peak_db=levels.sample_peak_db,
                 l10_db=levels.percentiles_db["L10"],
                 l90_db=levels.percentiles_db["L90"],
@@ -212,17 +168,17 @@ def _rooms(
                 tail=tail,
             )
         )
-    return rooms
+    return gains
 
 
-def _ceiling_db(heard: Sequence[Measurement]) -> float:
+def _ceiling_db(measurements: Sequence[Measurement]) -> float:
     """LAF in dB FS, at any gain, at which the samples of this site's loud sounds reach full scale.
 
     The distance between the highest sample and LAF in the loudest tenth of the seconds, where
     sounds that fire a trigger are; rumble makes it large and the ceiling low.
     """
-    peak = np.concatenate([one.second_peak_db for one in heard])
-    lafmax = np.concatenate([one.second_lafmax_db for one in heard])
+    peak = np.concatenate([one.second_peak_db for one in measurements])
+    lafmax = np.concatenate([one.second_lafmax_db for one in measurements])
     if not (peak > SILENCE_DB).any():
         return 0.0
     loud = lafmax >= np.quantile(lafmax, 0.9)
@@ -230,31 +186,33 @@ def _ceiling_db(heard: Sequence[Measurement]) -> float:
 
 
 def _reliable(option: Option | None, warnings: Sequence[Notice]) -> bool:
-    if option is None or option.room.estimated or option.basis == "reach":
+    if option is None or option.gain.estimated or option.basis == "reach":
         return False
     spoilt = {"short", "silent", "low-frequency overload"}
-    return not any(caution.code in spoilt for caution in warnings)
+    return not any(one.code in spoilt for one in warnings)
 
 
 def _advice(
-    option: Option | None, rooms: Sequence[GainMargins], levels: Levels, site: Site
-) -> list[str]:
-    hints = []
+    option: Option | None, gains: Sequence[GainMargins], levels: Levels, site: Site
+) -> list[Notice]:
+    advice = []
     if levels.clipping.verdict == "heavy":
-        good = [room for room in rooms if room.usable and room.gain_db < 0]
-        if good:
-            lower = -max(good, key=lambda room: room.gain_db).gain_db
-            if option is not None:
-                lower = max(lower, -option.gain_db)
-            hints.append(
-                f"lower the gain by {lower:g} dB, record again there and plan again: "
-                "what was clipped cannot be counted"
-            )
-        else:
-            hints.append("lower the gain below every setting considered here and record again")
+        advice.append(_lower_gain(option, gains))
     elif option is None:
-        hints.append("record again, louder or longer, at a gain that neither clips nor is silent")
+        advice.append(notice("record again"))
     if option is not None:
-        hints += advice(option.curve.prediction, site.limits.false_triggers_per_day)
-        hints.append("after a day or two compare the camera's log: audiolevel followup")
-    return hints
+        limit_per_day = site.limits.false_triggers_per_day
+        advice += prediction_advice(option.curve.prediction, limit_per_day)
+        advice.append(notice("follow up"))
+    return advice
+
+
+def _lower_gain(option: Option | None, gains: Sequence[GainMargins]) -> Notice:
+    """By how much to lower the gain where the recording itself clipped."""
+    good = [gain.gain_db for gain in gains if gain.usable and gain.gain_db < 0]
+    if not good:
+        return notice("lower the gain", "below all")
+    by_db = -max(good)
+    if option is not None:
+        by_db = max(by_db, -option.gain_db)
+    return notice("lower the gain", by_db=by_db)

@@ -1,4 +1,4 @@
-"""How many days will the card hold?
+"""How many days the card holds what the trigger and all else record.
 
 Every firing records a clip from `before_s` before it to `after_s` after it. Clips that overlap are
 one recording, so a busy trigger records all the time and never more than all the time. What is
@@ -8,8 +8,8 @@ it as well, and where that is the larger part the sound trigger hardly matters.
 Conventions: gigabytes are decimal (10⁹ bytes, IEC 80000-13), as printed on cards; rates of
 firings are per hour or per day, bit rates in Mbit/s or kbit/s.
 
-Entry points: `recorded_share`, `together_share`, `days_to_fill`, `kept`, `of_setting`,
-`CardLife`, `AUDIO_KBIT_S`.
+Entry points: `recorded_share`, `together_share`, `days_to_fill`, `card_life`, `card_life_of`,
+`CardLife`, `storage_notices`, `AUDIO_KBIT_S`.
 
 Formulas, evidence and limits: docs/storage.md.
 """
@@ -185,7 +185,7 @@ def mbit_per_s(card: Storage) -> float:
     return card.recording_mbit_s + AUDIO_KBIT_S[card.audio_codec] / 1000
 
 
-def kept(
+def card_life(
     card: Storage,
     per_day: Sequence[float],
     *,
@@ -224,14 +224,14 @@ def kept(
     )
 
 
-def of_setting(site: Site, prediction: Prediction, row: int) -> CardLife | None:
+def card_life_of(site: Site, prediction: Prediction, row: int) -> CardLife | None:
     """Days that the site's card holds with the setting of a prediction's row."""
     best, low, high = (
         float(part[row])
         for part in (prediction.per_day, prediction.rate_low_per_day, prediction.rate_high_per_day)
     )
     hours = firing_hours(site, prediction, row)
-    return kept(site.storage, (best, low, high), rearm_s=site.trigger.rearm_s, hours=hours)
+    return card_life(site.storage, (best, low, high), rearm_s=site.trigger.rearm_s, hours=hours)
 
 
 def firing_hours(site: Site, prediction: Prediction, row: int) -> Array | None:

@@ -1,119 +1,91 @@
-"""What would this one trigger do, on these recordings, at these gains?
+"""One trigger on the recordings of a survey, at every gain that was simulated.
 
-Entry points: `run_trials`, `Trial`.
+Entry points: `trials_of`, `Trial`.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Centi
-from audiolevel.counting.peaks_over_threshold import separate_peaks
-from audiolevel.counting.rates import Prediction, Visit, predict
-from audiolevel.metering.annotations import Mark
-from audiolevel.metering.calibration import Scale
+from audiolevel.arrays import Centi, IntArray
+from audiolevel.counting.rates import Prediction
+from audiolevel.errors import RecordingError
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S
-from audiolevel.triggers.trigger import Trigger, firings
+from audiolevel.planning.prediction import swept
+from audiolevel.planning.survey import Survey
+from audiolevel.triggers.trigger import Trigger
 
-# sounds closer than this belong together (docs/counting.md)
-SEPARATE_S = 10.0
 
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Trial:
     """One trigger on one recording at one gain.
 
     Attributes
     ----------
+    measurement : Measurement
+    gain : SimulatedGain
     trigger : Trigger
         Its level in dB FS at this gain.
-    fired : tuple of (float, float)
+    firings : tuple of (float, float)
         Time in seconds and level in dB FS of each firing.
     prediction : Prediction
         Of this setting, from all recordings together.
     """
 
-    heard: Measurement
-    sound: SimulatedGain
+    measurement: Measurement
+    gain: SimulatedGain
     trigger: Trigger
-    fired: tuple[tuple[float, float], ...]
+    firings: tuple[tuple[float, float], ...]
     prediction: Prediction
 
 
-def run_trials(
-    heard: Sequence[Measurement],
-    asked: Trigger,
-    scale: Scale,
-    *,
-    traffic: ArrayLike | str | None = None,
-    confidence: float = 0.95,
-    seed: int = 0,
-) -> list[Trial]:
-    """Every gain that was listened to, on every recording.
+def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
+    """Every gain that was simulated, on every recording.
 
     Parameters
     ----------
-    heard : sequence of Measurement
-        Listened to with the gains to try.
-    asked : Trigger
-        A threshold's level in the unit of `scale`.
+    survey : Survey
+        Of measurements with the gains to try.
+    trigger : Trigger
+        A threshold's level in the unit of the survey's scale.
+
+    Returns
+    -------
+    list of Trial
+        By gain, then by recording.
+
+    Raises
+    ------
+    RecordingError
+        A level history at a gain at which its sound would clip.
     """
     trials = []
-    for i, sound in enumerate(heard[0].gains):
-        trigger = asked
-        if asked.mode == "threshold":
-            trigger = asked.at(scale.full_scale(asked.at_db, sound.gain_db))
-        fired = [_fired(one.gains[i], trigger) for one in heard]
-        prediction = predict(
-            [trigger.at_db],
-            [
-                visit(one, len(times), one.gains[i].laf, trigger)
-                for one, times in zip(heard, fired, strict=True)
-            ],
-            extrapolate=trigger.extrapolates,
-            confidence=confidence,
-            traffic=traffic,
-            seed=seed,
-        )
+    for i, gain in enumerate(survey.measurements[0].gains):
+        at_gain = trigger
+        if trigger.mode == "threshold":
+            at_gain = trigger.at(survey.scale.full_scale(trigger.at_db, gain.gain_db))
+        simulated = [one.gains[i] for one in survey.measurements]
+        levels = [_levels(m, one) for m, one in zip(survey.measurements, simulated, strict=True)]
+        counts = swept(survey, levels, at_gain, np.array([at_gain.at_db]))
         trials += [
-            Trial(one, one.gains[i], trigger, times, prediction)
-            for one, times in zip(heard, fired, strict=True)
+            Trial(measurement, own, at_gain, _firings(laf, rows), counts.prediction)
+            for measurement, own, laf, (rows,) in zip(
+                survey.measurements, simulated, levels, counts.fired, strict=True
+            )
         ]
     return trials
 
 
-def visit(
-    heard: Measurement,
-    counts: ArrayLike,
-    laf: Centi | None,
-    trigger: Trigger,
-    marks: Sequence[Mark] = (),
-) -> Visit:
-    """A recording as the counting sees it: firings at each setting, and its separate peaks.
-
-    The marked stretches are no part of the time listened to.
-    """
-    peaks = None
-    if trigger.extrapolates and laf is not None:
-        # peaks that could not fire one after the other, or not hold long enough, are no firings
-        apart_s = max(SEPARATE_S, trigger.rearm_s)
-        peaks = separate_peaks(laf / 100, ROW_S, apart_s=apart_s, hold_s=trigger.hold_s)
-    return Visit(
-        counts=np.atleast_1d(np.asarray(counts, dtype=np.int64)),
-        duration_s=max(heard.duration_s - sum(mark.length_s for mark in marks), ROW_S),
-        peaks_db=peaks,
-        start=heard.start,
-    )
+def _levels(measurement: Measurement, gain: SimulatedGain) -> Centi:
+    if gain.laf is None:
+        raise RecordingError(
+            f"{measurement.path}: is a level history, and at {gain.gain_db:+g} dB it would clip, "
+            "which only the sound can show; give the recording"
+        )
+    return gain.laf
 
 
-def _fired(sound: SimulatedGain, trigger: Trigger) -> tuple[tuple[float, float], ...]:
-    if sound.laf is None:
-        return ()
-    rows = firings(sound.laf / 100, trigger)
-    return tuple(
-        (round((row + 1) * ROW_S, 2), float(sound.laf[row]) / 100) for row in rows.tolist()
-    )
+def _firings(laf: Centi, rows: IntArray) -> tuple[tuple[float, float], ...]:
+    return tuple((round((row + 1) * ROW_S, 2), float(laf[row]) / 100) for row in rows.tolist())

@@ -9,7 +9,7 @@ import numpy as np
 
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.planning.choice import Option
-from audiolevel.planning.plan import Plan
+from audiolevel.planning.plan import SitePlan
 from audiolevel.privacy.audibility import QUIET, Scene
 from audiolevel.privacy.intelligibility import BANDS_HZ
 from audiolevel.privacy.recorded_time import Minutes, RecordedTime, captured
@@ -35,7 +35,7 @@ class Measure:
 
 
 def measures(
-    plan: Plan, option: Option, share: SpeechShare | None, scene: Scene | None
+    plan: SitePlan, option: Option, share: SpeechShare | None, scene: Scene | None
 ) -> list[Measure]:
     """Every measure beside the recommended setting, which comes first."""
     site = plan.survey.site
@@ -65,7 +65,7 @@ def measures(
 
 
 def _least_caught(option: Option, row: int) -> float | None:
-    return float(option.curve.caught()[row]) if option.curve.asked else None
+    return float(option.curve.least_probability()[row]) if option.curve.required else None
 
 
 def _radius(scene: Scene | None, gain_db: float) -> float | None:
@@ -83,7 +83,7 @@ def _higher(option: Option, site: Site, share: SpeechShare | None) -> list[Measu
     return [Measure(f"{what} 6 dB higher", cost, spoken, _least_caught(option, row))]
 
 
-def _other_modes(plan: Plan, option: Option, share: SpeechShare | None) -> list[Measure]:
+def _other_modes(plan: SitePlan, option: Option, share: SpeechShare | None) -> list[Measure]:
     found = []
     for other in plan.by_mode:
         if other.trigger.mode == option.trigger.mode:
@@ -123,7 +123,7 @@ def _at_night(option: Option, now: RecordedTime) -> Measure:
 
 
 def _lower_gain(
-    plan: Plan, option: Option, share: SpeechShare | None, scene: Scene | None
+    plan: SitePlan, option: Option, share: SpeechShare | None, scene: Scene | None
 ) -> list[Measure]:
     lower = [
         other
@@ -145,9 +145,9 @@ def _lower_gain(
     ]
 
 
-def _unusable_gain(plan: Plan, option: Option, scene: Scene | None) -> list[Measure]:
+def _unusable_gain(plan: SitePlan, option: Option, scene: Scene | None) -> list[Measure]:
     """What the next lower gain would do to the radius, where the plan cannot use it."""
-    below = [room.gain_db for room in plan.rooms if room.gain_db < option.gain_db]
+    below = [room.gain_db for room in plan.gains if room.gain_db < option.gain_db]
     if not below:
         return []
     text = f"gain {option.gain_db - max(below):g} dB lower"
@@ -155,7 +155,7 @@ def _unusable_gain(plan: Plan, option: Option, scene: Scene | None) -> list[Meas
     return [Measure(text, cost, None, None, _radius(scene, max(below)))]
 
 
-def _filters(plan: Plan, option: Option, now: RecordedTime, scene: Scene) -> list[Measure]:
+def _filters(plan: SitePlan, option: Option, now: RecordedTime, scene: Scene) -> list[Measure]:
     """A filter in the camera, taken to leave nothing outside its band."""
     found = []
     noise = scene.noise_db(QUIET, option.gain_db)

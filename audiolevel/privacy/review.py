@@ -12,7 +12,7 @@ from pathlib import Path
 
 from audiolevel.errors import RecordingError
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.plan import Plan
+from audiolevel.planning.plan import SitePlan
 from audiolevel.privacy.audibility import Carried, Overheard, PlaceHeard, Scene
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS
 from audiolevel.privacy.mitigation import Measure, measures
@@ -25,7 +25,7 @@ from audiolevel.privacy.third_octaves import BandLevels
 class Review:
     """All that a privacy review of a site says."""
 
-    plan: Plan
+    plan: SitePlan
     assumed: bool
     carried: tuple[Carried, ...]
     by_hour: Mapping[int, Mapping[str, float]]
@@ -46,7 +46,7 @@ class Review:
         return [one for one in self.carried if one.gain_db == gain_db]
 
 
-def review(plan: Plan, overheard: Sequence[Overheard], *, assumed: bool = False) -> Review:
+def review(plan: SitePlan, overheard: Sequence[Overheard], *, assumed: bool = False) -> Review:
     """Review a plan for what it means for people's speech.
 
     Parameters
@@ -69,9 +69,9 @@ def review(plan: Plan, overheard: Sequence[Overheard], *, assumed: bool = False)
         bands = bands.with_other(other.bands)
     option, confidence = plan.recommended, plan.survey.confidence
     share = speech_share([one.speech for one in overheard], confidence)
-    full_db = plan.scale.spl_at_full_scale_db
+    full_db = plan.survey.scale.spl_at_full_scale_db
     scene = None if full_db is None else _scene(plan, bands, full_db)
-    gains = sorted({0.0, *(room.gain_db for room in plan.rooms)})
+    gains = sorted({0.0, *(room.gain_db for room in plan.gains)})
     gain_db = 0.0 if option is None else option.gain_db
     carried = [] if scene is None else [scene.carried(g, e) for g in gains for e in EFFORTS]
     return Review(
@@ -90,15 +90,17 @@ def review(plan: Plan, overheard: Sequence[Overheard], *, assumed: bool = False)
 def redacted(found: Review) -> Review:
     """The same review without the names of the recordings and the moments they began."""
     survey = found.plan.survey
-    names = {one.path.name: f"recording {i}" for i, one in enumerate(survey.heard, 1)}
-    heard = [replace(one, path=Path(names[one.path.name]), start=None) for one in survey.heard]
+    names = {one.path.name: f"recording {i}" for i, one in enumerate(survey.measurements, 1)}
+    heard = [
+        replace(one, path=Path(names[one.path.name]), start=None) for one in survey.measurements
+    ]
     warnings = tuple(one.of(names.get(one.source, one.source)) for one in found.warnings)
-    plan = replace(found.plan, survey=replace(survey, heard=heard), warnings=())
+    plan = replace(found.plan, survey=replace(survey, measurements=heard), warnings=())
     return replace(found, plan=plan, warnings=warnings)
 
 
-def _scene(plan: Plan, bands: BandLevels, full_scale_db: float) -> Scene:
-    heard = plan.survey.heard
+def _scene(plan: SitePlan, bands: BandLevels, full_scale_db: float) -> Scene:
+    heard = plan.survey.measurements
     rates = [one.sample_rate_hz for one in heard if one.sample_rate_hz is not None]
     return Scene(
         bands,
@@ -110,14 +112,14 @@ def _scene(plan: Plan, bands: BandLevels, full_scale_db: float) -> Scene:
 
 
 def _warnings(
-    plan: Plan, share: SpeechShare | None, scene: Scene | None, *, assumed: bool
+    plan: SitePlan, share: SpeechShare | None, scene: Scene | None, *, assumed: bool
 ) -> list[Notice]:
     notices = list(plan.warnings)
     if scene is None:
         uncalibrated = notice("uncalibrated", "no radius")
         notices = [uncalibrated if one.code == "uncalibrated" else one for one in notices]
     elif assumed:
-        full_scale_db = plan.scale.spl_at_full_scale_db
+        full_scale_db = plan.survey.scale.spl_at_full_scale_db
         notices.append(notice("assumed calibration", spl_at_full_scale_db=full_scale_db))
     if share is None:
         notices.append(notice("speech not judged"))

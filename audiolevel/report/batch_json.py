@@ -10,7 +10,7 @@ from audiolevel.batch.discovery import Item
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
-from audiolevel.report.measure import recording
+from audiolevel.report.measure_json import recording_json
 from audiolevel.site import Site, read_site
 
 
@@ -24,7 +24,7 @@ def record_of(item: Item, measurement: Measurement) -> dict[str, Any]:
         "audiolevel": __version__,
         "site": item.site,
         "gain_setting": item.gain_setting,
-        **recording(shown, cautions, scale),
+        **recording_json(shown, cautions, scale),
     }
 
 

@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 from audiolevel import __version__
 from audiolevel.metering.calibration import Calibration, DisplayLine
 from audiolevel.notices import Notice
-from audiolevel.report.json_objects import Object, number, warnings_of
+from audiolevel.records import Object, number
+from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.text import entry, warnings
 
 # --- JSON ----------------------------------------------------------------------------------------

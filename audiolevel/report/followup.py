@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from audiolevel import __version__
 from audiolevel.followup.comparison import LogComparison, Share
 from audiolevel.followup.verdict import Followup
-from audiolevel.report.json_objects import Object, number, significant, warnings_of
+from audiolevel.records import Object, number, significant
+from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.text import bullets, count, entry, warnings
 
 # --- JSON ----------------------------------------------------------------------------------------

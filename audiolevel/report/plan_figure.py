@@ -1,6 +1,6 @@
-"""What do a plan's curve and gains look like, and how far off is each sound caught?
+"""Pictures of a plan: firings against the setting, room at each gain, detection by distance.
 
-Entry points: `plan`, `ranges`.
+Entry points: `firings_and_gains`, `detection_ranges`.
 """
 
 from collections.abc import Sequence
@@ -13,7 +13,7 @@ from audiolevel.arrays import Array
 from audiolevel.counting.rates import Prediction
 from audiolevel.planning.choice import Option
 from audiolevel.planning.detection_range import RangeCurve
-from audiolevel.planning.plan import Plan
+from audiolevel.planning.plan import SitePlan
 from audiolevel.report import text
 from audiolevel.report.figures import (
     BLUE,
@@ -27,31 +27,32 @@ from audiolevel.report.figures import (
     new_figure,
     plain,
 )
+from audiolevel.report.wording import span
 
 _STYLES = ["-", "--", "-.", ":", "-", "--"]
 _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
 
 
-def plan(made: Plan, name: str) -> Picture:
+def firings_and_gains(plan: SitePlan, name: str) -> Picture:
     """Firings against the setting for the recommended mode, and the room at each gain."""
     figure = new_figure(10, 4.6)
     left, right = figure.subplots(1, 2, width_ratios=[3, 2])
     figure.suptitle(f"{name}: what to set, and what it will do", x=0.01, ha="left", fontsize=12)
-    option = made.recommended
+    option = plan.recommended
     if option is None:
         left.text(0.5, 0.5, "no setting can be defended yet", ha="center", transform=left.transAxes)
         left.set_axis_off()
     else:
-        _counts(left, option, made)
-    _rooms(right, made)
-    return Picture(figure, _plan_in_words(made, name))
+        _counts(left, option, plan)
+    _gains(right, plan)
+    return Picture(figure, _plan_in_words(plan, name))
 
 
-def _counts(axes: Axes, option: Option, made: Plan) -> None:
+def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     """The curve of firings a day with its band; how far the sample carries is said on it."""
     prediction = option.curve.prediction
     threshold = option.trigger.mode == "threshold"
-    shift = made.scale.shown(0.0, option.gain_db) if threshold else 0.0
+    shift = plan.survey.scale.shown(0.0, option.gain_db) if threshold else 0.0
     x = prediction.settings_db + shift
     _band(axes, x, prediction)
     for method, style, label in (
@@ -65,11 +66,11 @@ def _counts(axes: Axes, option: Option, made: Plan) -> None:
     if limit_only.any():
         part = np.where(limit_only, prediction.rate_high_per_day, np.nan)
         axes.plot(x, part, ":", color=RED, linewidth=2, label="upper limit only")
-    _chosen(axes, option, made, float(option.trigger.at_db + shift))
-    axes.axhline(made.limit_per_day, color=ORANGE, linewidth=1.2)
+    _chosen(axes, option, plan, float(option.trigger.at_db + shift))
+    axes.axhline(plan.limit_per_day, color=ORANGE, linewidth=1.2)
     axes.annotate(
-        f"limit {made.limit_per_day:g} a day",
-        (x[0], made.limit_per_day),
+        f"limit {plan.limit_per_day:g} a day",
+        (x[0], plan.limit_per_day),
         xytext=(3, 3),
         textcoords="offset points",
         fontsize=8.5,
@@ -80,10 +81,10 @@ def _counts(axes: Axes, option: Option, made: Plan) -> None:
     axes.set_yticks([0.1, 1, 10, 100, 1000], ["0.1", "1", "10", "100", "1,000"])
     axes.set_xlim(x[0], x[-1])
     axes.set_ylabel("firings a day", fontsize=9.5)
-    unit = made.scale.unit if threshold else f"dB of {option.trigger.mode}"
+    unit = plan.survey.scale.unit if threshold else f"dB of {option.trigger.mode}"
     what = "threshold level, LAF in" if threshold else "step within the window,"
     axes.set_xlabel(
-        f"{what} {unit}, at {text.gain(option.gain_db, option.gain_setting)}", fontsize=9.5
+        f"{what} {unit}, at {text.gain(option.gain_db, option.gain.setting)}", fontsize=9.5
     )
     hours = axes.secondary_yaxis("right", functions=(_per_hour, _per_day))
     hours.set_ylabel("firings an hour, mean of the day", fontsize=9.5)
@@ -127,7 +128,7 @@ def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
             )
 
 
-def _chosen(axes: Axes, option: Option, made: Plan, at: float) -> None:
+def _chosen(axes: Axes, option: Option, plan: SitePlan, at: float) -> None:
     prediction, row = option.curve.prediction, option.row
     best = prediction.per_day[row]
     y = best if np.isfinite(best) else prediction.rate_high_per_day[row]
@@ -150,7 +151,7 @@ def _chosen(axes: Axes, option: Option, made: Plan, at: float) -> None:
         high = prediction.settings_db[-1] if limit.high_db is None else limit.high_db
         axes.plot(
             [limit.low_db + shift, high + shift],
-            [made.limit_per_day] * 2,
+            [plan.limit_per_day] * 2,
             color=ORANGE,
             linewidth=5,
             alpha=0.5,
@@ -158,22 +159,22 @@ def _chosen(axes: Axes, option: Option, made: Plan, at: float) -> None:
         )
 
 
-def _rooms(axes: Axes, made: Plan) -> None:
+def _gains(axes: Axes, plan: SitePlan) -> None:
     """For every gain: where the site's sound lies between the noise floor and full scale."""
     names = []
-    for i, (room, setting) in enumerate(zip(made.rooms, made.settings, strict=True)):
-        chosen = made.recommended is not None and room is made.recommended.room
-        colour = BLUE if room.usable else GREY
-        l10, peak = -room.headroom_l10_db, -room.headroom_db
-        l90 = made.levels.percentiles_db["L90"] + room.gain_db
+    for i, gain in enumerate(plan.gains):
+        chosen = plan.recommended is not None and gain is plan.recommended.gain
+        colour = BLUE if gain.usable else GREY
+        l10, peak = -gain.headroom_l10_db, -gain.headroom_db
+        l90 = plan.survey.levels.percentiles_db["L90"] + gain.gain_db
         axes.plot([l90, l10], [i, i], color=colour, linewidth=7, solid_capstyle="butt", alpha=0.85)
         axes.plot([l10, min(peak, 0)], [i, i], color=colour, linewidth=1.4)
         axes.plot([min(peak, 0)], [i], ">" if peak > 0 else "|", color=colour, markersize=8)
-        axes.plot([l90 - room.footroom_db], [i], "x", color=colour, markersize=5)
+        axes.plot([l90 - gain.footroom_db], [i], "x", color=colour, markersize=5)
         if chosen:
             axes.axhspan(i - 0.42, i + 0.42, color="#fff3d6", zorder=0)
-        value = "" if setting is None else f"{setting:g}:  "
-        names.append(f"{value}{room.gain_db:+g} dB" + ("" if room.usable else "  (no)"))
+        value = "" if gain.setting is None else f"{gain.setting:g}:  "
+        names.append(f"{value}{gain.gain_db:+g} dB" + ("" if gain.usable else "  (no)"))
     axes.axvline(0, color=RED, linewidth=1.5)
     axes.annotate(
         "full scale",
@@ -193,14 +194,14 @@ def _rooms(axes: Axes, made: Plan) -> None:
     plain(axes)
 
 
-def _plan_in_words(made: Plan, name: str) -> str:
-    option = made.recommended
+def _plan_in_words(plan: SitePlan, name: str) -> str:
+    option = plan.recommended
     if option is None:
-        return f"{name}: no setting can be defended from {text.span(made.heard_s)} of sound."
-    what = text.setting(option.trigger, option.gain_db, made.scale)
-    said = text.expected(option.curve.prediction, option.row)
-    usable = [f"{room.gain_db:+g} dB" for room in made.rooms if room.usable]
-    at = text.gain(option.gain_db, option.gain_setting)
+        return f"{name}: no setting can be defended from {span(plan.survey.duration_s)} of sound."
+    what = text.setting(option.trigger, option.gain_db, plan.survey.scale)
+    said = text.expected(option.expected)
+    usable = [f"{gain.gain_db:+g} dB" for gain in plan.gains if gain.usable]
+    at = text.gain(option.gain_db, option.gain.setting)
     return (
         f"{name}. Left: firings a day fall as the setting rises; marked is {what} at {at}: {said}. "
         "Right: the site's levels between "
@@ -208,13 +209,13 @@ def _plan_in_words(made: Plan, name: str) -> str:
     )
 
 
-def ranges(made: Plan, curves: Sequence[RangeCurve], name: str) -> Picture:
+def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) -> Picture:
     """Chance of detection against distance, a line a sound, with the asked share."""
     figure = new_figure(10, 3.8)
     axes = figure.subplots()
-    asked = made.survey.site.limits.detection
-    option = made.recommended
-    what = "" if option is None else text.setting(option.trigger, option.gain_db, made.scale)
+    asked = plan.survey.site.limits.detection
+    option = plan.recommended
+    what = "" if option is None else text.setting(option.trigger, option.gain_db, plan.survey.scale)
     axes.set_title(f"{name}: how far off it is caught, {what}", fontsize=12, loc="left")
     for curve, colour, style in zip(curves, COLOURS * 3, _STYLES * 3, strict=False):
         axes.plot(
@@ -233,7 +234,7 @@ def ranges(made: Plan, curves: Sequence[RangeCurve], name: str) -> Picture:
             alpha=0.15,
             linewidth=0,
         )
-    for wanted, colour in zip(made.survey.site.wanted, COLOURS * 3, strict=False):
+    for wanted, colour in zip(plan.survey.site.wanted, COLOURS * 3, strict=False):
         axes.plot([wanted.distance_m], [2], "^", color=colour, markersize=8, clip_on=False)
     axes.axhline(100 * asked, color=INK, linewidth=1, linestyle=(0, (1, 2)))
     axes.annotate(

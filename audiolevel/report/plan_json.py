@@ -1,192 +1,237 @@
-"""Which keys does the JSON of a plan have?
+"""The JSON of a plan: its records, filled.
 
-Entry point: `planned`.
+Entry points: `as_json`, `plan_record`.
 """
 
 from math import inf
 
+import numpy as np
+
 from audiolevel import __version__
+from audiolevel.arrays import Array
 from audiolevel.counting.day_parts import ByPart
-from audiolevel.counting.rates import LevelForLimit
+from audiolevel.counting.rates import LevelForLimit, Prediction
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.metering.calibration import Scale
-from audiolevel.metering.gain import GainMargins
-from audiolevel.planning import storage
+from audiolevel.metering.headroom import GainMargins
+from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
-from audiolevel.planning.curves import DetectionCurve
-from audiolevel.planning.plan import Plan
-from audiolevel.report.json_objects import (
-    Object,
-    expected_of,
-    levels_of,
-    number,
-    setting_of,
-    significant,
-    warnings_of,
+from audiolevel.planning.placement import DetectionCurve
+from audiolevel.planning.plan import SitePlan
+from audiolevel.planning.plan_record import (
+    RATE_SHARES,
+    SCHEMA,
+    ByPartRecord,
+    CurveRecord,
+    DetectionRecord,
+    ExpectedRecord,
+    GainRecord,
+    Hours,
+    LevelsRecord,
+    LimitRecord,
+    NoticeRecord,
+    OptionRecord,
+    OtherSideRecord,
+    PartRecord,
+    PlanRecord,
+    QuantilesRecord,
+    ScheduleRecord,
+    StorageRecord,
 )
+from audiolevel.planning.storage import CardLife
+from audiolevel.records import Object, to_object
+from audiolevel.report.json_objects import levels_of, setting_of
+from audiolevel.report.plan_wording import advice_text, reason
+from audiolevel.report.wording import notice_text
 from audiolevel.site import Site
 
 
-def planned(plan: Plan) -> Object:
-    """The object of `plan`."""
-    recommended = plan.recommended
-    return {
-        "audiolevel": __version__,
-        "reference": plan.scale.unit,
-        "heard_s": number(plan.heard_s, 3),
-        "false_triggers_per_day_limit": plan.limit_per_day,
-        "recommended": None if recommended is None else option_of(recommended, plan),
-        "reason": plan.reason,
-        "other_side": None if recommended is None else _other_side(recommended, plan.scale),
-        "runners_up": [option_of(option, plan) for option in plan.by_mode[1:]],
-        "options": [option_of(option, plan) for option in plan.options],
-        "gains": [
-            _room(room, setting, [wanted.name for wanted in plan.lost_to_clipping(room)])
-            for room, setting in zip(plan.rooms, plan.settings, strict=True)
-        ],
-        "levels": levels_of(plan.levels, plan.scale),
-        "ceiling_dbfs": number(plan.ceiling_db),
-        "curves": [curve_of(option, plan.scale) for option in plan.options],
-        "schedule": _schedule(plan.survey.site),
-        "reliable": plan.reliable,
-        "warnings": warnings_of(plan.warnings),
-        "advice": list(plan.advice),
-    }
+def as_json(plan: SitePlan) -> Object:
+    """A plan as an object of JSON (`planning.plan_record` says what each key means)."""
+    return to_object(plan_record(plan))
 
 
-def _schedule(site: Site) -> Object:
-    active = read_schedule(site.schedule.active)
-    return {
-        "active": list(site.schedule.active),
-        "zone": site.schedule.zone,
-        "hours_active_per_day": number(active.hours_active_per_day, 4),
-    }
+def plan_record(plan: SitePlan) -> PlanRecord:
+    """The records of a plan."""
+    option, survey = plan.recommended, plan.survey
+    return PlanRecord(
+        audiolevel=__version__,
+        schema=SCHEMA,
+        reference=survey.scale.unit,
+        heard_s=survey.duration_s,
+        false_triggers_per_day_limit=plan.limit_per_day,
+        recommended=None if option is None else _option(option, plan),
+        reason=reason(option, survey.site),
+        other_side=None if option is None else _other_side(option, plan),
+        runners_up=tuple(_option(one, plan) for one in plan.by_mode[1:]),
+        options=tuple(_option(one, plan) for one in plan.options),
+        gains=tuple(_gain(gain, plan) for gain in plan.gains),
+        levels=LevelsRecord(**levels_of(survey.levels, survey.scale)),
+        ceiling_dbfs=plan.ceiling_db,
+        curves=tuple(_curve(one, plan) for one in plan.options),
+        schedule=_schedule(survey.site),
+        reliable=plan.reliable,
+        warnings=tuple(_notice(one) for one in plan.warnings),
+        advice=tuple(advice_text(one) for one in plan.advice),
+    )
 
 
-def option_of(option: Option, plan: Plan) -> Object:
-    """One option, its level in the unit of the plan's scale."""
-    scale, site = plan.scale, plan.survey.site
-    trigger, gain_db = option.trigger, option.gain_db
-    threshold = trigger.mode == "threshold"
-    at = scale.shown(trigger.at_db, gain_db) if threshold else trigger.at_db
-    return {
-        "gain_db": number(gain_db),
-        "gain_setting": option.gain_setting,
-        **setting_of(trigger, at),
-        "display_level": number(option.display_level, 1),
-        "basis": option.basis,
-        "expected": expected_of(option.curve.prediction, option.row),
-        "level_for_limit": _level_for_limit(
-            option.curve.limit, scale.shown(0.0, gain_db) if threshold else 0.0
-        ),
-        "margin_db": number(option.margin_db),
-        "detection": [_caught(catch, option.row) for catch in option.curve.catches],
-        "by_part": _by_part(option.curve.by_part, scale.shown(0.0, gain_db) if threshold else 0.0),
-        "storage": _held(storage.of_setting(site, option.curve.prediction, option.row)),
-    }
+def _notice(notice: Notice) -> NoticeRecord:
+    return NoticeRecord(code=notice.code, text=notice_text(notice))
 
 
-def _by_part(by_part: ByPart | None, shift_db: float) -> Object | None:
-    """Settings by day, evening and night, where the recordings cover two of them."""
+def _schedule(site: Site) -> ScheduleRecord:
+    schedule = read_schedule(site.schedule.active)
+    return ScheduleRecord(
+        active=site.schedule.active,
+        zone=site.schedule.zone,
+        hours_active_per_day=schedule.hours_active_per_day,
+    )
+
+
+def _shift(option: Option, plan: SitePlan) -> float:
+    """What turns a setting of the option into the one that is shown."""
+    is_level = option.trigger.mode == "threshold"
+    return plan.survey.scale.shown(0.0, option.gain_db) if is_level else 0.0
+
+
+def _option(option: Option, plan: SitePlan) -> OptionRecord:
+    shift = _shift(option, plan)
+    return OptionRecord(
+        gain_db=option.gain_db,
+        gain_setting=option.gain.setting,
+        **setting_of(option.trigger, option.trigger.at_db + shift),
+        display_level=option.display_level,
+        basis=option.basis,
+        expected=expected_record(option.curve.prediction, option.row),
+        level_for_limit=_limit(option.curve.limit, shift),
+        margin_db=option.margin_db,
+        detection=tuple(_detection(one, option.row) for one in option.curve.detections),
+        by_part=_by_part(option.curve.by_part, shift),
+        storage=_storage(plan.card_life(option)),
+    )
+
+
+def expected_record(prediction: Prediction, row: int) -> ExpectedRecord:
+    """What is expected of one setting, with its limits."""
+    expected, heard_s = prediction.at(row), prediction.hours_heard
+    rates = tuple(prediction.rate_quantiles(row, RATE_SHARES).tolist())
+    return ExpectedRecord(
+        per_hour=expected.per_hour.best,
+        per_hour_low=expected.per_hour.low,
+        per_hour_high=expected.per_hour.high,
+        per_day=expected.rate.best,
+        rate_low_per_day=expected.rate.low,
+        rate_high_per_day=expected.rate.high,
+        low_per_day=expected.count.low,
+        high_per_day=expected.count.high,
+        confidence=expected.confidence,
+        method=expected.method,
+        by_hour=_hours(prediction.by_hour, row),
+        by_hour_low=_hours(prediction.by_hour_low, row),
+        by_hour_high=_hours(prediction.by_hour_high, row),
+        hours_not_heard=None if heard_s is None else tuple(np.flatnonzero(heard_s == 0).tolist()),
+        seen=expected.seen,
+        rate_quantiles=QuantilesRecord(shares=RATE_SHARES, per_day=rates),
+    )
+
+
+def _hours(by_hour: Array | None, row: int) -> Hours | None:
+    if by_hour is None or not np.isfinite(by_hour[row]).all():
+        return None
+    return tuple(by_hour[row].tolist())
+
+
+def _limit(limit: LevelForLimit | None, shift_db: float) -> LimitRecord | None:
+    if limit is None:
+        return None
+    shown = limit.shifted(shift_db)
+    return LimitRecord(
+        best_db=shown.best_db, safe_db=shown.safe_db, low_db=shown.low_db, high_db=shown.high_db
+    )
+
+
+def _detection(curve: DetectionCurve, row: int) -> DetectionRecord:
+    return DetectionRecord(
+        sound=curve.sound,
+        distance_m=curve.distance_m,
+        in_recording=curve.distance_m is None,
+        probability=float(curve.probability[row]),
+        low=float(curve.low[row]),
+        high=float(curve.high[row]),
+    )
+
+
+def _by_part(by_part: ByPart | None, shift_db: float) -> ByPartRecord | None:
     if by_part is None:
         return None
-    return {
-        "pays": by_part.pays,
-        "all_day_db": number(by_part.common_db + shift_db),
-        "parts": [
-            {
-                "part": one.part,
-                "limit_per_day": significant(one.limit_per_day),
-                "best_db": number(one.best_db + shift_db),
-                "low_db": number(one.low_db + shift_db),
-                "high_db": number(one.high_db + shift_db),
-                "gain_db": number(one.gain_db),
-                "per_day_at_all_day_db": significant(one.per_day_at_common),
-            }
-            for one in by_part.parts
-        ],
-    }
+    shown = by_part.shifted(shift_db)
+    return ByPartRecord(
+        pays=shown.pays,
+        all_day_db=shown.common_db,
+        parts=tuple(
+            PartRecord(
+                part=one.part,
+                limit_per_day=one.limit_per_day,
+                best_db=one.best_db,
+                low_db=one.low_db,
+                high_db=one.high_db,
+                gain_db=one.gain_db,
+                per_day_at_all_day_db=one.per_day_at_common,
+            )
+            for one in shown.parts
+        ),
+    )
 
 
-def _held(kept: storage.CardLife | None) -> Object | None:
-    if kept is None:
+def _storage(life: CardLife | None) -> StorageRecord | None:
+    if life is None:
         return None
-    return {
-        "days_kept": significant(kept.days_kept),
-        "low_days": significant(kept.low_days),
-        "high_days": significant(kept.high_days),
-        "recorded_share": significant(kept.recorded_share),
-        "never_fills": kept.days_kept == inf,
-        "dominated_by_other": kept.dominated_by_other,
-    }
+    return StorageRecord(
+        days_kept=life.days_kept,
+        low_days=life.low_days,
+        high_days=life.high_days,
+        recorded_share=life.recorded_share,
+        never_fills=life.days_kept == inf,
+        dominated_by_other=life.dominated_by_other,
+    )
 
 
-def _other_side(option: Option, scale: Scale) -> Object | None:
+def _other_side(option: Option, plan: SitePlan) -> OtherSideRecord | None:
     """Where the limits cannot both be met: the setting that catches enough, and what it costs."""
     row = option.other_side_row
     if row is None:
         return None
-    at = float(option.curve.prediction.settings_db[row])
-    if option.trigger.mode == "threshold":
-        at = scale.shown(at, option.gain_db)
-    return {
-        **setting_of(option.trigger, at),
-        "expected": expected_of(option.curve.prediction, row),
-        "detection": [_caught(catch, row) for catch in option.curve.catches],
-    }
+    at_db = float(option.curve.prediction.settings_db[row]) + _shift(option, plan)
+    return OtherSideRecord(
+        **setting_of(option.trigger, at_db),
+        expected=expected_record(option.curve.prediction, row),
+        detection=tuple(_detection(one, row) for one in option.curve.detections),
+    )
 
 
-def _caught(catch: DetectionCurve, row: int) -> Object:
-    return {
-        "sound": catch.sound,
-        "distance_m": catch.distance_m,
-        "in_recording": catch.distance_m is None,
-        "probability": number(catch.probability[row], 4),
-        "low": number(catch.low[row], 4),
-        "high": number(catch.high[row], 4),
-    }
+def _curve(option: Option, plan: SitePlan) -> CurveRecord:
+    prediction, shift = option.curve.prediction, _shift(option, plan)
+    return CurveRecord(
+        gain_db=option.gain_db,
+        mode=option.trigger.mode,
+        settings_db=tuple((prediction.settings_db + shift).tolist()),
+        seen=tuple(prediction.count.tolist()),
+        per_day=tuple(prediction.per_day.tolist()),
+        rate_low_per_day=tuple(prediction.rate_low_per_day.tolist()),
+        rate_high_per_day=tuple(prediction.rate_high_per_day.tolist()),
+        method=tuple(str(one) for one in prediction.method),
+    )
 
 
-def _level_for_limit(limit: LevelForLimit | None, shift_db: float) -> Object | None:
-    if limit is None:
-        return None
-    values = {
-        "best_db": limit.best_db,
-        "safe_db": limit.safe_db,
-        "low_db": limit.low_db,
-        "high_db": limit.high_db,
-    }
-    return {
-        name: None if value is None else number(value + shift_db) for name, value in values.items()
-    }
-
-
-def curve_of(option: Option, scale: Scale) -> Object:
-    """Counts against level for the mode and gain of an option: what a follow-up needs."""
-    prediction = option.curve.prediction
-    threshold = option.trigger.mode == "threshold"
-    shift = scale.shown(0.0, option.gain_db) if threshold else 0.0
-    return {
-        "gain_db": number(option.gain_db),
-        "mode": option.trigger.mode,
-        "settings_db": [number(x + shift) for x in prediction.settings_db],
-        "seen": prediction.count.tolist(),
-        "per_day": [significant(x) for x in prediction.per_day],
-        "rate_low_per_day": [significant(x) for x in prediction.rate_low_per_day],
-        "rate_high_per_day": [significant(x) for x in prediction.rate_high_per_day],
-        "method": [str(x) for x in prediction.method],
-    }
-
-
-def _room(room: GainMargins, setting: float | None, lost: list[str]) -> Object:
-    return {
-        "gain_db": number(room.gain_db),
-        "gain_setting": setting,
-        "clipped_share": significant(room.clipped_share),
-        "headroom_db": number(room.headroom_db),
-        "headroom_l10_db": number(room.headroom_l10_db),
-        "footroom_db": number(room.footroom_db),
-        "usable": room.usable,
-        "estimated": room.estimated,
-        "wanted_clipped": lost,
-    }
+def _gain(gain: GainMargins, plan: SitePlan) -> GainRecord:
+    return GainRecord(
+        gain_db=gain.gain_db,
+        gain_setting=gain.setting,
+        clipped_share=gain.clipped_share,
+        headroom_db=gain.headroom_db,
+        headroom_l10_db=gain.headroom_l10_db,
+        footroom_db=gain.footroom_db,
+        usable=gain.usable,
+        estimated=gain.estimated,
+        wanted_clipped=tuple(wanted.name for wanted in plan.lost_to_clipping(gain)),
+    )

@@ -12,7 +12,8 @@ from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, UNDERSTOOD_IN
 from audiolevel.privacy.recorded_time import Minutes
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
-from audiolevel.report.json_objects import number, significant, warnings_of
+from audiolevel.records import number, significant
+from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.sheet import Sheet
 
 
@@ -22,9 +23,9 @@ def reviewed(found: Review, made: Sheet) -> dict[str, Any]:
     radii = found.at_gain(found.gain_db)
     return {
         "audiolevel": __version__,
-        "reference": found.plan.scale.unit,
+        "reference": found.plan.survey.scale.unit,
         "calibration_assumed": found.assumed,
-        "heard_s": number(found.plan.heard_s, 3),
+        "heard_s": number(found.plan.survey.duration_s, 3),
         "intelligibility": [
             {
                 "gain_db": number(one.gain_db),

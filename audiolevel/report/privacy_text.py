@@ -8,7 +8,7 @@ Entry point: `review_sheet`.
 from math import isinf
 
 from audiolevel import __version__
-from audiolevel.planning.storage import of_setting
+from audiolevel.planning.storage import card_life_of
 from audiolevel.privacy.audibility import (
     FARTHEST_M,
     QUIETER_DB,
@@ -22,8 +22,8 @@ from audiolevel.privacy.recorded_time import Minutes
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.report.sheet import Section, Sheet, Table
-from audiolevel.report.text import count, gain, setting, span
-from audiolevel.report.wording import card_life, notice_text
+from audiolevel.report.text import count, gain, setting
+from audiolevel.report.wording import card_text, notice_text, span
 
 NO_PROOF = (
     "A low index is no proof of privacy. It describes one listener with normal hearing who hears "
@@ -106,8 +106,8 @@ def _in_short(found: Review) -> Section:
 
 def _made(found: Review, date: str) -> Section:
     plan = found.plan
-    names = ", ".join(one.path.name for one in plan.survey.heard)
-    full_db = plan.scale.spl_at_full_scale_db
+    names = ", ".join(one.path.name for one in plan.survey.measurements)
+    full_db = plan.survey.scale.spl_at_full_scale_db
     scale = "not calibrated: levels are relative to full scale, and no distance can be given"
     if full_db is not None:
         how = "assumed" if found.assumed else "as calibrated"
@@ -116,7 +116,7 @@ def _made(found: Review, date: str) -> Section:
         "Made",
         points=(
             f"{date}, with audiolevel {__version__}",
-            f"from {span(plan.heard_s)} of sound: {names}",
+            f"from {span(plan.survey.duration_s)} of sound: {names}",
             f"microphone: {scale}",
         ),
     )
@@ -130,9 +130,9 @@ def _purpose(found: Review) -> Section:
     if option is None:
         return Section("Purpose and what is captured", (purpose, "No setting can be planned yet."))
     storage = plan.survey.site.storage
-    what = setting(option.trigger, option.gain_db, plan.scale)
+    what = setting(option.trigger, option.gain_db, plan.survey.scale)
     caught = (
-        f"Captured: at {gain(option.gain_db, option.gain_setting)}, {what}, each firing keeps all "
+        f"Captured: at {gain(option.gain_db, option.gain.setting)}, {what}, each firing keeps all "
         f"sound from {storage.before_s:g} s before it to {storage.after_s:g} s after it, whoever "
         "is heard in it. To have the seconds before, the camera listens all the time."
     )
@@ -197,7 +197,7 @@ def _by_gain(found: Review) -> Section:
     if not found.carried:
         return Section("By gain")
     rows = []
-    for room, value in zip(found.plan.rooms, found.plan.settings, strict=True):
+    for room, value in ((one, one.setting) for one in found.plan.gains):
         efforts = found.at_gain(room.gain_db)
         name = f"{room.gain_db:+g} dB" + ("" if value is None else f" ({value:g})")
         cut = min(efforts[-1].clips_within_m, FARTHEST_M)
@@ -276,8 +276,8 @@ def _retention(found: Review) -> Section:
     option = found.plan.recommended
     card = None
     if option is not None:
-        card = of_setting(found.plan.survey.site, option.curve.prediction, option.row)
-    held = () if card is None else (f"The card holds {card_life(card)}.",)
+        card = card_life_of(found.plan.survey.site, option.curve.prediction, option.row)
+    held = () if card is None else (f"The card holds {card_text(card)}.",)
     return Section("Retention", (text, *held))
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from audiolevel import __version__
 from audiolevel.arrays import Array
-from audiolevel.report.json_objects import Object, number
+from audiolevel.records import Object, number
 from audiolevel.report.text import WIDTH, entry
 from audiolevel.sounds.catalogue import Sound
 

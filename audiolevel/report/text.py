@@ -8,10 +8,10 @@ import textwrap
 from collections.abc import Iterable
 from math import floor, isfinite, log10
 
-from audiolevel.counting.rates import Prediction
+from audiolevel.counting.expected import Expected
 from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
-from audiolevel.report.wording import notice_text
+from audiolevel.report.wording import notice_text, span
 from audiolevel.triggers.trigger import Trigger
 
 WIDTH = 80
@@ -27,13 +27,6 @@ def count(value: float) -> str:
     digits = 1 - floor(log10(value))
     rounded = round(value, digits)
     return f"{rounded:,.{max(digits, 0)}f}" if rounded < 10 else f"{rounded:,.0f}"
-
-
-def span(seconds: float) -> str:
-    """A length of time: 45 s, 12 min, 3.5 h."""
-    if seconds < 90:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60:.0f} min" if seconds < 3 * 3600 else f"{seconds / 3600:.1f} h"
 
 
 def entry(label: str, text: str) -> list[str]:
@@ -81,18 +74,16 @@ def gain(gain_db: float, gain_setting: float | None) -> str:
     return f"gain {relative}" if gain_setting is None else f"gain {gain_setting:g} ({relative})"
 
 
-def expected(prediction: Prediction, row: int) -> str:
+def expected(one: Expected) -> str:
     """Firings a day with their limits; never a number alone."""
-    low, high = prediction.rate_low_per_day[row], prediction.rate_high_per_day[row]
-    sure = f"{100 * prediction.confidence:g} %"
-    if prediction.method[row] == "upper limit":
+    sure, heard = f"{100 * one.confidence:g} %", span(one.heard_s)
+    if one.rate.best is None:
         return (
-            f"fewer than {count(high)} a day ({sure}); none in {span(prediction.heard_s)}, "
+            f"fewer than {count(one.rate.high)} a day ({sure}); none in {heard}, "
             "so no best estimate"
         )
-    one_low, one_high = prediction.low_per_day[row], prediction.high_per_day[row]
     return (
-        f"{count(prediction.per_day[row])} a day; {sure} sure: the rate {count(low)} to "
-        f"{count(high)}, a single day {count(one_low)} to {count(one_high)} "
-        f"({prediction.method[row]}, {prediction.count[row]} seen in {span(prediction.heard_s)})"
+        f"{count(one.rate.best)} a day; {sure} sure: the rate {count(one.rate.low)} to "
+        f"{count(one.rate.high)}, a single day {count(one.count.low)} to {count(one.count.high)} "
+        f"({one.method}, {one.seen} seen in {heard})"
     )

@@ -15,6 +15,15 @@ def seconds(value: float) -> str:
     return f"{value:.0f} s" if value < 90 else f"{value / 60:.1f} min"
 
 
+def span(value: float, *, whole_hours: bool = False) -> str:
+    """A length of time in round numbers: 45 s, 12 min, 3.5 h."""
+    if value < 90:
+        return f"{value:.0f} s"
+    if value < 3 * 3600:
+        return f"{value / 60:.0f} min"
+    return f"{value / 3600:.0f} h" if whole_hours else f"{value / 3600:.1f} h"
+
+
 def days(value: float) -> str:
     """A length of time in days: 7.5 h, 3.1 days, 40 days."""
     if isinf(value) or value > 3650:
@@ -32,19 +41,33 @@ def percent(share: float) -> str:
 # --- cautions ------------------------------------------------------------------------------------
 
 
-def notice_text(notice: Notice) -> str:
-    """A caution in words, behind the name of what it is about."""
-    sentence = _SENTENCES.get((notice.code, notice.cause))
-    said = notice.cause if sentence is None else sentence(**notice.facts)
+Sentences = Mapping[tuple[str, str], Callable[..., str]]
+
+
+def sentence(sentences: Sentences, notice: Notice) -> str:
+    """The sentence of a notice's code and cause, behind the name of what it is about.
+
+    Raises
+    ------
+    KeyError
+        There is none.
+    """
+    said = sentences[notice.code, notice.cause](**notice.facts)
     return f"{notice.source}: {said}" if notice.source else said
+
+
+def notice_text(notice: Notice) -> str:
+    """A caution in words."""
+    if (notice.code, notice.cause) not in _SENTENCES:
+        return f"{notice.source}: {notice.cause}" if notice.source else notice.cause
+    return sentence(_SENTENCES, notice)
 
 
 def _clipped(clipped_share: float) -> str:
     return f"{100 * clipped_share:.2g} % of the samples sit at full scale"
 
 
-_Sentence = Callable[..., str]
-_SENTENCES: Mapping[tuple[str, str], _Sentence] = {
+_SENTENCES: Sentences = {
     # of a recording
     ("silent", ""): lambda: "holds only digital silence; check the microphone and record again",
     ("clipped", "some"): lambda clipped_share: (
@@ -108,15 +131,15 @@ _SENTENCES: Mapping[tuple[str, str], _Sentence] = {
         "whatever the sound trigger does; look at that first"
     ),
     ("card", "holds fewer"): lambda wanted_days, **held: (
-        f"the card holds fewer than the {wanted_days:g} days wanted: {card_days(**held)}"
+        f"the card holds fewer than the {wanted_days:g} days wanted: {_card(**held)}"
     ),
     ("card", "may hold fewer"): lambda wanted_days, **held: (
-        f"the card may hold fewer than the {wanted_days:g} days wanted: {card_days(**held)}"
+        f"the card may hold fewer than the {wanted_days:g} days wanted: {_card(**held)}"
     ),
 }
 
 
-def card_days(days_kept: float, low_days: float, high_days: float, recorded_share: float) -> str:
+def _card(days_kept: float, low_days: float, high_days: float, recorded_share: float) -> str:
     """How long a card lasts, with its interval."""
     if not isfinite(days_kept) and not isinf(days_kept):
         return f"at least {days(low_days)}, by the upper limit of the count"
@@ -128,9 +151,9 @@ def card_days(days_kept: float, low_days: float, high_days: float, recorded_shar
     )
 
 
-def card_life(life: CardLife) -> str:
+def card_text(life: CardLife) -> str:
     """How long a card lasts, with its interval."""
-    return card_days(life.days_kept, life.low_days, life.high_days, life.recorded_share)
+    return _card(life.days_kept, life.low_days, life.high_days, life.recorded_share)
 
 
 def known_notices() -> Iterable[tuple[str, str]]:

@@ -133,7 +133,8 @@ class WaveformMixer:
     def _reader(self, heard: Measurement) -> StretchReader:
         key = str(heard.path)
         if key not in self._readers:
-            self._readers[key] = StretchReader(heard.path)
+            assert heard.recording is not None  # sounds are mixed into waveforms only
+            self._readers[key] = StretchReader(heard.recording)
         return self._readers[key]
 
 

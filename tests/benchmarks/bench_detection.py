@@ -10,10 +10,10 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import measure
-from audiolevel.planning import curves
-from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
+from audiolevel.planning import placement
+from audiolevel.planning.plan import plan_of
+from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.site import Microphone, Site, Wanted
 from tests.benchmarks.bench_levels import measured, seconds, street
 
@@ -33,20 +33,22 @@ def main() -> None:
     site = replace(Site(), microphone=Microphone(spl_at_full_scale_db=110.0), wanted=wanted)
     with tempfile.TemporaryDirectory() as folder:
         hour = street(Path(folder) / "hour.wav", 1, 16_000)
-        heard = [measure(hour, gains=gains_to_simulate(site, Scale(110.0)))]
+        heard = [measure(hour, gains=gains_to_simulate(site))]
         ratios = []
         for _ in range(3):
             base = seconds(measured, hour)
             begin = time.perf_counter()
-            plan = make_plan(survey_of(heard, site))
+            plan = plan_of(survey_of(heard, site))
             with_sounds = time.perf_counter() - begin
             begin = time.perf_counter()
-            make_plan(survey_of(heard, replace(site, wanted=())))
+            plan_of(survey_of(heard, replace(site, wanted=())))
             ratios.append((with_sounds - (time.perf_counter() - begin)) / base)
     gains = sorted({curve.gain_db for curve in plan.curves})
     settings = sum(len(curve.prediction.settings_db) for curve in plan.curves)
     print(f"{len(plan.survey.wanted)} sounds, {len(gains)} gains, {settings} settings in all")
-    print(f"stretches of {curves._PLACING_ROWS} rows at most; placing / `measure`, asked for ≤ 2:")
+    print(
+        f"stretches of {placement._PLACING_ROWS} rows at most; placing / `measure`, asked for ≤ 2:"
+    )
     print(f"  {statistics.median(ratios):.2f} (from {min(ratios):.2f} to {max(ratios):.2f})")
 
 

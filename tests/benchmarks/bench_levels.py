@@ -56,13 +56,13 @@ def measured(path: Path) -> None:
 
 def planned(path: Path) -> None:
     """What `plan` does, with the thirteen gains and four modes it takes by default."""
-    from audiolevel.metering.calibration import Scale
     from audiolevel.metering.measurement import measure
-    from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
+    from audiolevel.planning.plan import plan_of
+    from audiolevel.planning.survey import gains_to_simulate, survey_of
     from audiolevel.site import Site
 
     site = Site()
-    make_plan(survey_of([measure(path, gains=gains_to_simulate(site, Scale()))], site))
+    plan_of(survey_of([measure(path, gains=gains_to_simulate(site))], site))
 
 
 def pyoctaveband(path: Path) -> None:

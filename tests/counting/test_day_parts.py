@@ -5,8 +5,9 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from audiolevel.counting.day_parts import part_of, settings_by_part, told
+from audiolevel.counting.day_parts import part_of, settings_by_part
 from audiolevel.counting.exposure import Visit
+from audiolevel.report.plan_wording import by_part_lines
 
 LEVELS = np.arange(60.0, 100.0, 0.5)
 SLOPE = 0.4
@@ -36,8 +37,8 @@ def test_a_quiet_night_gets_a_lower_level():
     assert found.common_db == pytest.approx(60 + np.log(21_333 / 800) / SLOPE, abs=0.4)
     assert found.pays
     assert night.gain_db > 3
-    assert "night: " in told(found, "dB SPL")[1]
-    assert "lower than" in told(found, "dB SPL")[1]
+    assert "night: " in by_part_lines(found, "dB SPL")[1]
+    assert "lower than" in by_part_lines(found, "dB SPL")[1]
 
 
 def test_parts_that_are_alike_do_not_pay():
@@ -60,7 +61,7 @@ def test_moved_levels_keep_their_distances():
         LEVELS, [_visit(9, 40_000.0), _visit(1, 4_000.0)], 800.0, extrapolate=False
     )
     assert found is not None
-    moved = found.moved(12.0)
+    moved = found.shifted(12.0)
     assert moved.common_db == found.common_db + 12
     assert moved.parts[1].best_db == found.parts[1].best_db + 12
     assert moved.parts[1].gain_db == found.parts[1].gain_db

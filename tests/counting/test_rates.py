@@ -10,7 +10,6 @@ from scipy.stats import chi2, gamma, poisson
 from audiolevel.counting.posterior import SharedDraws
 from audiolevel.counting.rates import Visit, one_day, predict
 from audiolevel.errors import SettingError
-from audiolevel.planning.advice import advice, explain
 from tests.study.histories import visit_of, widened
 from tests.study.roadside import measure, ordinary_site
 
@@ -96,7 +95,8 @@ def test_rise_beyond_what_was_seen_has_only_an_upper_limit():
     assert p.rate_low_per_day[1] == p.low_per_day[1] == 0
     # none in 30 min: at least Jeffreys' 2.51/t = 120 a day, more for the day not heard
     assert 120 < p.rate_high_per_day[1] < 180
-    assert "nothing so sudden in 30 min" in explain(p, 1)
+    assert p.at(1).rate.best is None
+    assert p.at(1).only_limited
     assert p.level_for_limit(20) is None or p.level_for_limit(20).safe_db is None
 
 
@@ -110,7 +110,7 @@ def test_no_number_is_given_beyond_the_reach():
     assert np.isnan(p.per_day[beyond]).all()
     assert np.isfinite(p.per_day[~beyond]).all()
     assert (p.rate_low_per_day[beyond] == 0).all()
-    assert "fewer than" in explain(p, -1)
+    assert p.at(-1).only_limited
     short = site(600.0)
     p = predict(LEVELS, [short], extrapolate=True)
     assert np.isnan(p.per_day[short.peaks_db[0] + 3 < LEVELS]).all()
@@ -271,16 +271,6 @@ def test_visits_on_different_days_are_surer_than_one():
     )
     assert together.days_heard == 3
     assert together.spread < as_one.spread
-
-
-def test_advice_names_what_helps():
-    p = predict(LEVELS, [site(600.0)], extrapolate=True)
-    text = " / ".join(advice(p, limit_per_day=20))
-    assert "overstates" in text
-    assert "three to five visits of ten minutes" in text
-    assert "listen" in text
-    heard_once = predict(LEVELS, [site(600.0, 0, MORNING)], extrapolate=True, traffic="published")
-    assert "night" in " ".join(advice(heard_once))
 
 
 @pytest.mark.parametrize(

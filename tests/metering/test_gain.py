@@ -7,7 +7,8 @@ import pytest
 import soundfile as sf
 
 from audiolevel.metering.decibels import centibels, level_db, mean_square
-from audiolevel.metering.gain import amplitude_tail, room, with_own_noise
+from audiolevel.metering.gain import with_own_noise
+from audiolevel.metering.headroom import amplitude_tail, gain_margins
 from audiolevel.metering.measurement import Gains, measure
 
 RATE = 16000
@@ -90,7 +91,7 @@ def test_tail_of_a_laplacian_wave_is_extrapolated_exactly() -> None:
 
 
 def test_room_by_hand() -> None:
-    judged = room(
+    judged = gain_margins(
         6.0,
         clipped_share=0.0004,
         sample_peak_db=-2.0,
@@ -101,7 +102,7 @@ def test_room_by_hand() -> None:
     )
     assert (judged.headroom_db, judged.headroom_l10_db, judged.footroom_db) == (-4.0, 24.0, 31.0)
     assert judged.usable
-    in_noise = room(
+    in_noise = gain_margins(
         -24.0,
         clipped_share=0.0,
         sample_peak_db=-2.0,

@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 from audiolevel.errors import SettingError
 from audiolevel.planning.storage import (
     AUDIO_KBIT_S,
+    card_life,
     days_to_fill,
-    kept,
     mbit_per_s,
     recorded_share,
     storage_notices,
     together_share,
 )
-from audiolevel.report.wording import card_life, days, notice_text
+from audiolevel.report.wording import card_text, days, notice_text
 from audiolevel.site import Storage
 
 CARD = Storage(card_gb=32.0, recording_mbit_s=9.5, overhead_share=0.0)
@@ -61,7 +61,7 @@ def test_twenty_clips_of_half_a_minute_a_day_by_hand():
     # 20 clips · 30 s · 2.064 Mbit/s / 8 = 154.8 MB a day without overlap; 32 GB last 206.7 days.
     # The clips of Poisson firings overlap by half of rate · clip = 0.35 %.
     card = Storage(32.0, 2.0, before_s=10, after_s=20, audio_codec="G.711", overhead_share=0.0)
-    found = kept(card, (20.0, 10.0, 40.0), rearm_s=0.0)
+    found = card_life(card, (20.0, 10.0, 40.0), rearm_s=0.0)
     assert found is not None
     assert found.days_kept == pytest.approx(206.72, rel=0.004)
     assert found.days_kept > 206.72
@@ -106,8 +106,8 @@ def test_shares_are_shares_and_grow_with_the_rate(one, other, clip_s, rearm_s, b
 
 
 def test_hours_that_are_busy_together_merge_more():
-    even = kept(CARD, (2000.0, 2000.0, 2000.0), rearm_s=0.0)
-    peaked = kept(CARD, (2000.0, 2000.0, 2000.0), rearm_s=0.0, hours=[1] * 2 + [0] * 22)
+    even = card_life(CARD, (2000.0, 2000.0, 2000.0), rearm_s=0.0)
+    peaked = card_life(CARD, (2000.0, 2000.0, 2000.0), rearm_s=0.0, hours=[1] * 2 + [0] * 22)
     assert even is not None
     assert peaked is not None
     # by hand: 83.3 an hour all day; 1000 an hour for two of 24 hours
@@ -116,7 +116,7 @@ def test_hours_that_are_busy_together_merge_more():
 
 
 def test_another_recording_is_part_of_the_sum_and_said_when_it_dominates():
-    busy = kept(Storage(32.0, 9.5, other_recording_share=1.0), (20.0, 5.0, 50.0), rearm_s=10.0)
+    busy = card_life(Storage(32.0, 9.5, other_recording_share=1.0), (20.0, 5.0, 50.0), rearm_s=10.0)
     assert busy is not None
     assert busy.dominated_by_other
     assert busy.days_kept * 24 == pytest.approx(7.5, abs=0.05)
@@ -129,34 +129,37 @@ def test_another_recording_is_part_of_the_sum_and_said_when_it_dominates():
 
 
 def test_a_small_other_recording_does_not_dominate():
-    found = kept(Storage(32.0, 9.5, other_recording_share=0.01), (2000, 1500, 2500), rearm_s=10.0)
+    found = card_life(
+        Storage(32.0, 9.5, other_recording_share=0.01), (2000, 1500, 2500), rearm_s=10.0
+    )
     assert found is not None
     assert not found.dominated_by_other
 
 
 def test_a_card_that_never_fills_and_a_count_that_is_only_a_limit():
-    never = kept(CARD, (0.0, 0.0, 0.0), rearm_s=10.0)
+    never = card_life(CARD, (0.0, 0.0, 0.0), rearm_s=10.0)
     assert never is not None
     assert never.days_kept == math.inf
-    assert card_life(never) == "nothing fills it"
-    limit = kept(CARD, (math.nan, 0.0, 100.0), rearm_s=10.0)
+    assert card_text(never) == "nothing fills it"
+    limit = card_life(CARD, (math.nan, 0.0, 100.0), rearm_s=10.0)
     assert limit is not None
     assert math.isnan(limit.days_kept)
     assert limit.high_days == math.inf
     # by hand: 100 clips of 25 s are 2.9 % of a day; 7.485 h / 0.0285
     assert limit.low_days == pytest.approx(7.485 / 24 / (100 * 25 / 86400), rel=0.02)
-    assert "at least" in card_life(limit)
-    assert kept(Storage(), (1.0, 1.0, 1.0), rearm_s=10.0) is None
+    assert "at least" in card_text(limit)
+    assert card_life(Storage(), (1.0, 1.0, 1.0), rearm_s=10.0) is None
 
 
 def test_a_card_too_small_is_a_caution():
     small = Storage(8.0, 8.0)
     codes = [
-        one.code for one in storage_notices(kept(small, (2000, 1e3, 4e3), rearm_s=10.0), small, 7.0)
+        one.code
+        for one in storage_notices(card_life(small, (2000, 1e3, 4e3), rearm_s=10.0), small, 7.0)
     ]
     assert codes == ["card"]
     roomy = Storage(512.0, 2.0)
-    assert not storage_notices(kept(roomy, (10, 5, 20), rearm_s=10.0), roomy, 7.0)
+    assert not storage_notices(card_life(roomy, (10, 5, 20), rearm_s=10.0), roomy, 7.0)
 
 
 @pytest.mark.parametrize(
@@ -173,4 +176,4 @@ def test_nonsense_is_refused():
     with pytest.raises(SettingError, match="clip_s"):
         recorded_share(1.0, math.nan)
     with pytest.raises(SettingError, match="24 weights"):
-        kept(CARD, (1.0, 1.0, 1.0), rearm_s=1.0, hours=[1.0])
+        card_life(CARD, (1.0, 1.0, 1.0), rearm_s=1.0, hours=[1.0])

@@ -28,7 +28,7 @@ from audiolevel.followup.bayes import chance, update
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import Expectation, expectation_of
 from audiolevel.followup.verdict import Followup, follow
-from audiolevel.report.json_objects import RATE_SHARES
+from audiolevel.planning.plan_record import RATE_SHARES
 from tests.study.histories import visit_of
 from tests.study.passes import (
     DAY_SD_DB,

@@ -15,11 +15,11 @@ from scipy.signal import find_peaks
 
 from audiolevel.counting.peaks_over_threshold import separate_peaks
 from audiolevel.counting.rates import Visit, predict
-from audiolevel.metering.calibration import Scale
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.measurement import measure as hear
 from audiolevel.metering.meter import ROW_S
-from audiolevel.planning.plan import gains_to_simulate, make_plan, survey_of
+from audiolevel.planning.plan import plan_of
+from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.site import Site, TriggerSection
 from audiolevel.triggers.trigger import Trigger, sweep
 from tests.study.roadside import STEP_S, counts, measure, ordinary_site, stress_site
@@ -155,7 +155,7 @@ def _plan_of(level):
         table = np.column_stack([ends, laf])
         np.savetxt(path, table, fmt="%.2f", delimiter=",", header="time_s,laf_db", comments="")
         site = Site(trigger=TriggerSection(modes=("threshold",)))
-        return make_plan(survey_of([hear(path, gains=gains_to_simulate(site, Scale(None)))], site))
+        return plan_of(survey_of([hear(path, gains=gains_to_simulate(site))], site))
 
 
 def widenings(kinds, minutes, samples=1, seed=0):

@@ -8,8 +8,8 @@ import pytest
 
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Gains, Measurement, measure
-from audiolevel.planning.curves import Survey, moment_weights, placing_background
-from audiolevel.planning.plan import survey_of
+from audiolevel.planning.placement import moment_weights, placing_background
+from audiolevel.planning.survey import Survey, survey_of
 from audiolevel.site import ScheduleSection, Site
 
 

@@ -1,0 +1,238 @@
+"""Measure recordings, arrays and level histories."""
+
+from collections.abc import Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
+from audiolevel.arrays import Array
+from audiolevel.errors import SettingError
+from audiolevel.metering import measurement as metering
+from audiolevel.metering.calibration import Scale
+from audiolevel.metering.level_history import HistoryWriter
+from audiolevel.metering.meter import ROW_S
+from audiolevel.metering.quality import quality_notices
+from audiolevel.metering.recordings import Recording, open_recording, recording_of_array
+from audiolevel.notices import Notice
+from audiolevel.records import Object
+from audiolevel.report import measure_json, measure_text
+from audiolevel.site import Site
+from audiolevel.triggers.trigger import Trigger, firings
+
+
+@dataclass(frozen=True, eq=False)
+class Measurement(metering.Measurement, Result):
+    """What a recording measured, in the unit of its site's calibration.
+
+    Attributes
+    ----------
+    site : Site
+        What is known of the place and the microphone.
+    """
+
+    site: Site = field(default_factory=Site)
+    _stem = "measure"
+
+    def __repr__(self) -> str:
+        laeq = self.scale.shown(self.levels.laeq_db)
+        return (
+            f"<Measurement of {self.path.name}: {self.duration_s:.1f} s, "
+            f"LAeq {laeq:.1f} {self.scale.unit}>"
+        )
+
+    @property
+    def scale(self) -> Scale:
+        """The unit levels are said in."""
+        return Scale(self.site.microphone.spl_at_full_scale_db)
+
+    @property
+    def laf_db(self) -> Array:
+        """The level history LAF every 10 ms, shape (rows,), in the unit of `scale`."""
+        assert self.laf is not None  # `measure` keeps the levels
+        return np.asarray(self.laf / 100 + self.scale.shown(0.0))
+
+    @property
+    def notices(self) -> list[Notice]:
+        """What the reader of this measurement should be careful about."""
+        return quality_notices(self, self.scale, self.site.own_noise_db)
+
+    def firings(self, trigger: Trigger) -> Array:
+        """When a trigger would have fired.
+
+        Parameters
+        ----------
+        trigger : Trigger
+            A threshold's level in the unit of `scale`.
+
+        Returns
+        -------
+        array, shape (firings,)
+            Seconds from the beginning, to the end of the row of 10 ms in which it fired.
+
+        Examples
+        --------
+        A tone of 0.5 s that is 40 dB louder than the noise before it:
+
+        >>> import numpy as np, audiolevel as al
+        >>> noise = np.random.default_rng(0).normal(0, 1e-3, 8000 * 20)
+        >>> noise[8000 * 5 : 8000 * 5 + 4000] += 0.1
+        >>> measured = al.measure(noise, rate_hz=8000)
+        >>> measured.firings(al.Trigger.rise(change_db=10)).round(1)
+        array([5.])
+        """
+        at_db = trigger.at_db
+        if trigger.mode == "threshold":
+            at_db = self.scale.full_scale(at_db)
+        assert self.laf is not None  # as above
+        rows = firings(self.laf / 100, trigger.at(at_db))
+        return np.round((rows + 1) * ROW_S, 2)
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel measure --json` writes."""
+        return measure_json.as_json([(self, self.notices)], self.scale)
+
+    def to_text(self) -> str:
+        """Levels, onsets and clipping in lines of 80 columns."""
+        return measure_text.as_text(self, self.notices, self.scale)
+
+    def _save_pictures(self, where: Path) -> list[Path]:
+        from audiolevel.report import figures, measure_figure
+
+        file = where / f"levels_{self.path.stem}.png"
+        figures.save(measure_figure.levels(self, self.scale), file)
+        return [file]
+
+
+@dataclass(frozen=True, eq=False)
+class Measurements(Result):
+    """Several measurements of one site."""
+
+    each: tuple[Measurement, ...]
+    _stem = "measure"
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel measure --json` writes."""
+        judged = [(one, one.notices) for one in self.each]
+        return measure_json.as_json(judged, self.each[0].scale)
+
+    def to_text(self) -> str:
+        """Each measurement in lines of 80 columns."""
+        return "\n\n".join(one.to_text() for one in self.each)
+
+    def _save_pictures(self, where: Path) -> list[Path]:
+        return [file for one in self.each for file in one._save_pictures(where)]
+
+
+def measure(
+    recording: AnyPath | ArrayLike,
+    *,
+    rate_hz: int | None = None,
+    site: Site | AnyPath | None = None,
+    channel: int | None = None,
+    start: datetime | None = None,
+) -> Measurement:
+    """Measure a recording, a level history or an array.
+
+    Parameters
+    ----------
+    recording : path, or array_like of shape (frames,) or (frames, channels)
+        A sound file, a level history (CSV), or samples whose full scale is 1.
+    rate_hz : int, optional
+        Sampling rate of an array, 8,000 to 192,000 Hz.
+    site : Site or path, optional
+        What is known of the place and the microphone.
+    channel : int, optional
+        Measure this channel, from 1; by default the mean square of all.
+    start : datetime, optional
+        When the recording began, by the local clock.
+
+    Returns
+    -------
+    Measurement
+
+    Raises
+    ------
+    RecordingError, SettingError
+        It cannot be measured; one line that says why and what to do.
+
+    Examples
+    --------
+    A full-scale sine reads 0 dB FS (AES17); at 1 kHz A weighting changes nothing:
+
+    >>> import numpy as np, audiolevel as al
+    >>> sine = np.sin(2 * np.pi * 1000 * np.arange(48_000 * 5) / 48_000)
+    >>> measured = al.measure(sine, rate_hz=48_000)
+    >>> abs(round(measured.levels.laeq_db, 1))
+    0.0
+    """
+    known, _ = site_of(site)
+    source: AnyPath | Recording
+    if isinstance(recording, str | Path) or hasattr(recording, "__fspath__"):
+        source = recording  # type: ignore[assignment]  # it is a path
+    elif rate_hz is None:
+        raise SettingError("rate_hz: samples in an array need their sampling rate")
+    else:
+        source = recording_of_array(recording, rate_hz)
+    base = metering.measure(source, channel=channel, start=start, keep_levels=True)
+    return as_kind(Measurement, base, site=known)
+
+
+def length_s(recording: AnyPath) -> float:
+    """Length of a sound file in seconds, by its own account.
+
+    Raises
+    ------
+    RecordingError
+        It is no sound file that can be read.
+    """
+    return open_recording(recording).duration_s
+
+
+def measure_all(
+    recordings: Sequence[AnyPath],
+    *,
+    site: Site | AnyPath | None = None,
+    channel: int | None = None,
+    starts: Sequence[datetime | None] = (),
+    history: AnyPath | None = None,
+    coarse: bool = False,
+    progress: Progress = quiet,
+) -> Measurements:
+    """Measure several recordings of one site.
+
+    Parameters
+    ----------
+    recordings : sequence of path
+        Sound files or level histories.
+    site, channel
+        As in `measure`.
+    starts : sequence of datetime, optional
+        One for each recording.
+    history : path, optional
+        Write the level history of the one recording there.
+    coarse : bool
+        With rows of a second, for publication.
+    progress : callable, optional
+        Given a path, a context that yields what is called with milliseconds measured.
+
+    Raises
+    ------
+    RecordingError, SettingError
+        As in `measure`.
+    """
+    known, _ = site_of(site)
+    writing = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
+    measurements = []
+    with writing as writer:
+        for path, start in zip(recordings, each_of(starts, recordings, "starts"), strict=True):
+            with progress(str(path)) as advance:
+                base = metering.measure(
+                    path, channel=channel, start=start, history=writer, progress=advance
+                )
+            measurements.append(as_kind(Measurement, base, site=known))
+    return Measurements(tuple(measurements))

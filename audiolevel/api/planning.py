@@ -1,0 +1,279 @@
+"""Plan a site, try one trigger on it, predict what a trigger will do."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+
+from audiolevel.api.measuring import Measurement
+from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
+from audiolevel.counting.expected import Expected
+from audiolevel.metering import measurement as metering
+from audiolevel.metering.annotations import Mark, read_marks
+from audiolevel.metering.calibration import Scale
+from audiolevel.metering.measurement import Gains
+from audiolevel.metering.quality import clipping_notices
+from audiolevel.notices import Notice
+from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
+from audiolevel.planning.prediction import swept
+from audiolevel.planning.survey import Survey, gains_to_simulate, survey_of
+from audiolevel.planning.trial import Trial, trials_of
+from audiolevel.records import Object
+from audiolevel.report import plan_json, plan_text, trial_json, trial_text
+from audiolevel.site import Site
+from audiolevel.triggers.trigger import Trigger
+
+Marks = AnyPath | Sequence[Mark]
+
+
+@dataclass(frozen=True, eq=False)
+class Plan(SitePlan, Result):
+    """What to set, what it will do, and the whole of what it was chosen from."""
+
+    _stem = "plan"
+
+    def __repr__(self) -> str:
+        option = self.recommended
+        if option is None:
+            return f"<Plan for {self.name}: nothing to set yet>"
+        return f"<Plan for {self.name}: {plan_text.in_a_line(self)}>"
+
+    @property
+    def name(self) -> str:
+        """Of the site, or of its recordings."""
+        paths = (one.path.name for one in self.survey.measurements)
+        return self.survey.site.site.name or ", ".join(paths)
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel plan --json` writes (docs/plan.schema.json)."""
+        return plan_json.as_json(self)
+
+    def to_text(self) -> str:
+        """The plan in lines of 80 columns."""
+        return plan_text.as_text(self, self.name)
+
+    def _save_pictures(self, where: Path) -> list[Path]:
+        from audiolevel.planning.detection_range import range_curves
+        from audiolevel.report import figures, plan_figure
+
+        files = [where / "plan.png"]
+        figures.save(plan_figure.firings_and_gains(self, self.name), files[0])
+        if self.recommended is not None and self.survey.wanted:
+            files.append(where / "ranges.png")
+            curves = range_curves(self.survey, self.recommended)
+            figures.save(plan_figure.detection_ranges(self, curves, self.name), files[1])
+        return files
+
+
+@dataclass(frozen=True, eq=False)
+class Trials(Result):
+    """One trigger on every recording at every gain that was asked for."""
+
+    survey: Survey
+    each: tuple[Trial, ...]
+    _stem = "trial"
+
+    @property
+    def notices(self) -> list[Notice]:
+        """What the reader should be careful about."""
+        notices = survey_notices(self.survey)
+        several = len(self.survey.measurements) > 1
+        for trial in self.each:
+            clipped = clipping_notices(trial.measurement, trial.gain.gain_db)
+            name = trial.measurement.path.name if several else ""
+            notices += [one.of(name) for one in clipped]
+        return notices
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel trial --json` writes."""
+        return trial_json.as_json(self.each, self.survey.scale, self.notices)
+
+    def to_text(self) -> str:
+        """The trials in lines of 80 columns."""
+        return trial_text.as_text(self.each, self.survey.scale, self.notices)
+
+    def _save_pictures(self, where: Path) -> list[Path]:
+        from audiolevel.report import figures, trial_figure
+
+        file = where / "trial.png"
+        figures.save(trial_figure.firings_over_time(self.each, self.survey.scale), file)
+        return [file]
+
+
+def plan(
+    recordings: Sequence[AnyPath],
+    *,
+    site: Site | AnyPath | None = None,
+    starts: Sequence[datetime | None] = (),
+    marks: Sequence[Marks] = (),
+    channel: int | None = None,
+    confidence: float = 0.95,
+    seed: int = 0,
+    progress: Progress = quiet,
+) -> Plan:
+    """Plan the gain and the trigger of a site from one or more recordings of it.
+
+    Parameters
+    ----------
+    recordings : sequence of path
+        Sound files or level histories of one site, made at one gain.
+    site : Site or path, optional
+        What is known of the place, the microphone and the job.
+    starts : sequence of datetime, optional
+        When each recording began, by the local clock.
+    marks : sequence of path or of sequences of Mark, optional
+        Wanted sounds in each recording.
+    channel : int, optional
+        Measure this channel, from 1; by default the mean square of all.
+    confidence : float
+        Of every interval, above 0.5 and below 1.
+    seed : int
+        Of everything drawn by chance.
+    progress : callable, optional
+        Given a path, a context that yields what is called with milliseconds measured.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    RecordingError, SettingError
+        A file or value cannot be used; one line that says why and what to do.
+    """
+    known, folder = site_of(site)
+    gains = gains_to_simulate(known)
+    measurements = _measured(recordings, gains, starts, channel, progress)
+    survey = survey_of(
+        measurements,
+        known,
+        marks=_marks(marks, recordings),
+        folder=folder,
+        confidence=confidence,
+        seed=seed,
+    )
+    return as_kind(Plan, plan_of(survey))
+
+
+def trial(
+    recordings: Sequence[AnyPath],
+    trigger: Trigger,
+    *,
+    gains_db: Sequence[float] = (0.0,),
+    site: Site | AnyPath | None = None,
+    starts: Sequence[datetime | None] = (),
+    marks: Sequence[Marks] = (),
+    channel: int | None = None,
+    confidence: float = 0.95,
+    seed: int = 0,
+    progress: Progress = quiet,
+) -> Trials:
+    """Try one trigger on recordings of a site, at one or more gains.
+
+    Parameters
+    ----------
+    recordings : sequence of path
+    trigger : Trigger
+        A threshold's level in the unit of the site's calibration.
+    gains_db : sequence of float
+        Relative to the recording.
+    site, starts, marks, channel, confidence, seed, progress
+        As in `plan`.
+
+    Returns
+    -------
+    Trials
+
+    Raises
+    ------
+    RecordingError, SettingError
+        As in `plan`.
+    """
+    known, folder = site_of(site)
+    gains = Gains(tuple(gains_db), known.own_noise_db)
+    measurements = _measured(recordings, gains, starts, channel, progress)
+    survey = survey_of(
+        measurements,
+        known,
+        marks=_marks(marks, recordings),
+        folder=folder,
+        confidence=confidence,
+        seed=seed,
+        place_wanted=False,
+    )
+    return Trials(survey, tuple(trials_of(survey, trigger)))
+
+
+def predict(
+    measurements: Measurement | Sequence[Measurement],
+    trigger: Trigger,
+    *,
+    confidence: float = 0.95,
+    seed: int = 0,
+) -> Expected:
+    """Firings of a trigger per hour and per day, with their intervals.
+
+    Parameters
+    ----------
+    measurements : Measurement or sequence of Measurement
+        Of one site, which says the schedule and the traffic.
+    trigger : Trigger
+        A threshold's level in the unit of the site's calibration.
+    confidence : float
+        Of every interval.
+    seed : int
+        Of everything drawn by chance.
+
+    Returns
+    -------
+    Expected
+        The best estimates are None where only an upper limit is honest.
+
+    Examples
+    --------
+    Nothing rises by 30 dB in a minute of steady noise, so there is only an upper limit:
+
+    >>> import numpy as np, audiolevel as al
+    >>> noise = np.random.default_rng(0).normal(0, 0.01, 8000 * 60)
+    >>> expected = al.predict(al.measure(noise, rate_hz=8000), al.Trigger.rise(change_db=30))
+    >>> expected.seen, expected.rate.best, expected.method
+    (0, None, 'upper limit')
+    """
+    several = [measurements] if isinstance(measurements, Measurement) else list(measurements)
+    survey = survey_of(several, several[0].site, confidence=confidence, seed=seed)
+    at_db = trigger.at_db
+    if trigger.mode == "threshold":
+        at_db = Scale(survey.scale.spl_at_full_scale_db).full_scale(at_db)
+    levels = [one.laf for one in several if one.laf is not None]
+    return swept(survey, levels, trigger.at(at_db), np.array([at_db])).prediction.at(0)
+
+
+def _measured(
+    recordings: Sequence[AnyPath],
+    gains: Gains,
+    starts: Sequence[datetime | None],
+    channel: int | None,
+    progress: Progress,
+) -> list[metering.Measurement]:
+    measurements = []
+    for path, start in zip(recordings, each_of(starts, recordings, "starts"), strict=True):
+        with progress(str(path)) as advance:
+            measurements.append(
+                metering.measure(path, channel=channel, start=start, gains=gains, progress=advance)
+            )
+    return measurements
+
+
+def _marks(marks: Sequence[Marks], recordings: Sequence[AnyPath]) -> list[Sequence[Mark]]:
+    each = each_of(marks, recordings, "marks")
+    return [_read(one) for one in each]
+
+
+def _read(marks: Marks | None) -> Sequence[Mark]:
+    if marks is None:
+        return ()
+    if isinstance(marks, str) or hasattr(marks, "__fspath__"):
+        return read_marks(marks)
+    return marks

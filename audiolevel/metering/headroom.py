@@ -1,0 +1,110 @@
+"""Room above and below a site's sound at each gain: headroom, footroom and clipping.
+
+Entry points: `gain_margins`, `GainMargins`, `amplitude_tail`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+# below this distance from the noise floor noise adds more than 1 dB to what is heard
+FOOTROOM_NEEDED_DB = 6.0
+
+
+@dataclass(frozen=True)
+class GainMargins:
+    """Room above and below the sound at one gain, in dB.
+
+    Attributes
+    ----------
+    gain_db : float
+        Relative to the recording.
+    setting : float or None
+        The camera's own value for it.
+    headroom_db : float
+        From the highest sample to full scale; below 0 where the input clips.
+    headroom_l10_db : float
+        From L10 to a full-scale sine.
+    footroom_db : float
+        From L90 to the noise floor.
+    clipped_share : float
+        Measured, or estimated where `estimated` says so (the recording itself was clipped).
+    """
+
+    gain_db: float
+    setting: float | None
+    headroom_db: float
+    headroom_l10_db: float
+    footroom_db: float
+    clipped_share: float
+    estimated: bool
+    usable: bool
+
+
+@dataclass(frozen=True)
+class AmplitudeTail:
+    """Share of samples beyond an amplitude, P(|x| > a) = exp(−(a/scale)^shape), past full scale.
+
+    Drawn through the shares at full scale and half of it, so it is only as good as the sound is
+    steady; it says roughly how far a clipped recording was too loud.
+    """
+
+    shape: float
+    log_share_at_full_scale: float
+
+    def share_beyond(self, amplitude: float) -> float:
+        """Expected share of samples beyond `amplitude`, which is 1 or more."""
+        return float(np.exp(self.log_share_at_full_scale * amplitude**self.shape))
+
+    def amplitude_of(self, share: float) -> float:
+        """The amplitude that `share` of the samples exceed."""
+        return float((np.log(share) / self.log_share_at_full_scale) ** (1 / self.shape))
+
+
+def amplitude_tail(share_at_full_scale: float, share_at_half: float) -> AmplitudeTail | None:
+    """The tail through two measured shares; None where nothing clipped.
+
+    The shape is held between 0.5 and 2 (a Gaussian wave has 2, a street with gusts less than 1).
+    """
+    if share_at_full_scale <= 0:
+        return None
+    share = min(share_at_full_scale, 0.95)
+    half = min(max(share_at_half, share * 1.0001), 0.99)
+    shape = float(np.clip(np.log2(np.log(share) / np.log(half)), 0.5, 2.0))
+    return AmplitudeTail(shape, float(np.log(share)))
+
+
+def gain_margins(
+    gain_db: float,
+    *,
+    setting: float | None = None,
+    clipped_share: float,
+    sample_peak_db: float,
+    l10_db: float,
+    l90_db: float,
+    noise_floor_db: float,
+    clipped_share_limit: float,
+    tail: AmplitudeTail | None = None,
+) -> GainMargins:
+    """Judge one gain; levels are those of the recording, in dB FS (peak re full-scale amplitude).
+
+    `tail` is given when the recording itself was clipped: what a lower gain would then have
+    caught is not in it, and share and peak are estimates.
+    """
+    estimated = tail is not None and gain_db < 0
+    if tail is not None and gain_db < 0:
+        clipped_share = tail.share_beyond(10 ** (-gain_db / 20))
+        sample_peak_db = max(
+            sample_peak_db, 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
+        )
+    footroom_db = l90_db + gain_db - noise_floor_db
+    return GainMargins(
+        gain_db=gain_db,
+        setting=setting,
+        headroom_db=-(sample_peak_db + gain_db),
+        headroom_l10_db=-(l10_db + gain_db),
+        footroom_db=footroom_db,
+        clipped_share=clipped_share,
+        estimated=estimated,
+        usable=clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB,
+    )

@@ -1,0 +1,223 @@
+"""Wanted sounds placed into the levels of a site: how often each fires the trigger.
+
+A sound is placed at many moments of the recordings, weighed by the hours in which the trigger is
+active; marked sounds are looked up where they are.
+
+Entry points: `placed`, `marked`, `DetectionCurve`, `placing_background`, `moment_weights`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audiolevel.arrays import Array, Centi, IntArray
+from audiolevel.counting.schedule import active_by_hour
+from audiolevel.intervals import wilson_interval
+from audiolevel.metering.annotations import Mark, hidden
+from audiolevel.metering.measurement import Measurement
+from audiolevel.metering.meter import ROW_S
+from audiolevel.planning.survey import Survey
+from audiolevel.sounds.arrival import WantedSound
+from audiolevel.sounds.detection import Detection, detect, swept_triggers
+from audiolevel.sounds.mixing import Background, Stretch, WaveformMixer
+
+# two hours hold hundreds of vehicles; placing in more would cost time and tell no more
+_PLACING_ROWS = 720_000
+_PLACING_STRETCHES = 12
+_PLACEMENTS = 20_000
+# a mixture costs a thousand times what adding mean squares does, and a gain at which wanted sounds
+# clip is one to leave: fifty give ±14 % at worst
+_MIXED_AT_MOST = 50
+
+
+@dataclass(frozen=True, eq=False)
+class DetectionCurve:
+    """How likely a wanted sound fires the trigger, at every setting.
+
+    Attributes
+    ----------
+    sound : str
+    distance_m : float or None
+        None for a sound marked in the recording itself.
+    probability, low, high : arrays, shape (settings,)
+        Best estimate and ends of its interval, 0 to 1.
+    """
+
+    sound: str
+    distance_m: float | None
+    probability: Array
+    low: Array
+    high: Array
+
+
+def placed(
+    survey: Survey,
+    levels: Sequence[Centi],
+    gain_db: float,
+    grids: Mapping[str, Array],
+    *,
+    clip: bool,
+) -> dict[str, list[DetectionCurve]]:
+    """Every wanted sound placed into the site's levels; for each mode a curve a sound.
+
+    Parameters
+    ----------
+    levels : one array of int16, shape (rows,), for each recording
+        LAF at this gain in hundredths of a dB FS.
+    gain_db : float
+        Relative to the recording.
+    grids : mapping of str to array
+        The settings to try of each mode, rising.
+    clip : bool
+        Whether site and sound together may reach full scale at this gain.
+    """
+    curves: dict[str, list[DetectionCurve]] = {mode: [] for mode in grids}
+    if not survey.wanted:
+        return curves
+    background = placing_background(survey.measurements)
+    quiet = [hidden(laf, marks) for laf, marks in zip(levels, survey.marks, strict=True)]
+    site_db = on_background(survey, background, quiet) / 100
+    sweeps = [
+        (survey.site.trigger.trigger(mode, float(grid[-1])), grid.tolist())
+        for mode, grid in grids.items()
+    ]
+    triggers = swept_triggers(site_db, sweeps)
+    weights = moment_weights(survey, background)
+    for wanted in survey.wanted:
+        mixer = _mixer(survey, background, wanted, gain_db) if clip else None
+        by_mode = detect(
+            site_db,
+            wanted.course_db(gain_db) if clip else unclipped_course_db(wanted),
+            sweeps,
+            weights=weights,
+            confidence=survey.confidence,
+            at_most=_placements(mixer),
+            seed=survey.seed,
+            mixer=mixer,
+            watches=triggers,
+        )
+        for mode, detections in zip(grids, by_mode, strict=True):
+            curves[mode].append(_curve_of(wanted, detections))
+    return curves
+
+
+def _placements(mixer: WaveformMixer | None) -> int:
+    """How many placements to try at most: fewer where many of them must be mixed."""
+    if mixer is None:
+        return _PLACEMENTS
+    return int(np.clip(_MIXED_AT_MOST / max(mixer.share, 1e-9), _MIXED_AT_MOST, _PLACEMENTS))
+
+
+def placing_background(measurements: Sequence[Measurement]) -> Background:
+    """Where to place sounds: all that was heard, or stretches spread over long recordings."""
+    total = sum(one.summary.rows for one in measurements)
+    stretches = []
+    for one in measurements:
+        rows = one.summary.rows
+        if total <= _PLACING_ROWS:
+            stretches.append(Stretch(one, 0, rows))
+            continue
+        share = max(1, round(_PLACING_STRETCHES * rows / total))
+        length = min(rows, _PLACING_ROWS // _PLACING_STRETCHES)
+        firsts = np.linspace(0, rows - length, share).astype(np.int64).tolist()
+        stretches += [Stretch(one, first, length) for first in firsts]
+    return Background(tuple(stretches))
+
+
+def on_background(
+    survey: Survey, background: Background, per_recording: Sequence[NDArray[Any]]
+) -> Any:
+    """An array a recording, shape (rows,) each, as one array over the background."""
+    of = {id(one): values for one, values in zip(survey.measurements, per_recording, strict=True)}
+    return np.concatenate(
+        [of[id(s.heard)][s.first : s.first + s.rows] for s in background.stretches]
+    )
+
+
+def moment_weights(survey: Survey, background: Background) -> Array | None:
+    """How much each row of the background counts: by the share of its hour that is active.
+
+    None, all alike, without a schedule, or where no active hour was heard at all.
+    """
+    active = active_by_hour(survey.site.schedule.active)
+    if active is None:
+        return None
+    parts = []
+    for stretch in background.stretches:
+        start = stretch.heard.start
+        if start is None:
+            parts.append(np.full(stretch.rows, active.mean()))
+            continue
+        begin_s = start.hour * 3600 + start.minute * 60 + start.second
+        seconds = begin_s + (stretch.first + np.arange(stretch.rows)) * ROW_S
+        parts.append(active[(seconds // 3600).astype(np.int64) % 24])
+    weights = np.concatenate(parts)
+    return weights if weights.any() else None
+
+
+def _mixer(
+    survey: Survey, background: Background, wanted: WantedSound, gain_db: float
+) -> WaveformMixer | None:
+    """A mixer where there are waveforms to mix into; a level history has none."""
+    if any(one.sample_rate_hz != wanted.rate_hz for one in survey.measurements):
+        return None
+    untouched = []
+    for one, marks in zip(survey.measurements, survey.marks, strict=True):
+        free = np.ones(one.summary.rows, dtype=np.bool_)
+        for mark in marks:
+            rows = mark.rows(len(free))
+            reach = len(wanted.samples) * 100 // wanted.rate_hz + 100
+            free[max(0, rows.start - reach) : rows.stop] = False
+        untouched.append(free)
+    return WaveformMixer(background, wanted, gain_db, on_background(survey, background, untouched))
+
+
+def unclipped_course_db(wanted: WantedSound) -> Array:
+    """LAF of the sound at the recorded gain as if nothing could clip."""
+    down_db = max(0.0, wanted.peak_db) + 1.0
+    return wanted.course_db(-down_db) + down_db
+
+
+def _curve_of(wanted: WantedSound, detections: Sequence[Detection]) -> DetectionCurve:
+    return DetectionCurve(
+        wanted.name,
+        wanted.distance_m,
+        np.array([one.probability for one in detections]),
+        np.array([one.low for one in detections]),
+        np.array([one.high for one in detections]),
+    )
+
+
+def marked(
+    survey: Survey, levels: Sequence[Centi], fired: Sequence[Sequence[IntArray]]
+) -> list[DetectionCurve]:
+    """The share of the marked sounds of each name in which the trigger fired.
+
+    Parameters
+    ----------
+    levels : one array of int16, shape (rows,), for each recording
+    fired : list of list of arrays
+        Rows at which it fired, by recording and setting.
+    """
+    names = sorted({mark.sound for marks in survey.marks for mark in marks})
+    curves = []
+    for name in names:
+        hits = [
+            [_fires_in(rows, mark, len(laf)) for rows in by_setting]
+            for laf, marks, by_setting in zip(levels, survey.marks, fired, strict=True)
+            for mark in marks
+            if mark.sound == name
+        ]
+        share = np.mean(hits, axis=0)
+        low, high = wilson_interval(share, len(hits), survey.confidence)
+        curves.append(DetectionCurve(name, None, share, low, high))
+    return curves
+
+
+def _fires_in(rows: IntArray, mark: Mark, total: int) -> bool:
+    span = mark.rows(total)
+    at = int(np.searchsorted(rows, span.start))
+    return at < len(rows) and bool(rows[at] < span.stop)

@@ -1,0 +1,279 @@
+"""The JSON of a plan: every key, what it means and how it is rounded.
+
+`report.plan_json` fills these records from a plan, `followup` reads them back, and `docs/` has the
+JSON Schema made of them. `SCHEMA` is raised when a key changes its meaning or goes.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from audiolevel.errors import SettingError
+from audiolevel.records import from_object, json_schema, key
+
+# 1 was the form without a number
+SCHEMA = 2
+# of the rate, so that a log can be held against the whole of what was believed
+RATE_SHARES = (0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995)
+
+Hours = tuple[float | None, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class QuantilesRecord:
+    """Quantiles of the mean daily rate."""
+
+    shares: tuple[float, ...] = key("probabilities, 0 to 1")
+    per_day: tuple[float | None, ...] = key("rate at each of them, firings a day", figures=4)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExpectedRecord:
+    """Firings to expect of one setting; a rate is a mean, a count is one day's."""
+
+    per_hour: float | None = key("rate in hours like the recording's, best estimate", figures=4)
+    per_hour_low: float | None = key("lower end of its interval", figures=4)
+    per_hour_high: float | None = key("upper end of its interval", figures=4)
+    per_day: float | None = key(
+        "mean rate of a day's active hours, best estimate; null where only a limit is known",
+        figures=4,
+    )
+    rate_low_per_day: float | None = key("lower end of the rate's interval", figures=4)
+    rate_high_per_day: float | None = key("upper end of the rate's interval", figures=4)
+    low_per_day: float | None = key("lower end of the interval of one day's count", figures=4)
+    high_per_day: float | None = key("upper end of the interval of one day's count", figures=4)
+    confidence: float = key("probability of every interval")
+    method: str = key("counted, extrapolated or upper limit")
+    by_hour: Hours | None = key("rate in each hour of the day, from 0 h, 24 numbers", figures=4)
+    by_hour_low: Hours | None = key("lower ends of their intervals", figures=4)
+    by_hour_high: Hours | None = key("upper ends of their intervals", figures=4)
+    hours_not_heard: tuple[int, ...] | None = key("hours of the day that no recording covers")
+    seen: int = key("firings in the recordings")
+    rate_quantiles: QuantilesRecord = key("distribution of the rate")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitRecord:
+    """The setting that gives just the limit of firings a day."""
+
+    best_db: float | None = key("with even odds", digits=2)
+    safe_db: float | None = key("keeps the limit with 90 % certainty", digits=2)
+    low_db: float | None = key("lower end of its interval", digits=2)
+    high_db: float | None = key("upper end of its interval", digits=2)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DetectionRecord:
+    """How likely a sound fires the trigger."""
+
+    sound: str = key("its name")
+    distance_m: float | None = key("from the microphone; null for one marked in the recording")
+    in_recording: bool = key("marked in the recording, not placed into it")
+    probability: float | None = key("best estimate", digits=4)
+    low: float | None = key("lower end of its interval", digits=4)
+    high: float | None = key("upper end of its interval", digits=4)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartRecord:
+    """The setting for one part of the day."""
+
+    part: str = key("day (07-19 h), evening (19-23 h) or night (23-07 h)")
+    limit_per_day: float | None = key("its share of the limit", figures=4)
+    best_db: float | None = key("setting that keeps it", digits=2)
+    low_db: float | None = key("lower end of its interval", digits=2)
+    high_db: float | None = key("upper end of its interval", digits=2)
+    gain_db: float | None = key("how much lower than the setting for all day", digits=2)
+    per_day_at_all_day_db: float | None = key("firings there at the setting for all day", figures=4)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ByPartRecord:
+    """Settings by part of the day, where the recordings cover two of them or more."""
+
+    pays: bool = key("whether the parts differ by 3 dB or more, beyond chance")
+    all_day_db: float | None = key("the one setting for all parts", digits=2)
+    parts: tuple[PartRecord, ...] = key("each part that was heard")
+
+
+@dataclass(frozen=True, kw_only=True)
+class StorageRecord:
+    """How long the card lasts."""
+
+    days_kept: float | None = key("best estimate; null if nothing fills it", figures=4)
+    low_days: float | None = key("lower end of its interval", figures=4)
+    high_days: float | None = key("upper end of its interval", figures=4)
+    recorded_share: float | None = key("share of the time that is recorded", figures=4)
+    never_fills: bool = key("nothing is ever recorded")
+    dominated_by_other: bool = key("another recording writes at least half of it")
+
+
+@dataclass(frozen=True, kw_only=True)
+class OptionRecord:
+    """One setting of one mode at one gain."""
+
+    gain_db: float = key("relative to the recording", digits=2)
+    gain_setting: float | str | None = key("the camera's own name or number for it")
+    mode: str = key("threshold, rise, fall or change")
+    level_db: float | None = key(
+        "of a threshold, in the unit of `reference`", digits=2, absent=True
+    )
+    change_db: float | None = key("of the other modes", digits=2, absent=True)
+    window_s: float | None = key("within which the change must come", absent=True)
+    hold_s: float = key("how long the condition must hold")
+    rearm_s: float = key("dead time after a firing")
+    release_db: float = key("how far below a threshold it is released")
+    display_level: float | None = key("the level on the camera's own scale", digits=1)
+    basis: str = key("safe, best or reach: how sure the limit is kept")
+    expected: ExpectedRecord = key("firings to expect")
+    level_for_limit: LimitRecord | None = key("the setting for the limit of firings")
+    margin_db: float | None = key("decibels to spare; negative: what wanted sounds lack", digits=2)
+    detection: tuple[DetectionRecord, ...] = key("each wanted or marked sound")
+    by_part: ByPartRecord | None = key("settings by part of the day")
+    storage: StorageRecord | None = key("null where the card is not known")
+
+    @property
+    def setting_db(self) -> float:
+        """Its level or change."""
+        at_db = self.level_db if self.mode == "threshold" else self.change_db
+        if at_db is None:
+            wanted = "level_db" if self.mode == "threshold" else "change_db"
+            raise SettingError(f"{wanted}: is missing")
+        return at_db
+
+
+@dataclass(frozen=True, kw_only=True)
+class OtherSideRecord:
+    """The setting that catches enough where the limits cannot both be met."""
+
+    mode: str = key("threshold, rise, fall or change")
+    level_db: float | None = key("of a threshold", digits=2, absent=True)
+    change_db: float | None = key("of the other modes", digits=2, absent=True)
+    window_s: float | None = key("within which the change must come", absent=True)
+    hold_s: float = key("how long the condition must hold")
+    rearm_s: float = key("dead time after a firing")
+    release_db: float = key("how far below a threshold it is released")
+    expected: ExpectedRecord = key("firings to expect")
+    detection: tuple[DetectionRecord, ...] = key("each wanted or marked sound")
+
+
+@dataclass(frozen=True, kw_only=True)
+class GainRecord:
+    """Room above and below the sound at one gain."""
+
+    gain_db: float = key("relative to the recording", digits=2)
+    gain_setting: float | str | None = key("the camera's own name or number for it")
+    clipped_share: float | None = key("share of the samples at full scale", figures=4)
+    headroom_db: float | None = key("from the highest sample to full scale", digits=2)
+    headroom_l10_db: float | None = key("from L10 to a full-scale sine", digits=2)
+    footroom_db: float | None = key("from L90 to the noise floor", digits=2)
+    usable: bool = key("clips no more than allowed and leaves room above the noise")
+    estimated: bool = key("the recording clipped: share and peak are estimates")
+    wanted_clipped: tuple[str, ...] = key("wanted sounds heard only up to full scale")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LevelsRecord:
+    """Levels of all recordings together, in the unit of `reference`."""
+
+    laeq_db: float | None = key("LAeq", digits=2)
+    lceq_db: float | None = key("LCeq", digits=2)
+    lzeq_db: float | None = key("LZeq", digits=2)
+    lafmax_db: float | None = key("LAFmax", digits=2)
+    lasmax_db: float | None = key("LASmax", digits=2)
+    lafmin_db: float | None = key("LAFmin", digits=2)
+    lae_db: float | None = key("LAE", digits=2)
+    lcpeak_db: float | None = key("LCpeak", digits=2)
+    sample_peak_dbfs: float | None = key("highest sample re full scale", digits=2)
+    percentiles_db: Mapping[str, float | None] = key("levels exceeded, from LAF", digits=2)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CurveRecord:
+    """Counts against the setting for one mode at one gain."""
+
+    gain_db: float = key("relative to the recording", digits=2)
+    mode: str = key("threshold, rise, fall or change")
+    settings_db: tuple[float, ...] = key("levels in the unit of `reference`, or changes", digits=2)
+    seen: tuple[int, ...] = key("firings in the recordings at each")
+    per_day: tuple[float | None, ...] = key("rate, best estimate", figures=4)
+    rate_low_per_day: tuple[float | None, ...] = key("lower end of its interval", figures=4)
+    rate_high_per_day: tuple[float | None, ...] = key("upper end of its interval", figures=4)
+    method: tuple[str, ...] = key("counted, extrapolated or upper limit")
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScheduleRecord:
+    """When the trigger is active."""
+
+    active: tuple[str, ...] = key("windows of the week; none means always")
+    zone: str = key("time zone of the camera's clock, by its IANA name")
+    hours_active_per_day: float | None = key("mean over the week", digits=4)
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoticeRecord:
+    """A caution."""
+
+    code: str = key("stable name")
+    text: str = key("what it means here, and what to do about it")
+
+
+@dataclass(frozen=True, kw_only=True)
+class FollowedRecord:
+    """What a corrected plan was first, and the days counted since."""
+
+    planned: OptionRecord = key("the option that was planned")
+    days: tuple[tuple[float, int, float], ...] = key("setting, count and mean days of each")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanRecord:
+    """A plan: what to set, what it will do, and all that it was chosen from."""
+
+    audiolevel: str = key("version of the program")
+    schema: int = key("version of this form")
+    reference: str = key("unit of all levels: dB SPL, or dB FS without a calibration")
+    heard_s: float | None = key("length of all recordings together", digits=3)
+    false_triggers_per_day_limit: float = key("false firings a day that are put up with")
+    recommended: OptionRecord | None = key("what to set; null if nothing can be defended")
+    reason: str = key("why, and what is given up")
+    other_side: OtherSideRecord | None = key("the setting that catches enough instead")
+    runners_up: tuple[OptionRecord, ...] = key("the best of each other mode, best first")
+    options: tuple[OptionRecord, ...] = key("the best of each mode at each usable gain")
+    gains: tuple[GainRecord, ...] = key("every gain considered")
+    levels: LevelsRecord = key("of all recordings together")
+    ceiling_dbfs: float | None = key("LAF from which on the input clips", digits=2)
+    curves: tuple[CurveRecord, ...] = key("of each option, in the same order")
+    schedule: ScheduleRecord = key("when the trigger is active")
+    reliable: bool = key("whether the recordings support what is recommended")
+    warnings: tuple[NoticeRecord, ...] = key("what to be careful about")
+    advice: tuple[str, ...] = key("what would make it better")
+    followed: FollowedRecord | None = key("of a plan corrected by a follow-up", absent=True)
+
+
+def plan_of_object(value: object) -> PlanRecord:
+    """A plan read again.
+
+    Parameters
+    ----------
+    value
+        What `json.loads` gives of a plan's JSON.
+
+    Raises
+    ------
+    SettingError
+        It is no plan, one of another version, or lacks a key.
+    """
+    if not isinstance(value, Mapping) or "recommended" not in value or "curves" not in value:
+        raise SettingError("is not a plan; make it by audiolevel plan --json")
+    if value.get("schema") != SCHEMA:
+        raise SettingError(
+            f"is a plan of another version (schema {value.get('schema', 1)}, not {SCHEMA}); "
+            "plan again"
+        )
+    return from_object(PlanRecord, value)
+
+
+def plan_schema() -> dict[str, object]:
+    """The JSON Schema of a plan."""
+    return json_schema(PlanRecord, "Plan of a camera's microphone gain and sound trigger")

@@ -1,0 +1,107 @@
+"""From the levels of a survey to the firings of a trigger, per hour and per day.
+
+The one way to a prediction: `plan` and `trial` both go it, with the schedule, the traffic, the
+marked sounds and the gain of the same survey, so they cannot disagree.
+
+Entry points: `swept`, `SweptCounts`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from audiolevel.arrays import Array, Centi, IntArray
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.peaks_over_threshold import separate_peaks
+from audiolevel.counting.rates import Prediction, predict
+from audiolevel.counting.schedule import active_by_hour
+from audiolevel.metering.annotations import Mark, hidden, inside
+from audiolevel.metering.measurement import Measurement
+from audiolevel.metering.meter import ROW_S
+from audiolevel.planning.survey import Survey
+from audiolevel.triggers.trigger import Trigger, sweep
+
+# sounds closer than this belong together (docs/counting.md)
+SEPARATE_S = 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class SweptCounts:
+    """What a trigger did on every recording of a survey at each of several settings.
+
+    Attributes
+    ----------
+    fired : list of list of arrays
+        Rows at which it fired, by recording and setting.
+    visits : list of Visit
+        What the counting makes of each recording.
+    prediction : Prediction
+        Of every setting, from all recordings together.
+    """
+
+    fired: list[list[IntArray]]
+    visits: list[Visit]
+    prediction: Prediction
+
+
+def swept(
+    survey: Survey, levels: Sequence[Centi], trigger: Trigger, settings_db: Array
+) -> SweptCounts:
+    """Sweep a trigger over the levels at one gain, and predict its false firings.
+
+    Parameters
+    ----------
+    survey : Survey
+    levels : one array of int16, shape (rows,), for each recording
+        LAF at that gain in hundredths of a dB FS.
+    trigger : Trigger
+        Its mode and times; `settings_db` takes the place of its level or change.
+    settings_db : array, shape (n,)
+        Rising; dB FS at that gain, or dB of change.
+
+    Returns
+    -------
+    SweptCounts
+    """
+    visits, fired = [], []
+    for measurement, laf, marks in zip(survey.measurements, levels, survey.marks, strict=True):
+        rows = sweep(laf, trigger, settings_db.tolist())
+        # what fires in a marked sound is a catch, not a false firing
+        false = [int(np.count_nonzero(~inside(at, marks, len(laf)))) for at in rows]
+        visits.append(_visit(measurement, false, hidden(laf, marks), trigger, marks))
+        fired.append(rows)
+    schedule = survey.site.schedule
+    prediction = predict(
+        settings_db,
+        visits,
+        extrapolate=trigger.extrapolates,
+        confidence=survey.confidence,
+        traffic=schedule.traffic_by_hour or None,
+        active=active_by_hour(schedule.active),
+        seed=survey.seed,
+    )
+    return SweptCounts(fired, visits, prediction)
+
+
+def _visit(
+    measurement: Measurement,
+    counts: Sequence[int],
+    laf: Centi,
+    trigger: Trigger,
+    marks: Sequence[Mark],
+) -> Visit:
+    """A recording as the counting sees it: firings at each setting, and its separate peaks."""
+    peaks = None
+    if trigger.extrapolates:
+        # peaks that could not fire one after the other, or not hold long enough, are no firings
+        apart_s = max(SEPARATE_S, trigger.rearm_s)
+        peaks = separate_peaks(laf / 100, ROW_S, apart_s=apart_s, hold_s=trigger.hold_s)
+    # the marked stretches are no part of the time listened to
+    listened_s = measurement.duration_s - sum(mark.length_s for mark in marks)
+    return Visit(
+        counts=np.asarray(counts, dtype=np.int64),
+        duration_s=max(listened_s, ROW_S),
+        peaks_db=peaks,
+        start=measurement.start,
+    )

@@ -1,0 +1,129 @@
+"""What a plan, a trial or a prediction is made from: measurements of one site, and what is known.
+
+Entry points: `Survey`, `survey_of`, `gains_to_simulate`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from audiolevel.metering.annotations import Mark
+from audiolevel.metering.calibration import Scale
+from audiolevel.metering.measurement import Gains, Measurement
+from audiolevel.metering.statistics import Levels, Summary
+from audiolevel.planning.wanted import wanted_sounds
+from audiolevel.site import Site
+from audiolevel.sounds.arrival import WantedSound
+
+# a history does not say its rate; wanted sounds are then made for a common one
+_USUAL_RATE_HZ = 16_000
+
+
+@dataclass(frozen=True)
+class Survey:
+    """Measurements of one site at one gain, with the site file and the marked sounds.
+
+    Attributes
+    ----------
+    measurements : sequence of Measurement
+    site : Site
+    scale : Scale
+        The unit levels are said in.
+    levels : Levels
+        Of all measurements together, dB FS.
+    marks : one tuple of Mark for each measurement
+        Wanted sounds in the recordings themselves.
+    wanted : sequence of WantedSound
+        The sounds to catch, as they arrive; empty without a calibration.
+    confidence : float
+        Of every interval.
+    seed : int
+        Of everything drawn by chance.
+    folder : Path or None
+        That the files of `[[wanted]]` are relative to.
+    """
+
+    measurements: Sequence[Measurement]
+    site: Site
+    scale: Scale
+    levels: Levels
+    marks: Sequence[Sequence[Mark]]
+    wanted: Sequence[WantedSound] = ()
+    confidence: float = 0.95
+    seed: int = 0
+    folder: Path | None = None
+
+    @property
+    def duration_s(self) -> float:
+        """Length of all measurements together."""
+        return sum(one.duration_s for one in self.measurements)
+
+
+def gains_to_simulate(site: Site) -> Gains:
+    """The gains of a site, for measuring its recordings.
+
+    A gain is given up once it clips more than the site's limit allows.
+    """
+    return Gains(
+        gains_db=[gain for _, gain in site.gains_db()],
+        noise_db=site.own_noise_db,
+        clipped_share_limit=site.limits.clipped_share,
+    )
+
+
+def survey_of(
+    measurements: Sequence[Measurement],
+    site: Site,
+    *,
+    marks: Sequence[Sequence[Mark]] = (),
+    folder: Path | None = None,
+    confidence: float = 0.95,
+    seed: int = 0,
+    place_wanted: bool = True,
+) -> Survey:
+    """Bring together what a plan is made from.
+
+    Parameters
+    ----------
+    measurements : sequence of Measurement
+        Recordings of one site, at one gain, measured with `gains_to_simulate(site)`.
+    site : Site
+    marks : one sequence of Mark for each recording
+        Wanted sounds in the recordings themselves; none by default.
+    folder : Path or None
+        That the files of `[[wanted]]` are relative to.
+    confidence : float
+        Of every interval.
+    seed : int
+        Of everything drawn by chance.
+    place_wanted : bool
+        Whether the wanted sounds of the site are needed.
+
+    Raises
+    ------
+    SettingError
+        A wanted sound is not known, or a file of it cannot be used.
+    """
+    scale = Scale(site.microphone.spl_at_full_scale_db)
+    wanted: Sequence[WantedSound] = ()
+    if place_wanted and scale.spl_at_full_scale_db is not None:
+        rate_hz = measurements[0].sample_rate_hz or _USUAL_RATE_HZ
+        wanted = wanted_sounds(site, scale.spl_at_full_scale_db, rate_hz, folder=folder, seed=seed)
+    return Survey(
+        measurements=measurements,
+        site=site,
+        scale=scale,
+        levels=_levels_together(measurements),
+        marks=marks or [()] * len(measurements),
+        wanted=wanted,
+        confidence=confidence,
+        seed=seed,
+        folder=folder,
+    )
+
+
+def _levels_together(measurements: Sequence[Measurement]) -> Levels:
+    together = Summary()
+    for one in measurements:
+        together.include(one.summary)
+    return together.levels()

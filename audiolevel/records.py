@@ -1,0 +1,220 @@
+"""Records that are written as JSON, read again and documented by one description.
+
+A record is a frozen dataclass whose fields are made by `key`: what the key means, and how its
+numbers are rounded. `to_object` writes it, `from_object` reads it, `json_schema` documents it, so
+the three cannot disagree. What is not known is null, never NaN.
+"""
+
+import json
+import types
+from collections.abc import Mapping, Sequence
+from dataclasses import MISSING, field, fields, is_dataclass
+from math import isfinite
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+
+from audiolevel.errors import SettingError
+
+Object = dict[str, Any]
+Record = TypeVar("Record")
+
+
+def key(
+    about: str, *, digits: int | None = None, figures: int | None = None, absent: bool = False
+) -> Any:
+    """A key of a record.
+
+    Parameters
+    ----------
+    about : str
+        What it means, for the schema.
+    digits, figures : int, optional
+        Decimals or significant figures that its numbers are rounded to when written.
+    absent : bool
+        Left out where it is None, and None where it is left out.
+    """
+    meta = {"about": about, "digits": digits, "figures": figures, "absent": absent}
+    return field(default=None, metadata=meta) if absent else field(metadata=meta)
+
+
+def number(value: float | None, digits: int = 2) -> float | None:
+    """A number for JSON, rounded to decimals; None where there is none."""
+    if value is None or not isfinite(value):
+        return None
+    return round(float(value), digits)
+
+
+def significant(value: float | None, figures: int = 4) -> float | None:
+    """A number for JSON, rounded to significant figures; None where there is none."""
+    if value is None or not isfinite(value):
+        return None
+    return float(f"{value:.{figures}g}")
+
+
+def json_text(value: Object) -> str:
+    """An object as the text of a JSON file."""
+    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def to_object(record: Any) -> Object:
+    """A record as plain dictionaries, lists and numbers, ready for `json.dumps`."""
+    written: Object = {}
+    for one in fields(record):
+        value = getattr(record, one.name)
+        if value is None and one.metadata.get("absent"):
+            continue
+        written[one.name] = _plain(value, one.metadata)
+    return written
+
+
+def _plain(value: Any, meta: Mapping[str, Any]) -> Any:
+    if is_dataclass(value):
+        return to_object(value)
+    if isinstance(value, str | bool | None):
+        return value
+    if isinstance(value, Mapping):
+        return {name: _plain(one, meta) for name, one in value.items()}
+    if isinstance(value, Sequence):
+        return [_plain(one, meta) for one in value]
+    if isinstance(value, int):
+        return value
+    if meta.get("figures"):
+        return significant(value, meta["figures"])
+    return number(value, meta["digits"]) if meta.get("digits") is not None else float(value)
+
+
+# --- reading -------------------------------------------------------------------------------------
+
+
+def from_object(kind: type[Record], value: object, where: str = "") -> Record:
+    """A record from what `json.loads` gives; keys that it does not know are passed over.
+
+    Raises
+    ------
+    SettingError
+        A key is missing or holds something else than its kind; the message names the key.
+    """
+    if not isinstance(value, Mapping):
+        raise SettingError(f"{where or 'the object'}: must be an object, not {_named(value)}")
+    hints = get_type_hints(kind)
+    values: Object = {}
+    for one in fields(kind):  # type: ignore[arg-type]  # every record is a dataclass
+        place = f"{where}.{one.name}" if where else one.name
+        if one.name in value:
+            values[one.name] = _read(hints[one.name], value[one.name], place)
+        elif one.default is MISSING:
+            raise SettingError(f"{place}: is missing")
+    return kind(**values)
+
+
+def _read(hint: Any, value: Any, where: str) -> Any:
+    origin, choices = get_origin(hint), get_args(hint)
+    if origin in (Union, types.UnionType):
+        if value is None and types.NoneType in choices:
+            return None
+        return _read_one_of([one for one in choices if one is not types.NoneType], value, where)
+    if origin is tuple:
+        return _read_list(choices, value, where)
+    if origin is Literal:
+        if value not in choices:
+            raise SettingError(f"{where}: {value!r} is none of {', '.join(map(str, choices))}")
+        return value
+    if origin is not None and issubclass(origin, Mapping):
+        if not isinstance(value, Mapping):
+            raise SettingError(f"{where}: must be an object, not {_named(value)}")
+        return {name: _read(choices[1], one, f"{where}.{name}") for name, one in value.items()}
+    if is_dataclass(hint):
+        return from_object(hint, value, where)  # type: ignore[arg-type]
+    wanted = (int, float) if hint is float else (hint,)
+    if not isinstance(value, wanted) or (isinstance(value, bool) and hint is not bool):
+        raise SettingError(f"{where}: must be {_JSON_NAMES[hint]}, not {_named(value)}")
+    return float(value) if hint is float else value
+
+
+def _read_one_of(choices: Sequence[Any], value: Any, where: str) -> Any:
+    """A value that may be of several kinds: text where it is text, else the first kind."""
+    fits = [one for one in choices if isinstance(value, str) == (one is str)] or list(choices)
+    return _read(fits[0], value, where)
+
+
+def _read_list(kinds: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...]:
+    if not isinstance(value, list):
+        raise SettingError(f"{where}: must be a list, not {_named(value)}")
+    if kinds[-1] is not Ellipsis and len(value) != len(kinds):
+        raise SettingError(f"{where}: needs {len(kinds)} values, not {len(value)}")
+    each = [kinds[0]] * len(value) if kinds[-1] is Ellipsis else kinds
+    return tuple(
+        _read(kind, one, f"{where}[{i}]")
+        for i, (kind, one) in enumerate(zip(each, value, strict=True))
+    )
+
+
+_JSON_NAMES = {float: "a number", int: "a whole number", str: "text", bool: "true or false"}
+
+
+def _named(value: object) -> str:
+    names = {bool: "true or false", str: "text", list: "a list", dict: "an object"}
+    return "null" if value is None else names.get(type(value), "a number")
+
+
+# --- documenting ---------------------------------------------------------------------------------
+
+
+def json_schema(kind: type[Any], title: str) -> Object:
+    """The JSON Schema (draft 2020-12) of a record and all that it holds."""
+    definitions: Object = {}
+    schema = _schema_of_record(kind, definitions)
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": title,
+        **schema,
+        "$defs": dict(sorted(definitions.items())),
+    }
+
+
+def _schema_of_record(kind: type[Any], definitions: Object) -> Object:
+    hints = get_type_hints(kind)
+    properties = {
+        one.name: {
+            "description": one.metadata["about"],
+            **_schema(hints[one.name], definitions, never_null=one.metadata["absent"]),
+        }
+        for one in fields(kind)
+    }
+    required = [one.name for one in fields(kind) if not one.metadata["absent"]]
+    about = " ".join((kind.__doc__ or "").split())
+    return {
+        "description": about,
+        "type": "object",
+        "properties": properties,
+        "required": required,
+    }
+
+
+def _schema(hint: Any, definitions: Object, *, never_null: bool = False) -> Object:
+    origin, choices = get_origin(hint), get_args(hint)
+    if origin in (Union, types.UnionType):
+        kinds = [one for one in choices if not (never_null and one is types.NoneType)]
+        some = [_schema(one, definitions) for one in kinds]
+        return some[0] if len(some) == 1 else {"anyOf": some}
+    if hint is types.NoneType:
+        return {"type": "null"}
+    if origin is Literal:
+        return {"enum": list(choices)}
+    if origin is tuple and choices[-1] is Ellipsis:
+        return {"type": "array", "items": _schema(choices[0], definitions)}
+    if origin is tuple:
+        return {
+            "type": "array",
+            "prefixItems": [_schema(one, definitions) for one in choices],
+            "minItems": len(choices),
+            "maxItems": len(choices),
+        }
+    if origin is not None and issubclass(origin, Mapping):
+        return {"type": "object", "additionalProperties": _schema(choices[1], definitions)}
+    if is_dataclass(hint):
+        name = hint.__name__  # type: ignore[union-attr]
+        if name not in definitions:
+            definitions[name] = {}
+            definitions[name] = _schema_of_record(hint, definitions)  # type: ignore[arg-type]
+        return {"$ref": f"#/$defs/{name}"}
+    return {"type": {float: "number", int: "integer", str: "string", bool: "boolean"}[hint]}

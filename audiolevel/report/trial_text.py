@@ -1,0 +1,38 @@
+"""A trial in lines of 80 columns."""
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from audiolevel.metering.calibration import Scale
+from audiolevel.notices import Notice
+from audiolevel.planning.trial import Trial
+from audiolevel.report.text import entry, expected, gain, setting, warnings
+from audiolevel.report.wording import span
+
+_TIMES_LISTED = 12
+
+
+def as_text(trials: Sequence[Trial], scale: Scale, notices: Sequence[Notice]) -> str:
+    """Each gain's firings by recording, and what is expected of them all together."""
+    lines: list[str] = []
+    for _, group in groupby(trials, key=lambda trial: trial.gain.gain_db):
+        at_gain = list(group)
+        for trial in at_gain:
+            lines += _fired(trial, scale, named=len(at_gain) > 1)
+        # the prediction is of all recordings together, so it is said once
+        lines += entry("  expect", expected(at_gain[0].prediction.at(0)))
+    return "\n".join([*lines, *warnings(notices)])
+
+
+def _fired(trial: Trial, scale: Scale, *, named: bool) -> list[str]:
+    gain_db, clipped_share = trial.gain.gain_db, trial.gain.clipped_share
+    name = f"{trial.measurement.path.name}: " if named else ""
+    lines = [f"{name}{setting(trial.trigger, gain_db, scale)}, {gain(gain_db, None)}"]
+    clipped = f"; {100 * clipped_share:.2g} % of the samples clip" if clipped_share else ""
+    fired = f"{len(trial.firings)} times in {span(trial.measurement.duration_s)}{clipped}"
+    lines += entry("  fired", fired)
+    if trial.firings:
+        times = ", ".join(f"{time:.2f}" for time, _ in trial.firings[:_TIMES_LISTED])
+        more = ", …" if len(trial.firings) > _TIMES_LISTED else ""
+        lines += entry("  at (s)", times + more)
+    return lines
