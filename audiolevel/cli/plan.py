@@ -10,6 +10,7 @@ from audiolevel.cli import options
 @click.command()
 @options.listening
 @options.marks
+@options.weather
 @options.chance
 @options.results
 def plan(
@@ -18,6 +19,7 @@ def plan(
     channel: int | None,
     starts: tuple[datetime, ...],
     marks: tuple[str, ...],
+    weather: tuple[str, ...],
     confidence: float,
     seed: int,
     json_file: str | None,
@@ -37,6 +39,7 @@ def plan(
         site=site_file,
         starts=starts,
         marks=marks,
+        weather=options.for_each("--weather", weather, recordings),
         channel=channel,
         confidence=confidence,
         seed=seed,

@@ -37,6 +37,7 @@ from audiolevel.cli import options
 )
 @options.listening
 @options.marks
+@options.weather
 @options.chance
 @options.results
 def trial(
@@ -54,6 +55,7 @@ def trial(
     channel: int | None,
     starts: tuple[datetime, ...],
     marks: tuple[str, ...],
+    weather: tuple[str, ...],
     confidence: float,
     seed: int,
     json_file: str | None,
@@ -86,6 +88,7 @@ def trial(
         site=site,
         starts=starts,
         marks=marks,
+        weather=options.for_each("--weather", weather, recordings),
         channel=channel,
         confidence=confidence,
         seed=seed,

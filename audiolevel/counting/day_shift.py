@@ -7,7 +7,7 @@ several days' counts. Wet roads come on top.
 
 Conventions: dB; positive: the days to come are louder than the visits.
 
-Entry points: `Shift`, `shift_of`, `Design`, `Weather`.
+Entry points: `Shift`, `shift_of`, `Design`, `Weather`, `wet_of`.
 
 References
 ----------
@@ -25,6 +25,20 @@ from audiolevel.arrays import Array, IntArray
 from audiolevel.counting.day_counts import DayCount, excess_of_days
 from audiolevel.counting.posterior import SharedDraws
 from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB, SiteKind
+from audiolevel.errors import SettingError
+
+
+def wet_of(weather: str | None) -> bool | None:
+    """Whether the road was wet, by "dry", "wet" or None.
+
+    Raises
+    ------
+    SettingError
+        For any other word.
+    """
+    if weather not in (None, "dry", "wet"):
+        raise SettingError(f'weather: "{weather}" is neither dry nor wet')
+    return None if weather is None else weather == "wet"
 
 
 @dataclass(frozen=True)
