@@ -363,8 +363,13 @@ class _Swept:
 
     @property
     def curve_db(self) -> Array:
-        """Levels from the most-firing setting on."""
-        return self.grid_db[self.at[0] :]
+        """The settings from the most-firing one on, and the levels beyond them."""
+        return self.grid_db[self._of_curve]
+
+    @property
+    def _of_curve(self) -> IntArray:
+        beyond = np.arange(self.at[-1] + 1, self.grid_db.size, dtype=np.int64)
+        return np.append(self.at, beyond)
 
     def heard(self) -> Array:
         """Draws at the settings, in conditions like those heard."""
@@ -372,7 +377,7 @@ class _Swept:
 
     def times(self, factor: Array) -> tuple[Array, Array]:
         """Draws along the curve, and at the settings, so many times as often as heard."""
-        return self.firings[self.at[0] :] * factor, self.heard() * factor
+        return self.firings[self._of_curve] * factor, self.heard() * factor
 
     def carried(self, by_db: Array, slope: float, factor: Array) -> tuple[Array, Array]:
         """The same where the site is louder than heard by `by_db`, besides."""
@@ -381,7 +386,7 @@ class _Swept:
         curve = moved(self.firings, self.grid_db, by_db) * factor
         # what lies in the background goes with the most-firing setting
         foot = curve[self.at[0]] / np.maximum(self.firings[self.at[0]], 1e-300)
-        return curve[self.at[0] :], np.append(self.below * foot, curve[self.at], axis=0)
+        return curve[self._of_curve], np.append(self.below * foot, curve[self.at], axis=0)
 
 
 def _grid(settings: Array, count: IntArray, tail: tails.Tail | None) -> tuple[Array, IntArray]:

@@ -17,6 +17,7 @@ from audiolevel.counting.traffic import published
 from tests.study.scoring import SEED, TARGETS, alternative, scores_of
 
 TUESDAY = datetime(2024, 6, 4)
+KIND = "busy road"  # what the simulated roadsides are
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ def event_scores(seeds=range(100), minutes=60.0):
         peaks = np.sort(rng.normal(np.repeat(site.mean, total), np.repeat(site.sd, total)))[::-1]
         fresh = {r: rng.poisson(r, 20) for r in TARGETS}
         levels, visit = _visit(peaks, minutes, true_level)
-        p = predict(levels, [visit], extrapolate=True, spread=0.0)
+        p = predict(levels, [visit], extrapolate=True, spread=0.0, kind=KIND)
         scores += scores_of(seed, "event", minutes, p, true_level, fresh, site.per_day)
         p = alternative(p, peaks, minutes)
         scores += scores_of(seed, "event", minutes, p, true_level, fresh, method="plain tail")
@@ -104,7 +105,7 @@ def diurnal_scores(seeds=range(200), minutes=60.0, days=1):
             f"diurnal, {days} day, no spread": {"traffic": "published", "spread": 0.0},
             f"diurnal, {days} day, as heard": {},
         }.items():
-            p = predict(levels, visits, extrapolate=True, **options)
+            p = predict(levels, visits, extrapolate=True, kind=KIND, **options)
             scores += scores_of(seed, name, minutes, p, true_level, fresh, per_day)
     return scores
 
