@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from audiolevel.errors import AudioLevelError as AudioLevelError
     from audiolevel.intervals import Interval as Interval
     from audiolevel.metering.annotations import Mark as Mark
+    from audiolevel.planning.asked import Asked as Asked
     from audiolevel.site import Site as Site
     from audiolevel.site import read_site as read_site
     from audiolevel.triggers.trigger import Trigger as Trigger
@@ -40,6 +41,7 @@ _HOMES = {
     "errors": ("AudioLevelError",),
     "intervals": ("Interval",),
     "metering.annotations": ("Mark",),
+    "planning.asked": ("Asked",),
     "site": ("Site", "read_site"),
     "triggers.trigger": ("Trigger",),
 }

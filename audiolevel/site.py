@@ -51,10 +51,13 @@ class Microphone:
 
 @dataclass(frozen=True)
 class GainSteps:
-    """`[gain]`: the setting while recording, and what each setting amplifies, in dB."""
+    """`[gain]`: the setting while recording, and what each setting amplifies, in dB.
 
-    recorded_at: float | None = None
-    steps: tuple[tuple[float, float], ...] = ()
+    Settings are the camera's own numbers or names.
+    """
+
+    recorded_at: float | str | None = None
+    steps: tuple[tuple[float | str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -154,7 +157,7 @@ class Site:
     storage: Storage = field(default_factory=Storage)
     schedule: ScheduleSection = field(default_factory=ScheduleSection)
 
-    def gains_db(self) -> list[tuple[float | None, float]]:
+    def gains_db(self) -> list[tuple[float | str | None, float]]:
         """Gains to consider: (setting, dB relative to the recording)."""
         if not self.gain.steps:
             return [(None, float(gain)) for gain in range(-36, 37, 6)]
@@ -169,7 +172,7 @@ class Site:
         SettingError
             The site file has no such setting.
         """
-        known = {f"{one:g}": gain_db for one, gain_db in self.gains_db() if one is not None}
+        known = {setting_name(one): gain_db for one, gain_db in self.gains_db() if one is not None}
         if setting not in known:
             named = ", ".join(known) or "none; list them as gain.steps"
             raise SettingError(f"gain setting {setting}: the site file has {named}")
@@ -186,6 +189,11 @@ class Site:
         if self.gain.recorded_at is None:
             return 0.0
         return dict(self.gain.steps).get(self.gain.recorded_at, 0.0)
+
+
+def setting_name(setting: float | str) -> str:
+    """A gain setting as it is written: a name as it is, a number without needless zeros."""
+    return setting if isinstance(setting, str) else f"{setting:g}"
 
 
 # what a value must lie in: (lowest, highest), both allowed
@@ -263,8 +271,8 @@ def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
 def _value(hint: Any, value: object, where: str, key: str) -> Any:
     if get_origin(hint) in (Union, UnionType):
         choices = [choice for choice in get_args(hint) if choice is not NoneType]
-        text = isinstance(value, str) and str in choices
-        return _value(str if text else choices[0], value, where, key)
+        is_text = isinstance(value, str) and str in choices
+        return _value(str if is_text else choices[0], value, where, key)
     if get_origin(hint) is tuple:
         return _sequence(get_args(hint), value, where, key)
     if hint is float:
@@ -308,7 +316,9 @@ def _refuse_nonsense(site: Site, where: str) -> None:
         raise SettingError(f"{where}: trigger.modes is empty; choose from {', '.join(MODES)}")
     at, settings = site.gain.recorded_at, [setting for setting, _ in site.gain.steps]
     if at is not None and settings and at not in settings:
-        raise SettingError(f"{where}: gain.recorded_at = {at:g} is not one of the gain.steps")
+        raise SettingError(
+            f"{where}: gain.recorded_at = {setting_name(at)} is not one of the gain.steps"
+        )
     if len(set(settings)) != len(settings):
         raise SettingError(f"{where}: gain.steps names a setting twice")
     for sound in site.wanted:

@@ -17,6 +17,7 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Gains
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.notices import Notice
+from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
 from audiolevel.planning.prediction import swept
 from audiolevel.planning.survey import Survey, gains_to_simulate, survey_of
@@ -110,6 +111,7 @@ def plan(
     starts: Sequence[datetime | None] = (),
     marks: Sequence[Marks] = (),
     weather: Sequence[str | None] = (),
+    asked: Asked | None = None,
     channel: int | None = None,
     confidence: float = 0.95,
     seed: int = 0,
@@ -129,6 +131,8 @@ def plan(
         Wanted sounds in each recording.
     weather : sequence of "dry", "wet" or None, optional
         Whether the road was dry or wet in each recording; None if nobody knows.
+    asked : Asked, optional
+        A setting that is insisted on, to be told beside the recommended one.
     channel : int, optional
         Measure this channel, from 1; by default the mean square of all.
     confidence : float
@@ -159,7 +163,7 @@ def plan(
         confidence=confidence,
         seed=seed,
     )
-    return as_kind(Plan, plan_of(survey))
+    return as_kind(Plan, plan_of(survey, asked))
 
 
 def trial(

@@ -245,7 +245,11 @@ def _stated(done: "Batch") -> dict[str, dict[float, float]]:
     from audiolevel.site import read_site
 
     files = {item.site: item.site_file for item in done.items}
-    return {site: dict(read_site(file).gain.steps) for site, file in files.items() if file}
+    return {
+        site: {at: db for at, db in read_site(file).gain.steps if isinstance(at, float)}
+        for site, file in files.items()
+        if file
+    }
 
 
 def _plans(

@@ -95,6 +95,20 @@ marks = click.option(
     multiple=True,
     help="Stretches that are wanted sounds (start_s,end_s,sound); once for each recording.",
 )
+mode = click.option(
+    "--mode",
+    type=click.Choice(["threshold", "rise", "fall", "change"]),
+    default="threshold",
+    show_default=True,
+    help="What fires the trigger.",
+)
+gain_setting = click.option(
+    "--gain",
+    "settings",
+    metavar="SETTING",
+    multiple=True,
+    help="A gain by the camera's own setting, as in the site file.",
+)
 confidence = click.option(
     "--confidence",
     type=click.FloatRange(0.5, 0.999),

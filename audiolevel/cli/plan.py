@@ -11,6 +11,13 @@ from audiolevel.cli import options
 @options.listening
 @options.marks
 @options.weather
+@options.gain_setting
+@options.mode
+@click.option("--level", "level_db", type=float, help="Ask for this threshold: dB SPL or dB FS.")
+@click.option("--shown", type=float, help="The same on the camera's own scale.")
+@click.option(
+    "--change", "change_db", type=float, help="Ask for this step of a rise, fall, change."
+)
 @options.chance
 @options.results
 def plan(
@@ -20,6 +27,11 @@ def plan(
     starts: tuple[datetime, ...],
     marks: tuple[str, ...],
     weather: tuple[str, ...],
+    settings: tuple[str, ...],
+    mode: str,
+    level_db: float | None,
+    shown: float | None,
+    change_db: float | None,
     confidence: float,
     seed: int,
     json_file: str | None,
@@ -28,18 +40,26 @@ def plan(
     """Which gain and which trigger should be set, and what will they do per hour and day?
 
     Several recordings of one site, made at the same gain, are one plan; three to five visits of ten
-    minutes on different days and hours tell more than one long one.
+    minutes on different days and hours tell more than one long one. With --level, --shown or
+    --change the plan also says what a setting of your own would do, at --gain and in --mode.
     """
     import audiolevel as al
 
     options.once_each("--start", starts, recordings)
     options.once_each("--marks", marks, recordings)
+    asked = None
+    if any(value is not None for value in (level_db, shown, change_db)):
+        gain = settings[0] if settings else None
+        asked = al.Asked(gain, mode, level_db=level_db, shown=shown, change_db=change_db)
+    elif settings or mode != "threshold":
+        raise click.UsageError("--gain and --mode go with --level, --shown or --change")
     result = al.plan(
         recordings,
         site=site_file,
         starts=starts,
         marks=marks,
         weather=options.for_each("--weather", weather, recordings),
+        asked=asked,
         channel=channel,
         confidence=confidence,
         seed=seed,

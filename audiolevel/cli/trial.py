@@ -8,13 +8,7 @@ from audiolevel.cli import options
 
 
 @click.command()
-@click.option(
-    "--mode",
-    type=click.Choice(["threshold", "rise", "fall", "change"]),
-    default="threshold",
-    show_default=True,
-    help="What fires the trigger.",
-)
+@options.mode
 @click.option("--level-db", type=float, help="Of a threshold: dB FS, or dB SPL if calibrated.")
 @click.option("--change-db", type=float, help="Step of a rise, fall or change.")
 @click.option("--window-s", type=float, help="Within which a change must come.")
@@ -28,13 +22,7 @@ from audiolevel.cli import options
     multiple=True,
     help="dB relative to the recording; repeatable.",
 )
-@click.option(
-    "--gain",
-    "settings",
-    metavar="SETTING",
-    multiple=True,
-    help="The same by the camera's own setting, as in the site file; repeatable.",
-)
+@options.gain_setting
 @options.listening
 @options.marks
 @options.weather

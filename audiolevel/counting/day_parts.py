@@ -158,7 +158,7 @@ def _part(
     part: str, hours: float, limit: float, prediction: Prediction, common_db: float | None
 ) -> PartSetting | None:
     found = prediction.level_for_limit(limit)
-    if found is None or common_db is None:
+    if found is None or found.best_db is None or found.low_db is None or common_db is None:
         return None
     high = np.inf if found.high_db is None else found.high_db
     at_common = float(np.exp(_log_median(prediction, common_db)))

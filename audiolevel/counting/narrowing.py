@@ -86,7 +86,7 @@ def steps_that_narrow(
 
 def _half_width(prediction: Prediction, limit_per_day: float) -> float | None:
     found = prediction.level_for_limit(limit_per_day)
-    if found is None or found.high_db is None:
+    if found is None or found.high_db is None or found.low_db is None:
         return None
     return (found.high_db - found.low_db) / 2
 

@@ -13,7 +13,7 @@ Entry points: `predict`, `Prediction`, `LevelForLimit`, `Visit`, `one_day`.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,6 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import exposure as visiting
 from audiolevel.counting import peaks_over_threshold as tails
+from audiolevel.counting import traffic as flows
 from audiolevel.counting.expected import Expected
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.posterior import (
@@ -48,6 +49,7 @@ from audiolevel.intervals import Interval
 
 __all__ = ["LevelForLimit", "Prediction", "Visit", "one_day", "predict"]
 
+ROW_S = 0.01  # of a level history
 SHORT_REACH_DB = 3.0  # of a sample of up to SHORT_S
 SHORT_S = 15 * 60.0
 NEAR_DB = 12.0  # the curve is known so far below the settings, where a louder day needs it
@@ -65,20 +67,30 @@ class LevelForLimit:
     """
 
     limit_per_day: float
-    best_db: float
+    best_db: float | None
     safe_db: float | None
-    low_db: float
+    low_db: float | None
     high_db: float | None
     method: str
 
     def shifted(self, by_db: float) -> "LevelForLimit":
         """The same with every level so much higher."""
+        return self._each(lambda level_db: level_db + by_db)
+
+    def up_to(self, highest_db: float) -> "LevelForLimit":
+        """The same, with None for every level that is too high to be set."""
+        return self._each(lambda level_db: level_db if level_db <= highest_db else None)
+
+    def _each(self, change: Callable[[float], float | None]) -> "LevelForLimit":
+        def changed(level_db: float | None) -> float | None:
+            return None if level_db is None else change(level_db)
+
         return replace(
             self,
-            best_db=self.best_db + by_db,
-            safe_db=None if self.safe_db is None else self.safe_db + by_db,
-            low_db=self.low_db + by_db,
-            high_db=None if self.high_db is None else self.high_db + by_db,
+            best_db=changed(self.best_db),
+            safe_db=changed(self.safe_db),
+            low_db=changed(self.low_db),
+            high_db=changed(self.high_db),
         )
 
 
@@ -145,6 +157,30 @@ class Prediction:
             heard_s=self.heard_s,
             confidence=self.confidence,
         )
+
+    def capped(self, rearm_s: float, active: ArrayLike | None = None) -> "Prediction":
+        """The same with no rate and no count above what the trigger can do.
+
+        Parameters
+        ----------
+        rearm_s : float
+            Time after a firing in which there is no other.
+        active : array_like (24,), optional
+            Share of each hour in which it is active; default: all of every hour.
+        """
+        # without a re-arm time a firing still takes a row up and a row down
+        apart_s = max(rearm_s, 2 * ROW_S)
+        share = np.ones(flows.HOURS) if active is None else np.asarray(active, dtype=np.float64)
+        per_hour, per_day = flows.HOUR_S / apart_s, flows.HOUR_S * float(share.sum()) / apart_s
+        most = dict.fromkeys(("per_hour", "per_hour_low", "per_hour_high"), per_hour)
+        days = ("per_day", "rate_low_per_day", "rate_high_per_day", "low_per_day", "high_per_day")
+        most |= dict.fromkeys((*days, "curve_per_day"), per_day)
+        # np.minimum keeps nan, which says that only a limit is known
+        limited = {name: np.minimum(getattr(self, name), value) for name, value in most.items()}
+        for name in ("by_hour", "by_hour_low", "by_hour_high"):
+            by_hour = getattr(self, name)
+            limited[name] = None if by_hour is None else np.minimum(by_hour, per_hour * share)
+        return replace(self, **limited)
 
     def shifted(self, by_db: float) -> "Prediction":
         """The same with every level so much higher."""

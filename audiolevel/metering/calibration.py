@@ -35,6 +35,9 @@ _TONE_SHARE = 0.95
 _METER_DB = 1.5
 _DATA_SHEET_DB = 3.0
 _DISPLAY_MISFIT_DB = 3.0
+# common practice: a number read off a moving display beside a level of the same second
+_READING_DB = 1.0
+_NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True)
@@ -64,16 +67,34 @@ class Scale:
 class DisplayLine:
     """The camera's own scale: shown = slope · level + offset, the level in dB FS at the detector.
 
-    `residual_db` is the largest distance of a reading from the line, in dB of level.
+    `residual_db` is the largest distance of a reading from the line, in dB of level; `levels_db`
+    are the levels that were read, rising.
     """
 
     slope: float
     offset: float
     residual_db: float
+    levels_db: tuple[float, ...] = ()
 
     def shown(self, level_dbfs: float) -> float:
         """What the camera shows at this level."""
         return self.slope * level_dbfs + self.offset
+
+    def uncertainty(self, level_dbfs: float) -> float:
+        """Of the number shown at this level, 95 % to each side.
+
+        The prediction interval of a straight line (Draper and Smith, Applied Regression Analysis,
+        3rd ed. 1998, section 1.4), with each reading good to 1 dB or what the residuals say.
+        """
+        levels = np.array(self.levels_db)
+        spread = float(((levels - levels.mean()) ** 2).sum())
+        each_db = max(_READING_DB, self.residual_db)
+        away = (level_dbfs - float(levels.mean())) ** 2 / spread
+        return _NORMAL_95 * self.slope * each_db * float(np.sqrt(1 / len(levels) + away))
+
+    def beyond_db(self, level_dbfs: float) -> float:
+        """How far a level lies outside those that were read; 0 within."""
+        return max(self.levels_db[0] - level_dbfs, level_dbfs - self.levels_db[-1], 0.0)
 
 
 @dataclass(frozen=True)
@@ -113,7 +134,8 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
             f"display readings contradict each other: {shown[worst]:g} at {level[worst]:g} dB lies "
             f"{off_db[worst]:.1f} dB off the line through all; read it again"
         )
-    return DisplayLine(float(slope), float(offset), float(off_db.max()))
+    levels_db = tuple(sorted(level.tolist()))
+    return DisplayLine(float(slope), float(offset), float(off_db.max()), levels_db)
 
 
 def from_sensitivity(dbfs_at_94_db_spl: float) -> Calibration:

@@ -19,7 +19,7 @@ class GainMargins:
     ----------
     gain_db : float
         Relative to the recording.
-    setting : float or None
+    setting : float, str or None
         The camera's own value for it.
     headroom_db : float
         From the highest sample to full scale; below 0 where the input clips.
@@ -32,7 +32,7 @@ class GainMargins:
     """
 
     gain_db: float
-    setting: float | None
+    setting: float | str | None
     headroom_db: float
     headroom_l10_db: float
     footroom_db: float
@@ -77,7 +77,7 @@ def amplitude_tail(share_at_full_scale: float, share_at_half: float) -> Amplitud
 def gain_margins(
     gain_db: float,
     *,
-    setting: float | None = None,
+    setting: float | str | None = None,
     clipped_share: float,
     sample_peak_db: float,
     l10_db: float,

@@ -1,12 +1,20 @@
-"""What limits a prediction, and what would help most.
+"""What limits a prediction or divides a choice, and what would help most.
 
-Entry point: `prediction_advice`.
+Entry points: `prediction_advice`, `fork_advice`.
 """
 
 import math
 
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.arrays import Array
 from audiolevel.counting.rates import Prediction
+from audiolevel.counting.schedule import HOURS
 from audiolevel.notices import Notice, notice
+from audiolevel.planning.choice import Choice, without
+from audiolevel.site import Site
+from audiolevel.triggers.trigger import MODES
 
 JEFFREYS_NONE_SEEN = 2.51  # 97.5 % limit of a Poisson mean when none was seen
 ENOUGH_DAYS = 3
@@ -20,7 +28,9 @@ _BLOCKS = {
 }
 
 
-def prediction_advice(prediction: Prediction, limit_per_day: float) -> list[Notice]:
+def prediction_advice(
+    prediction: Prediction, limit_per_day: float, active: ArrayLike | None = None
+) -> list[Notice]:
     """What limits the prediction and what would help most, most important first.
 
     Parameters
@@ -28,13 +38,16 @@ def prediction_advice(prediction: Prediction, limit_per_day: float) -> list[Noti
     prediction : Prediction
     limit_per_day : float
         The count that must not be exceeded; says how long to listen for it.
+    active : array_like (24,), optional
+        Share of each hour in which the trigger is active; no other hour is worth a visit.
     """
+    share = np.ones(HOURS) if active is None else np.asarray(active, dtype=np.float64)
     advice = []
     if prediction.hours_heard is None or prediction.by_hour is None:
-        advice.append(notice("a day like the sample"))
+        advice.append(notice("a day like the sample", hours=float(share.sum())))
     if prediction.days_heard < ENOUGH_DAYS:
         advice.append(notice("more visits"))
-    blocks = _blocks_not_heard(prediction)
+    blocks = _blocks_not_heard(prediction, share)
     if blocks:
         advice.append(notice("hours not heard", blocks=";".join(blocks)))
     needed_s = JEFFREYS_NONE_SEEN * math.exp(prediction.spread) * 86400 / limit_per_day
@@ -44,8 +57,47 @@ def prediction_advice(prediction: Prediction, limit_per_day: float) -> list[Noti
     return advice
 
 
-def _blocks_not_heard(prediction: Prediction) -> list[str]:
+def _blocks_not_heard(prediction: Prediction, share: Array) -> list[str]:
+    """Blocks of the day that the trigger is active in and nobody heard, `name from to`."""
     heard_s = prediction.hours_heard
     if heard_s is None:
         return []
-    return [name for name, hours in _BLOCKS.items() if heard_s[list(hours)].sum() < _LEAST_HEARD_S]
+    blocks = []
+    for name, hours in _BLOCKS.items():
+        active = [hour for hour in hours if share[hour] > 0]
+        if active and heard_s[active].sum() < _LEAST_HEARD_S:
+            blocks.append(f"{name} {active[0]} {(active[-1] + 1) % HOURS}")
+    return blocks
+
+
+def fork_advice(choice: Choice, site: Site, ceiling_db: float) -> list[Notice]:
+    """What would resolve a fork between the limit and the wanted sounds, and how far.
+
+    Parameters
+    ----------
+    choice : Choice
+    site : Site
+    ceiling_db : float
+        LAF in dB FS from which on the input clips.
+    """
+    option = choice.recommended
+    if option is None or option.catches_enough:
+        return []
+    advice = []
+    least = option.least_detected
+    lacking_db = option.margin_db
+    if least is not None and lacking_db is not None and math.isfinite(lacking_db):
+        nearer = 10 ** (lacking_db / 20)  # free field: 6 dB for each halving of the distance
+        distance_m = None if least.distance_m is None else least.distance_m * nearer
+        advice.append(
+            notice("nearer", sound=least.sound, lacking_db=-lacking_db, distance_m=distance_m)
+        )
+    names = sorted({one.sound for one in option.curve.required})
+    for name in names if len(names) > 1 else ():
+        best = without(option, name, ceiling_db, site)
+        if best is not None and best.keeps_limit and best.catches_enough:
+            advice.append(notice("leave out", sound=name))
+    untried = [mode for mode in MODES if mode not in site.trigger.modes]
+    if untried:
+        advice.append(notice("another mode", modes=", ".join(untried)))
+    return advice

@@ -1,47 +1,56 @@
-"""The best setting of each mode at each gain, and the one to recommend.
+"""The setting of each mode at each gain, the one to recommend, and the other prong of a fork.
 
-A setting must keep the limit of false firings, catch the wanted sounds often enough and lie below
-the level at which the input begins to clip. Of those that do, the one with most decibels to spare
-on both sides is taken; where none does, the nearest on the side of the false firings, with how
-much the wanted sounds lack.
+The limit of false firings goes first: a setting is eligible only if it keeps the limit, with 90 %
+certainty or at least by the best estimate. Of the eligible settings one that catches the wanted
+sounds often enough is taken, with most decibels to spare on both sides. Where none catches enough,
+the surest setting that keeps the limit stands beside the one that catches enough: a fork. Where
+none keeps the limit, the highest setting that can be set at any usable gain is a place to start.
 
-Entry points: `options_of`, `recommend`, `Option`, `by_mode`.
+There is one order of options (`_order`); reasons are told from what it looks at.
+
+Entry points: `options_of`, `choose`, `option_at`, `Option`, `Choice`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray
+from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.counting.expected import Expected
-from audiolevel.metering.calibration import DisplayLine
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.curves import Curve
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.site import Site
 from audiolevel.triggers.trigger import MODES, Trigger
 
-BASES = ("safe", "best", "reach")
+# how a setting keeps the limit: with 90 % certainty, by the best estimate, or not
+BASES = ("safe", "best", "none")
+CASES = ("both", "limit only", "neither", "silent")
 # the loudest sound of a day is some 10 dB above that of ten minutes (docs/counting.md), so a gain
 # that leaves less than 12 dB above the highest sample will clip on it; 10 dB below L90 keep the
 # noise from adding more than half a decibel
 HEADROOM_WANTED_DB = 12.0
 FOOTROOM_WANTED_DB = 10.0
 _CEILING_MARGIN_DB = 3.0
+_SAME_DB = 1e-9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Option:
     """One setting of one mode at one gain, with what is expected of it.
 
     Attributes
     ----------
+    gain : GainMargins
+    trigger : Trigger
+        Its level in dB FS at this gain.
+    curve : Curve
+        Of its mode at this gain.
     row : int
         Of the setting in the curve.
     basis : str
-        "safe": it keeps the limit with 90 % certainty; "best": with even odds; "reach": the limit
-        cannot be promised, and this is the highest setting the recording says anything about.
+        One of `BASES`.
     highest_catching_db : float or None
         The highest setting that still catches every wanted sound often enough; None without wanted
         sounds, minus infinity if no setting does.
@@ -51,7 +60,6 @@ class Option:
 
     gain: GainMargins
     trigger: Trigger
-    display_level: float | None
     curve: Curve
     row: int
     basis: str
@@ -69,24 +77,21 @@ class Option:
         return self.gain.gain_db
 
     @property
-    def catches_enough(self) -> bool:
-        """Whether the wanted sounds are caught as often as asked; True where none are named."""
-        return (
-            self.highest_catching_db is None
-            or self.trigger.at_db <= self.highest_catching_db + 1e-9
-        )
+    def as_recorded_db(self) -> float:
+        """Its level in dB FS of the recording, or its change."""
+        is_level = self.trigger.mode == "threshold"
+        return self.trigger.at_db - (self.gain_db if is_level else 0.0)
 
     @property
-    def other_side_row(self) -> int | None:
-        """Where the limits cannot both be met: the highest setting that catches enough."""
-        if (
-            self.catches_enough
-            or self.highest_catching_db is None
-            or not np.isfinite(self.highest_catching_db)
-        ):
-            return None
-        settings = self.curve.prediction.settings_db
-        return int(np.abs(settings - self.highest_catching_db).argmin())
+    def keeps_limit(self) -> bool:
+        """Whether it keeps the limit of false firings, at least by the best estimate."""
+        return self.basis != "none"
+
+    @property
+    def catches_enough(self) -> bool:
+        """Whether the wanted sounds are caught as often as asked; True where none are named."""
+        highest = self.highest_catching_db
+        return highest is None or self.trigger.at_db <= highest + _SAME_DB
 
     @property
     def least_detected(self) -> DetectionCurve | None:
@@ -98,19 +103,31 @@ class Option:
         return min(self.curve.required, key=here_then_overall, default=None)
 
 
-@dataclass(frozen=True)
-class _Choice:
-    row: int
-    basis: str
-    margin_db: float | None
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """What to set, and what else could be.
+
+    Attributes
+    ----------
+    case : str
+        "both": it keeps the limit and catches enough; "limit only": it keeps the limit, and
+        `alternatives` has what catches enough; "neither": nothing keeps the limit; "silent":
+        there is nothing to set.
+    recommended : Option or None
+    alternatives : tuple of Option
+        The other prong of a fork: the setting that catches enough and fires least.
+    by_mode : tuple of Option
+        The best of each mode, best first.
+    """
+
+    case: str
+    recommended: Option | None
+    alternatives: tuple[Option, ...]
+    by_mode: tuple[Option, ...]
 
 
 def options_of(
-    curves: Sequence[Curve],
-    gains: Sequence[GainMargins],
-    ceiling_db: float,
-    site: Site,
-    display: DisplayLine | None,
+    curves: Sequence[Curve], gains: Sequence[GainMargins], ceiling_db: float, site: Site
 ) -> list[Option]:
     """The best setting of every curve; curves without any are left out.
 
@@ -121,32 +138,142 @@ def options_of(
         Every gain that was simulated.
     ceiling_db : float
         LAF in dB FS from which on the input clips.
+    site : Site
     """
     gain_of = {gain.gain_db: gain for gain in gains}
     options = []
     for curve in curves:
-        highest_catching_db = _highest_catching_db(curve, site.limits.detection)
-        choice = _choose(curve, ceiling_db, highest_catching_db)
-        if choice is None:
-            continue
-        at_db = float(curve.prediction.settings_db[choice.row])
-        shows = display if curve.mode == "threshold" else None
-        options.append(
-            Option(
-                gain=gain_of[curve.gain_db],
-                trigger=site.trigger.trigger(curve.mode, at_db),
-                display_level=None if shows is None else shows.shown(at_db),
-                curve=curve,
-                row=choice.row,
-                basis=choice.basis,
-                highest_catching_db=highest_catching_db,
-                margin_db=choice.margin_db,
-            )
-        )
+        row = _best_row(curve, site.limits.detection, ceiling_db)
+        if row is not None:
+            options.append(option_at(curve, row, gain_of[curve.gain_db], site))
     return options
 
 
-def _highest_catching_db(curve: Curve, wanted_share: float) -> float | None:
+def option_at(curve: Curve, row: int, gain: GainMargins, site: Site) -> Option:
+    """The setting in a row of a curve as an option, whether it is a good one or not."""
+    at_db = float(curve.prediction.settings_db[row])
+    catching_db = _catching_db(curve, site.limits.detection)
+    return Option(
+        gain=gain,
+        trigger=site.trigger.trigger(curve.mode, at_db),
+        curve=curve,
+        row=row,
+        basis=basis_at(curve, at_db),
+        highest_catching_db=catching_db,
+        margin_db=_margin_db(curve, at_db, catching_db),
+    )
+
+
+def choose(
+    options: Sequence[Option], curves: Sequence[Curve], ceiling_db: float, site: Site
+) -> Choice:
+    """What to recommend of the options, and the other prong where there is a fork.
+
+    Parameters
+    ----------
+    options : sequence of Option
+        Of `options_of`.
+    curves : sequence of Curve
+        The same curves, for the settings that catch enough.
+    ceiling_db : float
+        LAF in dB FS from which on the input clips.
+    site : Site
+    """
+    ordered = sorted(options, key=lambda option: _order(option, ceiling_db))
+    best_of: dict[str, Option] = {}
+    for option in ordered:
+        best_of.setdefault(option.trigger.mode, option)
+    if not ordered:
+        return Choice("silent", None, (), ())
+    recommended = ordered[0]
+    alternatives = []
+    if not recommended.catches_enough:
+        alternatives = _that_catch_enough(options, site, ceiling_db)[:1]
+    case = "neither"
+    if recommended.keeps_limit:
+        case = "both" if recommended.catches_enough else "limit only"
+    return Choice(case, recommended, tuple(alternatives), tuple(best_of.values()))
+
+
+def basis_at(curve: Curve, at_db: float) -> str:
+    """How a setting of a curve keeps the limit of false firings: one of `BASES`."""
+    limit = curve.limit
+    if limit is None:
+        return "none"
+    if limit.safe_db is not None and at_db >= limit.safe_db - _SAME_DB:
+        return "safe"
+    return "best" if limit.best_db is not None and at_db >= limit.best_db - _SAME_DB else "none"
+
+
+def without(option: Option, sound: str, ceiling_db: float, site: Site) -> Option | None:
+    """The best setting of an option's curve if one wanted sound were left out."""
+    kept = tuple(one for one in option.curve.detections if one.sound != sound)
+    curve = replace(option.curve, detections=kept)
+    row = _best_row(curve, site.limits.detection, ceiling_db)
+    return None if row is None else option_at(curve, row, option.gain, site)
+
+
+# --- the row of a curve --------------------------------------------------------------------------
+
+
+def _best_row(curve: Curve, wanted_share: float, ceiling_db: float) -> int | None:
+    """The setting of one curve.
+
+    As the limit is lowered the row never falls: it is the middle between the lowest safe row and
+    the highest that catches enough, then the latter as long as it keeps the limit by the best
+    estimate, then the lowest safe row, and at the end the surest there is.
+    """
+    rows = np.flatnonzero(_can_be_set(curve, ceiling_db))
+    if not rows.size:
+        return None
+    settings = curve.prediction.settings_db
+    keeping = _surest_row(curve, rows)
+    if not curve.required:
+        return keeping
+    catching = rows[curve.least_probability()[rows] >= wanted_share]
+    if not catching.size:
+        return keeping
+    highest = int(catching[-1])
+    if basis_at(curve, float(settings[keeping])) == "safe" and highest >= keeping:
+        between = rows[(rows >= keeping) & (rows <= highest)]
+        return _middle(settings, between, curve, highest)
+    if basis_at(curve, float(settings[highest])) != "none" and highest <= keeping:
+        return highest
+    return keeping
+
+
+def _middle(settings: Array, between: IntArray, curve: Curve, highest: int) -> int:
+    """The row with most decibels to spare on both sides."""
+    assert curve.limit is not None  # a safe row has one
+    assert curve.limit.safe_db is not None
+    above = settings[between] - curve.limit.safe_db
+    below = settings[highest] - settings[between]
+    return int(between[np.minimum(above, below).argmax()])
+
+
+def _can_be_set(curve: Curve, ceiling_db: float) -> BoolArray:
+    """Which rows lie below the level at which the input clips, and can be spoken of."""
+    prediction = curve.prediction
+    if curve.mode != "threshold":
+        # up to the first change that never occurred: a larger one is no surer
+        never = np.cumsum(prediction.count == 0)
+        return np.asarray(never <= 1)
+    # the curve's limits may be known a little beyond the reach; the count there is not
+    said = prediction.method != "upper limit"
+    return np.asarray(said & (prediction.settings_db <= min(ceiling_db, 0.0)))
+
+
+def _surest_row(curve: Curve, rows: IntArray) -> int:
+    """The lowest row that keeps the limit with 90 % certainty, or else the surest there is."""
+    prediction, limit = curve.prediction, curve.limit
+    if limit is not None and limit.safe_db is not None:
+        safe = rows[prediction.settings_db[rows] >= limit.safe_db - _SAME_DB]
+        if safe.size:
+            return int(safe[0])
+    return int(rows[-1])
+
+
+def _catching_db(curve: Curve, wanted_share: float) -> float | None:
     """The highest setting up to which every wanted sound is caught often enough."""
     if not curve.required:
         return None
@@ -154,96 +281,61 @@ def _highest_catching_db(curve: Curve, wanted_share: float) -> float | None:
     return float(curve.prediction.settings_db[enough[-1]]) if len(enough) else -np.inf
 
 
-def _choose(curve: Curve, ceiling_db: float, highest_catching_db: float | None) -> _Choice | None:
-    prediction = curve.prediction
-    settings = prediction.settings_db
-    allowed = settings <= ceiling_db if curve.mode == "threshold" else np.full(len(settings), True)
-    # the curve's limits may be known a little beyond the reach; the count there is not
-    said = allowed & (prediction.method != "upper limit")
-    bounds = _bounds(curve)
-    for basis, at_db in bounds:
-        between = said & (settings >= at_db - 1e-9)
-        if highest_catching_db is not None:
-            between &= settings <= highest_catching_db + 1e-9
-        if between.any():
-            return _most_room(settings, between, basis, at_db, highest_catching_db)
-    # not both: keep the limit as well as can be, and say what the wanted sounds lack
-    for basis, at_db in bounds:
-        row = _first(said & (settings >= at_db - 1e-9))
-        if row is not None:
-            return _Choice(row, basis, _lack(settings[row], highest_catching_db))
-    row = _last_said(curve, allowed, said)
-    return None if row is None else _Choice(row, "reach", _lack(settings[row], highest_catching_db))
+def _margin_db(curve: Curve, at_db: float, catching_db: float | None) -> float | None:
+    if catching_db is None:
+        return None
+    spare = catching_db - at_db
+    if spare < 0 or basis_at(curve, at_db) == "none":
+        return float(min(spare, 0.0))
+    assert curve.limit is not None  # it keeps the limit
+    kept_from = curve.limit.safe_db
+    if kept_from is None or kept_from > at_db:
+        kept_from = curve.limit.best_db
+    return float(min(spare, at_db - (at_db if kept_from is None else kept_from)))
 
 
-def _bounds(curve: Curve) -> list[tuple[str, float]]:
-    """The settings that keep the limit of false firings, the surer first."""
-    limit = curve.limit
-    if limit is None:
-        return []
-    pairs = (("safe", limit.safe_db), ("best", limit.best_db))
-    return [(basis, at_db) for basis, at_db in pairs if at_db is not None]
-
-
-def _most_room(
-    settings: Array, between: BoolArray, basis: str, at_db: float, highest_catching_db: float | None
-) -> _Choice:
-    rows = np.flatnonzero(between)
-    if highest_catching_db is None:
-        return _Choice(int(rows[0]), basis, None)
-    margins = np.minimum(settings[rows] - at_db, highest_catching_db - settings[rows])
-    best = int(margins.argmax())
-    return _Choice(int(rows[best]), basis, max(0.0, float(margins[best])))
-
-
-def _lack(at_db: float, highest_catching_db: float | None) -> float | None:
-    return None if highest_catching_db is None else float(highest_catching_db - at_db)
-
-
-def _last_said(curve: Curve, allowed: BoolArray, said: BoolArray) -> int | None:
-    """The highest level that can be spoken of, or the first change that never occurred."""
-    if curve.mode == "threshold":
-        highest = np.flatnonzero(allowed & said)
-        return int(highest[-1]) if len(highest) else None
-    never = _first(curve.prediction.count == 0)
-    return len(said) - 1 if never is None else never
-
-
-def _first(allowed: BoolArray) -> int | None:
-    rows = np.flatnonzero(allowed)
-    return int(rows[0]) if len(rows) else None
-
-
-def recommend(options: Sequence[Option], ceiling_db: float) -> Option | None:
-    """The option that catches enough on the surest basis with most to spare; None without any.
-
-    Between equals the gain decides: one with room enough above and below, as near as possible to
-    the recorded one.
-    """
-    return min(options, key=lambda option: _order(option, ceiling_db), default=None)
-
-
-def by_mode(options: Sequence[Option], ceiling_db: float) -> list[Option]:
-    """The best option of each mode, best first."""
-    best: dict[str, Option] = {}
-    for option in sorted(options, key=lambda option: _order(option, ceiling_db)):
-        best.setdefault(option.trigger.mode, option)
-    return list(best.values())
+# --- the order of options ------------------------------------------------------------------------
 
 
 def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
+    """Sorts the better option first; what it looks at is what `report.plan_wording` says."""
+    mode = MODES.index(option.trigger.mode)
+    room = (_lacking_room_db(option, ceiling_db), abs(option.gain_db), option.gain_db)
+    if not option.keeps_limit:
+        # a place to start from: the highest level that can be set at any gain
+        return (True, mode, -round(option.as_recorded_db, 2), *room)
+    # a count with a best estimate before one with an upper limit only
+    sure = (BASES.index(option.basis), option.expected.only_limited)
+    if option.catches_enough:
+        margin = 0.0 if option.margin_db is None else option.margin_db
+        return (False, False, *sure, -round(margin), mode, *room)
+    least = option.least_detected
+    caught = 0.0 if least is None else float(least.probability[option.row])
+    # equal in per cent is equal: the placements know no more
+    return (False, True, *sure, -round(caught, 2), mode, *room)
+
+
+def _lacking_room_db(option: Option, ceiling_db: float) -> float:
+    """What a gain lacks of the room that is wanted above and below."""
     gain = option.gain
     spare = [gain.headroom_db - HEADROOM_WANTED_DB, gain.footroom_db - FOOTROOM_WANTED_DB]
     if option.trigger.mode == "threshold":
         spare.append(ceiling_db - option.trigger.at_db - _CEILING_MARGIN_DB)
-    lacking = max(0.0, -min(spare))
-    margin = 0.0 if option.margin_db is None else max(option.margin_db, -200.0)
-    return (
-        not option.catches_enough,
-        BASES.index(option.basis),
-        -round(margin),
-        MODES.index(option.trigger.mode),
-        lacking,
-        abs(gain.gain_db),
-        gain.gain_db,
-    )
+    return max(0.0, -min(spare))
+
+
+def _that_catch_enough(options: Sequence[Option], site: Site, ceiling_db: float) -> list[Option]:
+    """Of each curve the highest setting that catches enough; the one that fires least first."""
+    found = []
+    for option in options:
+        curve = option.curve
+        rows = np.flatnonzero(_can_be_set(curve, ceiling_db))
+        enough = rows[curve.least_probability()[rows] >= site.limits.detection]
+        if enough.size:
+            found.append(option_at(curve, int(enough[-1]), option.gain, site))
+
+    def fires(option: Option) -> tuple[float, ...]:
+        rate = option.expected.rate
+        return (rate.high if rate.best is None else rate.best, *_order(option, ceiling_db))
+
+    return sorted(found, key=fires)

@@ -3,7 +3,7 @@
 A gain that only shifts the level shifts its curve; every other usable gain is swept on the levels
 simulated for it. Marked wanted sounds are no false firings and are not listened to.
 
-Entry points: `curves_of`, `Curve`, `level_grid`.
+Entry points: `curves_of`, `curve_at`, `Curve`, `level_grid`.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -53,6 +53,14 @@ class Curve:
     limit: LevelForLimit | None
     detections: tuple[DetectionCurve, ...] = ()
     by_part: ByPart | None = None
+
+    @property
+    def limit_within_scale(self) -> LevelForLimit | None:
+        """`limit` with None for every level above full scale: the input never reads it."""
+        if self.limit is None or self.mode != "threshold":
+            return self.limit
+        within = self.limit.up_to(0.0)
+        return None if within.low_db is None else within
 
     @property
     def required(self) -> list[DetectionCurve]:
@@ -109,6 +117,25 @@ def curves_of(survey: Survey, gains: Sequence[GainMargins]) -> list[Curve]:
             }
             curves += list(_at_gain(survey, simulated, gain.gain_db, own, clip=True).values())
     return sorted(curves, key=lambda curve: (modes.index(curve.mode), curve.gain_db))
+
+
+def curve_at(survey: Survey, index: int, gain_db: float, mode: str, settings_db: Array) -> Curve:
+    """The curve of one mode at one gain, for settings of one's own.
+
+    Parameters
+    ----------
+    survey : Survey
+    index : int
+        Of the gain among those simulated; its levels must be there.
+    gain_db : float
+        Relative to the recording.
+    mode : str
+    settings_db : array, shape (n,)
+        Rising; dB FS at that gain, or dB of change.
+    """
+    simulated = [one.gains[index] for one in survey.measurements]
+    clip = not _only_shifts(survey, simulated, gain_db)
+    return _at_gain(survey, simulated, gain_db, {mode: settings_db}, clip=clip)[mode]
 
 
 def level_grid(survey: Survey) -> Array:

@@ -12,20 +12,43 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.calibration import DisplayLine, fit_display
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.headroom import GainMargins, amplitude_tail, gain_margins
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
-from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.advice import prediction_advice
-from audiolevel.planning.choice import Option, by_mode, options_of, recommend
+from audiolevel.planning.advice import fork_advice, prediction_advice
+from audiolevel.planning.asked import Asked, asked_option
+from audiolevel.planning.choice import Choice, Option, choose, options_of
 from audiolevel.planning.curves import Curve, curves_of
 from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
 from audiolevel.planning.survey import Survey
 from audiolevel.site import Site
 from audiolevel.sounds.arrival import WantedSound
+
+# a straight line through readings may be trusted a little beyond them
+DISPLAY_REACH_DB = 3.0
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A level on the camera's own scale.
+
+    Attributes
+    ----------
+    value : float
+        The number to set.
+    uncertainty : float
+        95 % to each side.
+    beyond_db : float
+        How far the level lies outside those the scale was read at.
+    """
+
+    value: float
+    uncertainty: float
+    beyond_db: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,12 +59,10 @@ class SitePlan:
     ----------
     survey : Survey
         What it was made from.
-    recommended : Option or None
-        None if no setting can be defended.
+    choice : Choice
+        What to set, and the other prong of a fork.
     options : tuple of Option
         The best setting of every mode at every usable gain.
-    by_mode : tuple of Option
-        The best of each mode, best first.
     gains : tuple of GainMargins
         Every gain considered.
     curves : tuple of Curve
@@ -52,12 +73,13 @@ class SitePlan:
     card : CardLife or None
         How long the card lasts with the recommended setting; None where it is not known.
     warnings, advice : tuple of Notice
+    asked : Option or None
+        A setting that was insisted on.
     """
 
     survey: Survey
-    recommended: Option | None
+    choice: Choice
     options: tuple[Option, ...]
-    by_mode: tuple[Option, ...]
     gains: tuple[GainMargins, ...]
     curves: tuple[Curve, ...]
     ceiling_db: float
@@ -65,6 +87,26 @@ class SitePlan:
     card: CardLife | None
     warnings: tuple[Notice, ...]
     advice: tuple[Notice, ...]
+    asked: Option | None = None
+
+    @property
+    def recommended(self) -> Option | None:
+        """What to set; None if there is nothing to set."""
+        return self.choice.recommended
+
+    @property
+    def display(self) -> DisplayLine | None:
+        """The camera's own scale, where it was read."""
+        readings = self.survey.site.display.readings
+        return fit_display(readings) if readings else None
+
+    def shown(self, option: Option) -> Shown | None:
+        """A threshold on the camera's own scale; None for a change, or without readings."""
+        line = self.display
+        if line is None or option.trigger.mode != "threshold":
+            return None
+        at_db = option.trigger.at_db
+        return Shown(line.shown(at_db), line.uncertainty(at_db), line.beyond_db(at_db))
 
     @property
     def limit_per_day(self) -> float:
@@ -80,12 +122,14 @@ class SitePlan:
         return card_life_of(self.survey.site, option.curve.prediction, option.row)
 
 
-def plan_of(survey: Survey) -> SitePlan:
+def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
     """Plan from one or more recordings of a site.
 
     Parameters
     ----------
     survey : Survey
+    asked : Asked, optional
+        A setting that is insisted on, to be told beside the recommended one.
 
     Returns
     -------
@@ -96,8 +140,9 @@ def plan_of(survey: Survey) -> SitePlan:
     ceiling_db = _ceiling_db(measurements)
     silent = levels.lafmax_db <= SILENCE_DB + 1
     curves = [] if silent else curves_of(survey, gains)
-    options = options_of(curves, gains, ceiling_db, site, _display(site))
-    recommended = recommend(options, ceiling_db)
+    options = options_of(curves, gains, ceiling_db, site)
+    choice = choose(options, curves, ceiling_db, site)
+    recommended = choice.recommended
     card = None
     if recommended is not None:
         card = card_life_of(site, recommended.curve.prediction, recommended.row)
@@ -106,24 +151,21 @@ def plan_of(survey: Survey) -> SitePlan:
         *storage_notices(card, site.storage, site.limits.days_kept),
         *survey_notices(survey),
         *([notice("not placed")] if site.wanted and not survey.wanted else []),
+        *_display_notices(recommended, site),
     ]
     return SitePlan(
         survey=survey,
-        recommended=recommended,
+        choice=choice,
         options=tuple(options),
-        by_mode=tuple(by_mode(options, ceiling_db)),
         gains=tuple(gains),
         curves=tuple(curves),
         ceiling_db=ceiling_db,
         reliable=_reliable(recommended, warnings),
         card=card,
         warnings=tuple(warnings),
-        advice=tuple(_advice(recommended, gains, levels, site)),
+        advice=tuple(_advice(choice, gains, survey, ceiling_db)),
+        asked=None if asked is None else asked_option(survey, gains, asked),
     )
-
-
-def _display(site: Site) -> DisplayLine | None:
-    return fit_display(site.display.readings) if site.display.readings else None
 
 
 def survey_notices(survey: Survey) -> list[Notice]:
@@ -186,23 +228,41 @@ def _ceiling_db(measurements: Sequence[Measurement]) -> float:
 
 
 def _reliable(option: Option | None, warnings: Sequence[Notice]) -> bool:
-    if option is None or option.gain.estimated or option.basis == "reach":
+    if option is None or option.gain.estimated or not option.keeps_limit:
         return False
     spoilt = {"short", "silent", "low-frequency overload"}
     return not any(one.code in spoilt for one in warnings)
 
 
+def _display_notices(option: Option | None, site: Site) -> list[Notice]:
+    """The camera's own scale was not read anywhere near the level to set."""
+    if option is None or option.trigger.mode != "threshold" or not site.display.readings:
+        return []
+    line = fit_display(site.display.readings)
+    beyond_db = line.beyond_db(option.trigger.at_db)
+    if beyond_db <= DISPLAY_REACH_DB:
+        return []
+    highest = line.shown(line.levels_db[-1])
+    lowest = line.shown(line.levels_db[0])
+    return [notice("display range", beyond_db=beyond_db, lowest=lowest, highest=highest)]
+
+
 def _advice(
-    option: Option | None, gains: Sequence[GainMargins], levels: Levels, site: Site
+    choice: Choice, gains: Sequence[GainMargins], survey: Survey, ceiling_db: float
 ) -> list[Notice]:
+    option, site = choice.recommended, survey.site
     advice = []
-    if levels.clipping.verdict == "heavy":
+    if survey.levels.clipping.verdict == "heavy":
         advice.append(_lower_gain(option, gains))
     elif option is None:
         advice.append(notice("record again"))
     if option is not None:
+        advice += fork_advice(choice, site, ceiling_db)
         limit_per_day = site.limits.false_triggers_per_day
-        advice += prediction_advice(option.curve.prediction, limit_per_day)
+        active = active_by_hour(site.schedule.active)
+        advice += prediction_advice(option.curve.prediction, limit_per_day, active)
+        if option.trigger.mode == "threshold" and not site.display.readings:
+            advice.append(notice("camera scale"))
         advice.append(notice("follow up"))
     return advice
 

@@ -122,8 +122,11 @@ class OptionRecord:
     hold_s: float = key("how long the condition must hold")
     rearm_s: float = key("dead time after a firing")
     release_db: float = key("how far below a threshold it is released")
-    display_level: float | None = key("the level on the camera's own scale", digits=1)
-    basis: str = key("safe, best or reach: how sure the limit is kept")
+    display_level: float | None = key(
+        "the level on the camera's own scale; null without readings of it", digits=1
+    )
+    display_uncertainty: float | None = key("of that number, 95 % to each side", digits=1)
+    basis: str = key("how it keeps the limit: safe (90 % sure), best (best estimate) or none")
     expected: ExpectedRecord = key("firings to expect")
     level_for_limit: LimitRecord | None = key("the setting for the limit of firings")
     margin_db: float | None = key("decibels to spare; negative: what wanted sounds lack", digits=2)
@@ -139,21 +142,6 @@ class OptionRecord:
             wanted = "level_db" if self.mode == "threshold" else "change_db"
             raise SettingError(f"{wanted}: is missing")
         return at_db
-
-
-@dataclass(frozen=True, kw_only=True)
-class OtherSideRecord:
-    """The setting that catches enough where the limits cannot both be met."""
-
-    mode: str = key("threshold, rise, fall or change")
-    level_db: float | None = key("of a threshold", digits=2, absent=True)
-    change_db: float | None = key("of the other modes", digits=2, absent=True)
-    window_s: float | None = key("within which the change must come", absent=True)
-    hold_s: float = key("how long the condition must hold")
-    rearm_s: float = key("dead time after a firing")
-    release_db: float = key("how far below a threshold it is released")
-    expected: ExpectedRecord = key("firings to expect")
-    detection: tuple[DetectionRecord, ...] = key("each wanted or marked sound")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -198,6 +186,8 @@ class CurveRecord:
     per_day: tuple[float | None, ...] = key("rate, best estimate", figures=4)
     rate_low_per_day: tuple[float | None, ...] = key("lower end of its interval", figures=4)
     rate_high_per_day: tuple[float | None, ...] = key("upper end of its interval", figures=4)
+    low_per_day: tuple[float | None, ...] = key("lower end of one day's count", figures=4)
+    high_per_day: tuple[float | None, ...] = key("upper end of one day's count", figures=4)
     method: tuple[str, ...] = key("counted, extrapolated or upper limit")
 
 
@@ -237,7 +227,9 @@ class PlanRecord:
     false_triggers_per_day_limit: float = key("false firings a day that are put up with")
     recommended: OptionRecord | None = key("what to set; null if nothing can be defended")
     reason: str = key("why, and what is given up")
-    other_side: OtherSideRecord | None = key("the setting that catches enough instead")
+    case: str = key("both, limit only, neither or silent: what the recommended option meets")
+    alternatives: tuple[OptionRecord, ...] = key("the other prong of a fork")
+    asked: OptionRecord | None = key("the setting that was insisted on", absent=True)
     runners_up: tuple[OptionRecord, ...] = key("the best of each other mode, best first")
     options: tuple[OptionRecord, ...] = key("the best of each mode at each usable gain")
     gains: tuple[GainRecord, ...] = key("every gain considered")

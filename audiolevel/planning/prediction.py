@@ -74,18 +74,19 @@ def swept(
         visits.append(replace(one, wet=wet))
         fired.append(rows)
     schedule = survey.site.schedule
+    active = active_by_hour(schedule.active)
     prediction = predict(
         settings_db,
         visits,
         extrapolate=trigger.extrapolates,
         confidence=survey.confidence,
         traffic=schedule.traffic_by_hour or None,
-        active=active_by_hour(schedule.active),
+        active=active,
         seed=survey.seed,
         kind=survey.site.site.kind,
         wet_share=survey.site.site.wet_share,
     )
-    return SweptCounts(fired, visits, prediction)
+    return SweptCounts(fired, visits, prediction.capped(trigger.rearm_s, active))
 
 
 def _visit(

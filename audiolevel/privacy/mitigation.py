@@ -85,7 +85,7 @@ def _higher(option: Option, site: Site, share: SpeechShare | None) -> list[Measu
 
 def _other_modes(plan: SitePlan, option: Option, share: SpeechShare | None) -> list[Measure]:
     found = []
-    for other in plan.by_mode:
+    for other in plan.choice.by_mode:
         if other.trigger.mode == option.trigger.mode:
             continue
         spoken = captured(other, plan.survey.site, share).speech

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
 from audiolevel.counting.rates import Prediction
+from audiolevel.counting.schedule import read_schedule
 from audiolevel.planning.choice import Option
 from audiolevel.planning.detection_range import RangeCurve
 from audiolevel.planning.plan import SitePlan
@@ -28,6 +28,7 @@ from audiolevel.report.figures import (
     plain,
 )
 from audiolevel.report.wording import span
+from audiolevel.site import setting_name
 
 _STYLES = ["-", "--", "-.", ":", "-", "--"]
 _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
@@ -86,20 +87,17 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     axes.set_xlabel(
         f"{what} {unit}, at {text.gain(option.gain_db, option.gain.setting)}", fontsize=9.5
     )
-    hours = axes.secondary_yaxis("right", functions=(_per_hour, _per_day))
-    hours.set_ylabel("firings an hour, mean of the day", fontsize=9.5)
+    active_h = read_schedule(plan.survey.site.schedule.active).hours_active_per_day
+    hours = axes.secondary_yaxis(
+        "right",
+        functions=(lambda day: np.divide(day, active_h), lambda hour: np.multiply(hour, active_h)),
+    )
+    what_hours = "of the day" if active_h == 24 else f"of the {active_h:g} active hours"
+    hours.set_ylabel(f"firings an hour, mean {what_hours}", fontsize=9.5)
     hours.set_yticks([0.01, 0.1, 1, 10, 100], ["0.01", "0.1", "1", "10", "100"])
     hours.tick_params(labelsize=9)
     plain(axes)
     axes.legend(fontsize=8.5, frameon=False, loc="lower left")
-
-
-def _per_hour(per_day: ArrayLike) -> Array:
-    return np.asarray(per_day, dtype=np.float64) / 24
-
-
-def _per_day(per_hour: ArrayLike) -> Array:
-    return np.asarray(per_hour, dtype=np.float64) * 24
 
 
 def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
@@ -145,8 +143,8 @@ def _chosen(axes: Axes, option: Option, plan: SitePlan, at: float) -> None:
         fontweight="bold",
         color=INK,
     )
-    limit = option.curve.limit
-    if limit is not None:
+    limit = option.curve.limit_within_scale
+    if limit is not None and limit.low_db is not None:
         shift = at - option.trigger.at_db
         high = prediction.settings_db[-1] if limit.high_db is None else limit.high_db
         axes.plot(
@@ -173,7 +171,7 @@ def _gains(axes: Axes, plan: SitePlan) -> None:
         axes.plot([l90 - gain.footroom_db], [i], "x", color=colour, markersize=5)
         if chosen:
             axes.axhspan(i - 0.42, i + 0.42, color="#fff3d6", zorder=0)
-        value = "" if gain.setting is None else f"{gain.setting:g}:  "
+        value = "" if gain.setting is None else f"{setting_name(gain.setting)}:  "
         names.append(f"{value}{gain.gain_db:+g} dB" + ("" if gain.usable else "  (no)"))
     axes.axvline(0, color=RED, linewidth=1.5)
     axes.annotate(

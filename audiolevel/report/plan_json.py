@@ -30,7 +30,6 @@ from audiolevel.planning.plan_record import (
     LimitRecord,
     NoticeRecord,
     OptionRecord,
-    OtherSideRecord,
     PartRecord,
     PlanRecord,
     QuantilesRecord,
@@ -60,9 +59,11 @@ def plan_record(plan: SitePlan) -> PlanRecord:
         heard_s=survey.duration_s,
         false_triggers_per_day_limit=plan.limit_per_day,
         recommended=None if option is None else _option(option, plan),
-        reason=reason(option, survey.site),
-        other_side=None if option is None else _other_side(option, plan),
-        runners_up=tuple(_option(one, plan) for one in plan.by_mode[1:]),
+        reason=reason(plan),
+        case=plan.choice.case,
+        alternatives=tuple(_option(one, plan) for one in plan.choice.alternatives),
+        asked=None if plan.asked is None else _option(plan.asked, plan),
+        runners_up=tuple(_option(one, plan) for one in plan.choice.by_mode[1:]),
         options=tuple(_option(one, plan) for one in plan.options),
         gains=tuple(_gain(gain, plan) for gain in plan.gains),
         levels=LevelsRecord(**levels_of(survey.levels, survey.scale)),
@@ -96,14 +97,16 @@ def _shift(option: Option, plan: SitePlan) -> float:
 
 def _option(option: Option, plan: SitePlan) -> OptionRecord:
     shift = _shift(option, plan)
+    shown = plan.shown(option)
     return OptionRecord(
         gain_db=option.gain_db,
         gain_setting=option.gain.setting,
         **setting_of(option.trigger, option.trigger.at_db + shift),
-        display_level=option.display_level,
+        display_level=None if shown is None else shown.value,
+        display_uncertainty=None if shown is None else shown.uncertainty,
         basis=option.basis,
         expected=expected_record(option.curve.prediction, option.row),
-        level_for_limit=_limit(option.curve.limit, shift),
+        level_for_limit=_limit(option.curve.limit_within_scale, shift),
         margin_db=option.margin_db,
         detection=tuple(_detection(one, option.row) for one in option.curve.detections),
         by_part=_by_part(option.curve.by_part, shift),
@@ -196,19 +199,6 @@ def _storage(life: CardLife | None) -> StorageRecord | None:
     )
 
 
-def _other_side(option: Option, plan: SitePlan) -> OtherSideRecord | None:
-    """Where the limits cannot both be met: the setting that catches enough, and what it costs."""
-    row = option.other_side_row
-    if row is None:
-        return None
-    at_db = float(option.curve.prediction.settings_db[row]) + _shift(option, plan)
-    return OtherSideRecord(
-        **setting_of(option.trigger, at_db),
-        expected=expected_record(option.curve.prediction, row),
-        detection=tuple(_detection(one, row) for one in option.curve.detections),
-    )
-
-
 def _curve(option: Option, plan: SitePlan) -> CurveRecord:
     prediction, shift = option.curve.prediction, _shift(option, plan)
     return CurveRecord(
@@ -219,6 +209,8 @@ def _curve(option: Option, plan: SitePlan) -> CurveRecord:
         per_day=tuple(prediction.per_day.tolist()),
         rate_low_per_day=tuple(prediction.rate_low_per_day.tolist()),
         rate_high_per_day=tuple(prediction.rate_high_per_day.tolist()),
+        low_per_day=tuple(prediction.low_per_day.tolist()),
+        high_per_day=tuple(prediction.high_per_day.tolist()),
         method=tuple(str(one) for one in prediction.method),
     )
 

@@ -12,6 +12,7 @@ from audiolevel.planning.plan import SitePlan
 from audiolevel.report.plan_wording import advice_text, by_part_lines, hours_not_heard, reason
 from audiolevel.report.text import bullets, count, entry, expected, gain, setting, warnings
 from audiolevel.report.wording import card_text, notice_text, span
+from audiolevel.site import setting_name
 
 
 def as_text(plan: SitePlan, name: str) -> str:
@@ -39,34 +40,53 @@ def in_a_line(plan: SitePlan) -> str:
 
 def _recommendation(plan: SitePlan) -> list[str]:
     option = plan.recommended
-    why = reason(option, plan.survey.site)
+    why = reason(plan)
     if option is None:
         return [*entry("SET", "nothing yet"), *entry("because", why)]
-    shows = ""
-    if option.display_level is not None:
-        shows = f" (the camera's own scale: {option.display_level:.0f})"
-    where = setting(option.trigger, option.gain_db, plan.survey.scale) + shows
-    first = [one for one in plan.warnings if one.code == "other recording"]
-    lines = entry("FIRST", notice_text(first[0])) if first else []
-    lines += entry("SET", f"{gain(option.gain_db, option.gain.setting)}; {where}")
+    lines = []
+    if plan.choice.case == "neither":
+        lines += entry("FIRST", f"nothing keeps the limit of {plan.limit_per_day:g} a day")
+    lines += [
+        line
+        for one in plan.warnings
+        if one.code == "other recording"
+        for line in entry("FIRST", notice_text(one))
+    ]
+    lines += entry("SET", _set(option, plan))
     lines += entry("because", why[0].lower() + why[1:])
-    lines += entry("expect", expected(option.expected))
+    lines += _does(option, plan)
     lines += _limit(plan, option)
-    lines += _catches(option)
     lines += _hours(plan, option)
     lines += _parts(plan, option)
-    lines += entry("card", card_text(plan.card)) if plan.card is not None else []
-    row = option.other_side_row
-    if row is not None:
-        other = option.trigger.at(float(option.curve.prediction.settings_db[row]))
-        what = setting(other, option.gain_db, plan.survey.scale)
-        lines += entry(
-            "or instead",
-            f"{what} catches enough, but fires {expected(option.curve.prediction.at(row))}",
-        )
+    for other in plan.choice.alternatives:
+        lines += ["", *entry("OR INSTEAD", f"{_set(other, plan)}: catches enough")]
+        lines += _does(other, plan)
+    if plan.asked is not None:
+        lines += ["", *entry("ASKED FOR", _set(plan.asked, plan))]
+        lines += _does(plan.asked, plan)
     if not plan.reliable:
         lines += entry("", "Not reliable yet: a place to start from, see below.")
     return lines
+
+
+def _set(option: Option, plan: SitePlan) -> str:
+    """Gain and trigger, with the number on the camera's own scale where it is known."""
+    where = setting(option.trigger, option.gain_db, plan.survey.scale)
+    said = f"{gain(option.gain_db, option.gain.setting)}; {where}"
+    if option.trigger.mode != "threshold":
+        return said
+    shown = plan.shown(option)
+    if shown is None:
+        return f"{said} (the camera's own scale is not known: see Next)"
+    return f"{said} (the camera's own scale: {shown.value:.3g} ± {shown.uncertainty:.2g})"
+
+
+def _does(option: Option, plan: SitePlan) -> list[str]:
+    """What an option fires, catches and fills."""
+    lines = entry("expect", expected(option.expected))
+    lines += _catches(option)
+    life = plan.card_life(option)
+    return lines + (entry("card", card_text(life)) if life is not None else [])
 
 
 def _hours(plan: SitePlan, option: Option) -> list[str]:
@@ -111,60 +131,61 @@ def _chance(curve: DetectionCurve, row: int) -> str:
 
 
 def _limit(plan: SitePlan, option: Option) -> list[str]:
-    limit = option.curve.limit
+    limit = option.curve.limit_within_scale
     unit = plan.survey.scale.unit if option.trigger.mode == "threshold" else "dB of change"
     asked = f"at most {plan.limit_per_day:g} a day"
     if limit is None:
         return entry("limit", f"which level gives {asked} cannot be said from this recording")
 
-    def shown(level: float) -> str:
+    def shown(level: float | None) -> str:
+        if level is None:
+            return "above full scale" if option.trigger.mode == "threshold" else "not known"
         threshold = option.trigger.mode == "threshold"
         return f"{plan.survey.scale.shown(level, option.gain_db) if threshold else level:.1f}"
 
-    safe = "not known" if limit.safe_db is None else shown(limit.safe_db)
-    high = "?" if limit.high_db is None else shown(limit.high_db)
+    sure = f"{100 * option.curve.prediction.confidence:g} % interval"
     return entry(
         "limit",
-        f"{asked}: best {shown(limit.best_db)}, 90 % safe {safe}, "
-        f"{100 * option.curve.prediction.confidence:g} % interval {shown(limit.low_db)} to {high} "
-        f"{unit}; the setting above is the {option.basis} one",
+        f"{asked}: kept from {shown(limit.best_db)} by the best estimate, from "
+        f"{shown(limit.safe_db)} with 90 % certainty; {sure} {shown(limit.low_db)} to "
+        f"{shown(limit.high_db)} {unit}",
     )
 
 
 def _gain_table(plan: SitePlan) -> list[str]:
-    lines = ["gain            room above, dB      room below, dB   clipped   usable"]
-    lines += ["                peak   from L10     L90 to noise"]
+    lines = ["gain                room above, dB  room below, dB    clipped  usable"]
+    lines += ["                    peak  from L10    L90 to noise"]
     for margins in plan.gains:
         notes = []
         if plan.recommended is not None and margins is plan.recommended.gain:
             notes.append("<- set")
         lost = plan.lost_to_clipping(margins)
         if margins.usable and lost:
-            notes.append(f"cuts {len(lost)} wanted")
-        lines.append(f"{_gain_row(margins)}  {', '.join(notes)}".rstrip())
+            notes.append(f"cuts {len(lost)}")
+        lines.append(f"{_gain_row(margins)}  {'; '.join(notes)}".rstrip())
     return lines
 
 
 def _gain_row(margins: GainMargins) -> str:
     name = f"{margins.gain_db:+g} dB" + (
-        "" if margins.setting is None else f" ({margins.setting:g})"
+        "" if margins.setting is None else f" ({setting_name(margins.setting)})"
     )
     about = "~" if margins.estimated else ""
     percent = 100 * margins.clipped_share if margins.clipped_share >= 5e-7 else 0
     share = f"{about}{percent:.2g} %"
     usable = "yes" if margins.usable else "no"
-    above = f"{margins.headroom_db:6.0f} {margins.headroom_l10_db:10.0f}"
-    return f"{name:<14}{above} {margins.footroom_db:16.0f}   {share:>9}   {usable:<3}"
+    above = f"{margins.headroom_db:6.0f} {margins.headroom_l10_db:9.0f}"
+    return f"{name:<18}{above} {margins.footroom_db:15.0f}  {share:>9}  {usable:<3}"
 
 
 def _option_table(plan: SitePlan) -> list[str]:
     """The best of each mode: the recommended one first, then the runners-up."""
-    if not plan.by_mode:
+    if not plan.choice.by_mode:
         return []
-    asks = bool(plan.by_mode[0].curve.required)
+    asks = bool(plan.choice.by_mode[0].curve.required)
     head = "each mode at its best                   firings a day (95 % of the rate)"
     lines = [head.replace("95", f"{100 * plan.survey.confidence:g}") + ("  caught" if asks else "")]
-    for option in plan.by_mode:
+    for option in plan.choice.by_mode:
         rate = option.expected.rate
         figures = f"fewer than {count(rate.high)}"
         if rate.best is not None:

@@ -7,38 +7,47 @@ import numpy as np
 from audiolevel.counting.day_parts import ByPart
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
+from audiolevel.planning.plan import SitePlan
 from audiolevel.report.wording import Sentences, sentence, span
 from audiolevel.site import Site
 
 _AS_GOOD_AS_ALWAYS = 0.995
 
 
-def reason(option: Option | None, site: Site) -> str:
-    """Two sentences: why this setting, and what is given up."""
+def reason(plan: SitePlan) -> str:
+    """Why this setting, and what is given up; told from what the order of options looks at."""
+    option = plan.recommended
     if option is None:
         return "no setting can be defended from this recording"
-    return f"{_why(option, site)}. {_given_up(option, site)}"
+    return f"{_why(option, plan)}. {_given_up(option, plan.survey.site)}"
 
 
-def _why(option: Option, site: Site) -> str:
-    limit = f"{site.limits.false_triggers_per_day:g} a day"
-    kept = {
-        "safe": f"It keeps {limit} with 90 % certainty",
-        "best": f"It keeps {limit} by the best estimate, not yet with 90 % certainty",
-        "reach": (
-            "It is the highest setting this recording says anything about"
+def _why(option: Option, plan: SitePlan) -> str:
+    limit = f"{plan.limit_per_day:g} a day"
+    share = f"{100 * plan.survey.site.limits.detection:g} %"
+    if not option.keeps_limit:
+        highest = (
+            "the highest level that can be set at any usable gain"
             if option.trigger.mode == "threshold"
-            else "It never occurred in this recording"
+            else "a change that never occurred in this recording"
         )
-        + f"; that it keeps {limit} cannot be promised",
-    }[option.basis]
+        return (
+            f"Nothing keeps {limit} as far as this recording can tell; this is {highest}, a place "
+            "to start from"
+        )
+    kept = (
+        f"It keeps {limit} with 90 % certainty"
+        if option.basis == "safe"
+        else f"It keeps {limit} by the best estimate, not yet with 90 % certainty"
+    )
     if option.highest_catching_db is None:
-        return f"{kept}, and is the lowest that does" if option.basis != "reach" else kept
-    share = f"{100 * site.limits.detection:g} %"
-    if option.catches_enough:
-        spare = f" with {option.margin_db:.1f} dB to spare" if option.margin_db is not None else ""
-        return f"{kept}, and catches each wanted sound at least {share} of the time{spare}"
-    return f"{kept}, but it does not catch each wanted sound {share} of the time"
+        return f"{kept}, and is the lowest that does" if option.basis == "safe" else kept
+    if not option.catches_enough:
+        return f"{kept}; no setting keeps it and catches each wanted sound {share} of the time too"
+    catches = f"{kept}, and catches each wanted sound at least {share} of the time"
+    if option.basis == "safe" and option.margin_db is not None:
+        return f"{catches} with {option.margin_db:.1f} dB to spare"
+    return f"{catches}; a higher setting would not"
 
 
 def _given_up(option: Option, site: Site) -> str:
@@ -54,23 +63,9 @@ def _given_up(option: Option, site: Site) -> str:
         return f"Given up: whatever {below}, wanted or not"
     where = "marked in the recording" if least.distance_m is None else f"{least.distance_m:g} m off"
     said = f"Given up: {least.sound} ({where}) is caught {100 * share:.0f} % of the time"
-    if option.catches_enough or option.margin_db is None:
-        return said
-    if not np.isfinite(option.margin_db):
+    if option.highest_catching_db == -np.inf:
         return f"{said}, and at no setting of this mode often enough"
-    return f"{said}; {_what_it_lacks(option, least.distance_m)}"
-
-
-def _what_it_lacks(option: Option, distance_m: float | None) -> str:
-    """By how much a wanted sound is too weak, as decibels, distance and setting."""
-    lack_db = -(option.margin_db or 0.0)
-    # free field: 6 dB for each halving of the distance
-    nearer = "" if distance_m is None else f", or {distance_m / 10 ** (lack_db / 20):.1f} m off"
-    step = "level" if option.trigger.mode == "threshold" else "step"
-    return (
-        f"it would have to be {lack_db:.1f} dB louder{nearer}, or the {step} {lack_db:.1f} dB "
-        "lower, at more false firings"
-    )
+    return said
 
 
 def by_part_lines(by_part: ByPart, unit: str) -> list[str]:
@@ -100,26 +95,43 @@ def hours_not_heard(hours: Sequence[int]) -> str:
 
 # --- advice --------------------------------------------------------------------------------------
 
-_BLOCKS = {
-    "morning": "the morning (7 to 12 h)",
-    "afternoon": "the afternoon (12 to 16 h)",
-    "evening peak": "the evening peak (16 to 19 h)",
-    "night": "the night (22 to 5 h)",
-}
+
+def _block(block: str) -> str:
+    name, begin, end = block.rsplit(" ", 2)
+    return f"the {name} ({begin} to {end} h)"
+
+
 _ADVICE: Sentences = {
-    ("a day like the sample", ""): lambda: (
-        "a day is taken as 24 hours like the sample's: a sample from a busy hour overstates "
-        "the day, one from a quiet hour understates it"
+    ("a day like the sample", ""): lambda hours: (
+        f"a day is taken as {hours:.0f} hours like the sample's: a sample from a busy hour "
+        "overstates the day, one from a quiet hour understates it"
     ),
     ("more visits", ""): lambda: (
         "three to five visits of ten minutes on different days and hours beat one long one"
     ),
     ("hours not heard", ""): lambda blocks: (
-        f"not heard yet, and worth a visit: {', '.join(_BLOCKS[b] for b in blocks.split(';'))}"
+        f"not heard yet, and worth a visit: {', '.join(map(_block, blocks.split(';')))}"
     ),
     ("listen longer", ""): lambda limit_per_day, more_s: (
         f"to show by counting alone that a setting keeps {limit_per_day:g} a day, listen "
         f"{span(more_s, whole_hours=True)} more"
+    ),
+    ("nearer", ""): lambda sound, lacking_db, distance_m: (
+        f"to keep the limit and catch enough: {sound} would have to arrive {lacking_db:.1f} dB "
+        "louder"
+        + ("" if distance_m is None else f", as from {distance_m:.2g} m")
+        + "; a microphone nearer to it, or a place less loud"
+    ),
+    ("leave out", ""): lambda sound: (
+        f"without {sound} among the wanted sounds, a setting keeps the limit and catches the rest"
+    ),
+    ("another mode", ""): lambda modes: (
+        f"not tried, because the site file does not list it: {modes} (trigger.modes)"
+    ),
+    ("camera scale", ""): lambda: (
+        "what to type into the camera is not known yet: play a steady sound from a phone at two or "
+        "three levels, note each time the number the camera shows, record the same minutes, then: "
+        "audiolevel calibrate --record FILE --at 0:20=41 --at 1:05=63 (minute:second = number)"
     ),
     ("lower the gain", ""): lambda by_db: (
         f"lower the gain by {by_db:g} dB, record again there and plan again: "

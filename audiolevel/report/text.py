@@ -12,6 +12,7 @@ from audiolevel.counting.expected import Expected
 from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
 from audiolevel.report.wording import notice_text, span
+from audiolevel.site import setting_name
 from audiolevel.triggers.trigger import Trigger
 
 WIDTH = 80
@@ -68,10 +69,14 @@ def setting(trigger: Trigger, gain_db: float, scale: Scale) -> str:
     return f"{trigger.mode} of {trigger.at_db:g} dB within {trigger.window_s:g} s"
 
 
-def gain(gain_db: float, gain_setting: float | None) -> str:
+def gain(gain_db: float, gain_setting: float | str | None) -> str:
     """A gain in words: `gain setting 2 (as recorded)`, `gain -12 dB from the recording's`."""
     relative = "as recorded" if gain_db == 0 else f"{gain_db:+g} dB from the recording's"
-    return f"gain {relative}" if gain_setting is None else f"gain {gain_setting:g} ({relative})"
+    return (
+        f"gain {relative}"
+        if gain_setting is None
+        else f"gain {setting_name(gain_setting)} ({relative})"
+    )
 
 
 def expected(one: Expected) -> str:

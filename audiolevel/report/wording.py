@@ -125,6 +125,10 @@ _SENTENCES: Sentences = {
     ("not placed", ""): lambda: (
         "wanted sounds have a sound pressure, so without a calibration none was placed"
     ),
+    ("display range", ""): lambda beyond_db, lowest, highest: (
+        f"the camera's own scale was read from {lowest:.3g} to {highest:.3g}; the level to set "
+        f"lies {beyond_db:.0f} dB outside: read it once there before you rely on the number"
+    ),
     ("other recording", ""): lambda other_share, card_gb, other_days: (
         f"something else keeps recording {100 * other_share:.3g} % of the time: "
         f"by itself it fills the {card_gb:g} GB card in {days(other_days)}, "

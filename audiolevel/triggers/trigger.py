@@ -1,4 +1,4 @@
-"""When would a sound trigger fire?
+"""A sound trigger, and when it fires.
 
 Four modes on a level history y (LAF every 10 ms): `threshold` (the level is at or above
 `level_db`), `rise` and `fall` (it is `change_db` or more above the lowest, below the highest, of
@@ -69,6 +69,26 @@ class Trigger:
             raise SettingError(f"trigger window_s = {self.window_s}: must be at least {ROW_S} s")
         if self.mode != "threshold" and self.at_db <= 0:
             raise SettingError(f"trigger change_db = {self.at_db}: must be above 0 dB")
+
+    @classmethod
+    def threshold(cls, *, level_db: float, **times: float) -> "Trigger":
+        """A trigger that fires at or above a level; `times` are the other attributes."""
+        return cls("threshold", level_db, **times)
+
+    @classmethod
+    def rise(cls, *, change_db: float, **times: float) -> "Trigger":
+        """A trigger that fires on a rise within its window."""
+        return cls("rise", change_db, **times)
+
+    @classmethod
+    def fall(cls, *, change_db: float, **times: float) -> "Trigger":
+        """A trigger that fires on a fall within its window."""
+        return cls("fall", change_db, **times)
+
+    @classmethod
+    def change(cls, *, change_db: float, **times: float) -> "Trigger":
+        """A trigger that fires on a rise or a fall within its window."""
+        return cls("change", change_db, **times)
 
     @property
     def extrapolates(self) -> bool:

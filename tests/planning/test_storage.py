@@ -20,14 +20,14 @@ from audiolevel.planning.storage import (
 from audiolevel.report.wording import card_text, days, notice_text
 from audiolevel.site import Storage
 
-CARD = Storage(card_gb=32.0, recording_mbit_s=9.5, overhead_share=0.0)
+CARD = Storage(card_gb=100.0, recording_mbit_s=10.0, overhead_share=0.0)
 
 
 @pytest.mark.parametrize(
     ("card_gb", "mbit_s", "hours"),
     [
-        # common practice, no source: a 32 GB card at about 9.5 Mbit/s holds seven and a half hours
-        (32, 9.5, 7.485),
+        # by hand: 100 GB are 8e11 bit; at 10 Mbit/s that is 80,000 s
+        (100, 10, 80_000 / 3600),
         # by hand: 32·10⁹ byte · 8 / 2.064·10⁶ bit/s = 124031 s
         (32, 2.064, 34.453),
         # by hand: G.711 alone, 32·10⁹ · 8 / 64000 = 4·10⁶ s
@@ -116,21 +116,23 @@ def test_hours_that_are_busy_together_merge_more():
 
 
 def test_another_recording_is_part_of_the_sum_and_said_when_it_dominates():
-    busy = card_life(Storage(32.0, 9.5, other_recording_share=1.0), (20.0, 5.0, 50.0), rearm_s=10.0)
+    busy = card_life(
+        Storage(100.0, 10.0, other_recording_share=1.0), (20.0, 5.0, 50.0), rearm_s=10.0
+    )
     assert busy is not None
     assert busy.dominated_by_other
-    assert busy.days_kept * 24 == pytest.approx(7.5, abs=0.05)
-    found = storage_notices(busy, Storage(32.0, 9.5, other_recording_share=1.0), 7.0)
+    assert busy.days_kept * 24 == pytest.approx(22.16, abs=0.05)
+    found = storage_notices(busy, Storage(100.0, 10.0, other_recording_share=1.0), 7.0)
     assert found[0].code == "other recording"
     assert "100 % of the time" in notice_text(found[0])
-    assert "7.5 h" in notice_text(found[0])
+    assert "22.2 h" in notice_text(found[0])
     # half of the time by another, half of the rest by clips: three quarters
     assert float(together_share(0.5, 0.5)) == 0.75
 
 
 def test_a_small_other_recording_does_not_dominate():
     found = card_life(
-        Storage(32.0, 9.5, other_recording_share=0.01), (2000, 1500, 2500), rearm_s=10.0
+        Storage(100.0, 10.0, other_recording_share=0.01), (2000, 1500, 2500), rearm_s=10.0
     )
     assert found is not None
     assert not found.dominated_by_other
@@ -145,8 +147,8 @@ def test_a_card_that_never_fills_and_a_count_that_is_only_a_limit():
     assert limit is not None
     assert math.isnan(limit.days_kept)
     assert limit.high_days == math.inf
-    # by hand: 100 clips of 25 s are 2.9 % of a day; 7.485 h / 0.0285
-    assert limit.low_days == pytest.approx(7.485 / 24 / (100 * 25 / 86400), rel=0.02)
+    # by hand: 100 clips of 25 s are 2.9 % of a day; 80,000 s of recording fill the card
+    assert limit.low_days == pytest.approx(80_000 / (100 * 25), rel=0.02)
     assert "at least" in card_text(limit)
     assert card_life(Storage(), (1.0, 1.0, 1.0), rearm_s=10.0) is None
 

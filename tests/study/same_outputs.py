@@ -67,11 +67,8 @@ def commands(folder: Path) -> Iterator[tuple[str, list[str]]]:
     yield "trial_rise", ["trial", sample, "--mode", "rise", "--change-db", "12", *start]
     yield "privacy", ["privacy", sample, "--site", site, *start]
     yield "sounds", ["sounds"]
-    yield (
-        "calibrate",
-        ["calibrate", "--sensitivity-dbfs", "-26", "--reading", "58", "-42"]
-        + [*("--reading", "71", "-29.5")],
-    )
+    readings = ["--reading", "58", "-42", "--reading", "71", "-29.5"]
+    yield "calibrate", ["calibrate", "--sensitivity-dbfs", "-26", *readings]
     yield "followup", ["followup", "plan.json", str(SAMPLE / "camera_log.csv")]
     streets = Path(os.environ.get("AUDIOLEVEL_RECORDINGS", "nowhere"))
     for path in sorted(streets.glob("*.wav")):

@@ -1,0 +1,95 @@
+"""A setting that somebody insists on, looked at like any other.
+
+Entry points: `Asked`, `asked_option`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from audiolevel.errors import SettingError
+from audiolevel.metering.calibration import fit_display
+from audiolevel.metering.headroom import GainMargins
+from audiolevel.planning.choice import Option, option_at
+from audiolevel.planning.curves import CHANGES_DB, curve_at, level_grid
+from audiolevel.planning.survey import Survey
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A gain and a trigger; one of level, number shown and change says the setting.
+
+    Attributes
+    ----------
+    gain : str or None
+        The camera's own setting; None as recorded.
+    mode : str
+    level_db : float or None
+        Of a threshold, in the unit of the site's calibration.
+    shown : float or None
+        The same on the camera's own scale.
+    change_db : float or None
+        Of a rise, fall or change.
+    """
+
+    gain: str | None = None
+    mode: str = "threshold"
+    level_db: float | None = None
+    shown: float | None = None
+    change_db: float | None = None
+
+
+def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> Option:
+    """What a setting would do on the recordings of a survey.
+
+    Parameters
+    ----------
+    survey : Survey
+    gains : sequence of GainMargins
+        Every gain that was simulated.
+    asked : Asked
+
+    Raises
+    ------
+    SettingError
+        No such gain, a gain that clips so much that it was not simulated, no level or change, or
+        a number shown without readings of the camera's scale.
+    """
+    gain_db = 0.0 if asked.gain is None else survey.site.gain_db_of(asked.gain)
+    index = next((i for i, one in enumerate(gains) if one.gain_db == gain_db), None)
+    if index is None:
+        raise SettingError("--gain: the recorded gain is not among those of the site file")
+    simulated = [one.gains[index] for one in survey.measurements]
+    if any(one.laf is None for one in simulated):
+        share = 100 * gains[index].clipped_share
+        raise SettingError(
+            f"--gain {asked.gain}: {share:.2g} % of the samples would clip, so nothing can be said "
+            "of its levels; ask for less gain"
+        )
+    at_db = _setting_db(survey, gain_db, asked)
+    grid = CHANGES_DB if asked.mode != "threshold" else level_grid(survey) + gain_db
+    settings = np.unique(np.round(np.append(grid, at_db), 6))
+    curve = curve_at(survey, index, gain_db, asked.mode, settings)
+    row = int(np.abs(settings - at_db).argmin())
+    return option_at(curve, row, gains[index], survey.site)
+
+
+def _setting_db(survey: Survey, gain_db: float, asked: Asked) -> float:
+    """Level in dB FS at the gain, or change."""
+    if asked.mode != "threshold":
+        if asked.change_db is None:
+            raise SettingError(f"--mode {asked.mode}: give its step by --change")
+        return asked.change_db
+    if asked.shown is not None:
+        readings = survey.site.display.readings
+        if not readings:
+            raise SettingError(
+                "--shown: the camera's own scale is not known; add display.readings to the site "
+                "file (audiolevel calibrate --record), or give --level"
+            )
+        line = fit_display(readings)
+        return (asked.shown - line.offset) / line.slope
+    if asked.level_db is None:
+        raise SettingError("--mode threshold: give its level by --level, or by --shown")
+    return survey.scale.full_scale(asked.level_db, gain_db)
