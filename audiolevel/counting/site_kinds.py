@@ -65,7 +65,7 @@ KINDS = {
         wet_db=3.5,
         tail=Prior(shape_mean=0.0, shape_width=0.2, log_scale_width=0.25),
     ),
-    "street": SiteKind(shift_db=2.1),
+    "street": SiteKind(shift_db=2.3),
     "quiet": SiteKind(shift_db=2.6, tail=_VARIED),
     "other": SiteKind(shift_db=2.5, shift_worth=3.0, tail=_VARIED),
 }

@@ -42,7 +42,7 @@ def test_visits_levels_teach_its_size():
     assert alike.scale_db < prior.scale_db < unlike.scale_db
     assert alike.worth == prior.worth + 2
     # Gelman et al. (2013), section 2.6: (ν₀σ₀² + Σ(x − x̄)²)/(ν₀ + n − 1)
-    by_hand = (4 * 2.1**2 + ((np.array([60.0, 68.0, 53.0]) - 181 / 3) ** 2).sum()) / 6
+    by_hand = (4 * 2.3**2 + ((np.array([60.0, 68.0, 53.0]) - 181 / 3) ** 2).sum()) / 6
     assert unlike.scale_db == pytest.approx(math.sqrt(by_hand))
 
 
