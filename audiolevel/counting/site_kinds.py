@@ -61,8 +61,8 @@ class SiteKind:
 _VARIED = Prior(shape_width=0.08, log_scale_width=0.25)  # no two of them are alike
 KINDS = {
     "busy road": SiteKind(
-        shift_db=0.9,
-        wet_db=3.5,
+        shift_db=0.8,
+        wet_db=3.0,
         tail=Prior(shape_mean=0.0, shape_width=0.2, log_scale_width=0.25),
     ),
     "street": SiteKind(shift_db=2.3),

@@ -383,10 +383,10 @@ def narrower(name="quiet, minutes", n=60, visits=3, minutes=10):
 INTRODUCTION = """# Visits to real places, and the days they predict
 
 Made by `python -m tests.study.real_days --out docs` from measured series that are not part of the
-repository; what it means stands in [counting](counting.md). {n} draws a row, fixed seed. Inside: the
-other weekday's count in its 95 % interval, at the levels that fire so often on the mean weekday.
-Upper end: median, of that interval where 10 a day are true. Error: of the level for 10 a day against
-the mean weekday's; on the day: against that day's own. Safe level: kept 10 on that day (on the mean
+repository; what it means stands in [counting](counting.md). {n} draws a row, fixed seed. Inside:
+the other weekday's count in its 95 % interval, at the levels that fire so often on the mean
+weekday. Upper end: median, of that interval where 10 a day are true. Error: of the level for 10 a
+day against the mean weekday's; on the day: against that day's own. Safe level: kept 10 on that day (on the mean
 day). The kerb: vehicles from 7 to 19 h, within one day.
 """
 
@@ -405,7 +405,7 @@ def page(found, n) -> str:
             f"{kind.shift_db:.2f} | {hours_shift_db(name):.1f} |"
         )
     last = (
-        f"\nAt the quiet street three visits of ten minutes give a narrower interval than the first\n"
+        "\nAt the quiet street three visits of ten minutes give a narrower interval than the first\n"
         f"of them alone in {100 * narrower(n=n):.0f} % of {n} cases.\n"
     )
     return "\n".join([INTRODUCTION.format(n=n), *tables(found), *fitted, last])
