@@ -1,4 +1,4 @@
-"""Which recordings are in a folder, and what is known of each?
+"""The recordings of a folder, with what a manifest and site files say of each.
 
 A recording belongs to the site of the nearest `site.toml` above it; its name is that folder's. What
 the files themselves do not say stands in a manifest, a CSV with the column `path` (relative to the
@@ -35,8 +35,11 @@ class Item:
     site : str
         The name that recordings are brought together under.
     site_file : str or None
+        Path of the site file that holds for it.
     start : datetime or None
+        When the recording began.
     gain_setting : float or None
+        On the camera's own scale.
     channel : int or None
         From 1; None takes the mean square of all.
     """
@@ -62,6 +65,7 @@ def find_items(
 
     Parameters
     ----------
+    folder : path
     include, exclude : sequences of str
         Patterns (`*.flac`, `night/*`) of paths relative to the folder; nothing included is all.
     manifest : path or None
@@ -69,6 +73,10 @@ def find_items(
         Used where no folder has its own.
     channel : int or None
         Used where the manifest says nothing.
+
+    Returns
+    -------
+    list of Item
 
     Raises
     ------

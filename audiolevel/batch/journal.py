@@ -1,4 +1,4 @@
-"""What is done already, and how does a result outlive any stop?
+"""The journal of a batch: results that outlive any stop.
 
 One line of JSON a result, appended before the next is begun. A run that is killed leaves at most
 one broken line at the end, which is passed over. A lock on the file keeps a second run out;
@@ -22,6 +22,11 @@ NAME = ".journal.jsonl"
 
 class Journal:
     """Results by key; what is kept in memory is where each line begins.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the results; the journal is a hidden file in it.
 
     Raises
     ------
@@ -80,7 +85,7 @@ class Journal:
         return key in self._where
 
     def add(self, key: str, result: dict[str, Any]) -> None:
-        """Keep a result; it is on its way to the disk when this returns."""
+        """Keep a result, ready for JSON; it is on its way to the disk when this returns."""
         line = json.dumps({"key": key, "result": result}, allow_nan=False).encode() + b"\n"
         at = os.lseek(self._file, 0, os.SEEK_END)
         written = os.write(self._file, line)
@@ -89,10 +94,16 @@ class Journal:
         self._where[key] = (at, len(line))
 
     def result(self, key: str) -> dict[str, Any]:
-        """The result kept under a key."""
+        """The result kept under a key.
+
+        Raises
+        ------
+        KeyError
+            There is none.
+        """
         at, length = self._where[key]
-        found: dict[str, Any] = json.loads(os.pread(self._file, length, at))["result"]
-        return found
+        result: dict[str, Any] = json.loads(os.pread(self._file, length, at))["result"]
+        return result
 
     def results(self, keys: list[str]) -> Iterator[dict[str, Any]]:
         """The results of these keys that are there, one at a time."""

@@ -1,9 +1,9 @@
-"""What do many recordings say together: by site and hour, by gain setting, from visit to visit?
+"""Many recordings together: by site and hour, by gain setting, from visit to visit.
 
 Works on the records that a batch wrote, one at a time. Levels are averaged as energy, weighted by
 time; a recording counts in the hour it began in.
 
-Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `outliers`, `moved`.
+Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `outliers`, `moves`.
 """
 
 import itertools
@@ -19,11 +19,18 @@ import numpy as np
 
 Record = dict[str, Any]
 
+# warnings that make levels wrong, where the others only make them less sure
+_SPOILING = {"clipped", "silent", "truncated", "quiet"}
+
 # a recording this many robust standard deviations from its site's median stands out
+# (Iglewicz and Hoaglin 1993 recommend 3.5 for the modified score; from memory)
 _STANDS_OUT = 3.5
-_MAD_TO_SD = 1.4826
+_MAD_TO_SD = 1.4826  # of a normal distribution, 1/Φ⁻¹(0.75)
+# two recordings of one place differ by a decibel for no reason worth telling
 _LEAST_SD_DB = 1.0
-_LEAST_DAYS = 7.0
+_FEWEST_TO_COMPARE = 5
+# a slope over less than a week is the week's own rhythm
+_LEAST_DAYS, _FEWEST_VISITS = 7.0, 3
 
 
 @dataclass(frozen=True)
@@ -64,10 +71,20 @@ class Drift:
 
 @dataclass(frozen=True)
 class Outlier:
-    """A recording that stands out from its site, and why."""
+    """A recording that stands out from its site.
+
+    Attributes
+    ----------
+    path : str
+    from_median_db : float or None
+        LAeq above the median of its site, where that stands out.
+    spoilt_by : tuple of str
+        Codes of its own warnings that spoil its levels.
+    """
 
     path: str
-    why: str
+    from_median_db: float | None = None
+    spoilt_by: tuple[str, ...] = ()
 
 
 def by_site_and_hour(records: Iterable[Record]) -> list[HourRow]:
@@ -94,15 +111,21 @@ def _hour_row(site: str, hour: int, group: Sequence[Record]) -> HourRow:
 
 
 def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]]) -> list[GainStep]:
-    """Does the camera's gain do what its scale says? Between neighbouring settings of each site.
+    """Level differences between neighbouring gain settings of each site, beside those stated.
 
     Compares the mean L50 of repeated recordings; street levels differ from visit to visit, so the
     standard error (from the spread at each setting) says how much to make of it.
 
     Parameters
     ----------
+    records : iterable of Record
     stated : dict
         For each site, the dB of each setting by its site file.
+
+    Returns
+    -------
+    list of GainStep
+        By site and setting.
     """
     levels: dict[str, dict[float, list[float]]] = defaultdict(lambda: defaultdict(list))
     for record in records:
@@ -135,7 +158,13 @@ def _error_of_difference(a: Sequence[float], b: Sequence[float]) -> float | None
 
 
 def drifts(records: Iterable[Record]) -> list[Drift]:
-    """Least-squares slope of L90 over the dates of three visits or more, a week or more apart."""
+    """Least-squares slope of L90 over the dates of three visits or more, a week or more apart.
+
+    Returns
+    -------
+    list of Drift
+        By site and gain setting; a standard error is that of a slope with independent residuals.
+    """
     visits: dict[tuple[str, float], list[tuple[float, float]]] = defaultdict(list)
     for record in records:
         start = _start(record)
@@ -155,7 +184,7 @@ def _drift(site: str, setting: float, points: Sequence[tuple[float, float]]) -> 
     days, level = np.array(sorted(points)).T
     days = days - days.mean()
     spread = float((days**2).sum())
-    if len(points) < 3 or np.ptp(days) < _LEAST_DAYS:
+    if len(points) < _FEWEST_VISITS or np.ptp(days) < _LEAST_DAYS:
         return None
     slope = float((days * level).sum()) / spread
     left = level - level.mean() - slope * days
@@ -166,32 +195,40 @@ def _drift(site: str, setting: float, points: Sequence[tuple[float, float]]) -> 
 def outliers(records: Iterable[Record]) -> list[Outlier]:
     """Recordings whose LAeq stands out from their site, or whose own warnings spoil them."""
     by_site: dict[str, list[tuple[str, float]]] = defaultdict(list)
-    found = []
+    outlying = []
     for record in records:
         by_site[record["site"]].append((record["path"], record["laeq_db"]))
-        spoilt = sorted({"clipped", "silent", "truncated", "quiet"} & set(record["warnings"]))
+        spoilt = sorted(_SPOILING & set(record["warnings"]))
         if spoilt:
-            found.append(Outlier(record["path"], ", ".join(spoilt)))
+            outlying.append(Outlier(record["path"], spoilt_by=tuple(spoilt)))
     for levels in by_site.values():
         middle = median(level for _, level in levels)
         spread = _MAD_TO_SD * median(abs(level - middle) for _, level in levels)
         sd = max(spread, _LEAST_SD_DB)
         for path, level in levels:
-            if len(levels) >= 5 and abs(level - middle) > _STANDS_OUT * sd:
-                way = "above" if level > middle else "below"
-                text = f"LAeq {abs(level - middle):.1f} dB {way} the median of its site"
-                found.append(Outlier(path, text))
-    return sorted(found, key=lambda one: (one.path, one.why))
+            if len(levels) >= _FEWEST_TO_COMPARE and abs(level - middle) > _STANDS_OUT * sd:
+                outlying.append(Outlier(path, from_median_db=level - middle))
+    return sorted(outlying, key=lambda one: (one.path, one.spoilt_by))
 
 
 @dataclass(frozen=True)
-class Moved:
-    """A value that is not what it was."""
+class Move:
+    """A value that is not what it was.
+
+    Attributes
+    ----------
+    path : str
+        Of the recording.
+    key : str or None
+        Of the value in its record; None where the recording itself came or went.
+    before, now : float, str or None
+        None where it was, or is, not there.
+    """
 
     path: str
-    key: str
-    before: str
-    now: str
+    key: str | None
+    before: float | str | None
+    now: float | str | None
 
 
 _COMPARED = (
@@ -207,28 +244,31 @@ _COMPARED = (
 )
 
 
-def moved(old: dict[str, Record], new: Iterable[Record], tolerance_db: float) -> list[Moved]:
+def moves(old: dict[str, Record], new: Iterable[Record], tolerance_db: float) -> list[Move]:
     """Levels and verdicts that differ by more than a tolerance, recordings that came or went.
 
     Parameters
     ----------
     old : dict of str to Record
-        By path.
+        Of an earlier batch, by path.
+    new : iterable of Record
+    tolerance_db : float
+        Differences up to this one are none.
     """
-    found, seen = [], set()
+    changes, seen = [], set()
     for record in new:
         path = record["path"]
         seen.add(path)
         if path not in old:
-            found.append(Moved(path, "recording", "not there", "there"))
+            changes.append(Move(path, None, None, path))
             continue
         before, now = _values(old[path]), _values(record)
         for key in sorted(before.keys() | now.keys()):
             a, b = before.get(key), now.get(key)
             if _differs(a, b, tolerance_db):
-                found.append(Moved(path, key, _said(a), _said(b)))
+                changes.append(Move(path, key, a, b))
     gone = sorted(set(old) - seen)
-    return found + [Moved(path, "recording", "there", "not there") for path in gone]
+    return changes + [Move(path, None, path, None) for path in gone]
 
 
 def _values(record: Record) -> dict[str, Any]:
@@ -243,10 +283,6 @@ def _differs(a: Any, b: Any, tolerance: float) -> bool:
     if isinstance(a, int | float) and isinstance(b, int | float):
         return abs(a - b) > tolerance + 1e-9
     return bool(a != b)
-
-
-def _said(value: Any) -> str:
-    return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
 def _start(record: Record) -> datetime | None:

@@ -1,4 +1,4 @@
-"""What is the one plan from all recordings of a site?
+"""One plan a site from all its recordings at one gain.
 
 Entry point: `pooled_plans`.
 """
@@ -24,6 +24,25 @@ def pooled_plans(
 ) -> Iterator[tuple[str, SitePlan, list[str]]]:
     """For each site, in order: its name, its plan, and the paths left out.
 
+    Parameters
+    ----------
+    folder : path
+        That the items' paths are relative to.
+    items : sequence of Item
+        Recordings that can be measured.
+    confidence : float
+        Of every interval.
+    seed : int
+        Of everything drawn by chance.
+
+    Yields
+    ------
+    name : str
+    plan : SitePlan
+    left_out : list of str
+
+    Notes
+    -----
     Recordings made at another gain than most of the site's tell levels of another scale and are
     left out. Start times weigh each recording by its hour (docs/counting.md).
     """
@@ -33,11 +52,11 @@ def pooled_plans(
         pooled = [item for item in own if item.gain_setting == usual]
         site = read_site(own[0].site_file)
         gains = gains_to_simulate(site)
-        heard = [
+        measurements = [
             measure(Path(folder) / item.path, channel=item.channel, start=item.start, gains=gains)
             for item in pooled
         ]
         site_folder = Path(own[0].site_file).parent if own[0].site_file else None
-        survey = survey_of(heard, site, folder=site_folder, confidence=confidence, seed=seed)
+        survey = survey_of(measurements, site, folder=site_folder, confidence=confidence, seed=seed)
         left_out = [item.path for item in own if item not in pooled]
         yield site_name, plan_of(survey), left_out

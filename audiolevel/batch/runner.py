@@ -1,4 +1,4 @@
-"""How is a folder of recordings measured: in parallel, resumable, and the same every time?
+"""The run over a folder of recordings: in parallel, resumable, and the same every time.
 
 Every recording is a task; one longer than an hour is a task an hour, joined exactly. Tasks run on
 any executor in the manner of `concurrent.futures`. Results are kept in a journal by path, size,
@@ -10,7 +10,6 @@ Entry points: `run_batch`, `Batch`, `Progress`.
 import hashlib
 import json
 import os
-import signal
 from collections import deque
 from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
@@ -23,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from audiolevel import __version__
 from audiolevel.batch.discovery import Item
+from audiolevel.batch.executors import MakeExecutor
 from audiolevel.batch.journal import Journal
 from audiolevel.errors import AudioLevelError
 
@@ -32,9 +32,8 @@ if TYPE_CHECKING:
 PIECE_S = 3600
 # below this a file cannot be an hour of anything that seeks exactly: 8 kHz, 8 bit, packed by half
 _LONG_BYTES = 12_000_000
-_TRIES = 3
+_TRIES = 3  # of a recording whose worker died, before it is called a failure
 
-MakeExecutor = Callable[[], Executor]
 Record = dict[str, Any]
 MakeRecord = Callable[[Item, "Measurement"], Record]
 
@@ -43,7 +42,14 @@ MakeRecord = Callable[[Item, "Measurement"], Record]
 class Task:
     """What one worker does in one go: a recording, or one piece of it.
 
-    `make_record` turns the measurement into what is kept; it travels to the worker with the task.
+    Attributes
+    ----------
+    folder : str
+    item : Item
+    make_record : callable
+        Turns the measurement into what is kept; it travels to the worker with the task.
+    piece, pieces : int
+        Which of how many hours of the recording.
     """
 
     folder: str
@@ -55,28 +61,31 @@ class Task:
 
 @dataclass
 class Progress:
-    """How far a batch has come."""
+    """How far a batch has come: files done, and seconds of sound measured in this run."""
 
     files: int = 0
-    heard_s: float = 0.0
+    measured_s: float = 0.0
 
 
 @dataclass(frozen=True)
 class Batch:
     """A batch that has run: its items, and where the results are.
 
-    `keys` are those of the journal, in the order of the items.
+    Attributes
+    ----------
+    items : tuple of Item
+    keys : tuple of str
+        Of the journal, in the order of the items.
+    failed : int
+        Recordings that could not be measured.
+    measured : int
+        Recordings that this run measured; the others were in the journal.
     """
 
     items: tuple[Item, ...]
     keys: tuple[str, ...]
     failed: int
     measured: int
-
-
-def quiet_worker() -> None:
-    """Leave Ctrl-C to the parent, which ends the workers itself."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def run_batch(
@@ -93,6 +102,11 @@ def run_batch(
 
     Parameters
     ----------
+    folder : path
+        That the items' paths are relative to.
+    items : sequence of Item
+    journal : Journal
+        Open; it receives a result as soon as there is one.
     make_executor : callable
         Gives an executor; asked again when a worker's death has broken it.
     make_record : callable
@@ -100,10 +114,16 @@ def run_batch(
         so that it reaches other processes.
     in_flight : int
         Tasks handed out at a time; what is waiting costs no memory.
+    progress : callable or None
+        Called with a `Progress` after each result.
+
+    Returns
+    -------
+    Batch
 
     Notes
     -----
-    A recording that cannot be measured is a result too: its reason is kept and told.
+    A recording that cannot be measured is a result too: its reason is kept.
     """
     keys = [key_of(Path(folder), item) for item in items]
     todo = [(key, item) for key, item in zip(keys, items, strict=True) if key not in journal]
@@ -115,7 +135,13 @@ def run_batch(
 
 
 def key_of(folder: Path, item: Item) -> str:
-    """What a result depends on: path, size, modification time and settings."""
+    """Key of a result, from all it depends on: version, path, size, modification time, settings.
+
+    Returns
+    -------
+    str
+        32 hexadecimal digits.
+    """
     try:
         status = (folder / item.path).stat()
         size, changed = status.st_size, status.st_mtime_ns
@@ -154,7 +180,7 @@ class _Runner:
         progress: Callable[[Progress], None] | None,
     ) -> None:
         self._journal, self._make, self._in_flight = journal, make_executor, in_flight
-        self._done, self._tell = done, progress
+        self._done, self._report = done, progress
         self._pieces: dict[str, list[Any]] = {}
         self._tries: dict[tuple[str, int], int] = {}
 
@@ -208,32 +234,32 @@ class _Runner:
         for future in finished:
             key, task = running.pop(future)
             try:
-                found = future.result()
+                result = future.result()
             except Exception as error:  # a worker died, or cannot even be asked
                 broken |= isinstance(error, BrokenProcessPool)
                 tries = self._tries[key, task.piece] = self._tries.get((key, task.piece), 0) + 1
                 if tries < _TRIES:
                     waiting.append((key, task))
                     continue
-                found = {"path": task.item.path, "reason": f"its worker died: {error!r}"}
-            self._keep(key, task, found)
+                result = {"path": task.item.path, "reason": f"its worker died: {error!r}"}
+            self._keep(key, task, result)
         return broken
 
-    def _keep(self, key: str, task: Task, found: Any) -> None:
+    def _keep(self, key: str, task: Task, result: Any) -> None:
         """Journal a result, or wait for the other pieces of its recording."""
-        if task.pieces > 1 and not isinstance(found, dict):
+        if task.pieces > 1 and not isinstance(result, dict):
             parts = self._pieces.setdefault(key, [None] * task.pieces)
-            parts[task.piece] = found
+            parts[task.piece] = result
             if any(part is None for part in parts):
                 return
-            found = _joined_record(task, self._pieces.pop(key))
+            result = _joined_record(task, self._pieces.pop(key))
         if key in self._journal:
             return  # another piece has failed before
-        self._journal.add(key, found)
+        self._journal.add(key, result)
         self._done.files += 1
-        self._done.heard_s += found.get("record", {}).get("duration_s") or 0.0
-        if self._tell is not None:
-            self._tell(self._done)
+        self._done.measured_s += result.get("record", {}).get("duration_s") or 0.0
+        if self._report is not None:
+            self._report(self._done)
 
 
 def _tasks(
@@ -280,8 +306,10 @@ def measure_task(task: Task) -> Any:
             last = task.piece == task.pieces - 1
             span = Span(first, first + (2 * PIECE_S if last else PIECE_S))
         # one recording a core is the whole plan here; a second thread would only be in the way
-        heard = measure(path, channel=item.channel, start=item.start, span=span, second_core=False)
-        return heard if task.pieces > 1 else _kept(task, heard)
+        measurement = measure(
+            path, channel=item.channel, start=item.start, span=span, second_core=False
+        )
+        return measurement if task.pieces > 1 else _kept(task, measurement)
     except AudioLevelError as error:
         return {"path": item.path, "reason": _plain(str(error), path, item.path)}
     except Exception as error:  # one bad file never stops the run

@@ -12,11 +12,12 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from audiolevel.batch.discovery import Item
     from audiolevel.batch.journal import Journal
     from audiolevel.batch.runner import Batch, Progress
+    from audiolevel.report.batch_tables import Records
+
+_MOST_REASONS = 10  # of failures on the screen; all of them stand in failures.csv
 
 
 @click.command()
@@ -75,10 +76,10 @@ def batch(
     before = None if compare is None else _earlier(compare)
     with Journal(where) as journal:
         done = _run(folder, items, journal, jobs, scheduler)
-        said, bad = _report(where, journal, done, before, tolerance_db)
+        text, bad = _report(where, journal, done, before, tolerance_db)
         if plan_too:
             _plans(folder, where, done, journal, confidence, seed)
-    click.echo(said)
+    click.echo(text)
     if bad:
         sys.exit(1)
 
@@ -86,71 +87,28 @@ def batch(
 def _run(
     folder: str, items: "list[Item]", journal: "Journal", jobs: int | None, scheduler: str | None
 ) -> "Batch":
+    from audiolevel.batch.executors import cluster, cores, end_processes, processes
     from audiolevel.batch.runner import run_batch
     from audiolevel.report.batch_json import record_of
 
-    workers = jobs or _cores()
+    workers = jobs or cores()
     try:
         with (
-            _cluster(scheduler) if scheduler else nullcontext(_processes(workers)) as make,
-            _progress(len(items)) as tell,
+            cluster(scheduler) if scheduler else nullcontext(processes(workers)) as make_executor,
+            _progress(len(items)) as progress,
         ):
             return run_batch(
                 folder,
                 items,
                 journal,
-                make,
+                make_executor,
                 record_of,
                 in_flight=4 * max(workers, 4),
-                progress=tell,
+                progress=progress,
             )
     except KeyboardInterrupt:
-        _end_workers()
+        end_processes()
         raise click.Abort from None
-
-
-def _cores() -> int:
-    import os
-
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 2
-
-
-def _processes(workers: int) -> "Callable[[], Executor]":
-    import multiprocessing
-    from concurrent.futures import ProcessPoolExecutor
-
-    from audiolevel.batch.runner import quiet_worker
-
-    # a fresh interpreter a worker: forking one that has threads would be asking for trouble
-    context = multiprocessing.get_context("spawn")
-    return lambda: ProcessPoolExecutor(workers, mp_context=context, initializer=quiet_worker)
-
-
-@contextmanager
-def _cluster(address: str) -> "Iterator[Callable[[], Executor]]":
-    from audiolevel.errors import SettingError
-
-    try:
-        from distributed import Client
-    except ImportError as error:
-        raise SettingError(
-            "--scheduler needs the extra: pip install 'audiolevel[cluster]'"
-        ) from error
-    try:
-        client = Client(address, timeout="3s")  # type: ignore[no-untyped-call]
-    except (OSError, TimeoutError, ValueError) as error:
-        raise SettingError(f"{address}: no scheduler answers there; check the address") from error
-    try:
-        yield lambda: client.get_executor(retries=3)  # type: ignore[no-untyped-call]
-    finally:
-        client.close(timeout=5)  # type: ignore[no-untyped-call]
-
-
-def _end_workers() -> None:
-    import multiprocessing
-
-    for process in multiprocessing.active_children():
-        process.terminate()
 
 
 @contextmanager
@@ -161,14 +119,14 @@ def _progress(files: int) -> "Iterator[Callable[[Progress], None] | None]":
     begin, shown = time.monotonic(), 0
     with click.progressbar(length=files, label="measuring", file=sys.stderr) as bar:
 
-        def tell(now: "Progress") -> None:
+        def show(now: "Progress") -> None:
             nonlocal shown
-            speed = now.heard_s / max(time.monotonic() - begin, 1e-3)
-            bar.label = f"{now.files} files, {now.heard_s / 3600:.1f} h, {speed:.0f} × real time"
+            speed = now.measured_s / max(time.monotonic() - begin, 1e-3)
+            bar.label = f"{now.files} files, {now.measured_s / 3600:.1f} h, {speed:.0f} × real time"
             bar.update(now.files - shown)
             shown = now.files
 
-        yield tell
+        yield show
 
 
 def _earlier(path: str) -> dict[str, dict[str, Any]]:
@@ -196,9 +154,7 @@ def _report(
     """Write everything; what to say, and whether anything is wrong."""
     from audiolevel.batch import overview
     from audiolevel.files import write_text
-    from audiolevel.report import batch_figure as visits
-    from audiolevel.report import batch_tables as tables
-    from audiolevel.report import figures, text
+    from audiolevel.report import batch_tables, batch_text, text
 
     def records() -> Iterator[dict[str, Any]]:
         return (
@@ -210,34 +166,37 @@ def _report(
         for result in journal.results(list(done.keys))
         if "reason" in result
     ]
-    tables.write_results(where, records, failures)
-    tables.write_summary(where, overview.by_site_and_hour(records()))
-    odd = overview.outliers(records())
-    found = tables.findings(
-        overview.gain_steps(records(), _stated(done)),
-        overview.drifts(records()),
-        odd,
+    batch_tables.write_results(where, records, failures)
+    batch_tables.write_summary(where, overview.by_site_and_hour(records()))
+    outliers = overview.outliers(records())
+    findings = batch_text.findings(
+        overview.gain_steps(records(), _stated(done)), overview.drifts(records()), outliers
     )
-    write_text(where / "findings.txt", "\n".join(found) + "\n")
-    if len(done.items) > len(failures):
-        figures.save(visits.many(records), where / "recordings.png")
+    write_text(where / "findings.txt", "\n".join(findings) + "\n")
+    _pictures(where, records, done, {one.path for one in outliers}, len(failures))
+    lines = [batch_text.totals(done)]
+    lines += text.bullets("!", [reason for _, reason in failures[:_MOST_REASONS]])
+    lines += text.bullets("-", findings)
+    moves = [] if before is None else overview.moves(before, records(), tolerance_db)
+    if before is not None:
+        lines += text.bullets("-", batch_text.moves(moves, tolerance_db))
+    return "\n".join(lines), bool(failures or moves)
+
+
+def _pictures(
+    where: Path, records: "Records", done: "Batch", outlying: set[str], failures: int
+) -> None:
+    from audiolevel.report import batch_figure, figures
+
+    if len(done.items) > failures:
+        figures.save(batch_figure.recordings(records), where / "recordings.png")
     pictures = {
-        "gain_settings.png": visits.gain_settings(records, _stated(done)),
-        "visits.png": visits.visits(records, {one.path for one in odd}),
+        "gain_settings.png": batch_figure.gain_settings(records, _stated(done)),
+        "visits.png": batch_figure.visits(records, outlying),
     }
     for name, picture in pictures.items():
         if picture is not None:
             figures.save(picture, where / name)
-    lines = [
-        f"{len(done.items)} recordings: {len(done.items) - done.failed} measured "
-        f"({done.measured} now), {done.failed} failed"
-    ]
-    lines += text.bullets("!", [reason for _, reason in failures[:10]])
-    lines += text.bullets("-", found)
-    moved = [] if before is None else overview.moved(before, records(), tolerance_db)
-    if before is not None:
-        lines += text.bullets("-", tables.moves(moved, tolerance_db))
-    return "\n".join(lines), bool(failures or moved)
 
 
 def _stated(done: "Batch") -> dict[str, dict[float, float]]:
@@ -267,10 +226,10 @@ def _plans(
         for item, key in zip(done.items, done.keys, strict=True)
         if "record" in journal.result(key)
     ]
-    lines, said = [], []
-    for site, made, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
-        plan = {"site": site, "left_out": left_out, **plan_json.as_json(made)}
-        lines.append(json.dumps(plan, ensure_ascii=False, allow_nan=False))
-        said.append(plan_text.as_text(made, site))
+    lines, texts = [], []
+    for site, plan, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
+        line = {"site": site, "left_out": left_out, **plan_json.as_json(plan)}
+        lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
+        texts.append(plan_text.as_text(plan, site))
     write_text(where / "plans.jsonl", "".join(line + "\n" for line in lines))
-    write_text(where / "plans.txt", "\n\n".join(said) + "\n")
+    write_text(where / "plans.txt", "\n\n".join(texts) + "\n")

@@ -9,7 +9,7 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from audiolevel.followup.event_log import Reading
+    from audiolevel.followup.event_log import LogFormat
 
 T = TypeVar("T")
 
@@ -70,49 +70,49 @@ def followup(
 ) -> None:
     """Days later: did the camera do what the plan expected, and what now?
 
-    Several logs, one after another, may have been made at several settings; the last is today's.
+    Several logs, one after another, may have been result at several settings; the last is today's.
     """
     from pathlib import Path
 
     from audiolevel.counting.schedule import zone_named
-    from audiolevel.followup.event_log import Reading, read_log
+    from audiolevel.followup.event_log import LogFormat, read_log
     from audiolevel.followup.plan_file import read_plan
-    from audiolevel.followup.verdict import corrected_plan, follow
-    from audiolevel.report import followup as report
+    from audiolevel.followup.verdict import follow
+    from audiolevel.report import followup_json, followup_text
 
-    promise = read_plan(plan_file)
-    clock = zone if zone is not None else promise.zone
-    reading = Reading(
+    expectation = read_plan(plan_file)
+    clock = zone if zone is not None else expectation.zone
+    reading = LogFormat(
         time_columns=time_columns,
         time_format=time_format,
         kind_column=kind_column,
         kinds=kinds,
         length_column=length_column,
         zone=zone_named(clock) if clock else None,
-        rearm_s=promise.rearm_s,
+        rearm_s=expectation.rearm_s,
         gaps=gaps,
     )
     readings = _each(reading, logs, begins, ends)
-    at = _of_each(settings, logs, "--setting") or [promise.set_db] * len(logs)
-    made = follow(
-        promise,
+    at = _of_each(settings, logs, "--setting") or [expectation.set_db] * len(logs)
+    result = follow(
+        expectation,
         [
             (read_log(path, one), setting)
             for path, one, setting in zip(logs, readings, at, strict=True)
         ],
     )
     if plan_out is not None:
-        options.write_json(plan_out, corrected_plan(made))
-    text = report.told(made, Path(plan_file).name)
-    options.deliver(report.followed(made), text, json_file)
+        options.write_json(plan_out, followup_json.corrected_plan_json(result))
+    text = followup_text.as_text(result, Path(plan_file).name)
+    options.deliver(followup_json.as_json(result), text, json_file)
 
 
 def _each(
-    reading: "Reading",
+    reading: "LogFormat",
     logs: Sequence[str],
     begins: Sequence[datetime | None],
     ends: Sequence[datetime | None],
-) -> "list[Reading]":
+) -> "list[LogFormat]":
     """How each log is read: all alike but for what they cover."""
     from dataclasses import replace
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -56,9 +56,9 @@ def privacy(
     from audiolevel.metering.recordings import open_recording
     from audiolevel.planning.plan import plan_of
     from audiolevel.planning.survey import gains_to_simulate, survey_of
-    from audiolevel.privacy.audibility import Overhearing
-    from audiolevel.privacy.review import redacted, review
-    from audiolevel.report.privacy_json import reviewed
+    from audiolevel.privacy.audibility import SpeechAnalyser
+    from audiolevel.privacy.review import make_review, redacted
+    from audiolevel.report.privacy_json import as_json
     from audiolevel.report.privacy_text import review_sheet
     from audiolevel.report.sheet import as_text
     from audiolevel.site import read_site
@@ -70,25 +70,30 @@ def privacy(
         site = replace(site, microphone=microphone)
     marked = options.marked_in(recordings, marks)
     begins = options.starts_of(recordings, starts)
-    ears = [
-        Overhearing(open_recording(path).rate_hz, begin)
+    analysers = [
+        SpeechAnalyser(open_recording(path).rate_hz, begin)
         for path, begin in zip(_sounds(recordings), begins, strict=True)
     ]
     gains = gains_to_simulate(site)
-    heard = options.measure_all(
-        recordings, starts, channel, gains=gains, hear=[ear.add for ear in ears]
+    measurements = options.measure_all(
+        recordings, starts, channel, gains=gains, hear=[analyser.add for analyser in analysers]
     )
     folder = Path(site_file).parent if site_file else Path()
-    survey = survey_of(heard, site, marks=marked, folder=folder, confidence=confidence, seed=seed)
-    found = review(plan_of(survey), [ear.heard() for ear in ears], assumed=assumed)
+    survey = survey_of(
+        measurements, site, marks=marked, folder=folder, confidence=confidence, seed=seed
+    )
+    analyses = [analyser.result() for analyser in analysers]
+    review = make_review(plan_of(survey), analyses, calibration_assumed=assumed)
     if redact:
-        found = redacted(found)
-    name = site.site.name or ", ".join(one.path.name for one in found.plan.survey.measurements)
-    made = review_sheet(found, name, date or f"{datetime.now().date()}")
-    result, said = reviewed(found, made), as_text(made)
+        review = redacted(review)
+    name = site.site.name or ", ".join(one.path.name for one in review.plan.survey.measurements)
+    sheet = review_sheet(review, name, date or f"{datetime.now().date()}")
+    result, text = as_json(review, sheet), as_text(sheet)
     if out is not None:
-        _write(out, found, made, name, result, said)
-    options.deliver(result, said, json_file)
+        where = options.folder(out)
+        options.write_result(where, "privacy", result, text)
+        _write_page(where, review, sheet, name)
+    options.deliver(result, text, json_file)
 
 
 def _sounds(recordings: tuple[str, ...]) -> tuple[str, ...]:
@@ -103,19 +108,17 @@ def _sounds(recordings: tuple[str, ...]) -> tuple[str, ...]:
     return recordings
 
 
-def _write(
-    out: str, found: "Review", made: "Sheet", name: str, result: dict[str, Any], said: str
-) -> None:
+def _write_page(where: Path, review: "Review", sheet: "Sheet", name: str) -> None:
+    """The sheet as Markdown, with the picture where a distance can be given."""
     from audiolevel.files import write_text
-    from audiolevel.report import figures, sheet
-    from audiolevel.report.privacy_figure import overheard
+    from audiolevel.report import figures
+    from audiolevel.report.privacy_figure import intelligibility_by_distance
+    from audiolevel.report.sheet import as_markdown
 
-    where = options.folder(out)
-    options.write_result(where, "privacy", result, said)
-    if not found.carried:
-        write_text(where / "privacy.md", sheet.as_markdown(made))
+    if not review.curves:
+        write_text(where / "privacy.md", as_markdown(sheet))
         return
-    picture = overheard(found, name)
+    picture = intelligibility_by_distance(review, name)
     figures.save(picture, where / "privacy.png")
-    text = sheet.as_markdown(made, "privacy.png", picture.alternative)
+    text = as_markdown(sheet, "privacy.png", picture.alternative)
     write_text(where / "privacy.md", text)

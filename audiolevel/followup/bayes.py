@@ -1,7 +1,7 @@
-"""What do a plan and the camera's own counts together say about rate and level?
+"""Rate and level after a plan and the camera's own counts: prior, update, predictions.
 
 A plan says how many firings a day to expect at its setting, and how the count falls with the level.
-Counts of days at one or several settings change what is believed of both.
+Counts of days at one or several settings change what is known of both (Bayes' rule on a grid).
 
 Two things are unknown: `log_rate`, the natural logarithm of the true rate at the plan's setting,
 and `stretch`, by which the true curve is steeper than the plan's. The plan's median curve h gives
@@ -13,7 +13,7 @@ so that a camera that hears everything 3 dB louder is the plan's curve moved by 
 
 Conventions: levels in the plan's unit, rates per day of mean traffic, `exposure` in such days.
 
-Entry points: `Shape`, `Planned`, `RatePosterior`, `update`, `predictive`, `chance`.
+Entry points: `Shape`, `PlanPrior`, `RatePosterior`, `update`, `predictive`, `chance`.
 
 Method and evidence: docs/followup.md.
 """
@@ -28,6 +28,7 @@ from numpy.typing import ArrayLike
 from audiolevel.arrays import Array
 from audiolevel.counting.day_counts import DayCount, at_most, log_probability, spread_of_days
 from audiolevel.errors import SettingError
+from audiolevel.intervals import Interval
 
 # Firings between 50 and 10 a day fall by 0.28 neper per dB on real streets (0.21 to 0.32 on seven,
 # docs/counting.md) and by 0.42 at simulated roadsides: a spread of 0.3 in the logarithm holds both.
@@ -48,7 +49,17 @@ _BINS = 400
 
 @dataclass(frozen=True, eq=False)
 class Shape:
-    """Falling curve of ln(rate a day) over the level, straight between and beyond its points."""
+    """Falling curve of ln(rate a day) over the level, straight between and beyond its points.
+
+    Attributes
+    ----------
+    level_db : array, shape (n,)
+        Rising levels, in the plan's unit.
+    log_rate : array, shape (n,)
+        Falling natural logarithms of the rate a day there.
+    slope_low, slope_high : float
+        Fall beyond the lowest and the highest level, neper per dB.
+    """
 
     level_db: Array
     log_rate: Array
@@ -56,7 +67,7 @@ class Shape:
     slope_high: float = SLOPE_NP_PER_DB
 
     def at(self, level_db: ArrayLike) -> Array:
-        """Natural logarithm of the rate at a level."""
+        """Natural logarithm of the daily rate at a level in dB, shape as given."""
         level = np.asarray(level_db, dtype=np.float64)
         inside = np.interp(level, self.level_db, self.log_rate)
         below = np.minimum(level - self.level_db[0], 0) * -self.slope_low
@@ -64,7 +75,7 @@ class Shape:
         return np.asarray(inside + below + above)
 
     def level(self, log_rate: ArrayLike) -> Array:
-        """Level at which the curve has that logarithm of the rate."""
+        """Level in dB at which the curve has that logarithm of the rate, shape as given."""
         y = np.asarray(log_rate, dtype=np.float64)
         inside = np.interp(-y, -self.log_rate, self.level_db)
         below = np.minimum(self.log_rate[0] - y, 0) / self.slope_low
@@ -78,14 +89,23 @@ def shape_of(
     seen: ArrayLike,
     beyond_np_per_db: float = SLOPE_NP_PER_DB,
 ) -> Shape:
-    """Shape of a plan's curve: its own up to the loudest sound heard, the usual slope beyond.
+    """Shape of a plan's curve: its own up to the loudest sound recorded, the usual slope beyond.
 
     Parameters
     ----------
     settings_db, per_day, seen : array_like, shape (n,)
-        Settings of the plan, its best estimate at each (nan where it has none), firings heard.
+        Settings of the plan, its best estimate at each (nan where it has none), firings seen.
     beyond_np_per_db : float
         Slope where nothing was counted.
+
+    Returns
+    -------
+    Shape
+
+    Raises
+    ------
+    SettingError
+        The plan has no rate at any setting.
 
     Notes
     -----
@@ -114,8 +134,20 @@ def shape_of(
 
 
 @dataclass(frozen=True, eq=False)
-class Planned:
-    """What the plan promises at its setting: equally spaced normal scores and ln(rate) at each."""
+class PlanPrior:
+    """What a plan expects at its setting before any log, as quantiles of the rate.
+
+    Attributes
+    ----------
+    at_db : float
+        The setting.
+    shares, rates_per_day : arrays, shape (quantiles,)
+        Probabilities, and the rate that lies above the true one with each of them.
+    shape : Shape
+        Of the plan's curve around the setting.
+    stretch_sd : float
+        Standard deviation of the logarithm by which the true curve is steeper.
+    """
 
     at_db: float
     shares: Array
@@ -124,7 +156,7 @@ class Planned:
     stretch_sd: float = STRETCH_SD
 
     def weights(self) -> Array:
-        """Probability of each of the grid's logarithms of the rate."""
+        """Probability of each of the grid's logarithms of the rate, shape (grid,); sums to 1."""
         from scipy.special import ndtri
 
         score = ndtri(np.clip(self.shares, 1e-4, 1 - 1e-4))
@@ -151,116 +183,158 @@ def _cells(score: Array) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class RatePosterior:
-    """Weighted possibilities: arrays over (log_rate, stretch), weights sum to 1."""
+    """Weighted possibilities: arrays of shape (log_rate, stretch), weights sum to 1.
 
-    planned: Planned
+    Attributes
+    ----------
+    prior : PlanPrior
+    log_rate, stretch, weight : arrays, shape (log_rate, stretch)
+        ln(rate a day) at the plan's setting, steepness beside the plan's, and the probability.
+    day_sd : float
+        Standard deviation of ln(rate) from day to day.
+    """
+
+    prior: PlanPrior
     log_rate: Array
     stretch: Array
     weight: Array
     day_sd: float
 
     def log_rate_at(self, level_db: float) -> Array:
-        """Logarithm of the daily rate at a level, for every possibility."""
-        shape, at = self.planned.shape, self.planned.at_db
+        """Logarithm of the daily rate at a level in dB, for every possibility."""
+        shape, at = self.prior.shape, self.prior.at_db
         x = shape.level(self.log_rate)
         fall = shape.at(x + level_db - at) - shape.at(x)
         return np.asarray(self.log_rate + self.stretch * fall)
 
     def level_for(self, rate_per_day: float) -> Array:
         """Level at which the rate is `rate_per_day`, for every possibility."""
-        shape, at = self.planned.shape, self.planned.at_db
+        shape, at = self.prior.shape, self.prior.at_db
         wanted = self.log_rate + (math.log(rate_per_day) - self.log_rate) / self.stretch
         return np.asarray(at + shape.level(wanted) - shape.level(self.log_rate))
 
     def quantiles(self, value: Array, shares: ArrayLike) -> Array:
-        """Quantiles of something that has a value for every possibility."""
+        """Quantiles of something that has a value for every possibility.
+
+        Parameters
+        ----------
+        value : array, shape (log_rate, stretch)
+        shares : array_like
+            Probabilities, 0 to 1.
+
+        Returns
+        -------
+        array, shape of `shares`
+        """
         order = np.argsort(value, axis=None, kind="stable")
         mass = np.cumsum(self.weight.ravel()[order])
         middle = mass - self.weight.ravel()[order] / 2
         return np.interp(np.asarray(shares, dtype=np.float64), middle, value.ravel()[order])
 
 
-def update(planned: Planned, days: Sequence[DayCount], *, changed: bool = True) -> RatePosterior:
-    """What is believed after these days.
+def update(prior: PlanPrior, days: Sequence[DayCount], *, changed: bool = True) -> RatePosterior:
+    """Rate and steepness after the counts of some days.
 
     Parameters
     ----------
-    planned : Planned
+    prior : PlanPrior
+        The plan before any log.
     days : sequence of DayCount
         Any settings, any order; one entry a day.
     changed : bool
-        Allow that the site is not as the plan heard it. False: the plan's own model.
+        Allow that the site is not as it was while recording. False: the plan's own model.
+
+    Returns
+    -------
+    RatePosterior
+        On a grid of ln(rate) in steps of 0.03, which is 3 % of a rate, by 15 values of the stretch
+        of equal prior probability.
     """
     from scipy.special import ndtri
 
     share = (np.arange(_STRETCHES) + 0.5) / _STRETCHES
-    stretch = np.exp(planned.stretch_sd * ndtri(share))
     log_rate = np.broadcast_to(_LOG_RATE[:, None], (_LOG_RATE.size, _STRETCHES))
-    prior = planned.weights()
-    if changed:
-        middle = _LOG_RATE[int(np.searchsorted(np.cumsum(prior), 0.5))]
-        wide = np.exp(-0.5 * ((_LOG_RATE - middle) / CHANGED_SD) ** 2)
-        prior = (1 - CHANGED_SHARE) * prior + CHANGED_SHARE * wide / wide.sum()
+    stretch = np.broadcast_to(np.exp(prior.stretch_sd * ndtri(share)), log_rate.shape)
     day_sd = spread_of_days(days)
-    belief = RatePosterior(
-        planned, log_rate, np.broadcast_to(stretch, log_rate.shape), np.empty(0), day_sd
-    )
+    grid = RatePosterior(prior, log_rate, stretch, np.empty(0), day_sd)
+    weights = _allowing_for_change(prior.weights()) if changed else prior.weights()
     with np.errstate(divide="ignore"):
-        log_weight = np.log(np.repeat(prior[:, None] / _STRETCHES, _STRETCHES, axis=1))
+        log_weight = np.log(np.repeat(weights[:, None] / _STRETCHES, _STRETCHES, axis=1))
     for day in days:
         if day.exposure > 0:
-            mean = np.exp(belief.log_rate_at(day.at_db)) * day.exposure
+            mean = np.exp(grid.log_rate_at(day.at_db)) * day.exposure
             log_weight += log_probability(day.count, mean, day_sd)
     weight = np.exp(log_weight - log_weight.max())
-    return RatePosterior(planned, log_rate, belief.stretch, weight / weight.sum(), day_sd)
+    return RatePosterior(prior, log_rate, stretch, weight / weight.sum(), day_sd)
 
 
-@dataclass(frozen=True)
-class Predictive:
-    """Total count to expect over all days: median and interval, as totals."""
-
-    median: float
-    low: float
-    high: float
+def _allowing_for_change(weights: Array) -> Array:
+    """The plan's weights of ln(rate), with a wide normal mixed in for a site that has changed."""
+    middle = _LOG_RATE[int(np.searchsorted(np.cumsum(weights), 0.5))]
+    wide = np.exp(-0.5 * ((_LOG_RATE - middle) / CHANGED_SD) ** 2)
+    return np.asarray((1 - CHANGED_SHARE) * weights + CHANGED_SHARE * wide / wide.sum())
 
 
 def predictive(
-    belief: RatePosterior,
+    posterior: RatePosterior,
     at_db: float,
     exposures: Sequence[float],
     share: float,
     slack: float = 0.0,
-) -> Predictive:
-    """Total of days worth `exposures` at a setting; `share` is the interval's confidence.
+) -> Interval:
+    """Total count to expect over some days at a setting.
 
-    `slack` is a spread of ln(rate) common to all these days, of an hour known from traffic only.
+    Parameters
+    ----------
+    posterior : RatePosterior
+    at_db : float
+        Level or change that is set.
+    exposures : sequence of float
+        What each day is worth, in days of mean traffic.
+    share : float
+        Confidence of the interval, between 0 and 1.
+    slack : float
+        A spread of ln(rate) common to all these days, of an hour known from traffic only.
+
+    Returns
+    -------
+    Interval
+        Median and limits of the total, whole numbers.
     """
-    total, sd = _total(belief, exposures)
-    rates = _rates(belief, at_db)
+    total, sd = _total(posterior, exposures)
+    rates = _rates(posterior, at_db)
     sd = math.hypot(sd, slack)
     ends = [_count_quantile(rates, total, sd, q) for q in (0.5, (1 - share) / 2, (1 + share) / 2)]
-    return Predictive(*ends)
+    return Interval(*ends)
 
 
-def chance(belief: RatePosterior, at_db: float, exposures: Sequence[float], count: int) -> float:
-    """Probability of a total as far out as `count` or farther: twice the smaller tail."""
-    total, sd = _total(belief, exposures)
-    rates = _rates(belief, at_db)
+def chance(posterior: RatePosterior, at_db: float, exposures: Sequence[float], count: int) -> float:
+    """Probability of a total as far out as `count` or farther: twice the smaller tail, at most 1.
+
+    Parameters
+    ----------
+    posterior, at_db, exposures
+        As of `predictive`.
+    count : int
+        Firings counted in all.
+    """
+    total, sd = _total(posterior, exposures)
+    rates = _rates(posterior, at_db)
     fewer = _cumulative(rates, total, sd, count)
     more = 1 - (_cumulative(rates, total, sd, count - 1) if count > 0 else 0.0)
     return min(1.0, 2 * min(fewer, more))
 
 
-def _total(belief: RatePosterior, exposures: Sequence[float]) -> tuple[float, float]:
+def _total(posterior: RatePosterior, exposures: Sequence[float]) -> tuple[float, float]:
     """Exposure in all, and the spread of the mean of the days."""
     exposure = np.asarray(exposures, dtype=np.float64)
     days = float(exposure.sum()) ** 2 / float((exposure**2).sum())
-    return float(exposure.sum()), belief.day_sd / math.sqrt(days)
+    return float(exposure.sum()), posterior.day_sd / math.sqrt(days)
 
 
-def _rates(belief: RatePosterior, at_db: float) -> tuple[Array, Array]:
+def _rates(posterior: RatePosterior, at_db: float) -> tuple[Array, Array]:
     """Rates at a level and their weights, gathered in narrow bins of ln(rate)."""
-    log_rate, weight = belief.log_rate_at(at_db).ravel(), belief.weight.ravel()
+    log_rate, weight = posterior.log_rate_at(at_db).ravel(), posterior.weight.ravel()
     likely = weight > _NEGLIGIBLE * weight.max()
     log_rate, weight = log_rate[likely], weight[likely]
     edges = np.linspace(log_rate.min(), log_rate.max() + 1e-9, _BINS + 1)

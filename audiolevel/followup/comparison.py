@@ -1,12 +1,10 @@
-"""Did the camera fire as often as the plan expected?
+"""One log against the plan: in all, by the hour of the day and by date, with what chance allows.
 
-One log, made at one setting, against the plan: in all, by the hour of the day and by date, each
-with what chance allows.
+The log was made at one setting. Conventions: `exposure` is time covered in mean days, weighed by
+the traffic expected in each hour; `expected` counts and their intervals are those from before the
+log.
 
-Conventions: `exposure` is time covered in mean days, weighed by the traffic expected in each hour;
-`expected` counts and their intervals are the plan's own, before any log.
-
-Entry points: `check`, `LogComparison`, `Share`.
+Entry points: `compare`, `LogComparison`, `PeriodComparison`.
 
 Method and evidence: docs/followup.md.
 """
@@ -16,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audiolevel.arrays import Array, IntArray
+from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.counting import traffic as flows
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.counting.schedule import active_minutes
@@ -24,32 +22,71 @@ from audiolevel.errors import SettingError
 from audiolevel.followup.bayes import RatePosterior, chance, predictive, update
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import Expectation
+from audiolevel.intervals import Interval
 
 # an hour of which not even the traffic is known may fire half or twice as often as another
 UNKNOWN_HOUR_SD = 0.65
+# all hours of a log are tested at once: each with its part of this share of false alarms
+_HOURS_FALSE_ALARMS = 0.05
 
 
-@dataclass(frozen=True, eq=False)
-class Share:
+@dataclass(frozen=True)
+class PeriodComparison:
     """Expected and observed firings of one hour of the day, or of one date.
 
-    `covered_h` are hours covered of active time. `stands_out` says that the observed count is
-    outside what chance allows when every row of its table is tested.
+    Attributes
+    ----------
+    name : str
+        Hour ("07") or date ("2026-03-02").
+    covered_h : float
+        Hours covered of active time.
+    expected : Interval
+        Count to expect, before the log.
+    observed : int
+    stands_out : bool
+        The observed count is outside what chance allows: of its own expectation for a date, of the
+        log's own total, with all hours tested at once, for an hour.
+    carried_over : bool
+        No recording covers the hour; its expectation comes from the traffic alone.
     """
 
     name: str
     covered_h: float
-    expected: float
-    low: float
-    high: float
+    expected: Interval
     observed: int
-    stands_out: bool = False
+    stands_out: bool
     carried_over: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class LogComparison:
-    """One log at one setting against the plan."""
+    """One log at one setting against the plan.
+
+    Attributes
+    ----------
+    log : Log
+    at_db : float
+        The setting it was made at, in the plan's unit.
+    count, left_out : int
+        Firings in the active hours covered, and outside them.
+    covered_s : float
+        Active time covered.
+    days : float
+        The same in days of active hours.
+    exposure : float
+        The same in days of mean traffic.
+    expected_per_day : Interval
+        Rate before the log; its limits are those of the mean of a time as long as this.
+    p_value : float
+        Probability of a total as far out as the count or farther, before the log.
+    by_hour, by_day : tuple of PeriodComparison
+    fired_s : array, shape (count,)
+        Firings counted, seconds since 1970.
+    observed : RatePosterior
+        The plan with this log alone.
+    day_counts : tuple of DayCount
+        Its dates.
+    """
 
     log: Log
     at_db: float
@@ -58,12 +95,10 @@ class LogComparison:
     covered_s: float
     days: float
     exposure: float
-    expected_per_day: float
-    low_per_day: float
-    high_per_day: float
+    expected_per_day: Interval
     p_value: float
-    by_hour: tuple[Share, ...]
-    by_day: tuple[Share, ...]
+    by_hour: tuple[PeriodComparison, ...]
+    by_day: tuple[PeriodComparison, ...]
     fired_s: Array
     observed: RatePosterior
     day_counts: tuple[DayCount, ...]
@@ -74,54 +109,88 @@ class LogComparison:
         return self.count / self.exposure
 
 
-def check(promise: Expectation, alone: RatePosterior, log: Log, at_db: float) -> LogComparison:
-    """Compare a log made at `at_db` with what was believed before it, `alone`.
+def compare(
+    expectation: Expectation, before: RatePosterior, log: Log, at_db: float
+) -> LogComparison:
+    """Compare a log with what was known before it.
+
+    Parameters
+    ----------
+    expectation : Expectation
+        Of the plan.
+    before : RatePosterior
+        Rate and steepness before this log.
+    log : Log
+    at_db : float
+        Level or change the log was made at, in the plan's unit.
+
+    Returns
+    -------
+    LogComparison
 
     Raises
     ------
     SettingError
-        If the log covers none of the active hours.
+        The log covers none of the active hours.
     """
-    cells = cells_of(promise, log)
+    cells = cells_of(expectation, log)
     if cells.exposure.sum() <= 0:
         raise SettingError(
             f"{log.name}: covers none of the active hours; check --from, --to and the schedule"
         )
     dates, exposure, count = cells.by_date()
-    total = int(cells.count.sum())
-    confidence = promise.confidence
-    expect = predictive(alone, at_db, exposure.tolist(), confidence)
-    day_worth = float(exposure.sum())
-    known = promise.per_day
-    if at_db != promise.set_db and not math.isnan(known):
-        known = float(np.exp(alone.quantiles(alone.log_rate_at(at_db), [0.5])[0]))
+    total, worth = int(cells.count.sum()), float(exposure.sum())
+    expected = predictive(before, at_db, exposure.tolist(), expectation.confidence)
     day_counts = [
         DayCount(at_db, int(n), float(e)) for n, e in zip(count, exposure, strict=True) if e > 0
     ]
-    observed = update(promise.planned, day_counts)
+    observed = update(expectation.prior, day_counts)
     return LogComparison(
         log=log,
         at_db=at_db,
         count=total,
         left_out=cells.left_out,
         covered_s=float(cells.covered_s.sum()),
-        days=float(cells.covered_s.sum()) / 3600 / promise.schedule.hours_active_per_day,
-        exposure=day_worth,
-        expected_per_day=known,
-        low_per_day=expect.low / day_worth,
-        high_per_day=expect.high / day_worth,
-        p_value=chance(alone, at_db, exposure.tolist(), total),
-        by_hour=_hours(promise, alone, at_db, cells, observed),
-        by_day=_days(promise, alone, at_db, cells, dates),
+        days=float(cells.covered_s.sum()) / 3600 / expectation.schedule.hours_active_per_day,
+        exposure=worth,
+        expected_per_day=Interval(
+            _best_per_day(expectation, before, at_db), expected.low / worth, expected.high / worth
+        ),
+        p_value=chance(before, at_db, exposure.tolist(), total),
+        by_hour=_hours(expectation, before, at_db, cells, observed),
+        by_day=_dates(expectation, before, at_db, cells, dates),
         fired_s=cells.fired_s,
         observed=observed,
         day_counts=tuple(day_counts),
     )
 
 
+def _best_per_day(expectation: Expectation, before: RatePosterior, at_db: float) -> float | None:
+    """The plan's own estimate at its setting, the median of what is known at any other."""
+    if math.isnan(expectation.per_day):
+        return None
+    if at_db == expectation.set_db:
+        return expectation.per_day
+    return float(np.exp(before.quantiles(before.log_rate_at(at_db), [0.5])[0]))
+
+
 @dataclass(frozen=True, eq=False)
 class Cells:
-    """Every hour of every date that a log covers: one row an hour, in order of time."""
+    """Every hour of every date that a log covers, in order of time.
+
+    Attributes
+    ----------
+    date, hour : arrays, shape (cells,)
+        Days since 1970 and hour of the day by the clock on the wall.
+    covered_s, exposure : arrays, shape (cells,)
+        Active time covered, in seconds and in days of mean traffic.
+    count : array, shape (cells,)
+        Firings in it.
+    left_out : int
+        Firings outside the active hours.
+    fired_s : array, shape (firings counted,)
+        Seconds since 1970.
+    """
 
     date: IntArray
     hour: IntArray
@@ -132,13 +201,13 @@ class Cells:
     fired_s: Array
 
     def by_date(self) -> tuple[IntArray, Array, IntArray]:
-        """Dates, and exposure and count of each."""
+        """Dates, and exposure and count of each; arrays of shape (dates,)."""
         dates, place = np.unique(self.date, return_inverse=True)
         exposure = np.bincount(place, self.exposure, dates.size).astype(np.float64)
         return dates, exposure, np.bincount(place, self.count, dates.size).astype(np.int64)
 
 
-def cells_of(promise: Expectation, log: Log) -> Cells:
+def cells_of(expectation: Expectation, log: Log) -> Cells:
     """Hours covered and firings in them; firings outside the active hours are left out.
 
     The first row of a log that says by itself what it covers opens the time covered, and is not
@@ -147,7 +216,7 @@ def cells_of(promise: Expectation, log: Log) -> Cells:
     fired = log.fired_s
     if log.own_span and fired.size and fired[0] == log.covered[0][0]:
         fired = fired[1:]
-    stretches = [active_minutes(promise.schedule, a, b, log.zone) for a, b in log.covered]
+    stretches = [active_minutes(expectation.schedule, a, b, log.zone) for a, b in log.covered]
     minute = np.concatenate([one.utc_min for one in stretches])
     cell = np.concatenate([one.day * flows.HOURS + one.hour for one in stretches])
     active_s = np.concatenate([one.active_s for one in stretches])
@@ -162,62 +231,66 @@ def cells_of(promise: Expectation, log: Log) -> Cells:
         date=date,
         hour=hour,
         covered_s=covered_s,
-        exposure=covered_s * promise.weight[hour],
+        exposure=covered_s * expectation.weight[hour],
         count=count,
         left_out=int((~active).sum()),
         fired_s=fired[active],
     )
 
 
-def _days(
-    promise: Expectation, alone: RatePosterior, at_db: float, cells: Cells, dates: IntArray
-) -> tuple[Share, ...]:
-    """Each date against the plan."""
+def _dates(
+    expectation: Expectation, before: RatePosterior, at_db: float, cells: Cells, dates: IntArray
+) -> tuple[PeriodComparison, ...]:
+    """Each date against what was known before the log."""
     rows = []
     for date in dates.tolist():
-        mine = cells.date == date
-        exposure, count = float(cells.exposure[mine].sum()), int(cells.count[mine].sum())
+        own = cells.date == date
+        exposure = float(cells.exposure[own].sum())
         if exposure <= 0:
             continue
-        expect = predictive(alone, at_db, [exposure], promise.confidence)
-        rows.append(
-            Share(
-                name=str(np.datetime64(date, "D")),
-                covered_h=float(cells.covered_s[mine].sum()) / 3600,
-                expected=expect.median,
-                low=expect.low,
-                high=expect.high,
-                observed=count,
-                stands_out=not expect.low <= count <= expect.high,
-            )
-        )
+        expected = predictive(before, at_db, [exposure], expectation.confidence)
+        name = str(np.datetime64(date, "D"))
+        stands_out = int(cells.count[own].sum()) not in expected
+        rows.append(_period(name, cells, own, expected, stands_out))
     return tuple(rows)
 
 
 def _hours(
-    promise: Expectation, alone: RatePosterior, at_db: float, cells: Cells, observed: RatePosterior
-) -> tuple[Share, ...]:
+    expectation: Expectation,
+    before: RatePosterior,
+    at_db: float,
+    cells: Cells,
+    observed: RatePosterior,
+) -> tuple[PeriodComparison, ...]:
     """Each hour of the day against the plan; it stands out against the log's own total."""
     hours = [h for h in range(flows.HOURS) if cells.exposure[cells.hour == h].sum() > 0]
-    apart = 1 - 0.05 / max(len(hours), 1)
+    share = 1 - _HOURS_FALSE_ALARMS / max(len(hours), 1)  # Bonferroni
     rows = []
     for hour in hours:
-        mine = cells.hour == hour
-        exposure = cells.exposure[mine]
-        count = int(cells.count[mine].sum())
-        slack = float(flows.HOUR_SLACK[hour]) if promise.by_traffic else UNKNOWN_HOUR_SD
-        expect = predictive(alone, at_db, exposure.tolist(), promise.confidence, slack)
-        usual = predictive(observed, at_db, exposure.tolist(), apart, slack)
-        rows.append(
-            Share(
-                name=f"{hour:02d}",
-                covered_h=float(cells.covered_s[mine].sum()) / 3600,
-                expected=expect.median,
-                low=expect.low,
-                high=expect.high,
-                observed=count,
-                stands_out=not usual.low <= count <= usual.high,
-                carried_over=bool(promise.carried_over[hour]),
-            )
-        )
+        own = cells.hour == hour
+        exposure = cells.exposure[own].tolist()
+        slack = float(flows.HOUR_SLACK[hour]) if expectation.by_traffic else UNKNOWN_HOUR_SD
+        expected = predictive(before, at_db, exposure, expectation.confidence, slack)
+        usual = predictive(observed, at_db, exposure, share, slack)
+        stands_out = int(cells.count[own].sum()) not in usual
+        carried_over = bool(expectation.carried_over[hour])
+        rows.append(_period(f"{hour:02d}", cells, own, expected, stands_out, carried_over))
     return tuple(rows)
+
+
+def _period(
+    name: str,
+    cells: Cells,
+    own: BoolArray,
+    expected: Interval,
+    stands_out: bool,
+    carried_over: bool = False,
+) -> PeriodComparison:
+    return PeriodComparison(
+        name=name,
+        covered_h=float(cells.covered_s[own].sum()) / 3600,
+        expected=expected,
+        observed=int(cells.count[own].sum()),
+        stands_out=stands_out,
+        carried_over=carried_over,
+    )

@@ -1,12 +1,12 @@
-"""When did the camera fire, by its own log?
+"""Firings of the camera by its own log: the table, its times, its kinds of event, what it covers.
 
 A log is any table in text with a column of times. Rows may be out of order, doubled, of several
-kinds, with or without a time zone; what was found and done about it is told in `Log.cautions`.
+kinds, with or without a time zone; what was found and done about it stands in `Log.notices`.
 
 Conventions: times are seconds since 1970 (UTC); a clock without a zone is taken as one that is
 never changed. "Covered" is the time in which a firing would have been logged.
 
-Entry points: `read_log`, `Reading`, `Log`.
+Entry points: `read_log`, `LogFormat`, `Log`.
 """
 
 import csv
@@ -23,16 +23,20 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.errors import SettingError
-from audiolevel.followup.timestamps import moment, on_the_wall
-from audiolevel.notices import Notice
+from audiolevel.followup.timestamps import moment, seconds_of
+from audiolevel.notices import Notice, notice
 
 _KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNORECASE)
+# a header written twice or a line cut off is usual; more means the form of time is wrong
 _MOST_UNREADABLE = 0.1
+# two times written to the whole second may lie 1 s nearer than the firings did, and a clock drifts
 _CLOCK_RESOLUTION_S = 1.5
+# a column with more values than this holds names or numbers, not kinds of event
+_MOST_KINDS = 12
 
 
 @dataclass(frozen=True)
-class Reading:
+class LogFormat:
     """How a log is to be read; every default looks for what the log itself shows.
 
     Attributes
@@ -73,7 +77,7 @@ class Log:
 
     Attributes
     ----------
-    fired_s, other_s : ndarray
+    fired_s, other_s : arrays, shape (firings,), (rows,)
         Moments of firings, and of rows of other kinds.
     covered : tuple of (float, float)
         Stretches covered, without the gaps.
@@ -81,7 +85,7 @@ class Log:
         Of the clock on the wall.
     own_span : bool
         The log's own rows had to say what it covers; its first row then opens it and is no count.
-    told_apart : bool
+    kinds_known : bool
         Rows of the sound trigger are known from others.
     recorded_s : float
         Sum of the lengths of the recordings; nan if not logged.
@@ -93,13 +97,23 @@ class Log:
     covered: tuple[tuple[float, float], ...]
     zone: tzinfo
     own_span: bool
-    told_apart: bool
+    kinds_known: bool
     recorded_s: float
-    cautions: tuple[Notice, ...]
+    notices: tuple[Notice, ...]
 
 
-def read_log(path: str | os.PathLike[str], reading: Reading) -> Log:
+def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     """Read a camera's log.
+
+    Parameters
+    ----------
+    path : path
+        A table in UTF-8, cells apart by commas, semicolons or tabs, with or without a header.
+    reading : LogFormat
+
+    Returns
+    -------
+    Log
 
     Raises
     ------
@@ -108,25 +122,24 @@ def read_log(path: str | os.PathLike[str], reading: Reading) -> Log:
         asked.
     """
     where = Path(path)
+    notices: list[Notice] = []
     header, rows = _table(where, reading)
-    found: list[Notice] = []
     columns = _time_columns(header, rows, reading, where)
-    moments, kept_rows = _moments(rows, columns, reading, where, found)
-    zone, utc_s = on_the_wall(moments, reading.zone, found)
-    kind = _kinds(header, kept_rows, reading, where, found)
-    wanted = np.array([one is None or one in _lower(reading.kinds) for one in kind], dtype=bool)
+    moments, kept_rows = _moments(rows, columns, reading, where, notices)
+    zone, utc_s, about_zone = seconds_of(moments, reading.zone)
+    notices += about_zone
+    kinds = _kinds(header, kept_rows, reading, where, notices)
+    wanted = np.array([one is None or one in _lower(reading.kinds) for one in kinds], dtype=bool)
     if not reading.kinds:
         wanted[:] = True
     order = np.argsort(utc_s, kind="stable")
     if np.any(np.diff(utc_s) < 0) and np.any(np.diff(utc_s) > 0) and not _falls(utc_s):
-        found.append(Notice("unsorted", "rows were not in order of time; sorted"))
-    fired = _single(utc_s[order][wanted[order]], reading.rearm_s, found)
+        notices.append(notice("unsorted"))
+    fired = _single(utc_s[order][wanted[order]], reading.rearm_s, notices)
     covered, own_span = _covered(utc_s, reading, zone, where)
     outside = np.array([not any(a <= t <= b for a, b in covered) for t in fired], dtype=bool)
     if outside.any():
-        found.append(
-            Notice("outside", f"{outside.sum()} firings lie outside the time covered; left out")
-        )
+        notices.append(notice("outside", firings=int(outside.sum())))
     return Log(
         name=where.name,
         fired_s=fired[~outside],
@@ -134,16 +147,16 @@ def read_log(path: str | os.PathLike[str], reading: Reading) -> Log:
         covered=covered,
         zone=zone,
         own_span=own_span,
-        told_apart=bool(reading.kinds) or (len(set(kind)) == 1 and kind[0] is not None),
+        kinds_known=bool(reading.kinds) or (len(set(kinds)) == 1 and kinds[0] is not None),
         recorded_s=_recorded_s(header, kept_rows, wanted, reading, where),
-        cautions=tuple(found),
+        notices=tuple(notices),
     )
 
 
 # --- the table -----------------------------------------------------------------------------------
 
 
-def _table(where: Path, reading: Reading) -> tuple[list[str], list[list[str]]]:
+def _table(where: Path, reading: LogFormat) -> tuple[list[str], list[list[str]]]:
     """Header (empty names if there is none) and rows."""
     try:
         text = where.read_text(encoding="utf-8-sig")
@@ -183,7 +196,7 @@ def _listed(header: list[str]) -> str:
 
 
 def _time_columns(
-    header: list[str], rows: list[list[str]], reading: Reading, where: Path
+    header: list[str], rows: list[list[str]], reading: LogFormat, where: Path
 ) -> list[int]:
     if reading.time_columns:
         return [_column(name, header, where, "--time-column") for name in reading.time_columns]
@@ -199,7 +212,7 @@ def _time_columns(
     )
 
 
-def _places_of_time(row: list[str], reading: Reading) -> list[int]:
+def _places_of_time(row: list[str], reading: LogFormat) -> list[int]:
     """The first column that holds a time, or two side by side that do together; none."""
     for width in (1, 2):
         for place in range(len(row) + 1 - width):
@@ -209,13 +222,17 @@ def _places_of_time(row: list[str], reading: Reading) -> list[int]:
     return []
 
 
-def _joined(row: list[str], places: list[int], reading: Reading) -> datetime | None:
+def _joined(row: list[str], places: list[int], reading: LogFormat) -> datetime | None:
     cells = [row[place] for place in places if place < len(row)]
     return moment(" ".join(cells), reading.time_format)
 
 
 def _moments(
-    rows: list[list[str]], columns: list[int], reading: Reading, where: Path, found: list[Notice]
+    rows: list[list[str]],
+    columns: list[int],
+    reading: LogFormat,
+    where: Path,
+    notices: list[Notice],
 ) -> tuple[list[datetime], list[list[str]]]:
     """Times that can be read, and their rows; a tenth may be unreadable, not more."""
     read = [_joined(row, columns, reading) for row in rows]
@@ -227,8 +244,7 @@ def _moments(
             "give its form with --time-format"
         )
     if bad:
-        text = f"{len(bad)} of {len(rows)} rows have no readable time; left out"
-        found.append(Notice("unreadable", text))
+        notices.append(notice("unreadable", rows=len(bad), of_rows=len(rows)))
     moments = [one for one in read if one is not None]
     if not moments:
         return [], []
@@ -250,7 +266,7 @@ def _lower(names: Sequence[str]) -> set[str]:
 
 
 def _kinds(
-    header: list[str], rows: list[list[str]], reading: Reading, where: Path, found: list[Notice]
+    header: list[str], rows: list[list[str]], reading: LogFormat, where: Path, notices: list[Notice]
 ) -> list[str | None]:
     """Kind of each row in small letters; None where the log has no such column."""
     place = _kind_column(header, reading, where)
@@ -258,12 +274,8 @@ def _kinds(
         likely = [i for i, name in enumerate(header) if _KIND_LIKE.search(name)]
         for column in likely:
             seen = Counter(_cell(row, column) for row in rows)
-            if 1 < len(seen) <= 12:
-                text = (
-                    f"column {header[column]} holds {_some(seen)}, all taken as firings; tell them "
-                    f"apart with --kind-column {header[column]} --kind NAME"
-                )
-                found.append(Notice("kinds", text))
+            if 1 < len(seen) <= _MOST_KINDS:
+                notices.append(notice("kinds", column=header[column], kinds=_some(seen)))
         return [None] * len(rows)
     if not rows:
         return []
@@ -280,7 +292,7 @@ def _kinds(
     return list(kinds)
 
 
-def _kind_column(header: list[str], reading: Reading, where: Path) -> int | None:
+def _kind_column(header: list[str], reading: LogFormat, where: Path) -> int | None:
     if reading.kind_column:
         return _column(reading.kind_column, header, where, "--kind-column")
     if not reading.kinds:
@@ -300,24 +312,20 @@ def _some(seen: Counter[str]) -> str:
     return ", ".join(names) + (" and more" if len(seen) > 6 else "")
 
 
-def _single(times_s: Array, rearm_s: float, found: list[Notice]) -> Array:
+def _single(times_s: Array, rearm_s: float, notices: list[Notice]) -> Array:
     """One time a firing: equal rows and rows within the re-arm time are one."""
     if times_s.size == 0:
         return times_s
     distinct = np.unique(times_s)
     if distinct.size < times_s.size:
-        text = f"rows that stand there twice: {times_s.size - distinct.size}; counted once"
-        found.append(Notice("duplicates", text))
+        notices.append(notice("duplicates", rows=times_s.size - distinct.size))
     single = [float(distinct[0])]
     for time in distinct[1:].tolist():
         if time - single[-1] >= rearm_s - _CLOCK_RESOLUTION_S:
             single.append(time)
     if len(single) < distinct.size:
-        text = (
-            f"{distinct.size - len(single)} rows follow another within the re-arm time of "
-            f"{rearm_s:g} s; counted as one firing with it. Is it set so on the camera?"
-        )
-        found.append(Notice("within re-arm", text))
+        rows = distinct.size - len(single)
+        notices.append(notice("within re-arm", rows=rows, rearm_s=rearm_s))
     return np.array(single)
 
 
@@ -325,7 +333,7 @@ def _recorded_s(
     header: list[str],
     rows: list[list[str]],
     wanted: BoolArray,
-    reading: Reading,
+    reading: LogFormat,
     where: Path,
 ) -> float:
     if not reading.length_column:
@@ -343,7 +351,7 @@ def _recorded_s(
 
 
 def _covered(
-    utc_s: Array, reading: Reading, zone: tzinfo, where: Path
+    utc_s: Array, reading: LogFormat, zone: tzinfo, where: Path
 ) -> tuple[tuple[tuple[float, float], ...], bool]:
     def seconds(when: datetime) -> float:
         return (when if when.tzinfo else when.replace(tzinfo=zone)).timestamp()

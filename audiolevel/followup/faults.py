@@ -1,13 +1,15 @@
-"""Does the detector look stuck?
+"""Signs of a detector that no longer works: too long a silence, or firings too regular for sounds.
 
-It does when it has not fired for longer than chance allows, when it fires at every re-arm, or when
-it fires like a clock: sounds do none of these.
+It looks stuck when it has not fired for longer than chance allows, when it fires at every re-arm,
+or when it fires like a clock: sounds do none of these.
 
-Entry points: `stuck`.
+Entry points: `find_fault`, `Fault`, `FaultKind`.
 """
 
 import math
+from dataclasses import dataclass
 from datetime import UTC, datetime
+from enum import Enum
 
 import numpy as np
 
@@ -20,48 +22,100 @@ from audiolevel.followup.comparison import LogComparison
 from audiolevel.followup.plan_file import Expectation
 
 REGULAR_RUN = 20  # firings in a row at the re-arm time, or as regular as a clock
+# the longest silence of a log is the worst of as many as it has firings, so it is held to less
 _RARE = 1e-3
 _SILENT_P = 5e-3
+# a row is written up to a second late, and some detectors take a tenth longer to arm again
+_REARM_SLACK, _CLOCK_SLACK_S = 1.1, 1.5
+# sounds nearer to each other than this are one vehicle after another, not a clock
+_SHORTEST_CLOCK_S = 5.0
+_SAME_INTERVAL_S = 1.0
 
 
-def stuck(promise: Expectation, checked: LogComparison, alone: RatePosterior) -> str:
-    """What looks stuck, in words; empty if nothing does.
+class FaultKind(Enum):
+    """What makes a detector look stuck."""
+
+    EVERY_REARM = "fires at every re-arm"
+    CLOCKWORK = "fires at equal intervals"
+    NEVER_FIRED = "has not fired at all"
+    FELL_SILENT = "stopped firing"
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A sign that the detector is stuck.
+
+    Attributes
+    ----------
+    kind : FaultKind
+    interval_s : float or None
+        Between firings: the re-arm time, or that of the clock.
+    began : datetime or None
+        When a silence began, by the clock on the wall.
+    silent_s : float or None
+        How long it lasted.
+    other_events : bool
+        Events of other kinds were logged meanwhile, so the camera was on.
+    """
+
+    kind: FaultKind
+    interval_s: float | None = None
+    began: datetime | None = None
+    silent_s: float | None = None
+    other_events: bool = False
+
+
+def find_fault(
+    expectation: Expectation, comparison: LogComparison, before: RatePosterior
+) -> Fault | None:
+    """The first sign that the detector was stuck; None if there is none.
 
     Parameters
     ----------
-    alone : RatePosterior
-        The plan's own, before any log.
+    expectation : Expectation
+        Of the plan.
+    comparison : LogComparison
+        Of the log with it.
+    before : RatePosterior
+        Rate and steepness before the log.
     """
-    return _regular(promise, checked) or _silent(promise, checked, alone)
+    return _regular(expectation, comparison) or _silent(expectation, comparison, before)
 
 
-def _regular(promise: Expectation, checked: LogComparison) -> str:
-    intervals = np.diff(checked.log.fired_s)
-    if _longest_run(intervals <= promise.rearm_s * 1.1 + 1.5) >= REGULAR_RUN:
-        return f"fires at every re-arm ({promise.rearm_s:g} s), {REGULAR_RUN} times on end or more"
+def _regular(expectation: Expectation, comparison: LogComparison) -> Fault | None:
+    intervals = np.diff(comparison.log.fired_s)
+    at_rearm = intervals <= expectation.rearm_s * _REARM_SLACK + _CLOCK_SLACK_S
+    if _longest_run(at_rearm) >= REGULAR_RUN:
+        return Fault(FaultKind.EVERY_REARM, interval_s=expectation.rearm_s)
     if intervals.size >= REGULAR_RUN:
         middle = float(np.median(intervals))
-        if middle > 5 and _longest_run(np.abs(intervals - middle) <= 1.0) >= REGULAR_RUN:
-            return f"fires every {middle:.0f} s like a clock, which is not what sounds do"
-    return ""
+        alike = np.abs(intervals - middle) <= _SAME_INTERVAL_S
+        if middle > _SHORTEST_CLOCK_S and _longest_run(alike) >= REGULAR_RUN:
+            return Fault(FaultKind.CLOCKWORK, interval_s=middle)
+    return None
 
 
-def _silent(promise: Expectation, checked: LogComparison, alone: RatePosterior) -> str:
-    log = checked.log
-    if checked.count == 0:
-        exposures = [day.exposure for day in checked.day_counts]
-        none = chance(alone, checked.at_db, exposures, 0)
-        alive = ", while other events were logged" if log.other_s.size else ""
-        return f"has not fired at all{alive}" if none < _SILENT_P else ""
-    here = checked.observed.log_rate_at(checked.at_db)
-    rate = float(np.exp(checked.observed.quantiles(here, [0.5])[0]))
-    (off_s, on_s), worth = _longest_silence(promise, checked)
-    if (checked.count + 1) * math.exp(-rate * worth) >= _RARE:
-        return ""
-    others = np.any((log.other_s > off_s) & (log.other_s < on_s))
-    began = datetime.fromtimestamp(off_s, UTC).astimezone(log.zone)
-    alive = ", while other events were logged" if others else ""
-    return f"did not fire for {(on_s - off_s) / 3600:.0f} h from {began:%Y-%m-%d %H:%M} on{alive}"
+def _silent(
+    expectation: Expectation, comparison: LogComparison, before: RatePosterior
+) -> Fault | None:
+    log = comparison.log
+    if comparison.count == 0:
+        exposures = [day.exposure for day in comparison.day_counts]
+        if chance(before, comparison.at_db, exposures, 0) >= _SILENT_P:
+            return None
+        return Fault(FaultKind.NEVER_FIRED, other_events=bool(log.other_s.size))
+    here = comparison.observed.log_rate_at(comparison.at_db)
+    rate = float(np.exp(comparison.observed.quantiles(here, [0.5])[0]))
+    (off_s, on_s), worth = _longest_silence(expectation, comparison)
+    # of count + 1 silences of a Poisson process each is longer with probability exp(-rate * worth)
+    if (comparison.count + 1) * math.exp(-rate * worth) >= _RARE:
+        return None
+    return Fault(
+        FaultKind.FELL_SILENT,
+        began=datetime.fromtimestamp(off_s, UTC).astimezone(log.zone),
+        silent_s=on_s - off_s,
+        other_events=bool(np.any((log.other_s > off_s) & (log.other_s < on_s))),
+    )
 
 
 def _longest_run(holds: BoolArray) -> int:
@@ -73,21 +127,21 @@ def _longest_run(holds: BoolArray) -> int:
 
 
 def _longest_silence(
-    promise: Expectation, checked: LogComparison
+    expectation: Expectation, comparison: LogComparison
 ) -> tuple[tuple[float, float], float]:
     """The silence worth most, and its worth in days even if its hours are as quiet as may be.
 
     Quiet hours may be quieter than the traffic says, which a whole day evens out, and days differ.
     """
-    log = checked.log
-    slack = flows.HOUR_SLACK if promise.by_traffic else np.full(flows.HOURS, 1.0)
+    log = comparison.log
+    slack = flows.HOUR_SLACK if expectation.by_traffic else np.full(flows.HOURS, 1.0)
     least = np.exp(-2 * np.hypot(slack, DAY_SD))
     best, longest = ((0.0, 0.0), 0.0)
     for begin, end in log.covered:
-        fired_s = checked.fired_s[(checked.fired_s >= begin) & (checked.fired_s <= end)]
+        fired_s = comparison.fired_s[(comparison.fired_s >= begin) & (comparison.fired_s <= end)]
         edges = np.concatenate([[begin], fired_s, [end]])
-        minutes = active_minutes(promise.schedule, begin, end, log.zone)
-        worth = minutes.active_s * promise.weight[minutes.hour]
+        minutes = active_minutes(expectation.schedule, begin, end, log.zone)
+        worth = minutes.active_s * expectation.weight[minutes.hour]
         clock = np.append(minutes.utc_min * 60.0, minutes.utc_min[-1] * 60.0 + 60.0)
         days = _between(edges, clock, worth)
         at_least = _between(edges, clock, worth * least[minutes.hour])

@@ -1,9 +1,9 @@
-"""What did a plan promise, and how is the promise put right?
+"""A plan's JSON: what it expects at the setting it recommends, and the same JSON corrected.
 
-The plan is read from its own JSON: the setting it recommended, the rate it believed in, the curve
-of counts against level, and how the firings spread over the hours. A corrected plan is the same
-JSON with another setting and what is now believed of it; it keeps the first promise and every day
-counted since, so that following it up again starts from the same knowledge.
+The plan is read from its own JSON: the setting it recommended, the rate it expected, the curve of
+counts against level, and how the firings spread over the hours. A corrected plan is the same JSON
+with another setting and what is now known of it; it keeps the first plan's expectation and every
+day counted since, so that following it up again starts from the same knowledge.
 
 Conventions: levels in the plan's unit; a day is a day's active hours.
 
@@ -26,7 +26,8 @@ from audiolevel.counting import traffic as flows
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.counting.schedule import Schedule, read_schedule
 from audiolevel.errors import SettingError
-from audiolevel.followup.bayes import SLOPE_NP_PER_DB, STRETCH_SD, Planned, shape_of
+from audiolevel.followup.bayes import SLOPE_NP_PER_DB, STRETCH_SD, PlanPrior, shape_of
+from audiolevel.intervals import Interval
 
 # Rises, falls and changes rarer than some hundred a day fall off more slowly, and less alike from
 # site to site, than levels do.
@@ -36,24 +37,38 @@ CHANGE_STRETCH_SD = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Expectation:
-    """What a plan promised for the option it recommended.
+    """What a plan expects of the option it recommends.
 
     Attributes
     ----------
+    plan : dict
+        The plan's JSON.
     option : dict
         The option, as in the plan's JSON.
     set_db : float
         Its level or change.
     earlier : tuple of DayCount
-        Days followed up before; `planned` is what was promised before them.
+        Days followed up before; `prior` is what the first plan expected before them.
+    unit : str
+        Of levels and changes: "dB SPL", "dB FS" or "dB of change".
+    limit_per_day : float
+        Firings a day that are allowed.
+    confidence : float
+        Of the plan's intervals.
     per_day : float
         Best estimate; nan where the plan gave only an upper limit.
-    weight : ndarray, shape (24,)
+    schedule : Schedule
+        Active hours.
+    zone : str
+        Name of the camera's time zone; "" if the plan does not say.
+    weight : array, shape (24,)
         Expected firings of an active second of each hour of the day, in days' worth.
-    carried_over : ndarray of bool, shape (24,)
-        Hours that nobody heard.
+    carried_over : array of bool, shape (24,)
+        Hours that no recording covers.
     by_traffic : bool
         The weights come from the plan's hours; otherwise all active hours count alike.
+    rearm_s : float
+        Dead time after a firing.
     """
 
     plan: dict[str, Any]
@@ -64,7 +79,7 @@ class Expectation:
     limit_per_day: float
     confidence: float
     per_day: float
-    planned: Planned
+    prior: PlanPrior
     schedule: Schedule
     zone: str
     weight: Array
@@ -74,7 +89,15 @@ class Expectation:
 
 
 def read_plan(path: str | os.PathLike[str]) -> Expectation:
-    """What the plan of `audiolevel plan --json` promised for the option it recommended.
+    """What the plan of `audiolevel plan --json` expects of the option it recommends.
+
+    Parameters
+    ----------
+    path : path
+
+    Returns
+    -------
+    Expectation
 
     Raises
     ------
@@ -103,7 +126,24 @@ def read_plan(path: str | os.PathLike[str]) -> Expectation:
 
 
 def expectation_of(plan: dict[str, Any]) -> Expectation:
-    """What a plan's JSON, already read, promised for the option it recommended."""
+    """What a plan's JSON, already read, expects of the option it recommends.
+
+    Parameters
+    ----------
+    plan : dict
+        As `audiolevel plan --json` writes it; it is not changed.
+
+    Returns
+    -------
+    Expectation
+
+    Raises
+    ------
+    SettingError
+        The plan has no rate at any setting.
+    KeyError, TypeError, StopIteration, ValueError, IndexError, AttributeError
+        It is a plan of another version.
+    """
     option = plan["recommended"]
     followed = plan.get("followed", {})
     first = followed.get("planned", option)
@@ -124,7 +164,7 @@ def expectation_of(plan: dict[str, Any]) -> Expectation:
         limit_per_day=float(plan["false_triggers_per_day_limit"]),
         confidence=float(expected["confidence"]),
         per_day=_or_nan(option["expected"]["per_day"]),
-        planned=_planned(plan, first, setting_of(first)),
+        prior=_prior(plan, first, setting_of(first)),
         schedule=schedule,
         zone=str(plan.get("schedule", {}).get("zone", "")),
         weight=weight,
@@ -143,7 +183,7 @@ def _or_nan(value: float | None) -> float:
     return math.nan if value is None else float(value)
 
 
-def _planned(plan: dict[str, Any], option: dict[str, Any], at_db: float) -> Planned:
+def _prior(plan: dict[str, Any], option: dict[str, Any], at_db: float) -> PlanPrior:
     curve = next(
         one
         for one in plan["curves"]
@@ -158,7 +198,7 @@ def _planned(plan: dict[str, Any], option: dict[str, Any], at_db: float) -> Plan
     # the plan's own curve around a setting seen k times is sure to about 0.7/√k
     counted_sd = math.hypot(0.1, 0.7 / math.sqrt(seen)) if seen else sd
     quantiles = option["expected"]["rate_quantiles"]
-    return Planned(
+    return PlanPrior(
         at_db=at_db,
         shares=np.asarray(quantiles["shares"], dtype=np.float64),
         rates_per_day=np.asarray(quantiles["per_day"], dtype=np.float64),
@@ -182,30 +222,37 @@ def _weight(by_hour: Sequence[float] | None, schedule: Schedule) -> tuple[Array,
 
 
 def corrected(
-    promise: Expectation,
+    expectation: Expectation,
     set_db: float,
     rates_per_day: Sequence[float],
-    day: tuple[float, float],
+    day: Interval,
     level_for_limit: dict[str, float],
     days: Sequence[DayCount],
 ) -> dict[str, Any]:
-    """The plan with another setting recommended, and what is believed of it.
+    """The plan with another setting recommended, and what is known of it.
 
     Parameters
     ----------
+    expectation : Expectation
+        Of the plan before.
     set_db : float
         What is to be set now.
     rates_per_day : sequence of float
         Rate at that setting: best, low, high, in this order, then its quantiles at the shares of
         the plan.
-    day : (float, float)
-        Interval of one day's count there.
+    day : Interval
+        Of one day's count there.
     level_for_limit : dict
         As in the plan's JSON.
     days : sequence of DayCount
         All days counted since the first plan.
+
+    Returns
+    -------
+    dict
+        JSON of a plan; `reason`, a sentence, is left empty.
     """
-    plan = copy.deepcopy(promise.plan)
+    plan = copy.deepcopy(expectation.plan)
     followed = plan.get("followed", {})
     first = followed.get("planned", plan["recommended"])
     plan["followed"] = {
@@ -220,15 +267,12 @@ def corrected(
     # detection and storage were worked out for the setting before
     option["detection"], option["storage"] = [], None
     _expect(option["expected"], rates_per_day, day)
-    plan["reason"] = (
-        f"the level that keeps {promise.limit_per_day:g} a day by the best estimate after "
-        f"{sum(one.exposure for one in days):.1f} days of the camera's log"
-    )
+    plan["reason"] = ""
     plan["reliable"] = True
     return plan
 
 
-def _expect(expected: dict[str, Any], rates: Sequence[float], day: tuple[float, float]) -> None:
+def _expect(expected: dict[str, Any], rates: Sequence[float], day: Interval) -> None:
     before = expected["per_day"]
     best, low, high, *quantiles = (float(f"{rate:.4g}") for rate in rates)
     if expected.get("by_hour") is not None and before:
@@ -241,7 +285,7 @@ def _expect(expected: dict[str, Any], rates: Sequence[float], day: tuple[float, 
         low,
         high,
     )
-    expected["low_per_day"], expected["high_per_day"] = day
+    expected["low_per_day"], expected["high_per_day"] = day.low, day.high
     for name in ("per_hour", "per_hour_low", "per_hour_high"):
         expected[name] = None  # of the recording's hours, which the log has not asked about
     expected["method"] = "counted"

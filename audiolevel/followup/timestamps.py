@@ -1,11 +1,11 @@
-"""Which moments are meant by the times written in a log?
+"""Moments meant by the times written in a log: forms of time, zones, clocks that are changed.
 
 ISO 8601 or a form the user names; with an offset from UTC or by the clock on the wall, whose hours
 are skipped and repeated when summer time begins and ends.
 
 Conventions: seconds since 1970 (UTC); a clock without a zone is taken as one that is never changed.
 
-Entry points: `moment`, `on_the_wall`.
+Entry points: `moment`, `seconds_of`.
 """
 
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -13,11 +13,18 @@ from datetime import UTC, datetime, timedelta, tzinfo
 import numpy as np
 
 from audiolevel.arrays import Array
-from audiolevel.notices import Notice
+from audiolevel.notices import Notice, notice
 
 
 def moment(text: str, time_format: str) -> datetime | None:
-    """A time in ISO 8601 or the strptime form named; None if the text is none."""
+    """A time in ISO 8601 or the strptime form named; None if the text is none.
+
+    Parameters
+    ----------
+    text : str
+    time_format : str
+        As of strptime; "" is ISO 8601.
+    """
     try:
         if time_format:
             return datetime.strptime(text, time_format)
@@ -27,50 +34,72 @@ def moment(text: str, time_format: str) -> datetime | None:
         return None
 
 
-def on_the_wall(
-    moments: list[datetime], zone: tzinfo | None, found: list[Notice]
-) -> tuple[tzinfo, Array]:
-    """Zone of the clock on the wall, and the moments in seconds since 1970."""
+def seconds_of(
+    moments: list[datetime], zone: tzinfo | None
+) -> tuple[tzinfo, Array, tuple[Notice, ...]]:
+    """Moments as seconds since 1970, by the zone of the camera's clock.
+
+    Parameters
+    ----------
+    moments : list of datetime
+        All with an offset from UTC, or all without, in the order of the log.
+    zone : tzinfo or None
+        Of the camera's clock, where the user names it.
+
+    Returns
+    -------
+    zone : tzinfo
+        Of the clock on the wall.
+    utc_s : array, shape (moments,)
+        Seconds since 1970, in the order given.
+    notices : tuple of Notice
+        What had to be assumed.
+    """
     if moments and moments[0].tzinfo is not None:
-        return _zone_of_rows(moments, zone, found), np.array([m.timestamp() for m in moments])
+        found_zone, notices = _zone_of_rows(moments, zone)
+        return found_zone, np.array([m.timestamp() for m in moments]), notices
     if zone is None:
-        return UTC, np.array([one.replace(tzinfo=UTC).timestamp() for one in moments])
-    return zone, _resolved(moments, zone, found)
+        return UTC, np.array([one.replace(tzinfo=UTC).timestamp() for one in moments]), ()
+    return zone, *_local_seconds(moments, zone)
 
 
-def _zone_of_rows(moments: list[datetime], zone: tzinfo | None, found: list[Notice]) -> tzinfo:
+def _zone_of_rows(
+    moments: list[datetime], zone: tzinfo | None
+) -> tuple[tzinfo, tuple[Notice, ...]]:
+    """Zone of rows that carry an offset; hours of the day need one that does not change."""
     if zone is not None:
-        return zone
+        return zone, ()
     offsets = {one.utcoffset() for one in moments}
+    notices: tuple[Notice, ...] = ()
     if len(offsets) > 1:
-        text = "the rows' offset from UTC changes; hours are those of the first: give --zone"
-        found.append(Notice("zone", text))
+        notices = (notice("zone", "offset changes"),)
     elif offsets == {timedelta(0)}:
-        text = "times are in UTC, so hours of the day are too; give --zone for the local clock"
-        found.append(Notice("zone", text))
-    return moments[0].tzinfo or UTC
+        notices = (notice("zone", "utc"),)
+    return moments[0].tzinfo or UTC, notices
 
 
-def _resolved(moments: list[datetime], zone: tzinfo, found: list[Notice]) -> Array:
+def _local_seconds(moments: list[datetime], zone: tzinfo) -> tuple[Array, tuple[Notice, ...]]:
     """Seconds since 1970 of a local clock; of an hour that comes twice, the one that fits."""
+    # a log that begins with its latest row is read from its end
     falling = len(moments) > 1 and moments[0] > moments[-1]
     ordered = moments[::-1] if falling else moments
-    seconds, last, twice, skipped = [], -np.inf, 0, 0
+    seconds, last, repeated, skipped = [], -np.inf, 0, 0
     for one in ordered:
+        # PEP 495: fold tells the two readings of a local time apart; equal ones are no change,
+        # and in the hour that spring skips the second lies before the first
         first = one.replace(tzinfo=zone, fold=0).timestamp()
         second = one.replace(tzinfo=zone, fold=1).timestamp()
         at = first
         if second > first:
-            twice += 1
+            repeated += 1
             at = second if first < last else first
         elif second < first:
             skipped += 1
         seconds.append(at)
         last = max(last, at)
-    if twice:
-        text = f"{twice} rows in the hour that summer time's end repeats; placed by their order"
-        found.append(Notice("clock change", text))
+    notices = []
+    if repeated:
+        notices.append(notice("clock change", "repeated", rows=repeated))
     if skipped:
-        text = f"{skipped} rows in the hour that summer time skips: is the camera's clock changed?"
-        found.append(Notice("clock change", text))
-    return np.array(seconds[::-1] if falling else seconds)
+        notices.append(notice("clock change", "skipped", rows=skipped))
+    return np.array(seconds[::-1] if falling else seconds), tuple(notices)

@@ -1,22 +1,24 @@
-"""From how far could people be understood in the recording?
+"""Distances from which people could be understood in the recording.
 
-The site's noise by third-octaves (`bands`) is set against the standard speech of ANSI S3.5-1997
-(`intelligibility`) carried to each distance: by 20 lg of the distance and the absorption of the
-air, in the open. What the microphone's own noise and the input's limit leave of it depends on the
-gain. A low index is no proof of privacy: a recording can be filtered and played again.
+The site's noise by third-octaves (`third_octaves`) is set against the standard speech of ANSI
+S3.5-1997 (`intelligibility`) at each distance: less 20 lg of the distance and the absorption of the
+air, in the open. What the microphone's own noise and the input's limit leave depends on the gain.
+A low index is no proof of privacy: a recording can be filtered and played again.
 
 Conventions: levels in dB SPL per hertz at the microphone, bands along the last axis.
 
-Entry points: `Overhearing` (listens), `Scene` (judges), `understood`.
+Entry points: `SpeechAnalyser` (of a stream), `ListeningModel` (of a site), `understanding`.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from enum import Enum
 
 import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
+from audiolevel.intervals import Interval
 from audiolevel.metering.recordings import Block
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.privacy.intelligibility import (
@@ -27,8 +29,8 @@ from audiolevel.privacy.intelligibility import (
     share_understood,
     sii_recorded,
 )
-from audiolevel.privacy.speech_detection import Speech, SpeechListener
-from audiolevel.privacy.third_octaves import BandLevels, BandListener
+from audiolevel.privacy.speech_detection import Speech, SpeechDetector
+from audiolevel.privacy.third_octaves import BandAnalyser, BandLevels
 from audiolevel.site import Site
 from audiolevel.sounds.propagation import Air, absorption_db_per_m
 
@@ -49,15 +51,15 @@ _SPEECH_PEAKS_DB = 15.0  # above its mean square; ANSI S3.5-1997 takes speech to
 
 
 @dataclass(frozen=True)
-class Overheard:
-    """What the privacy review heard of one recording."""
+class SpeechAnalysis:
+    """Band levels and speech of one recording, as a privacy review needs them."""
 
     bands: BandLevels
     speech: Speech
 
 
-class Overhearing:
-    """Listens to a stream of samples for band levels and for speech.
+class SpeechAnalyser:
+    """Analyses a stream of samples for band levels and for speech.
 
     Parameters
     ----------
@@ -67,24 +69,41 @@ class Overhearing:
     """
 
     def __init__(self, rate_hz: int, start: datetime | None = None) -> None:
-        self._bands, self._speech = BandListener(rate_hz, start), SpeechListener(rate_hz)
+        self._bands, self._speech = BandAnalyser(rate_hz, start), SpeechDetector(rate_hz)
 
     def add(self, block: Block) -> None:
-        """Hear one more block, shape (frames, channels)."""
+        """Take in one more block, shape (frames, channels)."""
         self._bands.add(block)
         self._speech.add(block)
 
-    def heard(self) -> Overheard:
-        """Everything up to now."""
-        return Overheard(self._bands.heard(), self._speech.heard())
+    def result(self) -> SpeechAnalysis:
+        """Of everything taken in up to now."""
+        return SpeechAnalysis(self._bands.result(), self._speech.result())
 
 
 @dataclass(frozen=True)
-class Carried:
-    """Index of one vocal effort against distance at one gain, arrays of shape (distances,).
+class AudibilityCurve:
+    """Index of one vocal effort against distance at one gain.
 
-    `quiet`, `typical` and `loud` are the moments in which each band's noise is exceeded 90, 50 and
-    10 % of the time; radii end at `UNDERSTOOD_INDEX` and are infinite beyond `FARTHEST_M`.
+    Radii end where the index falls to `UNDERSTOOD_INDEX`; they are infinite beyond `FARTHEST_M`.
+
+    Attributes
+    ----------
+    gain_db : float
+        From the recorded gain.
+    effort : str
+        One of `EFFORTS`.
+    quiet, typical, loud : arrays, shape (distances,)
+        Index at `DISTANCES_M` in the moments in which each band's noise is exceeded 90, 50 and
+        10 % of the time.
+    radius_m : Interval
+        In quiet moments: of the standard voice, and of talkers 6 dB weaker and stronger.
+    radius_typical_m : float
+        At usual moments.
+    radius_quieter_m : float
+        In moments 10 dB quieter than the quiet ones.
+    clips_within_m : float
+        A voice nearer than this drives the input past full scale.
     """
 
     gain_db: float
@@ -92,25 +111,31 @@ class Carried:
     quiet: Array
     typical: Array
     loud: Array
-    radius_m: float
-    radius_low_m: float
-    radius_high_m: float
+    radius_m: Interval
     radius_typical_m: float
     radius_quieter_m: float
     clips_within_m: float
 
 
 @dataclass(frozen=True)
-class PlaceHeard:
-    """What would be understood of people at a place: index by effort in quiet moments."""
+class PlaceAudibility:
+    """Index of people's talk at a place of the site file.
+
+    Attributes
+    ----------
+    name : str
+    distance_m : float
+    quiet, typical : mapping of str to float
+        Index by vocal effort in quiet moments and at usual ones.
+    """
 
     name: str
     distance_m: float
-    index: Mapping[str, float]
+    quiet: Mapping[str, float]
     typical: Mapping[str, float]
 
 
-class Scene:
+class ListeningModel:
     """The site's noise in dB SPL per hertz, and talkers in it.
 
     Parameters
@@ -123,6 +148,10 @@ class Scene:
         Of the recording, dB FS.
     rate_hz : int
         Its sampling rate.
+
+    Attributes
+    ----------
+    bands : BandLevels
     """
 
     def __init__(
@@ -142,27 +171,65 @@ class Scene:
     def noise_db(self, percent: float, gain_db: float, hour: int | None = None) -> Array:
         """Noise that speech must rise above, spectrum level at the microphone, shape (18,).
 
+        Parameters
+        ----------
+        percent : float
+            Of the time in which it is exceeded: 90 for the quiet moments.
+        gain_db : float
+            From the recorded gain.
+        hour : int or None
+            Of the day; None takes all.
+
+        Notes
+        -----
         The own noise of microphone and recorder lies behind the gain: seen from in front of it, it
         falls as the gain rises. The recording holds it once already.
         """
         level = self.bands.exceeded_db(percent, hour) + self._full_db - BANDWIDTH_DB
-        site = 10 ** (np.where(self.bands.carried, level, 0.0) / 10)
+        site = 10 ** (np.where(self.bands.usable, level, 0.0) / 10)
         own = 10 ** (self._own_db / 10)
         # at least a quarter of what was measured is taken for the site's, however loud the
         # microphone is said to be
         alone = np.maximum(site - own, site / 4)
         return np.asarray(10 * np.log10(alone + own * 10 ** (-gain_db / 10)), dtype=np.float64)
 
-    def index(self, effort: str, distance_m: Array, noise_db: Array, carried: BoolArray) -> Array:
-        """Index of standard speech at distances, shape (distances,)."""
+    def index(self, effort: str, distance_m: Array, noise_db: Array, usable: BoolArray) -> Array:
+        """Index of standard speech at distances.
+
+        Parameters
+        ----------
+        effort : str
+            One of `EFFORTS`.
+        distance_m : array, shape (distances,)
+        noise_db : array, shape (18,)
+            As of `noise_db`.
+        usable : array of bool, shape (18,)
+            Bands that are recorded.
+
+        Returns
+        -------
+        array, shape (distances,)
+
+        Notes
+        -----
+        The standard's speech spectra hold at 1 m (ANSI S3.5-1997, table 3); from there on 20 lg of
+        the distance and the absorption of ISO 9613-1.
+        """
         distance = np.asarray(distance_m, dtype=np.float64)[:, None]
         in_air = absorption_db_per_m(BANDS_HZ, self._air) * (distance - 1)
         arriving = SPEECH_DB[effort] - 20 * np.log10(distance) - in_air
-        return sii_recorded(arriving, np.broadcast_to(noise_db, arriving.shape), carried)
+        return sii_recorded(arriving, np.broadcast_to(noise_db, arriving.shape), usable)
 
-    def radius_m(self, effort: str, noise_db: Array, carried: BoolArray | None = None) -> float:
-        """Where the index falls to `UNDERSTOOD_INDEX`; 0 if it never reaches it."""
-        bands = self.bands.carried if carried is None else carried
+    def radius_m(self, effort: str, noise_db: Array, usable: BoolArray | None = None) -> float:
+        """Metres at which the index falls to `UNDERSTOOD_INDEX`; 0 if it never reaches it.
+
+        Parameters
+        ----------
+        effort, noise_db, usable
+            As of `index`; by default the bands of the recording. Infinite beyond `FARTHEST_M`.
+        """
+        bands = self.bands.usable if usable is None else usable
+        # steps of 2 %, interpolated, so that the radius is right to far better than a talker is
         distance = np.geomspace(0.1, FARTHEST_M, 400)
         index = self.index(effort, distance, noise_db, bands)
         if index[-1] >= UNDERSTOOD_INDEX:
@@ -174,45 +241,47 @@ class Scene:
         part = (index[i] - UNDERSTOOD_INDEX) / (index[i] - index[i + 1])
         return float(distance[i] * (distance[i + 1] / distance[i]) ** part)
 
-    def carried(self, gain_db: float, effort: str) -> Carried:
-        """One vocal effort against distance at a gain."""
+    def curve(self, gain_db: float, effort: str) -> AudibilityCurve:
+        """One vocal effort against distance at a gain (dB from the recorded one)."""
         distance = np.array(DISTANCES_M, dtype=np.float64)
         noise = {p: self.noise_db(p, gain_db) for p in (QUIET, TYPICAL, LOUD)}
-        index = {p: self.index(effort, distance, n, self.bands.carried) for p, n in noise.items()}
+        index = {p: self.index(effort, distance, n, self.bands.usable) for p, n in noise.items()}
         quiet = noise[QUIET]
         overall = 10 * np.log10(np.sum(10 ** ((SPEECH_DB[effort] + BANDWIDTH_DB) / 10)))
         # full scale is a sine's peak, 3 dB above its level
         room = overall + _SPEECH_PEAKS_DB - (self._full_db - gain_db + 3.0)
-        return Carried(
+        return AudibilityCurve(
             gain_db=gain_db,
             effort=effort,
             quiet=index[QUIET],
             typical=index[TYPICAL],
             loud=index[LOUD],
-            radius_m=self.radius_m(effort, quiet),
-            radius_low_m=self.radius_m(effort, quiet + TALKER_DB),
-            radius_high_m=self.radius_m(effort, quiet - TALKER_DB),
+            radius_m=Interval(
+                self.radius_m(effort, quiet),
+                self.radius_m(effort, quiet + TALKER_DB),
+                self.radius_m(effort, quiet - TALKER_DB),
+            ),
             radius_typical_m=self.radius_m(effort, noise[TYPICAL]),
             radius_quieter_m=self.radius_m(effort, quiet - QUIETER_DB),
             clips_within_m=float(10 ** (room / 20)),
         )
 
     def by_hour(self, gain_db: float) -> dict[int, dict[str, float]]:
-        """Radius in the quiet moments of every hour that was heard."""
+        """Radius (m) by vocal effort in the quiet moments of every hour that was recorded."""
         return {
             hour: {e: self.radius_m(e, self.noise_db(QUIET, gain_db, hour)) for e in EFFORTS}
             for hour in self.bands.hours
         }
 
-    def places(self, gain_db: float) -> list[PlaceHeard]:
-        """The places of the site file."""
+    def places(self, gain_db: float) -> list[PlaceAudibility]:
+        """Index at the places of the site file, at a gain (dB from the recorded one)."""
         quiet, typical = self.noise_db(QUIET, gain_db), self.noise_db(TYPICAL, gain_db)
 
         def at(effort: str, distance_m: float, noise: Array) -> float:
-            return float(self.index(effort, np.array([distance_m]), noise, self.bands.carried)[0])
+            return float(self.index(effort, np.array([distance_m]), noise, self.bands.usable)[0])
 
         return [
-            PlaceHeard(
+            PlaceAudibility(
                 place.name,
                 place.distance_m,
                 {effort: at(effort, place.distance_m, quiet) for effort in EFFORTS},
@@ -232,13 +301,27 @@ def _own_noise_db(site: Site, floor_db: float, rate_hz: int) -> Array:
     return np.full(len(BANDS_HZ), 10 * np.log10(power))
 
 
-def understood(index: float) -> str:
-    """An index in a word: how many words of connected speech are understood."""
+class Understanding(Enum):
+    """How many words of connected speech are understood; the value is the word for it."""
+
+    ALL = "all"
+    MOST = "most"
+    SOME = "some"
+    FEW = "few"
+    NONE = "none"
+
+
+def understanding(index: float) -> Understanding:
+    """How many words of connected speech are understood at an index (0 to 1).
+
+    All from 90 % of the words on, most from 60 %, some from 20 % (Sherbecoe and Studebaker 2003);
+    few from an index of 0.05 on, where office acoustics ceases to speak of confidential privacy.
+    """
     share = float(share_understood(index))
     if share >= 0.9:
-        return "all"
+        return Understanding.ALL
     if share >= 0.6:
-        return "most"
+        return Understanding.MOST
     if share >= 0.2:
-        return "some"
-    return "few" if index >= 0.05 else "none"
+        return Understanding.SOME
+    return Understanding.FEW if index >= 0.05 else Understanding.NONE

@@ -1,4 +1,4 @@
-"""How much of a talker's speech would a listener understand, over this noise?
+"""The Speech Intelligibility Index: how much of speech a listener understands over a noise.
 
 The Speech Intelligibility Index of ANSI S3.5-1997: 0 (nothing) to 1 (everything that speech
 carries is audible). Its one-third-octave procedure (clause 5, table 3) with the spread of masking
@@ -111,7 +111,7 @@ def sii(
     """
     speech, noise = _checked(speech_db, "speech_db", 18), _checked(noise_db, "noise_db", 18)
     internal = INTERNAL_NOISE_DB + np.asarray(hearing_loss_db, dtype=np.float64)
-    disturbance = np.maximum(_masking_db(speech, noise), internal)
+    disturbance = np.maximum(_masking_db(speech, noise), internal)  # 5.6
     audible = _audibility(speech, disturbance) * _undistorted(speech, SPEECH_DB["normal"])
     return np.asarray(audible @ IMPORTANCE, dtype=np.float64)
 
@@ -119,7 +119,28 @@ def sii(
 def sii_octave(
     speech_db: ArrayLike, noise_db: ArrayLike, hearing_loss_db: ArrayLike = 0.0
 ) -> Array:
-    """Speech Intelligibility Index by octaves, shape (..., 6): no spread of masking (table 4)."""
+    """Speech Intelligibility Index by octaves: no spread of masking.
+
+    Parameters
+    ----------
+    speech_db, noise_db
+        Spectrum levels at the listener in the octaves 250 Hz to 8 kHz, shape (..., 6), dB.
+    hearing_loss_db
+        Hearing threshold level, dB HL, a number or shape (..., 6).
+
+    Returns
+    -------
+    array, shape (...)
+
+    Raises
+    ------
+    SettingError
+        Another number of bands, a NaN, or a level of plus infinity.
+
+    Notes
+    -----
+    ANSI S3.5-1997, table 4.
+    """
     speech, noise = _checked(speech_db, "speech_db", 6), _checked(noise_db, "noise_db", 6)
     internal = INTERNAL_NOISE_DB[_OCTAVE_ROWS] + np.asarray(hearing_loss_db, dtype=np.float64)
     audible = _audibility(speech, np.maximum(noise, internal))
@@ -128,7 +149,7 @@ def sii_octave(
 
 
 def sii_recorded(
-    speech_db: ArrayLike, noise_db: ArrayLike, carried: ArrayLike | None = None
+    speech_db: ArrayLike, noise_db: ArrayLike, usable: ArrayLike | None = None
 ) -> Array:
     """Index of speech in a recording, played back at whatever level suits.
 
@@ -140,11 +161,20 @@ def sii_recorded(
     ----------
     speech_db, noise_db
         Spectrum levels at the microphone, shape (..., 18), dB.
-    carried
+    usable
         Which bands the recording holds, bool, shape (18,); speech in the others is lost.
+
+    Returns
+    -------
+    array, shape (...)
+
+    Raises
+    ------
+    SettingError
+        As of `sii`.
     """
     speech, noise = _checked(speech_db, "speech_db", 18), _checked(noise_db, "noise_db", 18)
-    importance = IMPORTANCE if carried is None else IMPORTANCE * np.asarray(carried, dtype=bool)
+    importance = IMPORTANCE if usable is None else IMPORTANCE * np.asarray(usable, dtype=bool)
     audible = _audibility(speech, _masking_db(speech, noise))
     return np.asarray(audible @ importance, dtype=np.float64)
 
@@ -160,8 +190,8 @@ def share_understood(index: ArrayLike) -> Array:
 
 def _masking_db(speech: Array, noise: Array) -> Array:
     """Equivalent masking spectrum level: the noise and its spread to higher bands (5.4)."""
-    own = np.maximum(noise, speech - 24.0)  # speech masks itself
-    slope = -80.0 + 0.6 * (own + 10.0 * np.log10(BANDS_HZ) - 6.353)
+    own = np.maximum(noise, speech - 24.0)  # 5.4: speech masks itself
+    slope = -80.0 + 0.6 * (own + 10.0 * np.log10(BANDS_HZ) - 6.353)  # 5.4, dB per octave
     octaves = np.log10(0.89 * BANDS_HZ[:, None] / BANDS_HZ)  # of band i above band k
     # -inf (no sound at all) has no slope; it spreads nothing
     slope = np.where(np.isfinite(own), slope, 0.0)

@@ -1,178 +1,236 @@
-"""What would capture less speech, and what does it cost in detection?
+"""Ways to capture less speech, and what each costs in detection.
 
-Entry points: `measures`, `Measure`.
+Entry points: `mitigations`, `Mitigation`, `MitigationKind`.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from types import MappingProxyType
 
 import numpy as np
 
+from audiolevel.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.planning.choice import Option
 from audiolevel.planning.plan import SitePlan
-from audiolevel.privacy.audibility import QUIET, Scene
+from audiolevel.privacy.audibility import QUIET, ListeningModel
 from audiolevel.privacy.intelligibility import BANDS_HZ
-from audiolevel.privacy.recorded_time import Minutes, RecordedTime, captured
+from audiolevel.privacy.recorded_time import RecordedTime, recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare
 from audiolevel.site import Site
 from audiolevel.sounds.received import find, received, with_level
 
-_FILTERS = (("low-pass at 500 Hz", 0.0, 500.0), ("high-pass at 2 kHz", 2000.0, np.inf))
+HIGHER_BY_DB = 6.0
+# eight hours in which few people pass and few would be recorded
+NIGHT_HOURS = (22, 23, 0, 1, 2, 3, 4, 5)
+
+
+class MitigationKind(Enum):
+    """What is done to capture less speech."""
+
+    NONE = "as recommended"
+    HIGHER_SETTING = "a higher level or change"
+    OTHER_MODE = "another mode of the trigger"
+    SHORTER_CLIPS = "shorter clips"
+    NIGHT_ONLY = "active at night only"
+    LOWER_GAIN = "a lower gain"
+    UNUSABLE_GAIN = "a lower gain that nothing can be planned at"
+    NO_SOUND = "fire on the level, store no sound"
+    LOW_PASS = "a low-pass filter"
+    HIGH_PASS = "a high-pass filter"
+
+
+# of a filter: kind, lowest and highest frequency that passes, the frequency it is named by
+_FILTERS = (
+    (MitigationKind.LOW_PASS, 0.0, 500.0, 500.0),
+    (MitigationKind.HIGH_PASS, 2000.0, np.inf, 2000.0),
+)
 
 
 @dataclass(frozen=True)
-class Measure:
+class Mitigation:
     """One way to capture less speech, and what it costs.
 
-    `detection` is the chance of the wanted sound that is caught least; None if not known.
+    Attributes
+    ----------
+    kind : MitigationKind
+    speech : Interval or None
+        Minutes a day with audible speech that are recorded; None if not known.
+    detection : float or None
+        Chance of the wanted sound that is caught least; None if not known.
+    radius_m : float or None
+        Within which a normal voice is understood in quiet moments; None if not known.
+    facts : mapping of str to float or str
+        What was changed; units in the names.
+    weaker_db : mapping of str to float
+        By how many dB(A) a filter weakens each named wanted sound.
     """
 
-    text: str
-    cost: str
-    speech: Minutes | None
+    kind: MitigationKind
+    speech: Interval | None
     detection: float | None
     radius_m: float | None = None
+    facts: Mapping[str, float | str] = field(default_factory=lambda: MappingProxyType({}))
+    weaker_db: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
 
-def measures(
-    plan: SitePlan, option: Option, share: SpeechShare | None, scene: Scene | None
-) -> list[Measure]:
-    """Every measure beside the recommended setting, which comes first."""
+def mitigations(
+    plan: SitePlan, option: Option, share: SpeechShare | None, model: ListeningModel | None
+) -> list[Mitigation]:
+    """Every way to capture less speech; the setting as recommended comes first.
+
+    Parameters
+    ----------
+    plan : SitePlan
+    option : Option
+        The recommended one.
+    share : SpeechShare or None
+        Of the recordings; None gives no minutes of speech.
+    model : ListeningModel or None
+        Of the site; None, without a calibration, gives no radius and no filters.
+    """
     site = plan.survey.site
-    now = captured(option, site, share)
+    now = recorded_time(option, site, share)
+    least = _least_caught(option, option.row)
     found = [
-        Measure(
-            "as recommended",
-            "",
-            now.speech,
-            _least_caught(option, option.row),
-            _radius(scene, option.gain_db),
-        ),
+        Mitigation(MitigationKind.NONE, now.speech, least, _radius(model, option.gain_db)),
         *_higher(option, site, share),
         *_other_modes(plan, option, share),
         _shorter(option, site, share),
         _at_night(option, now),
-        *_lower_gain(plan, option, share, scene),
-        Measure(
-            "fire on the level, store no sound",
-            "no sound to judge by afterwards; pictures and the log remain",
-            Minutes(0.0, 0.0, 0.0),
-            _least_caught(option, option.row),
-            0.0,
-        ),
+        *_lower_gain(plan, option, share, model),
+        Mitigation(MitigationKind.NO_SOUND, Interval(0.0, 0.0, 0.0), least, 0.0),
     ]
-    return found + ([] if scene is None else _filters(plan, option, now, scene))
+    return found + ([] if model is None else _filters(plan, option, now, model))
 
 
 def _least_caught(option: Option, row: int) -> float | None:
     return float(option.curve.least_probability()[row]) if option.curve.required else None
 
 
-def _radius(scene: Scene | None, gain_db: float) -> float | None:
-    return None if scene is None else scene.radius_m("normal", scene.noise_db(QUIET, gain_db))
+def _radius(model: ListeningModel | None, gain_db: float) -> float | None:
+    return None if model is None else model.radius_m("normal", model.noise_db(QUIET, gain_db))
 
 
-def _higher(option: Option, site: Site, share: SpeechShare | None) -> list[Measure]:
+def _higher(option: Option, site: Site, share: SpeechShare | None) -> list[Mitigation]:
     settings = option.curve.prediction.settings_db
-    row = int(np.searchsorted(settings, option.trigger.at_db + 6.0 - 1e-9))
+    row = int(np.searchsorted(settings, option.trigger.at_db + HIGHER_BY_DB - 1e-9))
     if row >= len(settings):
         return []
-    what = "a level" if option.trigger.mode == "threshold" else "a step"
-    spoken = captured(option, site, share, row=row).speech
-    cost = "misses what is quieter"
-    return [Measure(f"{what} 6 dB higher", cost, spoken, _least_caught(option, row))]
+    facts: dict[str, float | str] = {"mode": option.trigger.mode, "by_db": HIGHER_BY_DB}
+    speech = recorded_time(option, site, share, row=row).speech
+    caught = _least_caught(option, row)
+    return [Mitigation(MitigationKind.HIGHER_SETTING, speech, caught, facts=facts)]
 
 
-def _other_modes(plan: SitePlan, option: Option, share: SpeechShare | None) -> list[Measure]:
-    found = []
-    for other in plan.choice.by_mode:
-        if other.trigger.mode == option.trigger.mode:
-            continue
-        spoken = captured(other, plan.survey.site, share).speech
-        text = f"{other.trigger.mode} instead of {option.trigger.mode}"
-        caught = _least_caught(other, other.row)
-        found.append(Measure(text, "fires on other sounds than before", spoken, caught))
-    return found
+def _other_modes(plan: SitePlan, option: Option, share: SpeechShare | None) -> list[Mitigation]:
+    return [
+        Mitigation(
+            MitigationKind.OTHER_MODE,
+            recorded_time(other, plan.survey.site, share).speech,
+            _least_caught(other, other.row),
+            facts={"mode": other.trigger.mode, "in_place_of": option.trigger.mode},
+        )
+        for other in plan.choice.by_mode
+        if other.trigger.mode != option.trigger.mode
+    ]
 
 
-def _shorter(option: Option, site: Site, share: SpeechShare | None) -> Measure:
+def _shorter(option: Option, site: Site, share: SpeechShare | None) -> Mitigation:
     clip_s = (site.storage.before_s + site.storage.after_s) / 2
-    spoken = captured(option, site, share, clip_s=clip_s).speech
-    text = f"clips of {clip_s:g} s in place of {2 * clip_s:g} s"
-    return Measure(
-        text, "may end before what matters has ended", spoken, _least_caught(option, option.row)
+    return Mitigation(
+        MitigationKind.SHORTER_CLIPS,
+        recorded_time(option, site, share, clip_s=clip_s).speech,
+        _least_caught(option, option.row),
+        facts={"clip_s": clip_s, "in_place_of_s": 2 * clip_s},
     )
 
 
-def _at_night(option: Option, now: RecordedTime) -> Measure:
+def _at_night(option: Option, now: RecordedTime) -> Mitigation:
     by_hour = option.curve.prediction.by_hour
-    part = 8 / 24
+    part = len(NIGHT_HOURS) / 24
     if by_hour is not None and np.isfinite(by_hour[option.row]).all():
         hours = by_hour[option.row]
-        part = float(hours[[22, 23, 0, 1, 2, 3, 4, 5]].sum() / max(hours.sum(), 1e-12))
-    spoken = now.speech
-    if spoken is not None:
-        best = None if spoken.best is None else spoken.best * part
-        spoken = Minutes(best, spoken.low * part, spoken.high * part)
-    return Measure(
-        "active from 22:00 to 06:00 only",
-        "catches nothing outside these hours",
-        spoken,
+        part = float(hours[list(NIGHT_HOURS)].sum() / max(hours.sum(), 1e-12))
+    return Mitigation(
+        MitigationKind.NIGHT_ONLY,
+        None if now.speech is None else now.speech.times(part),
         _least_caught(option, option.row),
+        facts={"from_hour": NIGHT_HOURS[0], "to_hour": NIGHT_HOURS[-1] + 1},
     )
 
 
 def _lower_gain(
-    plan: SitePlan, option: Option, share: SpeechShare | None, scene: Scene | None
-) -> list[Measure]:
+    plan: SitePlan, option: Option, share: SpeechShare | None, model: ListeningModel | None
+) -> list[Mitigation]:
     lower = [
         other
         for other in plan.options
         if other.trigger.mode == option.trigger.mode and other.gain_db < option.gain_db
     ]
     if not lower:
-        return _unusable_gain(plan, option, scene)
+        return _unusable_gain(plan, option, model)
     other = max(lower, key=lambda one: one.gain_db)
-    spoken = captured(other, plan.survey.site, share).speech
     return [
-        Measure(
-            f"gain {option.gain_db - other.gain_db:g} dB lower",
-            "quiet sounds sink into the microphone's noise",
-            spoken,
+        Mitigation(
+            MitigationKind.LOWER_GAIN,
+            recorded_time(other, plan.survey.site, share).speech,
             _least_caught(other, other.row),
-            _radius(scene, other.gain_db),
+            _radius(model, other.gain_db),
+            facts={"by_db": option.gain_db - other.gain_db},
         )
     ]
 
 
-def _unusable_gain(plan: SitePlan, option: Option, scene: Scene | None) -> list[Measure]:
+def _unusable_gain(
+    plan: SitePlan, option: Option, model: ListeningModel | None
+) -> list[Mitigation]:
     """What the next lower gain would do to the radius, where the plan cannot use it."""
     below = [room.gain_db for room in plan.gains if room.gain_db < option.gain_db]
     if not below:
         return []
-    text = f"gain {option.gain_db - max(below):g} dB lower"
-    cost = "nothing can be planned there: the site sinks into the microphone's noise"
-    return [Measure(text, cost, None, None, _radius(scene, max(below)))]
+    facts = {"by_db": option.gain_db - max(below)}
+    radius_m = _radius(model, max(below))
+    return [Mitigation(MitigationKind.UNUSABLE_GAIN, None, None, radius_m, facts)]
 
 
-def _filters(plan: SitePlan, option: Option, now: RecordedTime, scene: Scene) -> list[Measure]:
+def _filters(
+    plan: SitePlan, option: Option, now: RecordedTime, model: ListeningModel
+) -> list[Mitigation]:
     """A filter in the camera, taken to leave nothing outside its band."""
     found = []
-    noise = scene.noise_db(QUIET, option.gain_db)
-    for name, low_hz, high_hz in _FILTERS:
-        carried = scene.bands.carried & (low_hz <= BANDS_HZ) & (high_hz >= BANDS_HZ)
-        radius = scene.radius_m("normal", noise, carried)
-        weaker = _weaker_by(plan.survey.site, low_hz, high_hz)
-        cost = "the wanted sounds are weaker by what the filter takes"
-        if weaker:
-            cost = "weaker by " + ", ".join(f"{name} {db:.0f} dB" for name, db in weaker.items())
-        found.append(Measure(name, cost, now.speech, None, radius))
+    noise = model.noise_db(QUIET, option.gain_db)
+    for kind, low_hz, high_hz, named_hz in _FILTERS:
+        usable = model.bands.usable & (low_hz <= BANDS_HZ) & (high_hz >= BANDS_HZ)
+        found.append(
+            Mitigation(
+                kind,
+                now.speech,
+                None,
+                model.radius_m("normal", noise, usable),
+                facts={"hz": named_hz},
+                weaker_db=weakening_db(plan.survey.site, low_hz, high_hz),
+            )
+        )
     return found
 
 
-def _weaker_by(site: Site, low_hz: float, high_hz: float) -> dict[str, float]:
-    """By how many dB(A) each named wanted sound is weaker through a filter."""
-    found = {}
+def weakening_db(site: Site, low_hz: float, high_hz: float) -> dict[str, float]:
+    """By how many dB(A) each built-in wanted sound of a site is weaker through a filter.
+
+    Parameters
+    ----------
+    site : Site
+    low_hz, high_hz : float
+        Only third-octaves with midbands from the first to the second pass.
+
+    Returns
+    -------
+    dict of str to float
+        By the sound's name; at most 60 dB.
+    """
+    weaker = {}
     for wanted in site.wanted:
         if not wanted.sound:
             continue
@@ -182,5 +240,5 @@ def _weaker_by(site: Site, low_hz: float, high_hz: float) -> dict[str, float]:
         arrived = received(sound, wanted.distance_m)
         power = 10 ** ((arrived.band_db + a_weighting_db(arrived.band_hz)) / 10)
         passed = power[(arrived.band_hz >= low_hz) & (arrived.band_hz <= high_hz)].sum()
-        found[sound.name] = float(10 * np.log10(power.sum() / max(passed, power.sum() * 1e-6)))
-    return found
+        weaker[sound.name] = float(10 * np.log10(power.sum() / max(passed, power.sum() * 1e-6)))
+    return weaker

@@ -1,11 +1,12 @@
-"""How many minutes a day does a trigger record, and how many of them hold people talking?
+"""Minutes a day that a trigger records, and how many of them hold people talking.
 
-Entry points: `captured`, `RecordedTime`, `Minutes`.
+Entry points: `recorded_time`, `RecordedTime`.
 """
 
 from dataclasses import dataclass
 from math import isfinite
 
+from audiolevel.intervals import Interval
 from audiolevel.planning.choice import Option
 from audiolevel.planning.storage import firing_hours, share_of_day, together_share
 from audiolevel.privacy.speech_detection import SpeechShare
@@ -15,24 +16,25 @@ DAY_MIN = 1440.0
 
 
 @dataclass(frozen=True)
-class Minutes:
-    """Minutes a day with their limits; `best` is None where only an upper limit is known."""
-
-    best: float | None
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
 class RecordedTime:
-    """What the recommended trigger records, and how much of it holds audible speech."""
+    """What a trigger records, and how much of it holds audible speech.
+
+    Attributes
+    ----------
+    clip_s : float
+        Length of one clip.
+    recorded : Interval
+        Minutes a day; no best estimate where only an upper limit of the firings is known.
+    speech : Interval or None
+        Minutes a day with audible speech; None where the recording could not be judged.
+    """
 
     clip_s: float
-    recorded: Minutes
-    speech: Minutes | None
+    recorded: Interval
+    speech: Interval | None
 
 
-def captured(
+def recorded_time(
     option: Option,
     site: Site,
     share: SpeechShare | None,
@@ -44,10 +46,20 @@ def captured(
 
     Parameters
     ----------
+    option : Option
+        Of a plan.
+    site : Site
+        Its seconds before and after a firing, re-arm time and other recording.
+    share : SpeechShare or None
+        Of the recordings.
     row : int or None
         Another row of the option's curve.
     clip_s : float or None
         Another length of a clip; by default the site's seconds before and after.
+
+    Returns
+    -------
+    RecordedTime
 
     Notes
     -----
@@ -65,14 +77,9 @@ def captured(
 
     best = float(prediction.per_day[at])
     known = isfinite(best) and prediction.method[at] != "upper limit"
-    recorded = Minutes(
+    recorded = Interval(
         minutes(best) if known else None,
         minutes(float(prediction.rate_low_per_day[at])) if known else minutes(0.0),
         minutes(float(prediction.rate_high_per_day[at])),
     )
-    return RecordedTime(length, recorded, None if share is None else _spoken(recorded, share))
-
-
-def _spoken(recorded: Minutes, share: SpeechShare) -> Minutes:
-    best = None if recorded.best is None else recorded.best * share.best
-    return Minutes(best, recorded.low * share.low, recorded.high * share.high)
+    return RecordedTime(length, recorded, None if share is None else recorded.times(share.share))

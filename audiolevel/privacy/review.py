@@ -1,9 +1,9 @@
-"""How much speech would be recorded, from how far could it be understood, and what reduces it?
+"""The privacy review of a plan: speech that would be recorded, from how far, and what reduces it.
 
-Brings together who could be understood (`overhearing`), the minutes a day that a plan records
-(`captured`) and the measures that reduce them (`lessening`). Nothing here is legal advice.
+Brings together who could be understood (`audibility`), the minutes a day that a plan records
+(`recorded_time`) and the ways to reduce them (`mitigation`). Nothing here is legal advice.
 
-Entry points: `review`, `Review`, `redacted`.
+Entry points: `make_review`, `Review`, `redacted`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -13,26 +13,51 @@ from pathlib import Path
 from audiolevel.errors import RecordingError
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.plan import SitePlan
-from audiolevel.privacy.audibility import Carried, Overheard, PlaceHeard, Scene
+from audiolevel.privacy.audibility import (
+    AudibilityCurve,
+    ListeningModel,
+    PlaceAudibility,
+    SpeechAnalysis,
+)
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS
-from audiolevel.privacy.mitigation import Measure, measures
-from audiolevel.privacy.recorded_time import RecordedTime, captured
+from audiolevel.privacy.mitigation import Mitigation, mitigations
+from audiolevel.privacy.recorded_time import RecordedTime, recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare, speech_share
 from audiolevel.privacy.third_octaves import BandLevels
 
 
 @dataclass(frozen=True)
 class Review:
-    """All that a privacy review of a site says."""
+    """All that a privacy review of a site says.
+
+    Attributes
+    ----------
+    plan : SitePlan
+    calibration_assumed : bool
+        The calibration is not measured but assumed.
+    curves : tuple of AudibilityCurve
+        Of every gain and vocal effort; none without a calibration.
+    by_hour : mapping of int to mapping of str to float
+        Radius (m) in quiet moments by hour of the day and vocal effort.
+    places : tuple of PlaceAudibility
+        Of the site file.
+    share : SpeechShare or None
+        None where no recording was long enough.
+    recorded : RecordedTime or None
+        Of the recommended setting; None where there is none.
+    mitigations : tuple of Mitigation
+    warnings : tuple of Notice
+        The plan's, and those of the review.
+    """
 
     plan: SitePlan
-    assumed: bool
-    carried: tuple[Carried, ...]
+    calibration_assumed: bool
+    curves: tuple[AudibilityCurve, ...]
     by_hour: Mapping[int, Mapping[str, float]]
-    places: tuple[PlaceHeard, ...]
+    places: tuple[PlaceAudibility, ...]
     share: SpeechShare | None
-    captured: RecordedTime | None
-    measures: tuple[Measure, ...]
+    recorded: RecordedTime | None
+    mitigations: tuple[Mitigation, ...]
     warnings: tuple[Notice, ...]
 
     @property
@@ -41,81 +66,87 @@ class Review:
         option = self.plan.recommended
         return 0.0 if option is None else option.gain_db
 
-    def at_gain(self, gain_db: float) -> list[Carried]:
-        """The efforts at one gain."""
-        return [one for one in self.carried if one.gain_db == gain_db]
+    def at_gain(self, gain_db: float) -> list[AudibilityCurve]:
+        """The curves of all vocal efforts at one gain (dB from the recorded one)."""
+        return [one for one in self.curves if one.gain_db == gain_db]
 
 
-def review(plan: SitePlan, overheard: Sequence[Overheard], *, assumed: bool = False) -> Review:
+def make_review(
+    plan: SitePlan, analyses: Sequence[SpeechAnalysis], *, calibration_assumed: bool = False
+) -> Review:
     """Review a plan for what it means for people's speech.
 
     Parameters
     ----------
-    plan : Plan
-    overheard : sequence of Overheard
+    plan : SitePlan
+    analyses : sequence of SpeechAnalysis
         Of the plan's recordings.
-    assumed : bool
+    calibration_assumed : bool
         The calibration is not measured but assumed.
+
+    Returns
+    -------
+    Review
 
     Raises
     ------
     RecordingError
-        Nothing was heard: a level history has no bands.
+        There is no analysis: a level history has no bands.
     """
-    if not overheard:
+    if not analyses:
         raise RecordingError("nothing to judge speech by; give the sound, not a level history")
-    bands = overheard[0].bands
-    for other in overheard[1:]:
+    bands = analyses[0].bands
+    for other in analyses[1:]:
         bands = bands.with_other(other.bands)
     option, confidence = plan.recommended, plan.survey.confidence
-    share = speech_share([one.speech for one in overheard], confidence)
+    share = speech_share([one.speech for one in analyses], confidence)
     full_db = plan.survey.scale.spl_at_full_scale_db
-    scene = None if full_db is None else _scene(plan, bands, full_db)
+    model = None if full_db is None else _model(plan, bands, full_db)
     gains = sorted({0.0, *(room.gain_db for room in plan.gains)})
     gain_db = 0.0 if option is None else option.gain_db
-    carried = [] if scene is None else [scene.carried(g, e) for g in gains for e in EFFORTS]
+    curves = [] if model is None else [model.curve(g, e) for g in gains for e in EFFORTS]
     return Review(
         plan=plan,
-        assumed=assumed,
-        carried=tuple(carried),
-        by_hour={} if scene is None else scene.by_hour(gain_db),
-        places=() if scene is None else tuple(scene.places(gain_db)),
+        calibration_assumed=calibration_assumed,
+        curves=tuple(curves),
+        by_hour={} if model is None else model.by_hour(gain_db),
+        places=() if model is None else tuple(model.places(gain_db)),
         share=share,
-        captured=None if option is None else captured(option, plan.survey.site, share),
-        measures=() if option is None else tuple(measures(plan, option, share, scene)),
-        warnings=tuple(_warnings(plan, share, scene, assumed=assumed)),
+        recorded=None if option is None else recorded_time(option, plan.survey.site, share),
+        mitigations=() if option is None else tuple(mitigations(plan, option, share, model)),
+        warnings=tuple(_warnings(plan, share, model, assumed=calibration_assumed)),
     )
 
 
-def redacted(found: Review) -> Review:
+def redacted(review: Review) -> Review:
     """The same review without the names of the recordings and the moments they began."""
-    survey = found.plan.survey
+    survey = review.plan.survey
     names = {one.path.name: f"recording {i}" for i, one in enumerate(survey.measurements, 1)}
-    heard = [
+    measurements = [
         replace(one, path=Path(names[one.path.name]), start=None) for one in survey.measurements
     ]
-    warnings = tuple(one.of(names.get(one.source, one.source)) for one in found.warnings)
-    plan = replace(found.plan, survey=replace(survey, measurements=heard), warnings=())
-    return replace(found, plan=plan, warnings=warnings)
+    warnings = tuple(one.of(names.get(one.source, one.source)) for one in review.warnings)
+    plan = replace(review.plan, survey=replace(survey, measurements=measurements), warnings=())
+    return replace(review, plan=plan, warnings=warnings)
 
 
-def _scene(plan: SitePlan, bands: BandLevels, full_scale_db: float) -> Scene:
-    heard = plan.survey.measurements
-    rates = [one.sample_rate_hz for one in heard if one.sample_rate_hz is not None]
-    return Scene(
+def _model(plan: SitePlan, bands: BandLevels, full_scale_db: float) -> ListeningModel:
+    measurements = plan.survey.measurements
+    rates = [one.sample_rate_hz for one in measurements if one.sample_rate_hz is not None]
+    return ListeningModel(
         bands,
         plan.survey.site,
         full_scale_db,
-        format_floor_db=max(one.format_floor_db for one in heard),
+        format_floor_db=max(one.format_floor_db for one in measurements),
         rate_hz=min(rates),
     )
 
 
 def _warnings(
-    plan: SitePlan, share: SpeechShare | None, scene: Scene | None, *, assumed: bool
+    plan: SitePlan, share: SpeechShare | None, model: ListeningModel | None, *, assumed: bool
 ) -> list[Notice]:
     notices = list(plan.warnings)
-    if scene is None:
+    if model is None:
         uncalibrated = notice("uncalibrated", "no radius")
         notices = [uncalibrated if one.code == "uncalibrated" else one for one in notices]
     elif assumed:
@@ -123,7 +154,7 @@ def _warnings(
         notices.append(notice("assumed calibration", spl_at_full_scale_db=full_scale_db))
     if share is None:
         notices.append(notice("speech not judged"))
-    if scene is not None and not scene.bands.carried[-1]:
-        top_hz = float(BANDS_HZ[scene.bands.carried][-1])
+    if model is not None and not model.bands.usable[-1]:
+        top_hz = float(BANDS_HZ[model.bands.usable][-1])
         notices.append(notice("narrow band", top_hz=top_hz))
     return notices

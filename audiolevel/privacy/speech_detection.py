@@ -1,4 +1,4 @@
-"""For how much of the time can people be heard talking?
+"""Share of the time in which people can be heard talking.
 
 Speech is a voice switched on and off at the rate of syllables, whose pitch moves. An engine hums
 without pause, a horn keeps its pitch, steps and birds have none where voices do, and a street's
@@ -10,7 +10,7 @@ in real street noise (docs/privacy.md has the rates, tests/study/speech_study.py
 
 Nothing is transcribed, nobody is identified, and nothing is kept but one yes or no a second.
 
-Entry points: `SpeechListener`, `Speech`, `speech_share`.
+Entry points: `SpeechDetector`, `Speech`, `speech_share`, `SpeechShare`.
 """
 
 from collections.abc import Sequence
@@ -21,7 +21,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.errors import SettingError
-from audiolevel.intervals import MOMENT_S, wilson_interval
+from audiolevel.intervals import MOMENT_S, Interval, wilson_interval
 from audiolevel.metering.recordings import Block
 
 FRAME_S = 0.064  # four periods of the lowest voice
@@ -73,30 +73,44 @@ alarms of all sound but alarms, and the most of any kind in any part (sirens and
 
 @dataclass(frozen=True)
 class Speech:
-    """In which seconds speech was audible; `found` is bool, shape (windows,), one a second."""
+    """In which seconds of a recording speech was audible.
 
-    found: BoolArray
+    Attributes
+    ----------
+    detected : array of bool, shape (windows,)
+        One a second, each of 2.8 s.
+    duration_s : float
+        Of the recording.
+    """
+
+    detected: BoolArray
     duration_s: float
 
 
 @dataclass(frozen=True)
 class SpeechShare:
-    """Share of the time with audible speech: as found, and with the detector's errors allowed for.
+    """Share of the time with audible speech: as detected, and corrected for the detector's errors.
 
-    `best`, `low`, `high` are corrected after Rogan and Gladen (Am. J. Epidemiol. 107, 1978, 71-76);
-    None where nothing was heard that could be judged.
+    Attributes
+    ----------
+    detected_share : float
+        Share of the windows taken for speech, 0 to 1.
+    share : Interval
+        Corrected after Rogan and Gladen (Am. J. Epidemiol. 107, 1978, 71-76).
+    windows : int
+        Windows judged.
+    confidence : float
+        Of the interval.
     """
 
-    found_share: float
-    best: float
-    low: float
-    high: float
+    detected_share: float
+    share: Interval
     windows: int
     confidence: float
 
 
-class SpeechListener:
-    """Listens to a stream of samples for speech.
+class SpeechDetector:
+    """Detects speech in a stream of samples.
 
     Parameters
     ----------
@@ -112,12 +126,12 @@ class SpeechListener:
         self._frame = 0
         self._rows: list[Array] = []
         self._kept = np.zeros((0, 3))
-        self._found: list[bool] = []
-        self._heard = 0
+        self._detected: list[bool] = []
+        self._frames_in = 0
 
     def add(self, block: Block) -> None:
-        """Hear one more block, shape (frames, channels); any length."""
-        self._heard += len(block)
+        """Take in one more block, shape (frames, channels); any length."""
+        self._frames_in += len(block)
         held = block if self._samples is None else np.concatenate([self._samples, block])
         count = self._whole_frames(len(held))
         for done in range(0, count, 1000):
@@ -129,14 +143,13 @@ class SpeechListener:
         self._samples, self._first = held[keep_from:].copy(), self._first + keep_from
         self._judge()
 
-    def heard(self) -> Speech:
-        """What was found up to now."""
-        found = list(self._found)
-        rest = len(self._kept)
+    def result(self) -> Speech:
+        """Windows judged up to now."""
+        detected = list(self._detected)
         # a recording shorter than a window is judged as far as it goes
-        if not found and rest >= _FEWEST_FRAMES:
-            found = [holds_speech(self._kept)]
-        return Speech(np.array(found, dtype=bool), self._heard / self._rate_hz)
+        if not detected and len(self._kept) >= _FEWEST_FRAMES:
+            detected = [holds_speech(self._kept)]
+        return Speech(np.array(detected, dtype=bool), self._frames_in / self._rate_hz)
 
     def _whole_frames(self, held: int) -> int:
         last_start = self._first + held - self._size
@@ -158,7 +171,7 @@ class SpeechListener:
     def _judge(self) -> None:
         at = 0
         while len(self._kept) - at >= WINDOW_FRAMES:
-            self._found.append(holds_speech(self._kept[at : at + WINDOW_FRAMES]))
+            self._detected.append(holds_speech(self._kept[at : at + WINDOW_FRAMES]))
             at += FRAMES_PER_S
         self._kept = self._kept[at:]
 
@@ -177,6 +190,12 @@ def frames_from_power(power: Array, hz: Array) -> Array:
     power : array, shape (frames, lines)
         Of a 64 ms Hann window.
     hz : array, shape (lines,)
+        Frequencies of the lines, evenly spaced from 0.
+
+    Returns
+    -------
+    array, shape (frames, 3)
+        Strength of the pitch (-1 to 1), lg2 of the pitch in hertz, dB re any.
     """
     strength, period_s = _pitch(power, hz)
     edges = np.searchsorted(hz, _BANDS_HZ)
@@ -249,50 +268,68 @@ def _together(voice: Array, level: Array) -> float:
 
 
 def speech_share(
-    heard: Sequence[Speech], confidence: float = 0.95, rates: ErrorRates = MEASURED
+    recordings: Sequence[Speech], confidence: float = 0.95, rates: ErrorRates = MEASURED
 ) -> SpeechShare | None:
     """Share of the time with audible speech, with the detector's errors allowed for.
 
     Parameters
     ----------
-    heard : sequence of Speech
+    recordings : sequence of Speech
         Of recordings of one site.
     confidence : float
         Of the interval, between 0.5 and 1.
     rates : ErrorRates
+        Of the detector.
 
     Returns
     -------
     SpeechShare or None
         None where no recording was long enough to judge (2.3 s).
 
+    Raises
+    ------
+    SettingError
+        A confidence outside its range.
+
     Notes
     -----
-    With a share q of windows found, hits h and false alarms f, the share is (q − f)/(h − f) (Rogan
-    and Gladen 1978). Windows near each other hear the same talk, so the sample counts for one
-    independent look in 15 s and q has the Wilson interval of those. The lower limit takes the
+    With a share q of windows detected, hits h and false alarms f, the share is (q − f)/(h − f)
+    (Rogan and Gladen 1978). Windows near each other hear the same talk, so the sample counts for
+    one independent look in 15 s and q has the Wilson interval of those. The lower limit takes the
     most hits and the most false alarms of the study, the upper one its hits at 0 dB and no false
     alarm at all: which of them holds at this site is not known.
     """
     if not 0.5 < confidence < 1:
         raise SettingError(f"confidence is {confidence}: give a number between 0.5 and 1")
-    windows = sum(len(one.found) for one in heard)
+    windows = sum(len(one.detected) for one in recordings)
     if not windows:
         return None
-    share = sum(int(one.found.sum()) for one in heard) / windows
-    looks = max(1.0, sum(one.duration_s for one in heard) / MOMENT_S)
+    share = sum(int(one.detected.sum()) for one in recordings) / windows
+    looks = max(1.0, sum(one.duration_s for one in recordings) / MOMENT_S)
     low, high = (float(limit) for limit in wilson_interval(share, looks, confidence))
     hits = (rates.hits_at_10_db + rates.hits_at_0_db) / 2
     return SpeechShare(
-        found_share=share,
-        best=corrected_share(share, hits, rates.false_alarms),
-        low=corrected_share(low, rates.hits_at_10_db, rates.false_alarms_worst),
-        high=corrected_share(high, rates.hits_at_0_db, 0.0),
+        detected_share=share,
+        share=Interval(
+            corrected_share(share, hits, rates.false_alarms),
+            corrected_share(low, rates.hits_at_10_db, rates.false_alarms_worst),
+            corrected_share(high, rates.hits_at_0_db, 0.0),
+        ),
         windows=windows,
         confidence=confidence,
     )
 
 
-def corrected_share(found: float, hits: float, false_alarms: float) -> float:
-    """The share that is there when `found` is found, by Rogan and Gladen (1978), 0 to 1."""
-    return min(1.0, max(0.0, (found - false_alarms) / (hits - false_alarms)))
+def corrected_share(detected: float, hits: float, false_alarms: float) -> float:
+    """The true share when the share `detected` is detected, 0 to 1.
+
+    Parameters
+    ----------
+    detected, hits, false_alarms : float
+        Shares of all windows, of those with speech and of those without that are taken for speech.
+
+    Notes
+    -----
+    Rogan and Gladen (1978): (q - f) / (h - f), kept between 0 and 1.
+    """
+    return min(1.0, max(0.0, (detected - false_alarms) / (hits - false_alarms)))

@@ -1,4 +1,4 @@
-"""How loud is the site in each third-octave band, and when is it quiet?
+"""Levels of the site in each third-octave band, and how they spread over time and hours.
 
 The power spectrum of every eighth of a second is summed into the bands of speech, 160 Hz to 8 kHz
 as far as the sampling rate goes, and counted into a histogram of 0.5 dB, for every hour of the day
@@ -8,7 +8,7 @@ loud ones, and nothing grows with the recording.
 Conventions: band levels in dB FS (a full-scale sine reads 0.0); band edges are those of IEC
 61260-1:2014, base 10. Sharp band edges in the spectrum stand for the standard's filters.
 
-Entry points: `BandListener`, `BandLevels`.
+Entry points: `BandAnalyser`, `BandLevels`.
 """
 
 from dataclasses import dataclass
@@ -23,6 +23,7 @@ from audiolevel.privacy.intelligibility import BANDS_HZ
 
 SLICE_S = 0.125
 # above this share of the sampling rate the recorder's own filter takes away what was there
+# (common practice: converters pass 0.45 of their rate and stop 0.55)
 USABLE_SHARE = 0.45
 HOURS = 24
 _LOWEST_DB, _STEP_DB, _STEPS = -160.0, 0.5, 360
@@ -30,46 +31,59 @@ _MIDBANDS_HZ = 1000.0 * 10.0 ** (np.arange(-8, 10) / 10.0)
 _FEWEST_SLICES = 16 * 60  # a minute, before an hour of its own is told
 
 
-def carried_bands(rate_hz: int) -> BoolArray:
-    """Which of the 18 bands lie wholly below what the sampling rate carries, bool, shape (18,)."""
+def usable_bands(rate_hz: int) -> BoolArray:
+    """Which of the 18 bands lie wholly below what the sampling rate can hold, bool, shape (18,)."""
     return np.asarray(USABLE_SHARE * rate_hz >= _MIDBANDS_HZ * 10**0.05)
 
 
 @dataclass(frozen=True)
 class BandLevels:
-    """Histograms of the band levels of a recording; `counts` has shape (25, 18, steps).
+    """Histograms of the band levels of a recording.
 
-    The last of the 25 hours is the time whose hour is not known.
+    Attributes
+    ----------
+    counts : array of int64, shape (25, 18, steps)
+        Slices of 0.125 s by hour of the day, band and step of 0.5 dB; the last of the 25 hours is
+        the time whose hour is not known.
+    usable : array of bool, shape (18,)
+        Bands that the recording holds.
     """
 
     counts: IntArray
-    carried: BoolArray
+    usable: BoolArray
 
     def exceeded_db(self, percent: float, hour: int | None = None) -> Array:
         """Band level exceeded for `percent` % of the time, dB FS, shape (18,).
 
         Each band has its own percentile; L90 is the level of the quiet moments. NaN in bands that
-        are not carried, and everywhere for an hour that was not heard.
+        are not usable, and everywhere for an hour that was not recorded.
+
+        Parameters
+        ----------
+        percent : float
+            0 to 100.
+        hour : int or None
+            Of the day; None takes all.
         """
         counts = self.counts.sum(axis=0) if hour is None else self.counts[hour]
         cumulated = np.cumsum(counts, axis=1)
         total = cumulated[:, -1]
         at = (cumulated < (1 - percent / 100) * total[:, None]).sum(axis=1)
         middle = _LOWEST_DB + (at + 0.5) * _STEP_DB
-        return np.where(self.carried & (total > 0), middle, np.nan)
+        return np.where(self.usable & (total > 0), middle, np.nan)
 
     @property
     def hours(self) -> list[int]:
-        """The hours of the day of which at least a minute was heard."""
+        """The hours of the day of which at least a minute was recorded."""
         slices = self.counts[:HOURS, 0].sum(axis=1)
         return [int(hour) for hour in np.flatnonzero(slices >= _FEWEST_SLICES)]
 
     def with_other(self, other: "BandLevels") -> "BandLevels":
-        """Both together; only bands that both carry."""
-        return BandLevels(self.counts + other.counts, self.carried & other.carried)
+        """Both together; only bands that both hold."""
+        return BandLevels(self.counts + other.counts, self.usable & other.usable)
 
 
-class BandListener:
+class BandAnalyser:
     """Third-octave levels of a stream of samples.
 
     Parameters
@@ -91,7 +105,7 @@ class BandListener:
         self._at = 0
 
     def add(self, block: Block) -> None:
-        """Hear one more block, shape (frames, channels)."""
+        """Take in one more block, shape (frames, channels); any length."""
         held = block if self._rest is None else np.concatenate([self._rest, block])
         hop = self._size // 2
         count = max(0, (len(held) - self._size) // hop + 1)
@@ -101,9 +115,9 @@ class BandListener:
         self._rest = held[count * hop :].copy()
         self._at += count * hop
 
-    def heard(self) -> BandLevels:
-        """Everything up to now."""
-        return BandLevels(self._counts.copy(), carried_bands(self._rate_hz))
+    def result(self) -> BandLevels:
+        """Levels of everything taken in up to now."""
+        return BandLevels(self._counts.copy(), usable_bands(self._rate_hz))
 
     def _count(self, samples: Block, starts: IntArray) -> None:
         cut = samples[starts[:, None] + np.arange(self._size)]

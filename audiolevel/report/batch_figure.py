@@ -1,22 +1,19 @@
-"""What do recordings, gain settings and visits look like beside each other?
+"""The pictures of a batch: recordings, gain settings and visits beside each other.
 
-Pictures of a batch: the levels of all recordings, L50 by gain setting with what the site file says,
+The levels of all recordings, L50 by gain setting with what the site file says,
 L90 from visit to visit.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 
+from audiolevel.report.batch_tables import Records
 from audiolevel.report.figures import COLOURS, GREY, INK, Picture, new_figure, plain
 
-Records = Callable[[], Iterator[dict[str, Any]]]
 
-
-def many(records: Records) -> Picture:
+def recordings(records: Records) -> Picture:
     """The levels of all recordings, a line each, sorted by site and LAeq."""
     rows = [
         (
@@ -95,8 +92,8 @@ def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Pi
         known = [setting for setting in np.unique(settings).tolist() if setting in table]
         if len(known) > 1:
             base = level[settings == known[0]].mean() - table[known[0]]
-            said = [base + table[setting] for setting in known]
-            axes.plot(known, said, "--", color=colour, linewidth=1.5)
+            stated_db = [base + table[setting] for setting in known]
+            axes.plot(known, stated_db, "--", color=colour, linewidth=1.5)
     axes.set_xlabel("gain setting (dashed: as the site file says)", fontsize=9.5)
     axes.set_ylabel("L50, dB", fontsize=9.5)
     axes.set_title("does the gain do what its scale says?", fontsize=12, loc="left")

@@ -1,7 +1,7 @@
-"""What does a batch leave in its folder?
+"""The tables that a batch leaves in its folder, as JSON lines and CSV.
 
-`results.jsonl` and `results.csv` (in the order of the paths), `failures.csv`, `summary.csv` (by
-site and hour), `findings.txt` and a picture of all recordings. Records are read one at a time.
+`results.jsonl` and `results.csv` (in the order of the paths), `failures.csv`, and `summary.csv`
+(by site and hour). Records are read one at a time.
 """
 
 import csv
@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from audiolevel.batch.overview import Drift, GainStep, HourRow, Moved, Outlier
+from audiolevel.batch.overview import HourRow
 from audiolevel.files import AtomicFile
 
 Record = dict[str, Any]
@@ -50,7 +50,16 @@ COLUMNS: dict[str, tuple[str, ...]] = {
 
 
 def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, str]]) -> None:
-    """The results as JSON lines and as a table, and the failures."""
+    """Write the results as JSON lines and as a table, and the failures.
+
+    Parameters
+    ----------
+    folder : Path
+    records : callable
+        Gives the records afresh each time, one at a time.
+    failures : sequence of (str, str)
+        Path and reason.
+    """
     with AtomicFile(folder / "results.jsonl") as lines:
         for record in records():
             lines.write(json.dumps(record, ensure_ascii=False, allow_nan=False) + "\n")
@@ -73,7 +82,7 @@ def _cell(record: Record, where: tuple[str, ...]) -> Any:
 
 
 def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
-    """Energy means by site and hour."""
+    """Write the energy means by site and hour."""
     with AtomicFile(folder / "summary.csv") as file:
         table = csv.writer(file, lineterminator="\n")
         head = ["site", "hour", "recordings", "minutes", "laeq_db", "lafmax_db", "reference"]
@@ -82,39 +91,3 @@ def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
             hour = "" if row.hour is None else row.hour
             means = [f"{row.minutes:.2f}", f"{row.laeq_db:.2f}", f"{row.lafmax_db:.2f}"]
             table.writerow([row.site, hour, row.recordings, *means, row.reference])
-
-
-def findings(
-    steps: Sequence[GainStep], drifts: Sequence[Drift], outliers: Sequence[Outlier]
-) -> list[str]:
-    """Gain steps, drift and outliers in words."""
-    lines = [_step(step) for step in steps]
-    lines += [_drift(drift) for drift in drifts]
-    lines += [f"{one.path}: {one.why}" for one in outliers]
-    return lines or ["nothing stands out"]
-
-
-def _step(step: GainStep) -> str:
-    error = step.standard_error_db
-    sure = "one recording at a setting: not sure" if error is None else f"± {2 * error:.1f} dB"
-    stated = "" if step.stated_db is None else f"; the site file says {step.stated_db:+.1f} dB"
-    return (
-        f"{step.site}: from gain {step.from_setting:g} to {step.to_setting:g} L50 moved by "
-        f"{step.measured_db:+.1f} dB ({sure}){stated}"
-    )
-
-
-def _drift(drift: Drift) -> str:
-    setting = "" if drift.gain_setting is None else f" at gain {drift.gain_setting:g}"
-    return (
-        f"{drift.site}{setting}: L90 drifts by {drift.db_per_30_days:+.1f} dB in 30 days "
-        f"(± {2 * drift.standard_error_db:.1f}), {drift.visits} visits"
-    )
-
-
-def moves(found: Sequence[Moved], tolerance_db: float) -> list[str]:
-    """What is not as it was."""
-    if not found:
-        return [f"nothing moved by more than {tolerance_db:g} dB"]
-    lines = [f"{one.path}: {one.key} was {one.before}, is {one.now}" for one in found]
-    return [f"moved by more than {tolerance_db:g} dB: {len(lines)} values", *lines]

@@ -1,11 +1,11 @@
-"""What does the picture of a privacy review look like: how understandable, from how far?"""
+"""The picture of a privacy review: the intelligibility index against distance by vocal effort."""
 
 from math import isinf
 
 import numpy as np
 from matplotlib.axes import Axes
 
-from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, UNDERSTOOD_INDEX, Carried
+from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, UNDERSTOOD_INDEX, AudibilityCurve
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.review import Review
 from audiolevel.report.figures import (
@@ -30,12 +30,12 @@ _NAMED = (
 )
 
 
-def overheard(found: Review, name: str) -> Picture:
+def intelligibility_by_distance(review: Review, name: str) -> Picture:
     """Index against distance by vocal effort, in quiet moments and usual ones, radius marked."""
     figure = new_figure(10, 4.4)
     left, right = figure.subplots(1, 2, sharey=True)
     figure.suptitle(f"{name}: how much of people's talk is understood", x=0.01, ha="left")
-    efforts = found.at_gain(found.gain_db)
+    efforts = review.at_gain(review.gain_db)
     _curves(left, efforts, quiet=True)
     _curves(right, efforts, quiet=False)
     left.set_ylabel("speech intelligibility index", fontsize=9.5)
@@ -44,12 +44,12 @@ def overheard(found: Review, name: str) -> Picture:
     return Picture(figure, _in_words(efforts, name))
 
 
-def _curves(axes: Axes, efforts: list[Carried], *, quiet: bool) -> None:
+def _curves(axes: Axes, efforts: list[AudibilityCurve], *, quiet: bool) -> None:
     distance = np.array(DISTANCES_M, dtype=np.float64)
     for one in efforts:
         colour, line = _LINES[one.effort]
         index = one.quiet if quiet else one.typical
-        radius = one.radius_m if quiet else one.radius_typical_m
+        radius = _best(one) if quiet else one.radius_typical_m
         label = f"{one.effort}: {_metres(radius)}"
         axes.plot(distance, index, line, color=colour, linewidth=2, label=label)
         if distance[0] <= radius <= distance[-1]:
@@ -72,13 +72,18 @@ def _curves(axes: Axes, efforts: list[Carried], *, quiet: bool) -> None:
     axes.legend(fontsize=8.5, frameon=False, loc="upper right", title="voice: radius")
 
 
+def _best(one: AudibilityCurve) -> float:
+    assert one.radius_m.best is not None  # a radius always has one, be it infinite
+    return one.radius_m.best
+
+
 def _metres(value: float) -> str:
     return f"over {FARTHEST_M:g} m" if isinf(value) else f"{value:.1f} m"
 
 
-def _in_words(efforts: list[Carried], name: str) -> str:
+def _in_words(efforts: list[AudibilityCurve], name: str) -> str:
     said = "; ".join(
-        f"{one.effort} voice {_metres(one.radius_m)} in quiet moments and "
+        f"{one.effort} voice {_metres(_best(one))} in quiet moments and "
         f"{_metres(one.radius_typical_m)} usually"
         for one in efforts
     )

@@ -1,6 +1,6 @@
-"""What does the person read who decides whether audio may be switched on?
+"""The review sheet for whoever decides whether audio may be switched on, section by section.
 
-One review, told once as sections of sentences and tables (`report.sheet` writes them).
+One review, said once in sentences and tables (`report.sheet` writes them).
 
 Entry point: `review_sheet`.
 """
@@ -8,22 +8,29 @@ Entry point: `review_sheet`.
 from math import isinf
 
 from audiolevel import __version__
+from audiolevel.intervals import Interval
 from audiolevel.planning.storage import card_life_of
 from audiolevel.privacy.audibility import (
     FARTHEST_M,
     QUIETER_DB,
     TALKER_DB,
     UNDERSTOOD_INDEX,
-    understood,
+    understanding,
 )
 from audiolevel.privacy.intelligibility import EFFORTS
-from audiolevel.privacy.mitigation import Measure
-from audiolevel.privacy.recorded_time import Minutes
+from audiolevel.privacy.mitigation import Mitigation
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.report.sheet import Section, Sheet, Table
 from audiolevel.report.text import count, gain, setting
-from audiolevel.report.wording import card_text, notice_text, span
+from audiolevel.report.wording import (
+    card_text,
+    mitigation_cost,
+    mitigation_text,
+    notice_text,
+    span,
+)
+from audiolevel.site import setting_name
 
 NO_PROOF = (
     "A low index is no proof of privacy. It describes one listener with normal hearing who hears "
@@ -50,32 +57,32 @@ _QUESTIONS = (
 )
 
 
-def review_sheet(found: Review, name: str, date: str) -> Sheet:
+def review_sheet(review: Review, name: str, date: str) -> Sheet:
     """The review as a sheet.
 
     Parameters
     ----------
-    found : Review
+    review : Review
     name : str
         Of the site.
     date : str
         As it should stand on the sheet.
     """
     sections = [
-        _in_short(found),
-        _made(found, date),
-        _purpose(found),
-        _radius(found),
-        _by_hour(found),
-        _by_gain(found),
-        _places(found),
-        _speech(found),
-        _minutes(found),
-        _retention(found),
-        Section("What would capture less", points=tuple(map(_measure, found.measures))),
-        _taken(found),
+        _in_short(review),
+        _basis(review, date),
+        _purpose(review),
+        _radius(review),
+        _by_hour(review),
+        _by_gain(review),
+        _places(review),
+        _speech(review),
+        _minutes(review),
+        _retention(review),
+        Section("What would capture less", points=tuple(map(_mitigation, review.mitigations))),
+        _taken(review),
         Section("Questions for the reviewer", points=_QUESTIONS),
-        _cautions(found),
+        _cautions(review),
         Section("Decision", points=("Reviewer:", "Date:", "Decision and conditions:")),
     ]
     return Sheet(
@@ -87,30 +94,30 @@ def review_sheet(found: Review, name: str, date: str) -> Sheet:
 # --- sections ------------------------------------------------------------------------------------
 
 
-def _in_short(found: Review) -> Section:
+def _in_short(review: Review) -> Section:
     points = []
-    radius = {one.effort: one.radius_m for one in found.at_gain(found.gain_db)}
+    radius = {one.effort: one.radius_m.best for one in review.at_gain(review.gain_db)}
     if radius:
         points.append(
             f"in quiet moments talk is understood up to {_metres(radius['normal'])} away, a "
             f"raised voice up to {_metres(radius['raised'])}, a shout {_metres(radius['shout'])}"
         )
-    if found.captured is not None:
-        points.append(f"recorded: {_of_minutes(found.captured.recorded)}")
-        if found.captured.speech is not None:
-            points.append(f"with audible speech in it: {_of_minutes(found.captured.speech)}")
-    if not found.plan.reliable:
+    if review.recorded is not None:
+        points.append(f"recorded: {_of_minutes(review.recorded.recorded)}")
+        if review.recorded.speech is not None:
+            points.append(f"with audible speech in it: {_of_minutes(review.recorded.speech)}")
+    if not review.plan.reliable:
         points.append("the sample does not support a reliable plan yet: see the cautions")
     return Section("In short", points=tuple(points))
 
 
-def _made(found: Review, date: str) -> Section:
-    plan = found.plan
+def _basis(review: Review, date: str) -> Section:
+    plan = review.plan
     names = ", ".join(one.path.name for one in plan.survey.measurements)
     full_db = plan.survey.scale.spl_at_full_scale_db
     scale = "not calibrated: levels are relative to full scale, and no distance can be given"
     if full_db is not None:
-        how = "assumed" if found.assumed else "as calibrated"
+        how = "assumed" if review.calibration_assumed else "as calibrated"
         scale = f"a sine of {full_db:g} dB SPL just fills the scale ({how})"
     return Section(
         "Made",
@@ -122,8 +129,8 @@ def _made(found: Review, date: str) -> Section:
     )
 
 
-def _purpose(found: Review) -> Section:
-    plan, option = found.plan, found.plan.recommended
+def _purpose(review: Review) -> Section:
+    plan, option = review.plan, review.plan.recommended
     sounds = [wanted.sound or wanted.file for wanted in plan.survey.site.wanted]
     purpose = "Purpose: keep a recording when a sound stands out of the site's own. "
     purpose += f"Wanted: {', '.join(sounds)}." if sounds else "No wanted sound is named yet."
@@ -139,7 +146,8 @@ def _purpose(found: Review) -> Section:
     return Section("Purpose and what is captured", (purpose, caught))
 
 
-def _metres(value: float) -> str:
+def _metres(value: float | None) -> str:
+    assert value is not None  # a radius always has a best estimate, be it infinite
     if isinf(value):
         return f"over {FARTHEST_M:g} m"
     if value < 0.05:
@@ -147,9 +155,9 @@ def _metres(value: float) -> str:
     return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
 
 
-def _radius(found: Review) -> Section:
+def _radius(review: Review) -> Section:
     title = "From how far talk could be understood"
-    if not found.carried:
+    if not review.curves:
         return Section(
             title,
             (
@@ -159,12 +167,12 @@ def _radius(found: Review) -> Section:
             ),
         )
     rows = []
-    for one in found.at_gain(found.gain_db):
-        between = f"{_metres(one.radius_low_m)} to {_metres(one.radius_high_m)}"
+    for one in review.at_gain(review.gain_db):
+        between = f"{_metres(one.radius_m.low)} to {_metres(one.radius_m.high)}"
         rows.append(
             (
                 one.effort,
-                _metres(one.radius_m),
+                _metres(one.radius_m.best),
                 between,
                 _metres(one.radius_typical_m),
                 _metres(one.radius_quieter_m),
@@ -182,10 +190,10 @@ def _radius(found: Review) -> Section:
     return Section(title, (text, NO_PROOF), Table(head, tuple(rows)))
 
 
-def _by_hour(found: Review) -> Section:
+def _by_hour(review: Review) -> Section:
     rows = [
         (f"{hour:02d}:00", *(_metres(radius[effort]) for effort in EFFORTS))
-        for hour, radius in sorted(found.by_hour.items())
+        for hour, radius in sorted(review.by_hour.items())
     ]
     if not rows:
         return Section("By hour of the day")
@@ -193,33 +201,36 @@ def _by_hour(found: Review) -> Section:
     return Section("By hour of the day", (text,), Table(("hour", *EFFORTS), tuple(rows)))
 
 
-def _by_gain(found: Review) -> Section:
-    if not found.carried:
+def _by_gain(review: Review) -> Section:
+    if not review.curves:
         return Section("By gain")
     rows = []
-    for room, value in ((one, one.setting) for one in found.plan.gains):
-        efforts = found.at_gain(room.gain_db)
-        name = f"{room.gain_db:+g} dB" + ("" if value is None else f" ({value:g})")
+    for one in review.plan.gains:
+        efforts = review.at_gain(one.gain_db)
+        setting_of = "" if one.setting is None else f" ({setting_name(one.setting)})"
+        name = f"{one.gain_db:+g} dB{setting_of}"
         cut = min(efforts[-1].clips_within_m, FARTHEST_M)
-        rows.append((name, *(_metres(one.radius_m) for one in efforts), _metres(cut)))
+        rows.append((name, *(_metres(effort.radius_m.best) for effort in efforts), _metres(cut)))
     text = (
         "Radius in quiet moments. At a low gain the microphone's and the recorder's own noise "
         "covers distant talk. A voice so near that the input clips is distorted, not hidden: "
         "clipped speech is still understood (Licklider and Pollack 1948)."
     )
-    if found.plan.survey.site.microphone.self_noise_dba is None:
+    if review.plan.survey.site.microphone.self_noise_dba is None:
         text += " The microphone's own noise is not entered, so only the recording's format counts."
     head = ("gain", *EFFORTS, "shout clips within")
     return Section("By gain", (text,), Table(head, tuple(rows)))
 
 
-def _places(found: Review) -> Section:
-    if not found.places:
+def _places(review: Review) -> Section:
+    if not review.places:
         text = "No place is entered. Add [[place]] with a name and distance_m to the site file."
         return Section("Who could be overheard", (text,))
     rows = []
-    for place in found.places:
-        cells = tuple(f"{understood(place.index[e])} {place.index[e]:.2f}" for e in EFFORTS)
+    for place in review.places:
+        cells = tuple(
+            f"{understanding(place.quiet[e]).value} {place.quiet[e]:.2f}" for e in EFFORTS
+        )
         rows.append((place.name, f"{place.distance_m:g} m", *cells))
     text = (
         "How much would be understood in quiet moments, with the index. All: 90 % of the words of "
@@ -229,15 +240,15 @@ def _places(found: Review) -> Section:
     return Section("Who could be overheard", (text,), Table(head, tuple(rows)))
 
 
-def _speech(found: Review) -> Section:
-    title, share = "Speech in the sample", found.share
+def _speech(review: Review) -> Section:
+    title, share = "Speech in the sample", review.share
     if share is None:
         return Section(title, ("The sample is too short to listen for speech.",))
     sure = f"{100 * share.confidence:g} %"
     text = (
-        f"Speech was found in {_percent(share.found_share)} of the time. Allowing for what the "
-        f"detector misses and takes for speech: {_percent(share.best)} ({sure} interval "
-        f"{_percent(share.low)} to {_percent(share.high)})."
+        f"Speech was found in {_percent(share.detected_share)} of the time. Allowing for what the "
+        f"detector misses and takes for speech: {_percent(share.share.best)} ({sure} interval "
+        f"{_percent(share.share.low)} to {_percent(share.share.high)})."
     )
     errors = (
         f"Measured on recorded voices in street noise: it finds "
@@ -251,52 +262,53 @@ def _speech(found: Review) -> Section:
     return Section(title, (text, errors))
 
 
-def _minutes(found: Review) -> Section:
-    title, captured = "Minutes a day", found.captured
-    if captured is None:
+def _minutes(review: Review) -> Section:
+    title, recorded = "Minutes a day", review.recorded
+    if recorded is None:
         return Section(title, ("No setting can be planned yet, so no minutes can be given.",))
-    text = f"Recorded: {_of_minutes(captured.recorded)}, in clips of {captured.clip_s:g} s."
+    text = f"Recorded: {_of_minutes(recorded.recorded)}, in clips of {recorded.clip_s:g} s."
     lines = [text]
-    if captured.speech is not None:
+    if recorded.speech is not None:
         lines.append(
-            f"With audible speech in them: {_of_minutes(captured.speech)}. People are taken to "
+            f"With audible speech in them: {_of_minutes(recorded.speech)}. People are taken to "
             "talk as often during a clip as at other times; a trigger that fires on their own "
             "shouts records more."
         )
     return Section(title, tuple(lines))
 
 
-def _retention(found: Review) -> Section:
-    days = found.plan.survey.site.limits.days_kept
+def _retention(review: Review) -> Section:
+    days = review.plan.survey.site.limits.days_kept
     text = (
         f"The plan is asked to keep recordings for at least {days:g} days. They stay on the card "
         "until it is full and the oldest is overwritten, unless the camera deletes them earlier: "
         "set that where it can."
     )
-    option = found.plan.recommended
+    option = review.plan.recommended
     card = None
     if option is not None:
-        card = card_life_of(found.plan.survey.site, option.curve.prediction, option.row)
+        card = card_life_of(review.plan.survey.site, option.curve.prediction, option.row)
     held = () if card is None else (f"The card holds {card_text(card)}.",)
     return Section("Retention", (text, *held))
 
 
-def _measure(measure: Measure) -> str:
+def _mitigation(one: Mitigation) -> str:
     parts = []
-    if measure.speech is not None:
-        parts.append(f"speech {_of_minutes(measure.speech)}")
-    if measure.radius_m:
-        parts.append(f"radius {_metres(measure.radius_m)} (normal voice)")
-    if measure.detection is not None:
-        parts.append(f"least caught wanted sound {_percent(measure.detection)}")
-    if measure.radius_m == 0 and measure.speech is not None and measure.speech.high > 0:
+    if one.speech is not None:
+        parts.append(f"speech {_of_minutes(one.speech)}")
+    if one.radius_m:
+        parts.append(f"radius {_metres(one.radius_m)} (normal voice)")
+    if one.detection is not None:
+        parts.append(f"least caught wanted sound {_percent(one.detection)}")
+    if one.radius_m == 0 and one.speech is not None and one.speech.high > 0:
         parts.append(f"index below {UNDERSTOOD_INDEX:.2f} at any distance (normal voice)")
-    cost = f". Cost: {measure.cost}" if measure.cost else ""
-    return f"{measure.text}: {'; '.join(parts) or 'not known'}{cost}"
+    cost = mitigation_cost(one)
+    said = f"{mitigation_text(one)}: {'; '.join(parts) or 'not known'}"
+    return f"{said}. Cost: {cost}" if cost else said
 
 
-def _taken(found: Review) -> Section:
-    site, option = found.plan.survey.site, found.plan.recommended
+def _taken(review: Review) -> Section:
+    site, option = review.plan.survey.site, review.plan.recommended
     points = []
     if site.schedule.active:
         points.append(f"active hours: {', '.join(site.schedule.active)}")
@@ -306,17 +318,18 @@ def _taken(found: Review) -> Section:
     return Section("Measures taken", points=tuple(points))
 
 
-def _cautions(found: Review) -> Section:
-    points = [f"{one.code}: {notice_text(one)}" for one in found.warnings]
+def _cautions(review: Review) -> Section:
+    points = [f"{one.code}: {notice_text(one)}" for one in review.warnings]
     return Section("Cautions", (NO_ADVICE,), points=tuple(points))
 
 
-def _percent(share: float) -> str:
+def _percent(share: float | None) -> str:
+    assert share is not None  # a share that was judged has a best estimate
     percent = 100 * share
     return f"{percent:.1f} %" if 0 < percent < 10 else f"{percent:.0f} %"
 
 
-def _of_minutes(minutes: Minutes) -> str:
+def _of_minutes(minutes: Interval) -> str:
     if minutes.high == 0:
         return "none"
     if minutes.best is None:

@@ -6,8 +6,10 @@ Domain functions return facts; what they mean is said here, so that text, JSON a
 from collections.abc import Callable, Iterable, Mapping
 from math import isfinite, isinf
 
+from audiolevel.followup.faults import REGULAR_RUN, Fault, FaultKind
 from audiolevel.notices import Notice
 from audiolevel.planning.storage import CardLife
+from audiolevel.privacy.mitigation import Mitigation, MitigationKind
 
 
 def seconds(value: float) -> str:
@@ -58,8 +60,6 @@ def sentence(sentences: Sentences, notice: Notice) -> str:
 
 def notice_text(notice: Notice) -> str:
     """A caution in words."""
-    if (notice.code, notice.cause) not in _SENTENCES:
-        return f"{notice.source}: {notice.cause}" if notice.source else notice.cause
     return sentence(_SENTENCES, notice)
 
 
@@ -140,7 +140,148 @@ _SENTENCES: Sentences = {
     ("card", "may hold fewer"): lambda wanted_days, **held: (
         f"the card may hold fewer than the {wanted_days:g} days wanted: {_card(**held)}"
     ),
+    # of a log's table
+    ("unreadable", ""): lambda rows, of_rows: (
+        f"{rows} of {of_rows} rows have no readable time; left out"
+    ),
+    ("unsorted", ""): lambda: "rows were not in order of time; sorted",
+    ("duplicates", ""): lambda rows: f"rows that stand there twice: {rows}; counted once",
+    ("within re-arm", ""): lambda rows, rearm_s: (
+        f"{rows} rows follow another within the re-arm time of {rearm_s:g} s; counted as one "
+        "firing with it. Is it set so on the camera?"
+    ),
+    ("outside", ""): lambda firings: f"{firings} firings lie outside the time covered; left out",
+    ("kinds", ""): lambda column, kinds: (
+        f"column {column} holds {kinds}, all taken as firings; tell them apart with "
+        f"--kind-column {column} --kind NAME"
+    ),
+    ("zone", "offset changes"): lambda: (
+        "the rows' offset from UTC changes; hours are those of the first: give --zone"
+    ),
+    ("zone", "utc"): lambda: (
+        "times are in UTC, so hours of the day are too; give --zone for the local clock"
+    ),
+    ("clock change", "repeated"): lambda rows: (
+        f"{rows} rows in the hour that summer time's end repeats; placed by their order"
+    ),
+    ("clock change", "skipped"): lambda rows: (
+        f"{rows} rows in the hour that summer time skips: is the camera's clock changed?"
+    ),
+    # of a follow-up
+    ("not told apart", ""): lambda: (
+        "every row is taken as a firing of the sound trigger: if the camera logs other events "
+        "too, the count is an upper limit, fewer holds, more may be theirs, and the level to "
+        "set is no higher than said"
+    ),
+    ("span", ""): lambda: (
+        "taken to cover the time from its first to its last row; if the camera listened "
+        "longer, say so with --from and --to"
+    ),
+    ("inactive", ""): lambda firings: f"{firings} firings outside the active hours are not counted",
+    ("short", "log"): lambda days: (
+        f"covers {days:.2g} days: follow up again after a whole day or more"
+    ),
+    ("upper limit", ""): lambda: (
+        "the plan gave only an upper limit here, so fewer firings cannot surprise it"
+    ),
+    ("silent", "no firing"): lambda: (
+        "no firing, and few were to come: the detector may be dead; make a sound it must "
+        "catch (mind ears and neighbours) and look whether it is logged"
+    ),
+    ("hours alike", ""): lambda: (
+        "the plan has no counts by hour, so every active hour is expected to be alike"
+    ),
+    ("change", ""): lambda: (
+        "how counts fall with a change in level is little known: set, and follow up again"
+    ),
 }
+
+
+# --- follow-up -----------------------------------------------------------------------------------
+
+
+def fault_text(fault: Fault) -> str:
+    """What a detector that looks stuck does, in words that follow "it"."""
+    while_others = ", while other events were logged" if fault.other_events else ""
+    if fault.kind is FaultKind.EVERY_REARM:
+        return f"fires at every re-arm ({fault.interval_s:g} s), {REGULAR_RUN} times on end or more"
+    if fault.kind is FaultKind.CLOCKWORK:
+        return f"fires every {fault.interval_s:.0f} s like a clock, which is not what sounds do"
+    if fault.kind is FaultKind.NEVER_FIRED:
+        return f"has not fired at all{while_others}"
+    assert fault.silent_s is not None  # of a silence it is known
+    return (
+        f"did not fire for {fault.silent_s / 3600:.0f} h from {fault.began:%Y-%m-%d %H:%M} on"
+        f"{while_others}"
+    )
+
+
+def corrected_reason(limit_per_day: float, days: float) -> str:
+    """Why a corrected plan recommends its level."""
+    return (
+        f"the level that keeps {limit_per_day:g} a day by the best estimate after {days:.1f} "
+        "days of the camera's log"
+    )
+
+
+# --- privacy -------------------------------------------------------------------------------------
+
+
+def mitigation_text(mitigation: Mitigation) -> str:
+    """What is done to capture less speech."""
+    return _MITIGATIONS[mitigation.kind][0](**mitigation.facts)
+
+
+def mitigation_cost(mitigation: Mitigation) -> str:
+    """What it costs, in words; "" where it costs nothing."""
+    if mitigation.weaker_db:
+        weaker = (f"{name} {db:.0f} dB" for name, db in mitigation.weaker_db.items())
+        return "weaker by " + ", ".join(weaker)
+    return _MITIGATIONS[mitigation.kind][1]
+
+
+_FILTER_COST = "the wanted sounds are weaker by what the filter takes"
+# what is done, made of the facts, and what it costs
+_MITIGATIONS: Mapping[MitigationKind, tuple[Callable[..., str], str]] = {
+    MitigationKind.NONE: (lambda: "as recommended", ""),
+    MitigationKind.HIGHER_SETTING: (
+        lambda mode, by_db: f"{'a level' if mode == 'threshold' else 'a step'} {by_db:g} dB higher",
+        "misses what is quieter",
+    ),
+    MitigationKind.OTHER_MODE: (
+        lambda mode, in_place_of: f"{mode} instead of {in_place_of}",
+        "fires on other sounds than before",
+    ),
+    MitigationKind.SHORTER_CLIPS: (
+        lambda clip_s, in_place_of_s: f"clips of {clip_s:g} s in place of {in_place_of_s:g} s",
+        "may end before what matters has ended",
+    ),
+    MitigationKind.NIGHT_ONLY: (
+        lambda from_hour, to_hour: f"active from {from_hour:02d}:00 to {to_hour:02d}:00 only",
+        "catches nothing outside these hours",
+    ),
+    MitigationKind.LOWER_GAIN: (
+        lambda by_db: f"gain {by_db:g} dB lower",
+        "quiet sounds sink into the microphone's noise",
+    ),
+    MitigationKind.UNUSABLE_GAIN: (
+        lambda by_db: f"gain {by_db:g} dB lower",
+        "nothing can be planned there: the site sinks into the microphone's noise",
+    ),
+    MitigationKind.NO_SOUND: (
+        lambda: "fire on the level, store no sound",
+        "no sound to judge by afterwards; pictures and the log remain",
+    ),
+    MitigationKind.LOW_PASS: (lambda hz: f"low-pass at {_hertz(hz)}", _FILTER_COST),
+    MitigationKind.HIGH_PASS: (lambda hz: f"high-pass at {_hertz(hz)}", _FILTER_COST),
+}
+
+
+def _hertz(value: float) -> str:
+    return f"{value:g} Hz" if value < 1000 else f"{value / 1000:g} kHz"
+
+
+# --- the card ------------------------------------------------------------------------------------
 
 
 def _card(days_kept: float, low_days: float, high_days: float, recorded_share: float) -> str:

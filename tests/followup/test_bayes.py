@@ -1,6 +1,7 @@
 """Plan and counts together: against closed formulas, reference libraries and brute force."""
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,21 +18,23 @@ from audiolevel.counting.day_counts import (
     spread_of_days,
 )
 from audiolevel.errors import SettingError
-from audiolevel.followup.bayes import Planned, Shape, chance, predictive, shape_of, update
+from audiolevel.followup.bayes import PlanPrior, Shape, chance, predictive, shape_of, update
 
 SHARES = np.array([0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995])
 STRAIGHT = Shape(np.array([70.0, 80.0]), np.log([100.0, 100.0 * math.exp(-4.2)]), slope_low=0.42)
 
 
-def _planned(rate=10.0, sd=1.0, shape=STRAIGHT, stretch_sd=1e-6):
+def _prior(
+    rate: float = 10.0, sd: float = 1.0, shape: Any = STRAIGHT, stretch_sd: float = 1e-6
+) -> Any:
     rates = rate * np.exp(sd * stats.norm.ppf(SHARES))
-    return Planned(75.0, SHARES, rates, shape, stretch_sd)
+    return PlanPrior(75.0, SHARES, rates, shape, stretch_sd)
 
 
 # --- counts of days ------------------------------------------------------------------------------
 
 
-def test_day_counts_are_negative_binomial():
+def test_day_counts_are_negative_binomial() -> None:
     # closed form: size k has variance mean + mean²/k; k = 5, mean 10 has variance 30
     # and P(0) = (k/(k + mean))^k = 0.004115
     sd = math.sqrt(math.log(1 + 1 / 5))
@@ -44,7 +47,7 @@ def test_day_counts_are_negative_binomial():
         assert at_most(count, mean, sd)[0] == pytest.approx(expected.cdf(count))
 
 
-def test_without_spread_they_are_poisson():
+def test_without_spread_they_are_poisson() -> None:
     # scipy's Poisson distribution; a known rate of 10 a day has a 95 % interval of 4 to 17
     mean = np.array([10.0])
     assert at_most(3, mean, 0.0)[0] == pytest.approx(stats.poisson(10).cdf(3), rel=1e-4)
@@ -52,7 +55,7 @@ def test_without_spread_they_are_poisson():
     assert at_most(16, mean, 0.0)[0] < 0.975 < at_most(17, mean, 0.0)[0]
 
 
-def test_the_spread_of_days_is_the_usual_one_unless_days_say_otherwise():
+def test_the_spread_of_days_is_the_usual_one_unless_days_say_otherwise() -> None:
     assert spread_of_days([]) == pytest.approx(DAY_SD)
     assert spread_of_days([DayCount(70.0, 12, 1.0)]) == pytest.approx(DAY_SD)
     alike = [DayCount(70.0, 1000, 1.0)] * 60
@@ -66,11 +69,11 @@ def test_the_spread_of_days_is_the_usual_one_unless_days_say_otherwise():
 
 
 @given(st.floats(40, 130))
-def test_level_and_rate_are_each_other_s_inverse(level):
+def test_level_and_rate_are_each_other_s_inverse(level: Any) -> None:
     assert float(STRAIGHT.level(STRAIGHT.at(level))) == pytest.approx(level, abs=1e-6)
 
 
-def test_the_shape_follows_what_was_heard_and_falls_everywhere():
+def test_the_shape_follows_what_was_heard_and_falls_everywhere() -> None:
     settings = np.arange(60.0, 90.0)
     rate = np.where(
         settings < 62, 5000 - 1000 * (62 - settings), 5000 * np.exp(-0.3 * (settings - 62))
@@ -85,73 +88,73 @@ def test_the_shape_follows_what_was_heard_and_falls_everywhere():
     assert shape.at(101.0) - shape.at(100.0) == pytest.approx(-0.28)
 
 
-def test_a_plan_without_a_rate_cannot_be_followed_up():
+def test_a_plan_without_a_rate_cannot_be_followed_up() -> None:
     with pytest.raises(SettingError, match="no rate at any setting"):
         shape_of([60.0, 61.0], [math.nan, math.nan], [0, 0])
 
 
-# --- belief --------------------------------------------------------------------------------------
+# --- posterior ---------------------------------------------------------------------------------
 
 
-def test_without_days_belief_is_the_plan():
-    belief = update(_planned(), [], changed=False)
-    found = np.exp(belief.quantiles(belief.log_rate_at(75.0), SHARES))
-    assert found == pytest.approx(_planned().rates_per_day, rel=0.02)
+def test_without_days_belief_is_the_plan() -> None:
+    posterior = update(_prior(), [], changed=False)
+    found = np.exp(posterior.quantiles(posterior.log_rate_at(75.0), SHARES))
+    assert found == pytest.approx(_prior().rates_per_day, rel=0.02)
 
 
-def test_many_days_leave_nothing_of_the_plan():
+def test_many_days_leave_nothing_of_the_plan() -> None:
     days = [DayCount(75.0, 400, 1.0)] * 20
-    belief = update(_planned(rate=10.0), days)
-    low, high = np.exp(belief.quantiles(belief.log_rate_at(75.0), [0.025, 0.975]))
+    posterior = update(_prior(rate=10.0), days)
+    low, high = np.exp(posterior.quantiles(posterior.log_rate_at(75.0), [0.025, 0.975]))
     assert low < 400 < high
     assert high / low < 1.3
 
 
-def test_a_site_that_is_three_decibels_louder_is_the_curve_moved_by_three():
+def test_a_site_that_is_three_decibels_louder_is_the_curve_moved_by_three() -> None:
     curved = Shape(np.array([60.0, 70.0, 80.0, 90.0]), np.array([8.0, 6.0, 2.0, -4.0]))
-    planned = _planned(rate=math.exp(4.0), shape=curved, stretch_sd=1e-6)
-    belief = update(planned, [])
-    row = int(np.argmin(np.abs(belief.log_rate[:, 0] - float(curved.at(75.0 - 3.0)))))
+    prior = _prior(rate=math.exp(4.0), shape=curved, stretch_sd=1e-6)
+    posterior = update(prior, [])
+    row = int(np.argmin(np.abs(posterior.log_rate[:, 0] - float(curved.at(75.0 - 3.0)))))
     for level in (66.0, 75.0, 84.0):
         moved = float(curved.at(level - 3.0))
-        assert belief.log_rate_at(level)[row, 0] == pytest.approx(moved, abs=0.03)
+        assert posterior.log_rate_at(level)[row, 0] == pytest.approx(moved, abs=0.03)
     limit = float(np.exp(curved.at(75.0)))
-    assert belief.level_for(limit)[row, 0] == pytest.approx(78.0, abs=0.1)
+    assert posterior.level_for(limit)[row, 0] == pytest.approx(78.0, abs=0.1)
 
 
-def test_on_a_straight_curve_it_is_the_closed_rule():
+def test_on_a_straight_curve_it_is_the_closed_rule() -> None:
     # ln of the pooled rate over the limit, divided by the slope: worked out by hand below
     days = [DayCount(75.0, 90, 1.0), DayCount(80.0, 11, 1.0), DayCount(80.5, 9, 1.0)]
     worth = 1 + math.exp(-0.42 * 5) + math.exp(-0.42 * 5.5)
     rule = 75 + math.log(110.5 / (10 * worth)) / 0.42
-    belief = update(_planned(rate=10.0, sd=3.0), days)
-    best, low, high = belief.quantiles(belief.level_for(10.0), [0.5, 0.025, 0.975])
+    posterior = update(_prior(rate=10.0, sd=3.0), days)
+    best, low, high = posterior.quantiles(posterior.level_for(10.0), [0.5, 0.025, 0.975])
     assert best == pytest.approx(rule, abs=0.5)
     assert low < rule < high
 
 
-def test_level_and_rate_agree_in_every_possibility():
-    belief = update(_planned(stretch_sd=0.3), [])
-    levels = belief.level_for(10.0)
+def test_level_and_rate_agree_in_every_possibility() -> None:
+    posterior = update(_prior(stretch_sd=0.3), [])
+    levels = posterior.level_for(10.0)
     for row, column in ((100, 3), (300, 7), (500, 12)):
-        there = belief.log_rate_at(float(levels[row, column]))[row, column]
+        there = posterior.log_rate_at(float(levels[row, column]))[row, column]
         assert there == pytest.approx(math.log(10.0), abs=1e-6)
 
 
-def test_predictions_and_chances_are_those_of_brute_force():
-    planned = _planned(rate=20.0, sd=0.5)
-    belief = update(planned, [], changed=False)
+def test_predictions_and_chances_are_those_of_brute_force() -> None:
+    prior = _prior(rate=20.0, sd=0.5)
+    posterior = update(prior, [], changed=False)
     rng = np.random.default_rng(5)
     rates = 20 * np.exp(0.5 * rng.normal(size=400_000))
     # the mean of seven days that differ by DAY_SD: a gamma with that spread of the mean
     size = 1 / math.expm1(DAY_SD**2 / 7)
     totals = rng.poisson(rates * 7 * rng.gamma(size, 1 / size, rates.size))
-    found = predictive(belief, 75.0, [1.0] * 7, 0.95)
+    found = predictive(posterior, 75.0, [1.0] * 7, 0.95)
     low, middle, high = np.quantile(totals, [0.025, 0.5, 0.975])
     assert found.low == pytest.approx(low, rel=0.03)
-    assert found.median == pytest.approx(middle, rel=0.02)
+    assert found.best == pytest.approx(middle, rel=0.02)
     assert found.high == pytest.approx(high, rel=0.03)
     for count in (40, 140, 350):
         tail = min(np.mean(totals <= count), np.mean(totals >= count))
-        p = chance(belief, 75.0, [1.0] * 7, count)
+        p = chance(posterior, 75.0, [1.0] * 7, count)
         assert p == pytest.approx(min(1, 2 * tail), rel=0.1, abs=0.005)

@@ -6,6 +6,8 @@ an open Python one, and mosqito). The tolerance is 0.005; what is printed to mor
 tighter.
 """
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -28,7 +30,7 @@ from audiolevel.privacy.intelligibility import (
 QUIET = np.full(18, -50.0)
 
 
-def flat(level, bands=18):
+def flat(level: Any, bands: int = 18) -> Any:
     return np.full(bands, float(level))
 
 
@@ -36,7 +38,7 @@ def flat(level, bands=18):
     ("effort", "expected"),
     [("normal", 0.995825), ("raised", 0.998255), ("loud", 0.968056), ("shout", 0.917698)],
 )
-def test_standard_speech_in_quiet(effort, expected):
+def test_standard_speech_in_quiet(effort: str, expected: float) -> None:
     assert sii(SPEECH_DB[effort], QUIET) == pytest.approx(expected, abs=2e-6)
 
 
@@ -56,7 +58,7 @@ def test_standard_speech_in_quiet(effort, expected):
         ("shout", 40, 0.537197),
     ],
 )
-def test_standard_speech_in_flat_noise(effort, noise, expected):
+def test_standard_speech_in_flat_noise(effort: str, noise: int, expected: float) -> None:
     assert sii(SPEECH_DB[effort], flat(noise)) == pytest.approx(expected, abs=2e-6)
 
 
@@ -64,7 +66,7 @@ def test_standard_speech_in_flat_noise(effort, noise, expected):
     ("snr", "expected"),
     [(15, 0.971546), (6, 0.670317), (0, 0.466251), (-6, 0.261592), (-12, 0.056221)],
 )
-def test_noise_shaped_like_the_speech(snr, expected):
+def test_noise_shaped_like_the_speech(snr: int, expected: float) -> None:
     speech = SPEECH_DB["normal"]
     assert sii(speech, speech - snr) == pytest.approx(expected, abs=2e-6)
 
@@ -86,43 +88,43 @@ def test_noise_shaped_like_the_speech(snr, expected):
         ("shout", 20, 20, 0.411183),
     ],
 )
-def test_with_distance(effort, noise, metres, expected):
+def test_with_distance(effort: str, noise: int, metres: int, expected: float) -> None:
     speech = SPEECH_DB[effort] - 20 * np.log10(metres)
     assert sii(speech, flat(noise)) == pytest.approx(expected, abs=2e-6)
 
 
 @pytest.mark.parametrize(("band_level", "expected"), [(30, 0.912281), (40, 0.665237), (50, 0.3299)])
-def test_pink_noise_given_as_band_levels(band_level, expected):
+def test_pink_noise_given_as_band_levels(band_level: int, expected: float) -> None:
     assert sii(SPEECH_DB["normal"], band_level - BANDWIDTH_DB) == pytest.approx(expected, abs=1e-5)
 
 
-def test_a_band_level_taken_for_a_spectrum_level_would_be_seen():
+def test_a_band_level_taken_for_a_spectrum_level_would_be_seen() -> None:
     # three independent programs: 0.665 when the bandwidth is subtracted; nearly nothing without
     assert sii(SPEECH_DB["normal"], flat(40)) < 0.1
 
 
-def test_annex_c_and_the_working_groups_cases():
+def test_annex_c_and_the_working_groups_cases() -> None:
     # ANSI S3.5-1997 annex C.2: speech 54 dB, noise 40, 30, 20 dB in the lowest bands, then none
     noise = np.array([40.0, 30.0, 20.0] + [0.0] * 15)
     assert sii(flat(54), noise) == pytest.approx(0.8513749, abs=1e-6)
-    for speech, level, expected in (
+    for even, level, expected in (
         (0, -80, 0.9247666667),
         (80, 20, 0.6891314875),
         (40, -50, 0.9339307437),
     ):
-        assert sii(flat(speech), flat(level)) == pytest.approx(expected, abs=1e-6)
+        assert sii(flat(even), flat(level)) == pytest.approx(expected, abs=1e-6)
     speech = np.array([90, 5] + [40] * 12 + [-10] * 4)
     noise = np.array([10, -10, -10, 75] + [-10] * 10 + [10] * 4)
     loss = np.array([90] + [0] * 17)
     assert sii(speech, noise, loss) == pytest.approx(0.4453910059, abs=1e-6)
 
 
-def test_a_hearing_loss_adds_to_the_internal_noise_and_not_to_the_noise():
+def test_a_hearing_loss_adds_to_the_internal_noise_and_not_to_the_noise() -> None:
     # 0.2184539; adding powers in place of taking the larger gives 0.1841
     assert sii(SPEECH_DB["normal"], flat(30), 40.0) == pytest.approx(0.2184539, abs=1e-6)
 
 
-def test_octaves():
+def test_octaves() -> None:
     # annex C.1, printed 0.504
     speech, noise = [50, 40, 40, 30, 20, 0], [70, 65, 45, 25, 1, -15]
     assert sii_octave(speech, noise) == pytest.approx(0.5039555, abs=1e-6)
@@ -133,7 +135,7 @@ def test_octaves():
         assert sii_octave(normal, normal - snr) == pytest.approx((snr + 15) / 30, abs=1e-4)
 
 
-def test_mosqito_agrees():
+def test_mosqito_agrees() -> None:
     module = pytest.importorskip(
         "mosqito.sq_metrics.speech_intelligibility.sii_ansi.sii_ansi_freq",
         reason="mosqito is not installed",
@@ -147,7 +149,7 @@ def test_mosqito_agrees():
             assert sii(SPEECH_DB[effort], noise) == pytest.approx(theirs, abs=slack)
 
 
-def test_the_tables_add_up():
+def test_the_tables_add_up() -> None:
     # table 3 prints overall levels 62.35, 68.34, 74.85 and 82.30 dB; its bands give within 0.1 dB
     for effort, overall in zip(EFFORTS, (62.35, 68.34, 74.85, 82.30), strict=True):
         band = 10 ** ((SPEECH_DB[effort] + BANDWIDTH_DB) / 10)
@@ -160,7 +162,7 @@ def test_the_tables_add_up():
     assert OCTAVE_IMPORTANCE.sum() == pytest.approx(1, abs=1e-9)
 
 
-def test_many_at_once_are_what_each_is_alone():
+def test_many_at_once_are_what_each_is_alone() -> None:
     rng = np.random.default_rng(1)
     speech, noise = rng.uniform(0, 60, (3, 4, 18)), rng.uniform(0, 60, (3, 4, 18))
     together = sii(speech, noise)
@@ -168,7 +170,7 @@ def test_many_at_once_are_what_each_is_alone():
     assert together[2, 1] == pytest.approx(float(sii(speech[2, 1], noise[2, 1])), abs=1e-12)
 
 
-def test_a_recording_is_judged_without_ear_or_level():
+def test_a_recording_is_judged_without_ear_or_level() -> None:
     # 60 dB louder, speech and noise alike, is the same recording turned up; only the slope of the
     # masking, which flattens with level, differs
     speech, noise = SPEECH_DB["normal"] - 30, SPEECH_DB["normal"] - 35
@@ -181,16 +183,16 @@ def test_a_recording_is_judged_without_ear_or_level():
     assert sii_recorded(speech, flat(-np.inf), carried) == pytest.approx(1 - lacking, abs=0.005)
 
 
-def test_words_understood():
+def test_words_understood() -> None:
     # connected speech as Sherbecoe and Studebaker (2003) measured it
     assert share_understood([0.10, 0.30, 0.50, 1.0]) == pytest.approx([0.01, 0.60, 0.94, 1.0])
 
 
 @pytest.mark.parametrize("bad", [np.zeros(17), np.full(18, np.nan), np.full(18, np.inf), 3.0])
-def test_what_is_no_spectrum_is_refused(bad):
+def test_what_is_no_spectrum_is_refused(bad: Any) -> None:
     with pytest.raises(SettingError, match="noise_db"):
         sii(SPEECH_DB["normal"], bad)
 
 
-def test_the_internal_noise_is_the_tables():
+def test_the_internal_noise_is_the_tables() -> None:
     assert INTERNAL_NOISE_DB[[0, 8, 17]].tolist() == [0.6, -12.5, -7.1]

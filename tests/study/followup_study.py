@@ -7,7 +7,7 @@ sites, are asserted in tests/study/test_followup_study.py.
 
 Sets:
 
-own model   logs drawn from the plan's own belief: a rate from its quantiles, Poisson days
+own model   logs drawn from the plan's own posterior: a rate from its quantiles, Poisson days
 moved       the site is 3 dB louder or quieter than planned, at a level seen thirty times or more
 extrapolated  the plan's level for 10 a day from 10 or 60 minutes, then seven days of log
 day after day the level is set anew every day, from a sample of ten minutes
@@ -86,7 +86,7 @@ def _profile(rng, site):
 
 
 def plan_at(sample, choose, limit, *, diurnal=False):
-    """The plan's promise at the setting that `choose` picks from the prediction."""
+    """The plan's expectation at the setting that `choose` picks from the prediction."""
     traffic = "published" if diurnal else None
     spread = None if diurnal else 0.0
     first = predict(
@@ -182,21 +182,21 @@ def log_of(day_counts, rng):
         covered=(span,),
         zone=UTC,
         own_span=False,
-        told_apart=True,
+        kinds_known=True,
         recorded_s=math.nan,
-        cautions=(),
+        notices=(),
     )
 
 
-def followed(promise, day_counts, rng) -> Followup:
+def followed(expectation, day_counts, rng) -> Followup:
     """The whole follow-up of one log at the plan's setting."""
-    return follow(promise, [(log_of(day_counts, rng), promise.set_db)])
+    return follow(expectation, [(log_of(day_counts, rng), expectation.set_db)])
 
 
-def set_from(promise: Expectation, days):
+def set_from(expectation: Expectation, days):
     """Level for the limit, and its interval, by days counted; without the tables of a log."""
-    belief = update(promise.planned, days)
-    found = belief.quantiles(belief.level_for(promise.limit_per_day), [0.5, 0.025, 0.975])
+    posterior = update(expectation.prior, days)
+    found = posterior.quantiles(posterior.level_for(expectation.limit_per_day), [0.5, 0.025, 0.975])
     return tuple(float(x) for x in found)
 
 
@@ -204,16 +204,16 @@ def set_from(promise: Expectation, days):
 
 
 def own_model(sites=range(50), logs=20, days=7):
-    """p-values of logs drawn from each plan's own belief: half of the plans counted."""
+    """p-values of logs drawn from each plan's own posterior: half of the plans counted."""
     p_values = []
     for number in sites:
         rng = np.random.default_rng([SEED, 1, number])
         site = marks(rng)
         sample = sample_of(site, rng, 1, 60)
         choose = seen_at_least(30) if number % 2 else level_for(LIMIT)
-        promise, _ = plan_at(sample, choose, LIMIT)
-        quantiles = promise.planned
-        alone = update(promise.planned, [], changed=False)
+        expectation, _ = plan_at(sample, choose, LIMIT)
+        quantiles = expectation.prior
+        before = update(expectation.prior, [], changed=False)
         for _ in range(logs):
             score = rng.uniform()
             rate = math.exp(
@@ -222,7 +222,7 @@ def own_model(sites=range(50), logs=20, days=7):
                 )
             )
             total = int(rng.poisson(rate * days))
-            p_values.append(chance(alone, promise.set_db, [1.0] * days, total))
+            p_values.append(chance(before, expectation.set_db, [1.0] * days, total))
     return np.array(p_values)
 
 
@@ -255,19 +255,19 @@ def moved(sites=range(100), *, by_db=3.0, visits=1, minutes=60, diurnal=False, d
         row = int(np.flatnonzero(counted >= seen)[-1])
         level = float(sample.settings_db[row])
         limit = site.per_day(level, 0.0, sd)  # the unmoved site's true rate there
-        promise, _ = plan_at(sample, lambda _, row=row: row, limit, diurnal=diurnal)
+        expectation, _ = plan_at(sample, lambda _, row=row: row, limit, diurnal=diurnal)
         day_rates = [site.per_day(level, by + rng.normal(0, sd), 0.0) for _ in range(days)]
-        results.append(_concluded(promise, rng.poisson(day_rates), by))
+        results.append(_concluded(expectation, rng.poisson(day_rates), by))
     return results
 
 
-def _concluded(promise, day_counts, true_db):
+def _concluded(expectation, day_counts, true_db):
     """What `followup.follow` says of whole days, without its tables (a test compares the two)."""
-    alone = update(promise.planned, [], changed=False)
+    before = update(expectation.prior, [], changed=False)
     days = [1.0] * len(day_counts)
-    p_value = chance(alone, promise.set_db, days, int(day_counts.sum()))
-    counted = [DayCount(promise.set_db, int(count), 1.0) for count in day_counts]
-    levels = np.array(set_from(promise, counted)) - promise.set_db
+    p_value = chance(before, expectation.set_db, days, int(day_counts.sum()))
+    counted = [DayCount(expectation.set_db, int(count), 1.0) for count in day_counts]
+    levels = np.array(set_from(expectation, counted)) - expectation.set_db
     return Moved(true_db, p_value, *(float(level) for level in levels), true_db)
 
 
@@ -298,10 +298,10 @@ def extrapolated(sites=range(100), *, minutes=10, days=7):
     for number in sites:
         rng = np.random.default_rng([SEED, 3, number])
         site = marks(rng)
-        promise, _ = plan_at(sample_of(site, rng, 1, minutes), level_for(LIMIT), LIMIT)
+        expectation, _ = plan_at(sample_of(site, rng, 1, minutes), level_for(LIMIT), LIMIT)
         true = site.level_for(LIMIT)
-        made = followed(promise, rng.poisson(site.per_day(promise.set_db), days), rng)
-        results.append((made, true))
+        result = followed(expectation, rng.poisson(site.per_day(expectation.set_db), days), rng)
+        results.append((result, true))
     return results
 
 
@@ -313,7 +313,7 @@ def day_after_day(sites=range(100), *, minutes=10, visits=1, diurnal=False, days
         site = marks(rng)
         sd = DAY_SD_DB if diurnal else 0.0
         sample = sample_of(site, rng, visits, minutes, diurnal=diurnal)
-        promise, _ = plan_at(sample, level_for(LIMIT), LIMIT, diurnal=diurnal)
+        expectation, _ = plan_at(sample, level_for(LIMIT), LIMIT, diurnal=diurnal)
         shifts = rng.normal(0, sd, max(days)) if diurnal else np.zeros(max(days))
 
         def count(level, day, site=site, shifts=shifts, rng=rng):
@@ -322,21 +322,21 @@ def day_after_day(sites=range(100), *, minutes=10, visits=1, diurnal=False, days
         def later(level, site=site, sd=sd):
             return site.per_day(level, 0.0, sd)
 
-        scores += _evenings(promise, count, later, site.level_for(LIMIT, sd), days)
+        scores += _evenings(expectation, count, later, site.level_for(LIMIT, sd), days)
     return scores
 
 
-def _evenings(promise, count, later, true_db, days):
+def _evenings(expectation, count, later, true_db, days):
     """Re-set the level after each day, by the follow-up and by the closed rule side by side."""
     ours, rule = [], []
-    level = rule_level = promise.set_db
+    level = rule_level = expectation.set_db
     low = high = math.nan
     scores = []
     for day in range(max(days) + 1):
         if day:
             ours.append(DayCount(level, count(level, day - 1), 1.0))
             rule.append(DayCount(rule_level, count(rule_level, day - 1), 1.0))
-            level, low, high = set_from(promise, ours)
+            level, low, high = set_from(expectation, ours)
             rule_level = closed_rule(rule, LIMIT)
         if day in days:
             scores.append(
@@ -362,10 +362,10 @@ def roadside(sites=range(12), *, minutes=10, days=(0, 1, 2, 4), reference_days=1
         history = measure(site, minutes / 60, rng)
         settings = np.arange(math.floor(np.median(history)), history.max() + 30, 0.5)
         sample = Sample(settings, [visit_of(history, settings)])
-        promise, _ = plan_at(sample, level_for(LIMIT), LIMIT)
+        expectation, _ = plan_at(sample, level_for(LIMIT), LIMIT)
         logged = [measure(site, 24, rng) for _ in range(max(days))]
         # the days that are the truth are not those of the log
-        grid = np.arange(promise.set_db - 12, promise.set_db + 25, 0.25)
+        grid = np.arange(expectation.set_db - 12, expectation.set_db + 25, 0.25)
         mean = np.mean(
             [counts(measure(site, 24, rng), grid) for _ in range(reference_days)], axis=0
         )
@@ -379,7 +379,7 @@ def roadside(sites=range(12), *, minutes=10, days=(0, 1, 2, 4), reference_days=1
         def later(level, grid=grid, log_mean=log_mean):
             return float(np.exp(np.interp(level, grid, log_mean)))
 
-        scores += _evenings(promise, count, later, true, days)
+        scores += _evenings(expectation, count, later, true, days)
     return scores
 
 
@@ -438,8 +438,8 @@ def main():
             print(moved_row(f"{visits} × 60 min, days and hours differ", results))
     for minutes in (10, 60):
         pairs = extrapolated(range(200), minutes=minutes)
-        inside = np.mean([made.low_db <= true <= made.high_db for made, true in pairs])
-        error = np.quantile([abs(made.best_db - true) for made, true in pairs], [0.5, 0.9])
+        inside = np.mean([true in result.level for result, true in pairs])
+        error = np.quantile([abs(result.best_db - true) for result, true in pairs], [0.5, 0.9])
         print(f"extrapolated, {minutes} min: inside {100 * inside:.0f} %, error {error.round(2)}")
     for row in (
         *days_table("passes, 10 min", day_after_day(range(200))),

@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from audiolevel.metering.weighting import a_weighting_db
-from audiolevel.privacy.speech_detection import FRAMES_PER_S, WINDOW_FRAMES, SpeechListener
+from audiolevel.privacy.speech_detection import FRAMES_PER_S, WINDOW_FRAMES, SpeechDetector
 from tests.study.street_noises import MAKERS, RATE_HZ
 
 Array = NDArray[np.float64]
@@ -132,9 +132,9 @@ def talking(speech: Array, rate_hz: int = RATE_HZ) -> NDArray[np.bool_]:
 
 def found_in(samples: Array, rate_hz: int = RATE_HZ) -> NDArray[np.bool_]:
     """The detector's answer for each window of a waveform."""
-    listener = SpeechListener(rate_hz)
-    listener.add(np.asarray(samples, dtype=np.float32)[:, None])
-    return listener.heard().found
+    detector = SpeechDetector(rate_hz)
+    detector.add(np.asarray(samples, dtype=np.float32)[:, None])
+    return detector.result().detected
 
 
 def mixed(speech: Array, street: Array, ratio_db: float) -> Array:

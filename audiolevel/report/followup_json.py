@@ -1,0 +1,78 @@
+"""The JSON of a follow-up: the comparison with each log, the level to set, the corrected plan."""
+
+from typing import Any
+
+from audiolevel import __version__
+from audiolevel.followup.comparison import LogComparison, PeriodComparison
+from audiolevel.followup.verdict import Followup, corrected_plan
+from audiolevel.records import Object, number, significant
+from audiolevel.report.json_objects import warnings_of
+from audiolevel.report.wording import corrected_reason, fault_text
+
+
+def as_json(result: Followup) -> Object:
+    """The object of `followup`."""
+    best, low, high = result.shift_db
+    expectation = result.expectation
+    return {
+        "audiolevel": __version__,
+        **_log(result.last),
+        "verdict": result.verdict.value,
+        "stuck": None if result.fault is None else fault_text(result.fault),
+        "confidence": expectation.confidence,
+        "unit": expectation.unit,
+        "false_triggers_per_day_limit": expectation.limit_per_day,
+        "shift_db": number(best),
+        "shift_low_db": number(low),
+        "shift_high_db": number(high),
+        "level_for_limit": {
+            "best_db": number(result.best_db),
+            "safe_db": number(result.safe_db),
+            "low_db": number(result.level.low),
+            "high_db": number(result.level.high),
+        },
+        "logs": [_log(one) for one in result.comparisons],
+        "warnings": warnings_of(result.notices),
+    }
+
+
+def _log(one: LogComparison) -> Object:
+    recorded_s = one.log.recorded_s
+    return {
+        "log": one.log.name,
+        "setting_db": number(one.at_db),
+        "expected_per_day": significant(one.expected_per_day.best),
+        "observed_per_day": significant(one.observed_per_day),
+        "observed_days": number(one.days, 4),
+        "observed_hours": number(one.covered_s / 3600, 3),
+        "exposure_days": number(one.exposure, 4),
+        "observed_count": one.count,
+        "low_per_day": significant(one.expected_per_day.low),
+        "high_per_day": significant(one.expected_per_day.high),
+        "p_value": significant(one.p_value),
+        "recorded_min_per_day": significant(recorded_s / 60 / one.days),
+        "by_day": [_period(row, "date") for row in one.by_day],
+        "by_hour": [_period(row, "hour") for row in one.by_hour],
+        "hours_standing_out": [int(row.name) for row in one.by_hour if row.stands_out],
+    }
+
+
+def _period(row: PeriodComparison, name: str) -> Object:
+    extra = {"carried_over": row.carried_over} if name == "hour" else {}
+    return {
+        name: int(row.name) if name == "hour" else row.name,
+        "covered_h": number(row.covered_h, 3),
+        "expected": significant(row.expected.best),
+        "low": significant(row.expected.low),
+        "high": significant(row.expected.high),
+        "observed": row.observed,
+        "stands_out": row.stands_out,
+        **extra,
+    }
+
+
+def corrected_plan_json(result: Followup) -> dict[str, Any]:
+    """The plan's JSON with what to set now, and the reason for it in words."""
+    plan = corrected_plan(result)
+    days = sum(day.exposure for day in result.days)
+    return {**plan, "reason": corrected_reason(result.expectation.limit_per_day, days)}

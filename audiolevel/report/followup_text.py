@@ -1,0 +1,118 @@
+"""The text of a follow-up: verdict, what to set now, the log by date and hour, in 80 columns."""
+
+from collections.abc import Sequence
+
+from audiolevel.followup.comparison import LogComparison, PeriodComparison
+from audiolevel.followup.verdict import Followup, Verdict
+from audiolevel.report.text import bullets, count, entry, warnings
+from audiolevel.report.wording import fault_text
+
+
+def as_text(result: Followup, plan_name: str) -> str:
+    """The comparison as a person reads it."""
+    expectation, last = result.expectation, result.last
+    names = ", ".join(one.log.name for one in result.comparisons)
+    lines = entry("Follow-up", f"of {plan_name} by {names}; levels in {expectation.unit}")
+    lines += ["", *entry("VERDICT", _verdict(result))]
+    lines += entry("expected", _expected(last, expectation.confidence))
+    lines += entry("observed", _observed(last))
+    lines += entry("chance", p_value_text(last.p_value))
+    lines += _set(result)
+    if len(result.comparisons) > 1 or expectation.earlier:
+        lines += ["", *_logs(result)]
+    lines += ["", *_table("date", last.by_day)]
+    lines += ["", *_table("hour", last.by_hour)]
+    lines += _standing_out(last)
+    lines += warnings(result.notices)
+    return "\n".join(lines)
+
+
+def p_value_text(p_value: float) -> str:
+    """What a p-value says."""
+    if p_value >= 0.2:
+        meaning = "chance alone makes such a difference often"
+    elif p_value >= 0.05:
+        meaning = "chance alone makes such a difference now and then"
+    elif p_value >= 0.01:
+        meaning = "chance alone would seldom make such a difference"
+    else:
+        meaning = "chance alone would hardly ever make such a difference"
+    shown = f"p = {p_value:.2g}" if p_value >= 0.001 else "p < 0.001"
+    return f"{meaning} ({shown})"
+
+
+def _verdict(result: Followup) -> str:
+    if result.fault is not None:
+        said = fault_text(result.fault)
+        return f"the detector looks stuck: it {said}; look at the camera first"
+    meaning = {
+        Verdict.AS_EXPECTED: "as the plan expected",
+        Verdict.MORE: "more firings than the plan allows for",
+        Verdict.FEWER: "fewer firings than the plan allows for",
+        Verdict.CANNOT_TELL: "cannot tell: too little to compare",
+    }
+    return meaning[result.verdict]
+
+
+def _expected(one: LogComparison, confidence: float) -> str:
+    low, high = count(one.expected_per_day.low), count(one.expected_per_day.high)
+    sure = f"{100 * confidence:g} %"
+    if one.expected_per_day.best is None:
+        return f"at most {high} a day over such a time ({sure}); no best estimate"
+    return f"{count(one.expected_per_day.best)} a day; {sure} for such a time {low} to {high}"
+
+
+def _observed(one: LogComparison) -> str:
+    days = f"{one.days:.1f} days" if one.days >= 1 else f"{24 * one.days:.1f} h"
+    return f"{count(one.observed_per_day)} a day: {one.count} firings in {days} of active time"
+
+
+def _set(result: Followup) -> list[str]:
+    best, low, high = result.shift_db
+    sure = f"{100 * result.expectation.confidence:g} %"
+    limit = f"{result.expectation.limit_per_day:g} a day"
+    text = (
+        f"{result.best_db:.1f} {result.expectation.unit} for {limit}: "
+        f"{best:+.1f} dB from {result.last.at_db:g} ({sure}: {low:+.1f} to {high:+.1f} dB); "
+        f"90 % safe {result.safe_db:.1f}"
+    )
+    if low <= 0 <= high and abs(best) < 0.75:
+        text += "; leaving it as it is will do"
+    return entry("SET NOW", text)
+
+
+def _logs(result: Followup) -> list[str]:
+    lines = ["what the level rests on                setting   firings      days   p"]
+    before = {day.at_db for day in result.expectation.earlier}
+    for at_db in sorted(before):
+        days = [day for day in result.expectation.earlier if day.at_db == at_db]
+        total, worth = sum(day.count for day in days), sum(day.exposure for day in days)
+        lines.append(f"  {'before':<36}{at_db:8g}{total:10d}{worth:10.1f}")
+    for one in result.comparisons:
+        name = one.log.name if len(one.log.name) <= 34 else one.log.name[:33] + "…"
+        p = f"{one.p_value:.2g}" if one.p_value >= 0.001 else "<0.001"
+        lines.append(f"  {name:<36}{one.at_db:8g}{one.count:10d}{one.exposure:10.1f}   {p}")
+    return lines
+
+
+def _table(label: str, rows: Sequence[PeriodComparison]) -> list[str]:
+    lines = [f"{label:<10}covered h expected      interval observed"]
+    for row in rows:
+        notes = (("<- stands out", row.stands_out), ("carried over", row.carried_over))
+        marks = [note for note, holds in notes if holds]
+        interval = f"{row.expected.low:.0f} to {row.expected.high:.0f}"
+        lines.append(
+            f"{row.name:<10}{row.covered_h:9.1f}{row.expected.best:9.0f}{interval:>14}"
+            f"{row.observed:9d}  {', '.join(marks)}".rstrip()
+        )
+    return lines
+
+
+def _standing_out(one: LogComparison) -> list[str]:
+    hours = [row.name for row in one.by_hour if row.stands_out]
+    notes = []
+    if hours:
+        notes.append(f"hours that stand out against the others of the log: {', '.join(hours)}")
+    if any(row.carried_over for row in one.by_hour):
+        notes.append("carried over: an hour nobody heard, expected from the traffic alone")
+    return bullets("-", notes)

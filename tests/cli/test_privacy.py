@@ -1,0 +1,183 @@
+"""The command `privacy`: what it says, what it refuses, and that nothing it writes holds sound."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile as sf
+from click.testing import CliRunner
+
+from audiolevel.cli import main
+from audiolevel.privacy.intelligibility import EFFORTS
+from tests.study.made_voice import babble
+from tests.study.speech_study import mixed
+from tests.study.street_noises import MAKERS, RATE_HZ
+
+
+@pytest.fixture(scope="module")
+def street(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """Two minutes of a road at 16 kHz, ten seconds of talk in it, and its site file."""
+    folder = tmp_path_factory.mktemp("privacy")
+    road = np.concatenate([MAKERS["road"](np.random.default_rng(k)) for k in range(12)])
+    road /= np.abs(road).max()
+    quiet = 0.05 * road
+    quiet[20 * RATE_HZ : 30 * RATE_HZ] = mixed(
+        babble(seed=1), quiet[20 * RATE_HZ : 30 * RATE_HZ], 10.0
+    )
+    sf.write(folder / "secret_name.wav", np.clip(quiet, -1, 1), RATE_HZ)
+    (folder / "site.toml").write_text(
+        """
+[microphone]
+spl_at_full_scale_db = 110
+[[wanted]]
+sound = "vehicle horn"
+distance_m = 10
+[[place]]
+name = "bench"
+distance_m = 3
+""",
+        encoding="utf-8",
+    )
+    return folder
+
+
+def run(*arguments: Any) -> Any:
+    return CliRunner().invoke(main, ["privacy", *map(str, arguments)])
+
+
+@pytest.fixture(scope="module")
+def reviewed(street: Path) -> Any:
+    out = street / "out"
+    done = run(
+        street / "secret_name.wav",
+        *("--site", street / "site.toml", "--out", out, "--date", "2026-03-02"),
+        *("--start", "2026-03-02T09:30"),
+    )
+    assert done.exit_code == 0, done.output
+    return done.output, json.loads((out / "privacy.json").read_text()), out
+
+
+def test_the_object_has_the_keys_that_are_fixed(reviewed: tuple[str, dict[str, Any], Path]) -> None:
+    _, found, _ = reviewed
+    assert set(found["radius_m"]) == set(EFFORTS)
+    first = found["intelligibility"][0]
+    assert {"gain_db", "effort", "distance_m", "sii"} <= set(first)
+    gains = {one["gain_db"] for one in found["intelligibility"]}
+    assert len(found["intelligibility"]) == len(gains) * 4 * 12
+    assert {"recorded_min_per_day", "speech_min_per_day"} <= set(found["captured"])
+    assert {"text", "speech_min_per_day", "detection"} <= set(found["measures"][0])
+    assert found["speech_share_low"] <= found["speech_share"] <= found["speech_share_high"]
+    # ten of 120 seconds hold talk; a window holds 2.8 s
+    assert 8 / 120 < found["speech_found_share"] < 14 / 120
+    assert found["places"][0]["name"] == "bench"
+    assert found["radius_by_hour_m"][0]["hour"] == 9
+
+
+def test_measures_stand_beside_what_they_cost(reviewed: tuple[str, dict[str, Any], Path]) -> None:
+    _, found, _ = reviewed
+    by_text = {one["text"]: one for one in found["measures"]}
+    high = by_text["as recommended"]["speech_high_min_per_day"]
+    for text in ("a level 6 dB higher", "clips of 12.5 s in place of 25 s"):
+        assert by_text[text]["speech_high_min_per_day"] < high
+    assert by_text["fire on the level, store no sound"]["speech_high_min_per_day"] == 0
+    assert any(text.startswith("low-pass") for text in by_text)
+    assert any("instead of threshold" in text for text in by_text)
+    assert 0 <= by_text["a level 6 dB higher"]["detection"] <= 1
+
+
+def test_the_text_fits_and_says_what_it_must(reviewed: tuple[str, dict[str, Any], Path]) -> None:
+    text, _, _ = reviewed
+    assert max(map(len, text.splitlines())) <= 80
+    for needed in (
+        "no legal advice",
+        "no proof of privacy",
+        "about 60 % understood at an index of 0.30",
+        "bench",
+        "2026-03-02",
+        "Retention",
+        "Questions for the reviewer",
+        "It finds 99 % of speech",
+    ):
+        assert needed.lower() in " ".join(text.split()).lower(), needed
+
+
+def test_what_is_written_holds_no_sound(reviewed: tuple[str, dict[str, Any], Path]) -> None:
+    _, _, out = reviewed
+    names = {path.name for path in out.iterdir()}
+    assert names == {
+        "privacy.json",
+        "privacy.txt",
+        "privacy.md",
+        "privacy.png",
+        "privacy.alt.txt",
+    }
+    for path in out.iterdir():
+        if path.suffix != ".png":
+            path.read_text(encoding="utf-8")
+        with pytest.raises(sf.LibsndfileError):
+            sf.info(path)
+
+
+def test_the_same_input_gives_the_same_bytes(
+    street: Path, reviewed: tuple[str, dict[str, Any], Path]
+) -> None:
+    again = street / "again"
+    run(
+        street / "secret_name.wav",
+        *("--site", street / "site.toml", "--out", again, "--date", "2026-03-02"),
+        *("--start", "2026-03-02T09:30"),
+    )
+    for path in reviewed[2].iterdir():
+        assert path.read_bytes() == (again / path.name).read_bytes(), path.name
+
+
+def test_names_can_be_left_out(street: Path) -> None:
+    out = street / "hidden"
+    recording = street / "secret_name.wav"
+    done = run(
+        *(recording, recording, "--redact", "--site", street / "site.toml", "--out", out),
+        *("--json", street / "hidden.json"),
+    )
+    assert done.exit_code == 0
+    everything = done.output + (street / "hidden.json").read_text()
+    everything += "".join(path.read_text("utf-8", "ignore") for path in out.iterdir())
+    assert "secret" not in everything
+    assert str(street) not in everything
+    assert "recording 2" in everything
+
+
+def test_without_a_calibration_no_distance_is_claimed(street: Path) -> None:
+    done = run(street / "secret_name.wav", "--json", "-")
+    found = json.loads(done.stdout)
+    assert found["intelligibility"] == []
+    assert found["radius_m"] == {}
+    text = next(one["text"] for one in found["warnings"] if one["code"] == "uncalibrated")
+    assert "--assume-full-scale-db" in text
+    assert found["speech_share"] is not None
+
+
+def test_an_assumed_calibration_is_called_one(street: Path) -> None:
+    done = run(street / "secret_name.wav", "--assume-full-scale-db", "110", "--json", "-")
+    found = json.loads(done.stdout)
+    assert found["calibration_assumed"]
+    assert any(one["code"] == "assumed calibration" for one in found["warnings"])
+    assert found["radius_m"]["shout"] > found["radius_m"]["normal"] > 0
+
+
+def test_a_level_history_is_refused(street: Path) -> None:
+    history = street / "levels.csv"
+    CliRunner().invoke(
+        main, ["measure", str(street / "secret_name.wav"), "--history", str(history)]
+    )
+    done = run(history)
+    assert done.exit_code == 1
+    assert "level history" in done.output
+    assert len(done.output.splitlines()) == 1
+
+
+def test_the_page_shows_what_the_command_says() -> None:
+    from tests import privacy_page
+
+    assert privacy_page.shown() == privacy_page.sheet()

@@ -1,0 +1,109 @@
+"""A plan whose true curve is known, and logs made by hand or at random."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from audiolevel.followup.event_log import Log
+
+MONDAY = datetime(2024, 6, 3, tzinfo=UTC).timestamp()
+
+
+SHARES = [0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995]
+
+
+SCORES = [-2.576, -1.96, -1.2816, -0.6745, 0.0, 0.6745, 1.2816, 1.96, 2.576]
+
+
+ACTIVE = ["mon-fri 18:00-07:00", "sat-sun 00:00-24:00"]
+
+
+def plan_of(
+    rate: float = 40.0,
+    sd: float = 0.3,
+    limit: float = 40.0,
+    by_hour: Any = None,
+    active: Sequence[str] = (),
+    **expected: Any,
+) -> Any:
+    """A plan's JSON whose true curve falls by 0.42 neper a decibel."""
+    levels = np.arange(60.0, 90.0)
+    per_day = rate * np.exp(-0.42 * (levels - 75.0))
+    option = {
+        "gain_db": 0.0,
+        "gain_setting": 2,
+        "mode": "threshold",
+        "level_db": 75.0,
+        "hold_s": 0.0,
+        "rearm_s": 10.0,
+        "release_db": 2.0,
+        "display_level": 50.0,
+        "level_for_limit": None,
+        "detection": [],
+        "storage": None,
+        "expected": {
+            "per_hour": rate / 24,
+            "per_day": rate,
+            "rate_low_per_day": rate * math.exp(-1.96 * sd),
+            "rate_high_per_day": rate * math.exp(1.96 * sd),
+            "low_per_day": 15.0,
+            "high_per_day": 90.0,
+            "confidence": 0.95,
+            "method": "counted",
+            "by_hour": by_hour,
+            "hours_not_heard": [0, 1, 2, 3],
+            "seen": 30,
+            "rate_quantiles": {
+                "shares": SHARES,
+                "per_day": [rate * math.exp(sd * score) for score in SCORES],
+            },
+            **expected,
+        },
+    }
+    louder = {**option, "gain_db": 12.0, "display_level": 62.0}
+    return {
+        "audiolevel": "0",
+        "reference": "dB SPL",
+        "false_triggers_per_day_limit": limit,
+        "recommended": option,
+        "options": [option, louder],
+        "gains": [],
+        "curves": [
+            {
+                "gain_db": 0.0,
+                "mode": "threshold",
+                "settings_db": levels.tolist(),
+                "seen": np.round(per_day).astype(int).tolist(),
+                "per_day": per_day.tolist(),
+            }
+        ],
+        "schedule": {"active": list(active), "zone": ""},
+        "reliable": True,
+        "warnings": [],
+        "reason": "",
+    }
+
+
+def log_of(times_s: Any, days: float = 7.0, **changes: Any) -> Any:
+    log = Log(
+        name="log.csv",
+        fired_s=MONDAY + np.sort(np.asarray(times_s, dtype=float)),
+        other_s=np.empty(0),
+        covered=((MONDAY, MONDAY + days * 86400),),
+        zone=UTC,
+        own_span=False,
+        kinds_known=True,
+        recorded_s=math.nan,
+        notices=(),
+    )
+    return replace(log, **changes)
+
+
+def spread_over(count: Any, days: float = 7.0, seed: int = 1) -> Any:
+    """Firings at random, none within the re-arm time of another."""
+    rng = np.random.default_rng(seed)
+    return rng.choice(int(days * 8640), count, replace=False) * 10.0

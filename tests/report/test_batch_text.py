@@ -1,0 +1,67 @@
+"""The words of a batch, each from a record made by hand."""
+
+from audiolevel.batch.overview import Drift, GainStep, Move, Outlier
+from audiolevel.batch.runner import Batch
+from audiolevel.report.batch_text import findings, moves, totals
+
+
+def test_totals_count_what_failed_as_not_measured() -> None:
+    batch = Batch(items=(), keys=(), failed=0, measured=0)
+    assert totals(batch) == "0 recordings: 0 measured (0 now), 0 failed"
+
+
+def test_a_gain_step_stands_with_twice_its_standard_error() -> None:
+    step = GainStep("wall", 1.0, 2.0, 10.04, 0.8, 12.0)
+    assert findings([step], [], []) == [
+        "wall: from gain 1 to 2 L50 moved by +10.0 dB (± 1.6 dB); the site file says +12.0 dB"
+    ]
+    alone = GainStep("wall", 1.0, 2.0, 10.0, None, None)
+    assert "(one recording at a setting: not sure)" in findings([alone], [], [])[0]
+
+
+def test_a_drift_names_its_gain_setting_where_there_is_one() -> None:
+    known, unknown = Drift("wall", 2.0, 3, -3.0, 0.25), Drift("wall", None, 3, -3.0, 0.25)
+    assert findings([], [known, unknown], []) == [
+        "wall at gain 2: L90 drifts by -3.0 dB in 30 days (± 0.5), 3 visits",
+        "wall: L90 drifts by -3.0 dB in 30 days (± 0.5), 3 visits",
+    ]
+
+
+def test_outliers_are_above_or_below_or_spoilt() -> None:
+    lines = findings(
+        [],
+        [],
+        [
+            Outlier("a.wav", from_median_db=-6.04),
+            Outlier("b.wav", from_median_db=19.75),
+            Outlier("c.wav", spoilt_by=("clipped", "truncated")),
+        ],
+    )
+    assert lines == [
+        "a.wav: LAeq 6.0 dB below the median of its site",
+        "b.wav: LAeq 19.8 dB above the median of its site",
+        "c.wav: clipped, truncated",
+    ]
+
+
+def test_nothing_is_said_where_nothing_is() -> None:
+    assert findings([], [], []) == ["nothing stands out"]
+    assert moves([], 0.1) == ["nothing moved by more than 0.1 dB"]
+
+
+def test_moves_say_what_was_and_is() -> None:
+    found = [
+        Move("a.wav", "laeq_db", -40.0, -39.8),
+        Move("a.wav", "warnings", "", "short"),
+        Move("a.wav", "lae_db", None, 1.0),
+        Move("new.wav", None, None, "new.wav"),
+        Move("gone.wav", None, "gone.wav", None),
+    ]
+    assert moves(found, 0.1) == [
+        "moved by more than 0.1 dB: 5 values",
+        "a.wav: laeq_db was -40, is -39.8",
+        "a.wav: warnings was , is short",
+        "a.wav: lae_db was None, is 1",
+        "new.wav: recording was not there, is there",
+        "gone.wav: recording was there, is not there",
+    ]

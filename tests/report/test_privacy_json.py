@@ -1,0 +1,44 @@
+"""The JSON of a privacy review: its numbers, and null beyond what is claimed."""
+
+import json
+from dataclasses import replace
+
+from audiolevel.intervals import Interval
+from audiolevel.report.privacy_json import as_json
+from audiolevel.report.privacy_text import review_sheet
+from audiolevel.site import Site
+from tests.privacy.made_review import review_of
+
+
+def test_a_radius_without_end_is_null() -> None:
+    review = review_of()
+    endless = replace(review.at_gain(0.0)[0], radius_m=Interval(float("inf"), 5.0, float("inf")))
+    others = [one for one in review.curves if one.effort != endless.effort]
+    result = as_json(
+        replace(review, curves=(endless, *others)), review_sheet(review, "road", "2026-03-02")
+    )
+    json.dumps(result, allow_nan=False)
+    if review.gain_db == 0.0:
+        assert result["radius_m"]["normal"] is None
+        assert result["radius_low_m"]["normal"] == 5.0
+    assert result["radius_beyond_m"] == 300.0
+
+
+def test_each_mitigation_has_its_minutes() -> None:
+    review = review_of()
+    result = as_json(review, review_sheet(review, "road", "2026-03-02"))
+    assert len(result["measures"]) == len(review.mitigations)
+    none = next(one for one in result["measures"] if one["text"].startswith("fire on the level"))
+    assert none["speech_high_min_per_day"] == 0.0
+    assert none["cost"] == "no sound to judge by afterwards; pictures and the log remain"
+
+
+def test_the_sheet_is_in_it() -> None:
+    review = review_of(Site())
+    sheet = review_sheet(review, "road", "2026-03-02")
+    result = as_json(review, sheet)
+    assert [one["title"] for one in result["sheet"]["sections"]] == [
+        one.title for one in sheet.sections
+    ]
+    assert result["radius_m"] == {}
+    assert result["reference"] == "dB FS"

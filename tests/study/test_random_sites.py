@@ -1,0 +1,13 @@
+"""Random sites through the plan: the whole in the slow tests, a part of it always."""
+
+import pytest
+
+from tests.study.random_sites import run
+
+
+@pytest.mark.parametrize("count", [40, pytest.param(300, marks=pytest.mark.slow)])
+def test_no_random_site_is_told_what_breaks_its_limit_or_cannot_be(count: int) -> None:
+    cases, wrong = run(count)
+    assert wrong == []
+    # all kinds of site are among them, or nothing was tried
+    assert min(cases[case] for case in ("both", "limit only", "neither")) >= count // 20
