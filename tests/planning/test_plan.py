@@ -13,7 +13,7 @@ from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.plan_wording import advice_text
 from audiolevel.report.wording import notice_text
-from audiolevel.site import Site, read_site
+from audiolevel.site import Site, SiteSection, read_site
 
 RATE = 8000
 
@@ -23,7 +23,7 @@ def _heard(path: Path, site: Site, start: datetime | None = None) -> Measurement
 
 
 def _planned(path: Path, site: Site | None = None) -> SitePlan:
-    site = site or read_site(None)
+    site = site or Site(site=SiteSection(kind="busy road"))
     return plan_of(survey_of([_heard(path, site)], site))
 
 

@@ -89,10 +89,7 @@ def test_a_plan_from_one_half_holds_on_the_other(sample_audio: Path, tmp_path: P
             f"{r['start_s']},{r['end_s']},{r['sound']}\n" for r in rows if float(r["end_s"]) < 600
         )
     )
-    # with no kind of site given ten minutes leave no threshold that keeps the limit
-    site = tmp_path / "site.toml"
-    text = (sample_audio / "site.toml").read_text()
-    site.write_text(text.replace("[site]\n", '[site]\nkind = "busy road"\n'))
+    site = sample_audio / "site.toml"
     option = _json("plan", first, "--site", site, "--marks", marks)["recommended"]
     trial = _trial(second, site, option)
     late = [row for row in _above_the_road(rows) if float(row["start_s"]) >= 600]
