@@ -316,7 +316,8 @@ def line(label, found):
     return (
         f"| {label} | {' / '.join(f'{x:.0f}' for x in inside)} | "
         f"{np.median([s.high[1] for s in found]):.0f} | "
-        f"{np.nanmedian(np.abs(error)):.1f}, {np.nanmedian(error):+.1f} | {np.nanmedian(day):.1f} | "
+        f"{np.nanmedian(np.abs(error)):.1f}, {np.nanmedian(error):+.1f} | "
+        f"{np.nanmedian(day):.1f} | "
         f"{100 * np.mean([s.safe_on_day for s in found]):.0f} "
         f"({100 * np.mean([s.safe_on_mean for s in found]):.0f}) |"
     )
@@ -386,8 +387,8 @@ Made by `python -m tests.study.real_days --out docs` from measured series that a
 repository; what it means stands in [counting](counting.md). {n} draws a row, fixed seed. Inside:
 the other weekday's count in its 95 % interval, at the levels that fire so often on the mean
 weekday. Upper end: median, of that interval where 10 a day are true. Error: of the level for 10 a
-day against the mean weekday's; on the day: against that day's own. Safe level: kept 10 on that day (on the mean
-day). The kerb: vehicles from 7 to 19 h, within one day.
+day against the mean weekday's; on the day: against that day's own. Safe level: kept 10 on that day
+(on the mean day). The kerb: vehicles from 7 to 19 h, within one day.
 """
 
 
@@ -405,8 +406,8 @@ def page(found, n) -> str:
             f"{kind.shift_db:.2f} | {hours_shift_db(name):.1f} |"
         )
     last = (
-        "\nAt the quiet street three visits of ten minutes give a narrower interval than the first\n"
-        f"of them alone in {100 * narrower(n=n):.0f} % of {n} cases.\n"
+        "\nAt the quiet street three visits of ten minutes give a narrower interval than the\n"
+        f"first of them alone in {100 * narrower(n=n):.0f} % of {n} cases.\n"
     )
     return "\n".join([INTRODUCTION.format(n=n), *tables(found), *fitted, last])
 
