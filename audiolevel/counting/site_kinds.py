@@ -23,9 +23,10 @@ from audiolevel.errors import SettingError
 LEVEL_SLOPE_NP_PER_DB = 0.28
 CHANGE_SLOPE_NP_PER_DB = 0.2
 
-# Share of the days on which a road is wet, and by how much it is louder then: Freitas et al. (2009),
-# Traffic noise changes due to water on porous and dense asphalt surfaces, Road Materials and
-# Pavement Design 10 (volume from memory): rain in a quarter of the year, +4 dB(A) on a motorway.
+# Share of the days on which a road is wet, and by how much it is louder then: Freitas et al.
+# (2009), Traffic noise changes due to water on porous and dense asphalt surfaces, Road Materials
+# and Pavement Design 10 (volume from memory): rain in a quarter of the year, +4 dB(A) on a
+# motorway.
 # Berge and Ustad (BNAM 2010): +1 to 2 dB at 60 km/h. Rare loud sounds are not all tyres.
 WET_SHARE = 0.25
 

@@ -50,6 +50,7 @@ def test_the_whole_study():
         assert np.mean([s.safe_on_day for s in streets[plan]]) >= 0.90
         assert np.mean([s.safe_on_mean for s in streets[plan]]) >= 0.93
         assert abs(np.median([s.error_db for s in streets[plan]])) <= 0.7
-    for plan, most_db in (((1, 60), 2.0), ((5, 10), 1.5), ((5, 20), 1.5)):
+    # at any hour, nights as well; from 8 to 20 h one hour gives 1.8 dB
+    for plan, most_db in (((1, 60), 2.3), ((5, 10), 1.6), ((5, 20), 1.5)):
         assert np.median(np.abs([s.error_db for s in streets[plan]])) <= most_db
-    assert {left_out(name).tail.shape_mean for name in STREETS} == {0.05}
+    assert {left_out(name).tail.shape_mean for name in STREETS} <= {0.025, 0.05}
