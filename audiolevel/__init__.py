@@ -11,6 +11,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from audiolevel.api.following import FollowUp as FollowUp
+    from audiolevel.api.following import follow_up as follow_up
     from audiolevel.api.measuring import Measurement as Measurement
     from audiolevel.api.measuring import Measurements as Measurements
     from audiolevel.api.measuring import length_s as length_s
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from audiolevel.api.results import Result as Result
     from audiolevel.counting.expected import Expected as Expected
     from audiolevel.errors import AudioLevelError as AudioLevelError
+    from audiolevel.followup.event_log import LogFormat as LogFormat
     from audiolevel.intervals import Interval as Interval
     from audiolevel.metering.annotations import Mark as Mark
     from audiolevel.planning.asked import Asked as Asked
@@ -34,11 +37,13 @@ if TYPE_CHECKING:
 __version__ = "0.2.0"
 
 _HOMES = {
+    "api.following": ("FollowUp", "follow_up"),
     "api.measuring": ("Measurement", "Measurements", "measure", "length_s", "measure_all"),
     "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),
     "api.results": ("Result",),
     "counting.expected": ("Expected",),
     "errors": ("AudioLevelError",),
+    "followup.event_log": ("LogFormat",),
     "intervals": ("Interval",),
     "metering.annotations": ("Mark",),
     "planning.asked": ("Asked",),

@@ -1,17 +1,10 @@
 """`audiolevel followup`."""
 
-from collections.abc import Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, TypeVar
 
 import click
 
 from audiolevel.cli import options
-
-if TYPE_CHECKING:
-    from audiolevel.followup.event_log import LogFormat
-
-T = TypeVar("T")
 
 
 class _Gap(click.ParamType):  # type: ignore[type-arg]
@@ -70,59 +63,29 @@ def followup(
 ) -> None:
     """Days later: did the camera do what the plan expected, and what now?
 
-    Several logs, one after another, may have been result at several settings; the last is today's.
+    Several logs, one after another, may have been made at several settings; the last is today's.
     """
-    from pathlib import Path
+    import audiolevel as al
 
-    from audiolevel.counting.schedule import zone_named
-    from audiolevel.followup.event_log import LogFormat, read_log
-    from audiolevel.followup.plan_file import read_plan
-    from audiolevel.followup.verdict import follow
-    from audiolevel.report import followup_json, followup_text
-
-    expectation = read_plan(plan_file)
-    clock = zone if zone is not None else expectation.zone
-    reading = LogFormat(
-        time_columns=time_columns,
-        time_format=time_format,
-        kind_column=kind_column,
-        kinds=kinds,
-        length_column=length_column,
-        zone=zone_named(clock) if clock else None,
-        rearm_s=expectation.rearm_s,
-        gaps=gaps,
-    )
-    readings = _each(reading, logs, begins, ends)
-    at = _of_each(settings, logs, "--setting") or [expectation.set_db] * len(logs)
-    result = follow(
-        expectation,
-        [
-            (read_log(path, one), setting)
-            for path, one, setting in zip(logs, readings, at, strict=True)
-        ],
+    options.once_each("--setting", settings, logs)
+    options.once_each("--from", begins, logs)
+    options.once_each("--to", ends, logs)
+    result = al.follow_up(
+        plan_file,
+        logs,
+        settings=settings,
+        log_format=al.LogFormat(
+            time_columns=time_columns,
+            time_format=time_format,
+            kind_column=kind_column,
+            kinds=kinds,
+            length_column=length_column,
+            gaps=gaps,
+        ),
+        zone=zone,
+        begins=begins,
+        ends=ends,
     )
     if plan_out is not None:
-        options.write_json(plan_out, followup_json.corrected_plan_json(result))
-    text = followup_text.as_text(result, Path(plan_file).name)
-    options.deliver(followup_json.as_json(result), text, json_file)
-
-
-def _each(
-    reading: "LogFormat",
-    logs: Sequence[str],
-    begins: Sequence[datetime | None],
-    ends: Sequence[datetime | None],
-) -> "list[LogFormat]":
-    """How each log is read: all alike but for what they cover."""
-    from dataclasses import replace
-
-    nothing: list[datetime | None] = [None] * len(logs)
-    begin = _of_each(begins, logs, "--from") or nothing
-    end = _of_each(ends, logs, "--to") or nothing
-    return [replace(reading, begin=a, end=b) for a, b in zip(begin, end, strict=True)]
-
-
-def _of_each(values: Sequence[T], logs: Sequence[str], option: str) -> list[T]:
-    if values and len(values) != len(logs):
-        raise click.UsageError(f"{option} is given once for each log, in their order, or never")
-    return list(values)
+        result.save_plan(plan_out)
+    options.hand_over(result, json_file)

@@ -132,11 +132,11 @@ chance = _together(confidence, seed)
 results = _together(json_file, out)
 
 
-def once_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> None:
-    """Refuse an option that is given, but not once for each recording."""
-    if values and len(values) != len(recordings):
+def once_each(option: str, values: Sequence[Any], files: Sequence[str]) -> None:
+    """Refuse an option that is given, but not once for each recording or log."""
+    if values and len(values) != len(files):
         raise click.UsageError(
-            f"{option} is given {len(values)} times for {len(recordings)} recordings; give it once "
+            f"{option} is given {len(values)} times for {len(files)} files; give it once "
             "for each, in their order"
         )
 

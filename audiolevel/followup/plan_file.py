@@ -10,12 +10,11 @@ Conventions: levels in the plan's unit; a day is a day's active hours.
 Entry points: `read_plan`, `expectation_of`, `Expectation`, `corrected`.
 """
 
-import copy
 import json
 import math
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +27,16 @@ from audiolevel.counting.schedule import Schedule, read_schedule
 from audiolevel.errors import SettingError
 from audiolevel.followup.bayes import SLOPE_NP_PER_DB, STRETCH_SD, PlanPrior, shape_of
 from audiolevel.intervals import Interval
+from audiolevel.planning.plan_record import (
+    CurveRecord,
+    ExpectedRecord,
+    FollowedRecord,
+    Hours,
+    LimitRecord,
+    OptionRecord,
+    PlanRecord,
+    plan_of_object,
+)
 
 # Rises, falls and changes rarer than some hundred a day fall off more slowly, and less alike from
 # site to site, than levels do.
@@ -41,10 +50,11 @@ class Expectation:
 
     Attributes
     ----------
-    plan : dict
-        The plan's JSON.
-    option : dict
-        The option, as in the plan's JSON.
+    plan : PlanRecord
+    option : OptionRecord
+        The one it recommends.
+    curve : CurveRecord
+        Counts against the setting, of the option's mode and gain.
     set_db : float
         Its level or change.
     earlier : tuple of DayCount
@@ -71,8 +81,9 @@ class Expectation:
         Dead time after a firing.
     """
 
-    plan: dict[str, Any]
-    option: dict[str, Any]
+    plan: PlanRecord
+    option: OptionRecord
+    curve: CurveRecord
     set_db: float
     earlier: tuple[DayCount, ...]
     unit: str
@@ -111,27 +122,18 @@ def read_plan(path: str | os.PathLike[str]) -> Expectation:
         raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
     except ValueError as error:
         raise SettingError(f"{where}: is not JSON; make it by audiolevel plan --json") from error
-    if not isinstance(plan, dict) or "recommended" not in plan or "curves" not in plan:
-        raise SettingError(f"{where}: is not a plan; make it by audiolevel plan --json")
-    if plan["recommended"] is None:
-        raise SettingError(f"{where}: recommends nothing, so there is nothing to compare")
     try:
-        return expectation_of(plan)
+        return expectation_of(plan_of_object(plan))
     except SettingError as error:
         raise SettingError(f"{where}: {error}") from error
-    except (AttributeError, KeyError, TypeError, StopIteration, ValueError, IndexError) as error:
-        raise SettingError(
-            f"{where}: is a plan of another version, without what a follow-up needs; plan again"
-        ) from error
 
 
-def expectation_of(plan: dict[str, Any]) -> Expectation:
-    """What a plan's JSON, already read, expects of the option it recommends.
+def expectation_of(plan: PlanRecord) -> Expectation:
+    """What a plan expects of the option it recommends.
 
     Parameters
     ----------
-    plan : dict
-        As `audiolevel plan --json` writes it; it is not changed.
+    plan : PlanRecord
 
     Returns
     -------
@@ -140,78 +142,72 @@ def expectation_of(plan: dict[str, Any]) -> Expectation:
     Raises
     ------
     SettingError
-        The plan has no rate at any setting.
-    KeyError, TypeError, StopIteration, ValueError, IndexError, AttributeError
-        It is a plan of another version.
+        It recommends nothing, or has no rate at any setting.
     """
-    option = plan["recommended"]
-    followed = plan.get("followed", {})
-    first = followed.get("planned", option)
-    expected = first["expected"]
-    schedule = read_schedule(plan.get("schedule", {}).get("active", []))
-    weight, by_traffic = _weight(expected["by_hour"], schedule)
+    option = plan.recommended
+    if option is None:
+        raise SettingError("recommends nothing, so there is nothing to compare")
+    first = option if plan.followed is None else plan.followed.planned
+    days = () if plan.followed is None else plan.followed.days
+    schedule = read_schedule(plan.schedule.active)
+    weight, by_traffic = _weight(first.expected.by_hour, schedule)
     not_heard = np.zeros(flows.HOURS, dtype=bool)
-    not_heard[expected.get("hours_not_heard") or []] = True
+    not_heard[list(first.expected.hours_not_heard or ())] = True
+    curve = _curve_of(plan, option)
     return Expectation(
         plan=plan,
         option=option,
-        set_db=setting_of(option),
-        earlier=tuple(
-            DayCount(float(at_db), int(count), float(exposure))
-            for at_db, count, exposure in followed.get("days", [])
-        ),
-        unit=str(plan["reference"]) if option["mode"] == "threshold" else "dB of change",
-        limit_per_day=float(plan["false_triggers_per_day_limit"]),
-        confidence=float(expected["confidence"]),
-        per_day=_or_nan(option["expected"]["per_day"]),
-        prior=_prior(plan, first, setting_of(first)),
+        curve=curve,
+        set_db=option.setting_db,
+        earlier=tuple(DayCount(at_db, count, exposure) for at_db, count, exposure in days),
+        unit=plan.reference if option.mode == "threshold" else "dB of change",
+        limit_per_day=plan.false_triggers_per_day_limit,
+        confidence=first.expected.confidence,
+        per_day=_or_nan(option.expected.per_day),
+        prior=_prior(curve, first),
         schedule=schedule,
-        zone=str(plan.get("schedule", {}).get("zone", "")),
+        zone=plan.schedule.zone,
         weight=weight,
         carried_over=not_heard,
         by_traffic=by_traffic,
-        rearm_s=float(option["rearm_s"]),
+        rearm_s=option.rearm_s,
     )
 
 
-def setting_of(option: dict[str, Any]) -> float:
-    """Level or change of an option."""
-    return float(option["level_db" if option["mode"] == "threshold" else "change_db"])
+def _curve_of(plan: PlanRecord, option: OptionRecord) -> CurveRecord:
+    for curve in plan.curves:
+        if curve.mode == option.mode and curve.gain_db == option.gain_db:
+            return curve
+    raise SettingError("curves: none is of the recommended mode and gain; plan again")
 
 
 def _or_nan(value: float | None) -> float:
     return math.nan if value is None else float(value)
 
 
-def _prior(plan: dict[str, Any], option: dict[str, Any], at_db: float) -> PlanPrior:
-    curve = next(
-        one
-        for one in plan["curves"]
-        if one["mode"] == option["mode"] and one["gain_db"] == option["gain_db"]
-    )
-    is_level = option["mode"] == "threshold"
-    per_day = [_or_nan(one) for one in curve["per_day"]]
+def _prior(curve: CurveRecord, option: OptionRecord) -> PlanPrior:
+    is_level = option.mode == "threshold"
     slope = SLOPE_NP_PER_DB if is_level else CHANGE_NP_PER_DB
-    shape = shape_of(curve["settings_db"], per_day, curve["seen"], slope)
-    seen = int(option["expected"]["seen"])
+    shape = shape_of(curve.settings_db, [_or_nan(one) for one in curve.per_day], curve.seen, slope)
+    seen = option.expected.seen
     sd = STRETCH_SD if is_level else CHANGE_STRETCH_SD
     # the plan's own curve around a setting seen k times is sure to about 0.7/√k
     counted_sd = math.hypot(0.1, 0.7 / math.sqrt(seen)) if seen else sd
-    quantiles = option["expected"]["rate_quantiles"]
+    quantiles = option.expected.rate_quantiles
     return PlanPrior(
-        at_db=at_db,
-        shares=np.asarray(quantiles["shares"], dtype=np.float64),
-        rates_per_day=np.asarray(quantiles["per_day"], dtype=np.float64),
+        at_db=option.setting_db,
+        shares=np.asarray(quantiles.shares, dtype=np.float64),
+        rates_per_day=np.array([_or_nan(rate) for rate in quantiles.per_day]),
         shape=shape,
         stretch_sd=min(sd, counted_sd),
     )
 
 
-def _weight(by_hour: Sequence[float] | None, schedule: Schedule) -> tuple[Array, bool]:
+def _weight(by_hour: Hours | None, schedule: Schedule) -> tuple[Array, bool]:
     """Days' worth of an active second in each hour: the active seconds of a mean week give 7."""
     active = schedule.share_active_by_hour()
     per_active_hour = np.ones(flows.HOURS)
-    if by_hour is not None and sum(by_hour) > 0:
+    if by_hour is not None and sum(rate or 0.0 for rate in by_hour) > 0:
         share = np.asarray(by_hour, dtype=np.float64)
         per_active_hour = np.divide(share, active, out=np.zeros(flows.HOURS), where=active > 0)
     total_s = float(per_active_hour @ active) * flows.HOUR_S
@@ -226,10 +222,10 @@ def corrected(
     set_db: float,
     rates_per_day: Sequence[float],
     day: Interval,
-    level_for_limit: dict[str, float],
+    level_for_limit: LimitRecord,
     days: Sequence[DayCount],
-) -> dict[str, Any]:
-    """The plan with another setting recommended, and what is known of it.
+) -> PlanRecord:
+    """The plan with the setting of now recommended, and what is known of it.
 
     Parameters
     ----------
@@ -242,63 +238,74 @@ def corrected(
         the plan.
     day : Interval
         Of one day's count there.
-    level_for_limit : dict
-        As in the plan's JSON.
+    level_for_limit : LimitRecord
     days : sequence of DayCount
         All days counted since the first plan.
 
     Returns
     -------
-    dict
-        JSON of a plan; `reason`, a sentence, is left empty.
+    PlanRecord
+        Its `reason`, a sentence, is left empty.
     """
-    plan = copy.deepcopy(expectation.plan)
-    followed = plan.get("followed", {})
-    first = followed.get("planned", plan["recommended"])
-    plan["followed"] = {
-        "planned": copy.deepcopy(first),
-        "days": [[one.at_db, one.count, one.exposure] for one in days],
-    }
-    option = plan["recommended"]
-    shown = _displayed(plan, option, set_db - setting_of(option))
-    option["level_db" if option["mode"] == "threshold" else "change_db"] = set_db
-    option["display_level"] = shown
-    option["level_for_limit"] = level_for_limit
-    # detection and storage were worked out for the setting before
-    option["detection"], option["storage"] = [], None
-    _expect(option["expected"], rates_per_day, day)
-    plan["reason"] = ""
-    plan["reliable"] = True
-    return plan
-
-
-def _expect(expected: dict[str, Any], rates: Sequence[float], day: Interval) -> None:
-    before = expected["per_day"]
-    best, low, high, *quantiles = (float(f"{rate:.4g}") for rate in rates)
-    if expected.get("by_hour") is not None and before:
-        scale = best / before
-        for name in ("by_hour", "by_hour_low", "by_hour_high"):
-            if expected.get(name) is not None:
-                expected[name] = [float(f"{one * scale:.4g}") for one in expected[name]]
-    expected["per_day"], expected["rate_low_per_day"], expected["rate_high_per_day"] = (
-        best,
-        low,
-        high,
+    plan, option = expectation.plan, expectation.option
+    first = option if plan.followed is None else plan.followed.planned
+    changes: dict[str, Any] = {"level_db" if option.mode == "threshold" else "change_db": set_db}
+    if set_db != option.setting_db:
+        # detection and storage were worked out for the setting before
+        changes |= {"detection": (), "storage": None, "margin_db": None}
+        changes["display_level"] = _displayed(plan, option, set_db - option.setting_db)
+    recommended = replace(
+        option,
+        **changes,
+        level_for_limit=level_for_limit,
+        expected=_expected(option.expected, rates_per_day, day),
     )
-    expected["low_per_day"], expected["high_per_day"] = day.low, day.high
-    for name in ("per_hour", "per_hour_low", "per_hour_high"):
-        expected[name] = None  # of the recording's hours, which the log has not asked about
-    expected["method"] = "counted"
-    expected["rate_quantiles"]["per_day"] = quantiles
+    return replace(
+        plan,
+        recommended=recommended,
+        reason="",
+        reliable=True,
+        followed=FollowedRecord(
+            planned=first, days=tuple((one.at_db, one.count, one.exposure) for one in days)
+        ),
+    )
 
 
-def _displayed(plan: dict[str, Any], option: dict[str, Any], shift_db: float) -> float | None:
+def _expected(before: ExpectedRecord, rates: Sequence[float], day: Interval) -> ExpectedRecord:
+    best, low, high, *quantiles = (float(f"{rate:.4g}") for rate in rates)
+    scale = best / before.per_day if before.per_day else 1.0
+
+    def scaled(hours: Hours | None) -> Hours | None:
+        if hours is None:
+            return None
+        return tuple(None if rate is None else float(f"{rate * scale:.4g}") for rate in hours)
+
+    return replace(
+        before,
+        # of the recording's hours, which the log has not asked about
+        per_hour=None,
+        per_hour_low=None,
+        per_hour_high=None,
+        per_day=best,
+        rate_low_per_day=low,
+        rate_high_per_day=high,
+        low_per_day=day.low,
+        high_per_day=day.high,
+        method="counted",
+        by_hour=scaled(before.by_hour),
+        by_hour_low=scaled(before.by_hour_low),
+        by_hour_high=scaled(before.by_hour_high),
+        rate_quantiles=replace(before.rate_quantiles, per_day=tuple(quantiles)),
+    )
+
+
+def _displayed(plan: PlanRecord, option: OptionRecord, shift_db: float) -> float | None:
     """The camera's own scale at a level `shift_db` higher, by two options that show it."""
-    shown = option.get("display_level")
+    shown = option.display_level
     places = {
-        (one["level_db"] + one["gain_db"], one["display_level"])
-        for one in plan["options"]
-        if one["mode"] == "threshold" and one.get("display_level") is not None
+        (one.level_db + one.gain_db, one.display_level)
+        for one in plan.options
+        if one.level_db is not None and one.display_level is not None
     }
     if shown is None or len({place for place, _ in places}) < 2:
         return None

@@ -8,26 +8,23 @@ Entry points: `follow`, `Followup`, `Verdict`, `corrected_plan`.
 Method and evidence: docs/followup.md.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 import numpy as np
 
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.followup.bayes import RatePosterior, predictive, update
 from audiolevel.followup.comparison import LogComparison, compare
+from audiolevel.followup.decision import Decision, decide
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.faults import Fault, find_fault
 from audiolevel.followup.plan_file import Expectation, corrected
 from audiolevel.intervals import Interval
 from audiolevel.notices import Notice, notice
+from audiolevel.planning.plan_record import LimitRecord, PlanRecord
 
-SETTING_STEP_DB = 0.5
-FEW = 3.0  # under so many firings expected, none at all says nothing: exp(-3) is 5 %
-SAFE_SHARE = 0.9
 _SHORT_EXPOSURE = 0.5  # of a mean day; a log this short has seen one kind of hour only
 
 
@@ -59,10 +56,8 @@ class Followup:
         Of the last log.
     fault : Fault or None
         What looks stuck in the last log.
-    level : Interval
-        Level that keeps the limit with even odds, and its interval, in the plan's unit.
-    safe_db : float
-        Level that keeps it with 90 %.
+    decision : Decision
+        What to set now.
     notices : tuple of Notice
         What should make the reader careful.
     """
@@ -73,8 +68,7 @@ class Followup:
     posterior: RatePosterior
     verdict: Verdict
     fault: Fault | None
-    level: Interval
-    safe_db: float
+    decision: Decision
     notices: tuple[Notice, ...]
 
     @property
@@ -83,16 +77,17 @@ class Followup:
         return self.comparisons[-1]
 
     @property
-    def best_db(self) -> float:
-        """Level that keeps the limit with even odds."""
-        assert self.level.best is not None  # every posterior has a median
-        return self.level.best
+    def shift_db(self) -> Interval:
+        """From the last setting to that of now, and to the ends of the level for the limit.
 
-    @property
-    def shift_db(self) -> tuple[float, float, float]:
-        """From the last setting to the level for the limit: best, low, high."""
-        at_db = self.last.at_db
-        return self.best_db - at_db, self.level.low - at_db, self.level.high - at_db
+        All three are 0 where the setting is kept.
+        """
+        decision, at_db = self.decision, self.last.at_db
+        if decision.keep:
+            return Interval(0.0, 0.0, 0.0)
+        shift_db = decision.set_db - at_db
+        low, high = decision.level.low - at_db, decision.level.high - at_db
+        return Interval(shift_db, min(low, shift_db), max(high, shift_db))
 
 
 def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Followup:
@@ -128,9 +123,6 @@ def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Follo
         if fault is None:  # what a stuck detector counts says nothing about the site
             days += comparison.day_counts
     posterior = update(expectation.prior, days)
-    out = (1 - expectation.confidence) / 2
-    levels = posterior.level_for(expectation.limit_per_day)
-    best, safe, low, high = posterior.quantiles(levels, [0.5, SAFE_SHARE, out, 1 - out]).tolist()
     return Followup(
         expectation=expectation,
         comparisons=tuple(comparisons),
@@ -138,8 +130,7 @@ def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Follo
         posterior=posterior,
         verdict=_verdict(expectation, comparisons[-1], fault),
         fault=fault,
-        level=Interval(best, low, high),
-        safe_db=safe,
+        decision=decide(expectation, posterior, comparisons, fault),
         notices=tuple(_notices(expectation, comparisons)),
     )
 
@@ -147,13 +138,12 @@ def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Follo
 def _verdict(expectation: Expectation, last: LogComparison, fault: Fault | None) -> Verdict:
     if fault is not None:
         return Verdict.STUCK
+    if last.count == 0:
+        return Verdict.CANNOT_TELL
     if last.p_value < 1 - expectation.confidence:
         more = last.observed_per_day > last.expected_per_day.high
         return Verdict.MORE if more else Verdict.FEWER
-    best = last.expected_per_day.best
-    if last.count == 0 and (best is None or best * last.exposure < FEW):
-        return Verdict.CANNOT_TELL
-    if best is None and not expectation.earlier:
+    if last.expected_per_day.best is None and not expectation.earlier:
         return Verdict.CANNOT_TELL
     return Verdict.AS_EXPECTED
 
@@ -169,11 +159,11 @@ def _notices(expectation: Expectation, comparisons: Sequence[LogComparison]) -> 
     last = comparisons[-1]
     if last.expected_per_day.best is None:
         notices.append(notice("upper limit"))
-    if last.count == 0 and last.exposure * (expectation.per_day or 0) < FEW:
+    if last.count == 0:
         notices.append(notice("silent", "no firing"))
     if not expectation.by_traffic:
         notices.append(notice("hours alike"))
-    if expectation.option["mode"] != "threshold":
+    if expectation.option.mode != "threshold":
         notices.append(notice("change"))
     return notices
 
@@ -195,25 +185,24 @@ def _about(comparison: LogComparison) -> list[Notice]:
 # --- the corrected plan --------------------------------------------------------------------------
 
 
-def corrected_plan(result: Followup) -> dict[str, Any]:
-    """The plan's JSON with the level for the limit, to half a decibel, as what to set now.
+def corrected_plan(result: Followup) -> PlanRecord:
+    """The plan with what to set now, and what the logs have taught of it.
 
     Its `reason` is left empty: `report.followup_json` says it.
     """
-    expectation, posterior = result.expectation, result.posterior
-    # rounded up, so that the limit is kept; a millionth forgives a level that is a half already
-    set_db = math.ceil(result.best_db / SETTING_STEP_DB - 1e-6) * SETTING_STEP_DB
+    expectation, posterior, decision = result.expectation, result.posterior, result.decision
     out = (1 - expectation.confidence) / 2
-    here = posterior.log_rate_at(set_db)
-    shares = [0.5, out, 1 - out, *expectation.option["expected"]["rate_quantiles"]["shares"]]
-    day = predictive(posterior, set_db, [1.0], expectation.confidence)
-    levels = {"best_db": result.best_db, "safe_db": result.safe_db}
-    levels |= {"low_db": result.level.low, "high_db": result.level.high}
+    here = posterior.log_rate_at(decision.set_db)
+    shares = [0.5, out, 1 - out, *expectation.option.expected.rate_quantiles.shares]
+    day = predictive(posterior, decision.set_db, [1.0], expectation.confidence)
+    level = decision.level
     return corrected(
         expectation,
-        set_db,
+        decision.set_db,
         np.exp(posterior.quantiles(here, shares)).tolist(),
         day,
-        {name: round(level, 2) for name, level in levels.items()},
+        LimitRecord(
+            best_db=level.best, safe_db=decision.safe_db, low_db=level.low, high_db=level.high
+        ),
         result.days,
     )

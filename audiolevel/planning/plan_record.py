@@ -129,6 +129,11 @@ class OptionRecord:
     basis: str = key("how it keeps the limit: safe (90 % sure), best (best estimate) or none")
     expected: ExpectedRecord = key("firings to expect")
     level_for_limit: LimitRecord | None = key("the setting for the limit of firings")
+    catching_db: float | None = key(
+        "highest setting that catches every wanted sound often enough; null if none does, or "
+        "none is named",
+        digits=2,
+    )
     margin_db: float | None = key("decibels to spare; negative: what wanted sounds lack", digits=2)
     detection: tuple[DetectionRecord, ...] = key("each wanted or marked sound")
     by_part: ByPartRecord | None = key("settings by part of the day")

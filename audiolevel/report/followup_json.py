@@ -1,35 +1,39 @@
 """The JSON of a follow-up: the comparison with each log, the level to set, the corrected plan."""
 
-from typing import Any
+from dataclasses import replace
 
 from audiolevel import __version__
 from audiolevel.followup.comparison import LogComparison, PeriodComparison
+from audiolevel.followup.decision import Reason
 from audiolevel.followup.verdict import Followup, corrected_plan
-from audiolevel.records import Object, number, significant
+from audiolevel.records import Object, number, significant, to_object
 from audiolevel.report.json_objects import warnings_of
-from audiolevel.report.wording import corrected_reason, fault_text
+from audiolevel.report.wording import decision_text, fault_text
 
 
 def as_json(result: Followup) -> Object:
     """The object of `followup`."""
-    best, low, high = result.shift_db
-    expectation = result.expectation
+    expectation, decision, shift = result.expectation, result.decision, result.shift_db
     return {
         "audiolevel": __version__,
         **_log(result.last),
         "verdict": result.verdict.value,
+        "keep": decision.keep,
+        "set_db": number(decision.set_db),
+        "reason": decision.reason.value,
+        "fault": fault_code(result),
         "stuck": None if result.fault is None else fault_text(result.fault),
         "confidence": expectation.confidence,
         "unit": expectation.unit,
         "false_triggers_per_day_limit": expectation.limit_per_day,
-        "shift_db": number(best),
-        "shift_low_db": number(low),
-        "shift_high_db": number(high),
+        "shift_db": number(shift.best),
+        "shift_low_db": number(shift.low),
+        "shift_high_db": number(shift.high),
         "level_for_limit": {
-            "best_db": number(result.best_db),
-            "safe_db": number(result.safe_db),
-            "low_db": number(result.level.low),
-            "high_db": number(result.level.high),
+            "best_db": number(decision.level.best),
+            "safe_db": number(decision.safe_db),
+            "low_db": number(decision.level.low),
+            "high_db": number(decision.level.high),
         },
         "logs": [_log(one) for one in result.comparisons],
         "warnings": warnings_of(result.notices),
@@ -71,8 +75,13 @@ def _period(row: PeriodComparison, name: str) -> Object:
     }
 
 
-def corrected_plan_json(result: Followup) -> dict[str, Any]:
+def fault_code(result: Followup) -> str | None:
+    """What is wrong with the camera, as a code; None if nothing looks wrong."""
+    if result.fault is not None:
+        return result.fault.kind.value
+    return Reason.HEARS_LESS.value if result.decision.reason is Reason.HEARS_LESS else None
+
+
+def corrected_plan_json(result: Followup) -> Object:
     """The plan's JSON with what to set now, and the reason for it in words."""
-    plan = corrected_plan(result)
-    days = sum(day.exposure for day in result.days)
-    return {**plan, "reason": corrected_reason(result.expectation.limit_per_day, days)}
+    return to_object(replace(corrected_plan(result), reason=decision_text(result.decision)))

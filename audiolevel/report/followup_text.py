@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from audiolevel.followup.comparison import LogComparison, PeriodComparison
 from audiolevel.followup.verdict import Followup, Verdict
 from audiolevel.report.text import bullets, count, entry, warnings
-from audiolevel.report.wording import fault_text
+from audiolevel.report.wording import decision_text, fault_text
 
 
 def as_text(result: Followup, plan_name: str) -> str:
@@ -68,17 +68,24 @@ def _observed(one: LogComparison) -> str:
 
 
 def _set(result: Followup) -> list[str]:
-    best, low, high = result.shift_db
-    sure = f"{100 * result.expectation.confidence:g} %"
+    decision, unit = result.decision, result.expectation.unit
     limit = f"{result.expectation.limit_per_day:g} a day"
-    text = (
-        f"{result.best_db:.1f} {result.expectation.unit} for {limit}: "
-        f"{best:+.1f} dB from {result.last.at_db:g} ({sure}: {low:+.1f} to {high:+.1f} dB); "
-        f"90 % safe {result.safe_db:.1f}"
+    if decision.keep:
+        lines = entry("SET NOW", f"nothing: keep {result.last.at_db:g} {unit}")
+    else:
+        change = f"{decision.set_db - result.last.at_db:+.1f} dB from {result.last.at_db:g}"
+        lines = entry("SET NOW", f"{decision.set_db:g} {unit} ({change})")
+    lines += entry("because", decision_text(decision))
+    if decision.short_of_db:
+        more = f"{abs(decision.short_of_db):.1f} dB more may follow: no step is larger than 6 dB"
+        lines += entry("", f"{more}; follow up again after a day or two")
+    sure = f"{100 * result.expectation.confidence:g} %"
+    level = decision.level
+    return lines + entry(
+        "limit",
+        f"{limit} would be reached at {level.best:.1f} {unit} ({sure}: {level.low:.1f} to "
+        f"{level.high:.1f}); kept with 90 % certainty from {decision.safe_db:.1f}",
     )
-    if low <= 0 <= high and abs(best) < 0.75:
-        text += "; leaving it as it is will do"
-    return entry("SET NOW", text)
 
 
 def _logs(result: Followup) -> list[str]:

@@ -107,6 +107,9 @@ def _option(option: Option, plan: SitePlan) -> OptionRecord:
         basis=option.basis,
         expected=expected_record(option.curve.prediction, option.row),
         level_for_limit=_limit(option.curve.limit_within_scale, shift),
+        catching_db=None
+        if option.highest_catching_db is None
+        else option.highest_catching_db + shift,
         margin_db=option.margin_db,
         detection=tuple(_detection(one, option.row) for one in option.curve.detections),
         by_part=_by_part(option.curve.by_part, shift),

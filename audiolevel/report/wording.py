@@ -6,6 +6,7 @@ Domain functions return facts; what they mean is said here, so that text, JSON a
 from collections.abc import Callable, Iterable, Mapping
 from math import isfinite, isinf
 
+from audiolevel.followup.decision import Decision, Reason
 from audiolevel.followup.faults import REGULAR_RUN, Fault, FaultKind
 from audiolevel.notices import Notice
 from audiolevel.planning.storage import CardLife
@@ -216,12 +217,26 @@ def fault_text(fault: Fault) -> str:
     )
 
 
-def corrected_reason(limit_per_day: float, days: float) -> str:
-    """Why a corrected plan recommends its level."""
-    return (
-        f"the level that keeps {limit_per_day:g} a day by the best estimate after {days:.1f} "
-        "days of the camera's log"
-    )
+def decision_text(decision: Decision) -> str:
+    """Why a follow-up keeps a setting or changes it."""
+    return _DECISIONS[decision.reason]
+
+
+_DECISIONS: Mapping[Reason, str] = {
+    Reason.KEPT: "the log shows neither a broken limit nor wanted sounds that a safe setting "
+    "would catch",
+    Reason.LIMIT_BROKEN: "the log shows more firings than the limit; from this setting on it is "
+    "kept with 90 % certainty",
+    Reason.WANTED_MISSED: "the plan knows that wanted sounds are missed, and the limit surely "
+    "allows a lower setting",
+    Reason.SILENT: "no firing at all tells nothing of the level: make a sound that must fire it "
+    "(mind ears and neighbours) and see whether it is logged",
+    Reason.SILENT_AGAIN: "a second check without any firing, and wanted sounds are missed at this "
+    "setting; make a sound that must fire it before you trust the new one",
+    Reason.FAULT: "the detector looks stuck; put that right before any level is changed",
+    Reason.HEARS_LESS: "the camera hears less than the sample did: was its gain changed, does it "
+    "control the gain by itself, is the microphone covered? No level puts that right",
+}
 
 
 # --- privacy -------------------------------------------------------------------------------------

@@ -1,0 +1,117 @@
+"""Hold a camera's own logs against a plan, and say what to set now."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from audiolevel.api.planning import Plan
+from audiolevel.api.results import AnyPath, Result, as_kind
+from audiolevel.counting.schedule import zone_named
+from audiolevel.errors import SettingError
+from audiolevel.files import write_text
+from audiolevel.followup.event_log import LogFormat, read_log
+from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
+from audiolevel.followup.verdict import Followup, follow
+from audiolevel.planning.plan_record import plan_of_object
+from audiolevel.records import Object, json_text
+from audiolevel.report import followup_json, followup_text
+
+
+@dataclass(frozen=True, eq=False)
+class FollowUp(Followup, Result):
+    """What a camera did beside its plan, and what to set now."""
+
+    plan_name: str = "the plan"
+    _stem = "followup"
+
+    def __repr__(self) -> str:
+        decision = self.decision
+        what = "keep" if decision.keep else f"set {decision.set_db:g} {self.expectation.unit}"
+        return f"<FollowUp of {self.plan_name}: {self.verdict.value}; {what}>"
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel followup --json` writes."""
+        return followup_json.as_json(self)
+
+    def to_text(self) -> str:
+        """The comparison in lines of 80 columns."""
+        return followup_text.as_text(self, self.plan_name)
+
+    def corrected_plan(self) -> Object:
+        """The plan with what to set now and what the logs have taught; follow it up again."""
+        return followup_json.corrected_plan_json(self)
+
+    def save_plan(self, path: AnyPath) -> Path:
+        """Write the corrected plan to a file."""
+        write_text(path, json_text(self.corrected_plan()))
+        return Path(path)
+
+
+def follow_up(
+    plan: Plan | AnyPath,
+    logs: Sequence[AnyPath] | AnyPath,
+    *,
+    settings: Sequence[float] = (),
+    log_format: LogFormat | None = None,
+    zone: str | None = None,
+    begins: Sequence[datetime | None] = (),
+    ends: Sequence[datetime | None] = (),
+) -> FollowUp:
+    """Compare a camera's logs with its plan.
+
+    Parameters
+    ----------
+    plan : Plan or path
+        A plan, or the JSON of one.
+    logs : path or sequence of path
+        One after another; the last is at the setting of today.
+    settings : sequence of float, optional
+        Level or change that each log was made at; by default the plan's.
+    log_format : LogFormat, optional
+        Which columns hold what; by default it is found out.
+    zone : str, optional
+        Time zone of the camera's clock, by its IANA name; by default the plan's.
+    begins, ends : sequence of datetime, optional
+        What each log covers; by default from its first to its last row.
+
+    Returns
+    -------
+    FollowUp
+
+    Raises
+    ------
+    SettingError
+        A file cannot be used; one line that says why and what to do.
+    """
+    paths = [logs] if isinstance(logs, str) or hasattr(logs, "__fspath__") else list(logs)
+    expectation, name = _expectation(plan)
+    clock = expectation.zone if zone is None else zone
+    reading = replace(
+        log_format or LogFormat(),
+        zone=zone_named(clock) if clock else None,
+        rearm_s=expectation.rearm_s,
+    )
+    at_db = list(settings) or [expectation.set_db] * len(paths)
+    covered = zip(_each(begins, paths), _each(ends, paths), strict=True)
+    formats = [replace(reading, begin=begin, end=end) for begin, end in covered]
+    if len(at_db) != len(paths):
+        raise SettingError(f"settings: {len(at_db)} for {len(paths)} logs; give one for each")
+    read = [
+        (read_log(path, one), setting)
+        for path, one, setting in zip(paths, formats, at_db, strict=True)
+    ]
+    return as_kind(FollowUp, follow(expectation, read), plan_name=name)
+
+
+def _expectation(plan: Plan | AnyPath) -> tuple[Expectation, str]:
+    if isinstance(plan, Plan):
+        return expectation_of(plan_of_object(json.loads(plan.to_json()))), plan.name
+    return read_plan(plan), Path(plan).name
+
+
+def _each(moments: Sequence[datetime | None], logs: Sequence[AnyPath]) -> list[datetime | None]:
+    if moments and len(moments) != len(logs):
+        raise SettingError(f"begins, ends: {len(moments)} for {len(logs)} logs; give one for each")
+    return list(moments) or [None] * len(logs)

@@ -1,0 +1,204 @@
+"""What to set after a camera's log: nothing else, unless the log says otherwise.
+
+The setting is kept unless the log shows that the limit of false firings is broken, or the plan knows
+that wanted sounds are missed and the limit surely allows a lower setting. No step is larger than
+6 dB, none goes to a level at which the sample itself counted more than the limit allows, and none
+leaves the settings that the plan's curve covers. A camera that hears less than the sample did is
+told so and not set: its gain, an automatic gain or a cover has to be looked at first.
+
+Entry points: `decide`, `Decision`, `Reason`.
+
+Method and evidence: docs/followup.md.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from audiolevel.followup.bayes import RatePosterior
+from audiolevel.followup.comparison import LogComparison
+from audiolevel.followup.faults import Fault
+from audiolevel.followup.plan_file import Expectation
+from audiolevel.intervals import Interval
+
+SETTING_STEP_DB = 0.5
+SAFE_SHARE = 0.9
+LARGEST_STEP_DB = 6.0
+SILENT_STEP_DB = 3.0
+SILENT_CHECKS = 2
+# a shift that the log alone shows with 95 % certainty, and that no weather explains: a wet road is
+# 3 to 5 dB louder (docs/counting.md), a dry one after a wet visit as much quieter
+HEARS_LESS_DB = 3.0
+
+
+class Reason(StrEnum):
+    """Why the setting is kept or changed."""
+
+    KEPT = "kept"
+    LIMIT_BROKEN = "limit broken"
+    WANTED_MISSED = "wanted missed"
+    SILENT = "silent"
+    SILENT_AGAIN = "silent again"
+    FAULT = "fault"
+    HEARS_LESS = "hears less"
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What to set now.
+
+    Attributes
+    ----------
+    reason : Reason
+    set_db : float
+        The setting of now, in the plan's unit: that of the last log where it is kept.
+    keep : bool
+        Whether the setting is left as it is.
+    level : Interval
+        Setting that gives just the limit of firings, within what the plan's curve supports.
+    safe_db : float
+        Setting that keeps the limit with 90 %, within the same.
+    short_of_db : float
+        By how much a step was cut short; follow up again for the rest.
+    """
+
+    reason: Reason
+    set_db: float
+    keep: bool
+    level: Interval
+    safe_db: float
+    short_of_db: float = 0.0
+
+
+def decide(
+    expectation: Expectation,
+    posterior: RatePosterior,
+    comparisons: Sequence[LogComparison],
+    fault: Fault | None,
+) -> Decision:
+    """What to set after the last of some logs.
+
+    Parameters
+    ----------
+    expectation : Expectation
+        Of the plan.
+    posterior : RatePosterior
+        Rate and steepness after all logs.
+    comparisons : sequence of LogComparison
+        One a log, in their order.
+    fault : Fault or None
+        What looks stuck in the last log.
+    """
+    last = comparisons[-1]
+    level, safe_db = _level_for_limit(expectation, posterior)
+
+    def kept(reason: Reason) -> Decision:
+        return Decision(reason, last.at_db, keep=True, level=level, safe_db=safe_db)
+
+    if fault is not None:
+        return kept(Reason.FAULT)
+    if last.count == 0:
+        silent = _silent_checks(expectation, comparisons)
+        if silent < SILENT_CHECKS or not _misses_wanted(expectation, last.at_db):
+            return kept(Reason.SILENT)
+        lower_db = max(last.at_db - SILENT_STEP_DB, safe_db, _counted_floor_db(expectation))
+        return _to(Reason.SILENT_AGAIN, lower_db, last.at_db, level, safe_db) or kept(Reason.SILENT)
+    if _hears_less(expectation, last):
+        return kept(Reason.HEARS_LESS)
+    if _breaks_limit(expectation, posterior, last):
+        # the plan's own rule: the lowest setting that is 90 % sure to keep the limit
+        higher_db = max(safe_db, last.at_db)
+        broken = _to(Reason.LIMIT_BROKEN, higher_db, last.at_db, level, safe_db)
+        return broken or kept(Reason.KEPT)
+    if _misses_wanted(expectation, last.at_db):
+        catching_db = expectation.option.catching_db
+        assert catching_db is not None  # or nothing could be missed
+        lower_db = max(catching_db, safe_db, _counted_floor_db(expectation))
+        if lower_db < last.at_db:
+            lower = _to(Reason.WANTED_MISSED, lower_db, last.at_db, level, safe_db)
+            return lower or kept(Reason.KEPT)
+    return kept(Reason.KEPT)
+
+
+def _level_for_limit(expectation: Expectation, posterior: RatePosterior) -> tuple[Interval, float]:
+    out = (1 - expectation.confidence) / 2
+    levels = posterior.level_for(expectation.limit_per_day)
+    shares = [0.5, SAFE_SHARE, out, 1 - out]
+    # what the sample counted stays in the sum: no log makes its firings unheard
+    lowest, highest = _counted_floor_db(expectation), max(expectation.curve.settings_db)
+    best, safe, low, high = np.clip(posterior.quantiles(levels, shares), lowest, highest).tolist()
+    return Interval(best, low, high), safe
+
+
+def _to(
+    reason: Reason, wanted_db: float, now_db: float, level: Interval, safe_db: float
+) -> Decision | None:
+    """A step to the setting that is wanted, cut at 6 dB; None if it is no step at all."""
+    step_db = float(np.clip(wanted_db - now_db, -LARGEST_STEP_DB, LARGEST_STEP_DB))
+    # rounded up, so that the limit is kept; a millionth forgives a level that is a half already
+    set_db = math.ceil((now_db + step_db) / SETTING_STEP_DB - 1e-6) * SETTING_STEP_DB
+    if abs(set_db - now_db) < SETTING_STEP_DB / 2:
+        return None
+    return Decision(
+        reason,
+        set_db,
+        keep=False,
+        level=level,
+        safe_db=safe_db,
+        short_of_db=wanted_db - now_db - step_db,
+    )
+
+
+def _silent_checks(expectation: Expectation, comparisons: Sequence[LogComparison]) -> int:
+    """How many checks on end, the last one included, had no firing at all."""
+    checks = [one.count for one in comparisons]
+    if expectation.earlier:
+        checks = [sum(day.count for day in expectation.earlier), *checks]
+    silent = 0
+    for count in reversed(checks):
+        if count:
+            break
+        silent += 1
+    return silent
+
+
+def _misses_wanted(expectation: Expectation, at_db: float) -> bool:
+    """Whether the plan knows a lower setting that catches enough, where this one does not."""
+    catching_db = expectation.option.catching_db
+    return catching_db is not None and catching_db < at_db - SETTING_STEP_DB / 2
+
+
+def _breaks_limit(expectation: Expectation, posterior: RatePosterior, last: LogComparison) -> bool:
+    """Whether the log shows more firings than the limit, and all that is known agrees."""
+    log_rate = posterior.log_rate_at(last.at_db)
+    median = math.exp(float(posterior.quantiles(log_rate, [0.5])[0]))
+    limit = expectation.limit_per_day
+    return last.observed_per_day > limit and median > limit
+
+
+def _hears_less(expectation: Expectation, last: LogComparison) -> bool:
+    """Whether the log contradicts what the sample *counted*: far fewer firings than it must be."""
+    counted = last.expected_per_day.best is not None and expectation.option.expected.seen > 0
+    fewer = last.observed_per_day < last.expected_per_day.low
+    if not (counted and fewer and last.p_value < 1 - expectation.confidence):
+        return False
+    # by how much the plan's curve has to be moved to give what was observed
+    shape, at_db = expectation.prior.shape, last.at_db
+    plan_rate = math.log(max(last.expected_per_day.low, 1e-9))
+    seen_rate = math.log(max(last.observed_per_day, 0.5 / last.exposure))
+    moved_db = float(shape.level(seen_rate) - shape.level(plan_rate))
+    return moved_db >= HEARS_LESS_DB and math.isfinite(at_db)
+
+
+def _counted_floor_db(expectation: Expectation) -> float:
+    """The lowest setting at which the sample did not count more than the limit allows."""
+    curve, limit = expectation.curve, expectation.limit_per_day
+    over = [
+        at_db
+        for at_db, low in zip(curve.settings_db, curve.rate_low_per_day, strict=True)
+        if low is not None and low > limit
+    ]
+    return max(over) + SETTING_STEP_DB if over else min(curve.settings_db)
