@@ -200,7 +200,9 @@ def test_a_schedule_counts_its_hours_only(road: Path, tmp_path: Path) -> None:
     from audiolevel.report.plan_text import as_text
 
     path = tmp_path / "site.toml"
-    path.write_text('[schedule]\nactive = ["20:00-08:00"]\n', encoding="utf-8")
+    path.write_text(
+        '[site]\nkind = "busy road"\n[schedule]\nactive = ["20:00-08:00"]\n', encoding="utf-8"
+    )
     plan, whole = _planned(road, read_site(path)), _planned(road)
     half, full = plan.curves[0].prediction, whole.curves[0].prediction
     seen = full.count >= 10
