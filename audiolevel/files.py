@@ -1,4 +1,4 @@
-"""How does a file get written so that nobody ever finds half of it?"""
+"""Files written beside their name, so that nobody ever finds half of one."""
 
 import os
 import tempfile
@@ -11,6 +11,10 @@ from audiolevel.errors import AudioLevelError
 
 class AtomicFile:
     """Write a text file beside its name, and give it the name only when it is complete.
+
+    Parameters
+    ----------
+    path : path
 
     Raises
     ------
@@ -47,7 +51,7 @@ class AtomicFile:
 
 
 def keep_mode(draft: Path) -> None:
-    """Give a draft the permissions that an ordinary new file would have."""
+    """Give a draft the permissions that an ordinary new file would have (`mkstemp` gives 0600)."""
     mask = os.umask(0)
     os.umask(mask)
     draft.chmod(0o666 & ~mask)

@@ -126,8 +126,8 @@ def _printed_by(code: str) -> str:
 def test_words_need_no_picture_library() -> None:
     """Workers of a batch and a command without `--out` draw nothing."""
     code = (
-        "import sys; from audiolevel.report import calibrate, measure_text, plan_text, sounds, "
-        "trial_text; "
+        "import sys; from audiolevel.report import calibrate_text, measure_text, plan_text; "
+        "from audiolevel.report import sounds_text, trial_text; "
         "print('matplotlib' in sys.modules)"
     )
     assert _printed_by(code) == "False"

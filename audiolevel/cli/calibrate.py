@@ -48,7 +48,7 @@ def calibrate(
     pairs, or both kinds. Wear hearing protection near loud test sounds.
     """
     from audiolevel.metering.calibration import fit_display
-    from audiolevel.report import calibrate as report
+    from audiolevel.report import calibrate_json, calibrate_text
     from audiolevel.site import add_sections
 
     ways = [tone_db is not None, meter_laeq_db is not None, sensitivity_dbfs is not None]
@@ -58,14 +58,14 @@ def calibrate(
         )
     if (tone_db is not None or meter_laeq_db is not None) and recording is None:
         raise click.UsageError("--tone-db and --meter-laeq-db need a RECORDING")
-    found, cautions = _calibration(recording, tone_db, meter_laeq_db, sensitivity_dbfs, channel)
+    result, notices = _calibration(recording, tone_db, meter_laeq_db, sensitivity_dbfs, channel)
     display = fit_display(readings) if readings else None
-    sections = _sections(found, readings)
+    sections = calibrate_text.site_file_sections(result, readings)
     if write is not None:
         add_sections(write, sections)
     options.deliver(
-        report.calibrated(found, display, cautions),
-        report.told(found, display, cautions, sections),
+        calibrate_json.as_json(result, display, notices),
+        calibrate_text.as_text(result, display, notices, sections),
         json_file,
     )
 
@@ -89,23 +89,11 @@ def _calibration(
     if tone_db is not None:
         opened = open_recording(recording)
         return calibration.from_tone(opened, float(tone_db), channel or 1), []
-    heard = measure(recording, channel=channel)
+    measurement = measure(recording, channel=channel)
     kept = [
-        c for c in quality_notices(heard, calibration.Scale()) if c.code in ("clipped", "truncated")
+        c
+        for c in quality_notices(measurement, calibration.Scale())
+        if c.code in ("clipped", "truncated")
     ]
     assert meter_laeq_db is not None  # checked with the options
-    return calibration.from_meter(meter_laeq_db, heard.levels.laeq_db), kept
-
-
-def _sections(
-    found: "Calibration | None", readings: tuple[tuple[float, float], ...]
-) -> dict[str, str]:
-    sections = {}
-    if found is not None:
-        value = round(found.spl_at_full_scale_db, 2)
-        about = f"{found.method}, within {found.uncertainty_db:.1f} dB"
-        sections["microphone"] = f"spl_at_full_scale_db = {value}   # {about}"
-    if readings:
-        pairs = ", ".join(f"[{shown:g}, {level:g}]" for shown, level in readings)
-        sections["display"] = f"readings = [{pairs}]   # [shown, level in dB FS]"
-    return sections
+    return calibration.from_meter(meter_laeq_db, measurement.levels.laeq_db), kept

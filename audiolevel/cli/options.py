@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from audiolevel import Result
     from audiolevel.metering.annotations import Mark
     from audiolevel.metering.level_history import HistoryWriter
-    from audiolevel.metering.measurement import Gains, Hear, Measurement
+    from audiolevel.metering.measurement import BlockListener, Gains, Measurement
 
 
 class _Moment(click.ParamType):  # type: ignore[type-arg]
@@ -213,7 +213,7 @@ def measure_all(
     *,
     gains: "Gains | None" = None,
     history: "HistoryWriter | None" = None,
-    hear: "Sequence[Hear] | None" = None,
+    hear: "Sequence[BlockListener] | None" = None,
 ) -> "list[Measurement]":
     """Listen to every recording, with a progress bar on a terminal.
 
@@ -223,7 +223,7 @@ def measure_all(
 
     begins = starts_of(recordings, starts)
     heard = []
-    ears: Sequence[Hear | None] = hear or [None] * len(recordings)
+    ears: Sequence[BlockListener | None] = hear or [None] * len(recordings)
     for path, begin, ear in zip(recordings, begins, ears, strict=True):
         with progress(path) as update:
             heard.append(
@@ -233,7 +233,7 @@ def measure_all(
                     start=begin,
                     history=history,
                     gains=gains,
-                    hear=ear,
+                    on_block=ear,
                     progress=update,
                 )
             )

@@ -40,12 +40,12 @@ def sounds(
     A rendered sound is loud and sudden: turn the volume down before playing it, and do not play it
     where it could be taken for a real alarm.
     """
-    from audiolevel.report import sounds as report
+    from audiolevel.report import sounds_json, sounds_text
     from audiolevel.sounds.received import catalogue
 
     if render is None:
         listed = catalogue()
-        options.deliver(report.catalogued(listed), report.told(listed), json_file)
+        options.deliver(sounds_json.as_json(listed), sounds_text.as_text(listed), json_file)
         return
     from audiolevel.metering.recordings import write_sound
     from audiolevel.sounds.received import find
@@ -59,7 +59,7 @@ def sounds(
     write_sound(path, samples.clip(-1, 1), rate_hz)
     away = sound.at_m if distance_m is None else distance_m
     options.deliver(
-        report.rendered(sound, path, away, spl_at_full_scale_db, samples),
-        report.rendering_told(sound, path, away, spl_at_full_scale_db, samples),
+        sounds_json.rendering_as_json(sound, path, away, spl_at_full_scale_db, samples),
+        sounds_text.rendering_as_text(sound, path, away, spl_at_full_scale_db, samples),
         json_file,
     )

@@ -1,7 +1,7 @@
 """What to set after a camera's log: nothing else, unless the log says otherwise.
 
-The setting is kept unless the log shows that the limit of false firings is broken, or the plan knows
-that wanted sounds are missed and the limit surely allows a lower setting. No step is larger than
+The setting is kept unless the log shows that the limit of false firings is broken, or the plan
+knows that wanted sounds are missed and the limit surely allows a lower setting. No step is larger than
 6 dB, none goes to a level at which the sample itself counted more than the limit allows, and none
 leaves the settings that the plan's curve covers. A camera that hears less than the sample did is
 told so and not set: its gain, an automatic gain or a cover has to be looked at first.

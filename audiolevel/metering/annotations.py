@@ -1,4 +1,4 @@
-"""Which stretches of the recording are wanted sounds themselves?
+"""Wanted sounds marked in the recording itself.
 
 A CSV with the columns `start_s`, `end_s` and `sound` (more columns are passed over), made by ear.
 What fires there is a catch, not a false firing, and the stretch is no part of the time listened to.
@@ -26,7 +26,7 @@ _BEFORE_S = 0.1
 
 @dataclass(frozen=True)
 class Mark:
-    """A wanted sound heard in the recording."""
+    """A wanted sound in the recording, from `start_s` to `end_s`."""
 
     start_s: float
     end_s: float
@@ -45,6 +45,15 @@ class Mark:
 
 def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
     """Marked stretches, in the order of the file.
+
+    Parameters
+    ----------
+    path : path
+        CSV with the columns `start_s`, `end_s` and `sound`.
+
+    Returns
+    -------
+    tuple of Mark
 
     Raises
     ------
@@ -74,16 +83,31 @@ def _mark(row: dict[str, str], where: Path, line: int) -> Mark:
 
 
 def inside(rows: IntArray, marks: Sequence[Mark], total: int) -> BoolArray:
-    """Which of the given rows lie in a marked stretch; shape of `rows`."""
+    """Which of the given rows lie in a marked stretch.
+
+    Parameters
+    ----------
+    rows : array of int64, any shape
+    marks : sequence of Mark
+    total : int
+        Rows of the whole history.
+
+    Returns
+    -------
+    array of bool, shape of `rows`
+    """
     wanted = np.zeros(total + 1, dtype=np.bool_)
     for mark in marks:
         wanted[mark.rows(total)] = True
-    found: BoolArray = wanted[rows]
-    return found
+    marked: BoolArray = wanted[rows]
+    return marked
 
 
 def hidden(level: Centi, marks: Sequence[Mark]) -> Centi:
-    """The history with each marked stretch replaced by the level just before it."""
+    """The history, shape (rows,), with each marked stretch replaced by the level just before it.
+
+    A sound laid over a marked one would otherwise fire by the help of the one that is there.
+    """
     if not marks:
         return level
     out = level.copy()

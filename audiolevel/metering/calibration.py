@@ -1,4 +1,4 @@
-"""How do the recording's decibels, sound pressure and the camera's own scale relate?
+"""The recording's decibels, sound pressure and the camera's own scale, and how they relate.
 
 `Scale` turns dB FS into dB SPL where the microphone is calibrated, and says which of the two a
 level is in. `DisplayLine` is the line from dB FS at the detector to the number the camera shows.
@@ -8,11 +8,13 @@ paired readings.
 Conventions: dB FS as in `metering.meter`; `spl_at_full_scale_db` is the SPL of a sine that just
 fills the scale at the recorded gain, so at a gain g higher the same full scale is g dB less SPL.
 
-Entry points: `Scale`, `Calibration`, `from_tone`, `from_meter`, `from_sensitivity`, `fit_display`.
+Entry points: `Scale`, `Calibration`, `CalibrationMethod`, `from_tone`, `from_meter`,
+`from_sensitivity`, `fit_display`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 
@@ -42,7 +44,13 @@ _NORMAL_95 = 1.96
 
 @dataclass(frozen=True)
 class Scale:
-    """The unit that levels are said in."""
+    """The unit that levels are given in.
+
+    Attributes
+    ----------
+    spl_at_full_scale_db : float or None
+        SPL of a sine that just fills the scale at the recorded gain; None is not calibrated.
+    """
 
     spl_at_full_scale_db: float | None = None
 
@@ -97,17 +105,46 @@ class DisplayLine:
         return max(self.levels_db[0] - level_dbfs, level_dbfs - self.levels_db[-1], 0.0)
 
 
+class CalibrationMethod(Enum):
+    """What a calibration rests on."""
+
+    TONE = "calibrator tone"
+    METER = "sound level meter LAeq"
+    DATA_SHEET = "data-sheet sensitivity"
+
+
 @dataclass(frozen=True)
 class Calibration:
-    """The SPL at full scale, how it was found and how far off it may be (95 %)."""
+    """The SPL at full scale, how it was found and how far off it may be.
+
+    Attributes
+    ----------
+    spl_at_full_scale_db : float
+    uncertainty_db : float
+        Half width of the interval that holds it with 95 %.
+    method : CalibrationMethod
+    tone_level_db, tone_s : float or None
+        Of a calibrator's tone: its SPL, and the seconds of it that were used.
+    """
 
     spl_at_full_scale_db: float
     uncertainty_db: float
-    method: str
+    method: CalibrationMethod
+    tone_level_db: float | None = None
+    tone_s: int | None = None
 
 
 def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
-    """The line through pairs of (shown, level in dB FS), by least squares.
+    """The line through pairs of readings, by least squares.
+
+    Parameters
+    ----------
+    readings : sequence of (float, float)
+        What the camera showed, and the level in dB FS meanwhile.
+
+    Returns
+    -------
+    DisplayLine
 
     Raises
     ------
@@ -139,7 +176,16 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
 
 
 def from_sensitivity(dbfs_at_94_db_spl: float) -> Calibration:
-    """From a data sheet's sensitivity: dB FS at 94 dB SPL, 1 kHz, at the recorded gain.
+    """From a data sheet's sensitivity.
+
+    Parameters
+    ----------
+    dbfs_at_94_db_spl : float
+        dB FS at 94 dB SPL (1 Pa), 1 kHz, at the recorded gain.
+
+    Returns
+    -------
+    Calibration
 
     Raises
     ------
@@ -151,11 +197,22 @@ def from_sensitivity(dbfs_at_94_db_spl: float) -> Calibration:
             f"sensitivity {dbfs_at_94_db_spl:g} dB FS at 94 dB SPL: must lie between -120 and 0; "
             "mV/Pa or dBV/Pa are other units"
         )
-    return Calibration(94.0 - dbfs_at_94_db_spl, _DATA_SHEET_DB, "data-sheet sensitivity")
+    return Calibration(94.0 - dbfs_at_94_db_spl, _DATA_SHEET_DB, CalibrationMethod.DATA_SHEET)
 
 
 def from_meter(meter_laeq_db: float, recording_laeq_db: float) -> Calibration:
-    """From a sound level meter's LAeq over the same minutes as the recording's (in dB FS).
+    """From a sound level meter beside the camera's microphone.
+
+    Parameters
+    ----------
+    meter_laeq_db : float
+        LAeq that the meter showed, dB SPL.
+    recording_laeq_db : float
+        LAeq of the recording of the same minutes, dB FS.
+
+    Returns
+    -------
+    Calibration
 
     Raises
     ------
@@ -164,7 +221,8 @@ def from_meter(meter_laeq_db: float, recording_laeq_db: float) -> Calibration:
     """
     if not 10.0 < meter_laeq_db < 150.0:
         raise SettingError(f"meter reading {meter_laeq_db:g} dB: LAeq lies between 10 and 150 dB")
-    return Calibration(meter_laeq_db - recording_laeq_db, _METER_DB, "sound level meter LAeq")
+    spl_at_full_scale_db = meter_laeq_db - recording_laeq_db
+    return Calibration(spl_at_full_scale_db, _METER_DB, CalibrationMethod.METER)
 
 
 @dataclass(frozen=True)
@@ -182,6 +240,18 @@ def from_tone(recording: Recording, tone_level_db: float = 94.0, channel: int = 
 
     The longest stretch of whole seconds is used that hold a tone within 2 % of 1 kHz, at a level
     steady within 0.3 dB.
+
+    Parameters
+    ----------
+    recording : Recording
+    tone_level_db : float
+        SPL of the calibrator, 94 or 114 dB.
+    channel : int
+        From 1.
+
+    Returns
+    -------
+    Calibration
 
     Raises
     ------
@@ -206,18 +276,20 @@ def from_tone(recording: Recording, tone_level_db: float = 94.0, channel: int = 
     return Calibration(
         tone_level_db - mean_db,
         float(np.hypot(_CALIBRATOR_DB, spread)),
-        f"calibrator tone, {tone_level_db:g} dB, {len(steady)} s",
+        CalibrationMethod.TONE,
+        tone_level_db=tone_level_db,
+        tone_s=len(steady),
     )
 
 
 def _by_second(recording: Recording, channel: int) -> _Seconds:
     rate = recording.rate_hz
-    found: list[tuple[float, float, float, bool]] = []
+    per_second: list[tuple[float, float, float, bool]] = []
     for block in recording.blocks():
         whole = len(block) // rate * rate
         for piece in block[:whole, channel].reshape(-1, rate).astype(np.float64):
-            found.append(_one_second(piece, rate, recording.clip_amplitude))
-    level, share, hertz, clipped = np.array(found, dtype=np.float64).reshape(-1, 4).T
+            per_second.append(_one_second(piece, rate, recording.clip_amplitude))
+    level, share, hertz, clipped = np.array(per_second, dtype=np.float64).reshape(-1, 4).T
     return _Seconds(level, share, hertz, clipped > 0)
 
 

@@ -1,4 +1,4 @@
-"""Do the channels of a recording agree, or is one of them dead or inverted?"""
+"""Dead and inverted channels, told by how the channels of a recording agree."""
 
 import numpy as np
 
@@ -21,11 +21,11 @@ class ChannelCheck:
         self._products += block.T @ block
 
     def include(self, other: "ChannelCheck") -> None:
-        """Take in everything that another check has heard."""
+        """Take in everything of another check."""
         self._products += other._products
 
     def faults(self) -> list[tuple[int, str]]:
-        """Channels, counted from 1, that are dead or inverted: (number, "dead" | "inverted")."""
+        """Channels that are dead or inverted: (number from 1, "dead" or "inverted"), in order."""
         energy = np.diag(self._products)
         loudest = energy.max(initial=0.0)
         if len(energy) < 2 or loudest == 0:

@@ -5,7 +5,7 @@ is applied to the waveform: a clipped wave is the amplified wave plus a residue 
 wherever nothing clips, and A weighting is linear, so only the residue has to be filtered again.
 
 The microphone's own noise, where the site file knows it, arises behind the gain and does not
-shrink with it: a lower gain is heard with as much noise added as the scaled recording lacks.
+shrink with it: a lower gain is simulated with as much noise added as the scaled recording lacks.
 
 Entry points: `GainSimulator`, `SimulatedGain`.
 """
@@ -24,7 +24,7 @@ from audiolevel.metering.weighting import filters
 
 @dataclass(frozen=True)
 class SimulatedGain:
-    """What the detector hears at one gain.
+    """What the detector receives at one gain.
 
     Attributes
     ----------
@@ -94,7 +94,7 @@ class GainSimulator:
         self._clipped_as_recorded = 0.0
 
     def add(self, block: MeteredBlock) -> None:
-        """Hear one more block; its meter must keep the waves."""
+        """Take in one more block; its meter must keep the waves."""
         self._laf.append(centibels(block.rows.laf_db))
         self._samples += sum(len(wave) for wave in block.waves)
         peak = max(float(np.abs(wave).max(initial=0.0)) for wave in block.waves)
@@ -106,8 +106,8 @@ class GainSimulator:
         """LAF as recorded, in hundredths of a dB FS, shape (rows,)."""
         return np.concatenate(self._laf) if self._laf else np.zeros(0, dtype=np.int16)
 
-    def heard(self) -> list[SimulatedGain]:
-        """What was heard at each gain, in the order asked for."""
+    def result(self) -> list[SimulatedGain]:
+        """Levels and clipping at each gain, in the order asked for."""
         base = self.laf
         self._laf = [base]
         return [
@@ -172,7 +172,7 @@ class _OneGain:
                 self._rows_before += len(block.rows)
                 return
             self._weighting = TimeWeighting(FAST_S)
-            # a full-scale square wave is the most that can have been heard before
+            # a full-scale square wave is the most that can have come before
             self._weighting.start_at(min(block.laf_before * self._factor**2, 1.0))
         ms = self._ms_squares(block, clips)
         laf = self._weighting.feed(ms)[MS_PER_ROW - 1 :: MS_PER_ROW]

@@ -1,10 +1,10 @@
-"""How often does the level rise by so much within a second?
+"""Changes of level within a window, and counts of the rises of a recording.
 
 Where `onsets` looks at how steep a rise is, this counts what a rise trigger looks at: stretches
 in which the level stands 6 dB or more above the lowest of the second before, each counted once, by
 the most it rose.
 
-Entry point: `RiseCounter`.
+Entry points: `series`, `RiseCounter`.
 """
 
 import numpy as np
@@ -15,8 +15,6 @@ from audiolevel.metering.meter import ROW_S
 
 STEPS_DB = (6, 10, 15, 20)
 WINDOW_S = 1.0
-
-
 _ROWS_AT_ONCE = 1_000_000
 
 
@@ -30,6 +28,12 @@ def series(level: Centi, mode: str, window_rows: int) -> Centi:
     window_rows : int
         Rows before the present one that `rise`, `fall` and `change` look back on; near the start,
         as many as there are.
+
+    Returns
+    -------
+    array of int16, shape (rows,)
+        The level itself for `threshold`; else how far it is above the lowest, below the highest
+        of the window, or the larger of the two.
     """
     if mode == "threshold":
         return level
@@ -37,8 +41,8 @@ def series(level: Centi, mode: str, window_rows: int) -> Centi:
     # a stretch at a time, so that a day of rows needs no more room than its answer
     for begin in range(0, len(level), _ROWS_AT_ONCE):
         end = min(begin + _ROWS_AT_ONCE, len(level))
-        heard = level[max(0, begin - window_rows) : end]
-        changes[begin:end] = _changes(heard, mode, window_rows)[begin - end :]
+        stretch = level[max(0, begin - window_rows) : end]
+        changes[begin:end] = _changes(stretch, mode, window_rows)[begin - end :]
     return changes
 
 
@@ -77,13 +81,13 @@ class RiseCounter:
         edges = np.flatnonzero(np.diff(up, prepend=False, append=False))
         if len(edges):
             highest = np.maximum.reduceat(np.append(rise, 0), edges)[::2].tolist()
-            found = [
+            stretches = [
                 (self._row + int(at), top) for at, top in zip(edges[::2], highest, strict=True)
             ]
             if edges[0] == 0 and self._goes_on:
                 first, before = self._stretches.pop()
-                found[0] = (first, max(before, found[0][1]))
-            self._stretches += found
+                stretches[0] = (first, max(before, stretches[0][1]))
+            self._stretches += stretches
         self._goes_on = bool(up[-1])
         self._row += len(rise)
 

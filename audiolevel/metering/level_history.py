@@ -1,4 +1,4 @@
-"""How is a level history written, and read again in place of the sound?
+"""Level histories: written every 10 ms as CSV, and read again in place of the sound.
 
 A CSV file, one row every 10 ms, always in dB FS: `time_s` is the end of the row. The columns are
 those of `LevelRows`; `laf_db` is the only one that a history from elsewhere must have.
@@ -48,13 +48,13 @@ class HistoryWriter:
     """
 
     def __init__(self, path: str | os.PathLike[str], *, coarse: bool = False) -> None:
-        self._beside = AtomicFile(path)
+        self._draft = AtomicFile(path)
         self._coarse = coarse
         self._row = 0
         self._rest: LevelRows | None = None
 
     def __enter__(self) -> "HistoryWriter":
-        self._file = self._beside.__enter__()
+        self._file = self._draft.__enter__()
         self._file.write(",".join(COARSE_COLUMNS if self._coarse else COLUMNS) + "\n")
         return self
 
@@ -64,7 +64,7 @@ class HistoryWriter:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        self._beside.__exit__(kind, error, trace)
+        self._draft.__exit__(kind, error, trace)
 
     def add(self, rows: LevelRows) -> None:
         """Append rows; levels carry the two decimals they were rounded to."""
@@ -132,6 +132,15 @@ def is_history(path: str | os.PathLike[str]) -> bool:
 
 def read_history(path: str | os.PathLike[str]) -> Iterator[LevelRows]:
     """Level rows of a history file, some minutes at a time.
+
+    Parameters
+    ----------
+    path : path
+
+    Yields
+    ------
+    LevelRows
+        What the file lacks is the nearest thing it does have: LAF for another level.
 
     Raises
     ------

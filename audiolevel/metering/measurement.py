@@ -28,7 +28,7 @@ from audiolevel.metering.recordings import Block, Recording, open_recording
 from audiolevel.metering.statistics import Levels, Summary
 
 Progress = Callable[[int], object]
-Hear = Callable[[Block], object]
+BlockListener = Callable[[Block], object]
 _ROWS_PER_S = 100
 # a history does not say what it was made from; 16 bits are the most common
 _USUAL_FLOOR_DB = -98.1
@@ -55,7 +55,7 @@ class Gains:
 
 @dataclass(frozen=True)
 class Measurement:
-    """What a recording told.
+    """What was measured of a recording.
 
     Attributes
     ----------
@@ -104,7 +104,7 @@ class Measurement:
 
     @property
     def duration_s(self) -> float:
-        """Length of what was heard."""
+        """Length of what was measured."""
         return self.levels.duration_s
 
     @property
@@ -115,7 +115,7 @@ class Measurement:
 
 @dataclass(frozen=True)
 class Span:
-    """Whole seconds of a recording, `first_s` to `stop_s`, and what is heard around them.
+    """Whole seconds of a recording, `first_s` to `stop_s`, and what is measured around them.
 
     Filters and time weightings run in before the span, and onsets that begin in it may end after:
     after half a minute nothing of S's beginning is left (e^−30).
@@ -126,12 +126,12 @@ class Span:
 
     @property
     def begin_s(self) -> int:
-        """Where hearing begins."""
+        """Where reading begins."""
         return max(0, self.first_s - 30)
 
     @property
     def end_s(self) -> int:
-        """Where hearing ends."""
+        """Where reading ends."""
         return self.stop_s + 12
 
 
@@ -142,7 +142,7 @@ def measure(
     start: datetime | None = None,
     history: HistoryWriter | None = None,
     gains: Gains | None = None,
-    hear: Hear | None = None,
+    on_block: BlockListener | None = None,
     progress: Progress | None = None,
     span: Span | None = None,
     second_core: bool = True,
@@ -162,10 +162,10 @@ def measure(
         Receives the level rows as they come.
     gains : Gains or None
         Gains to simulate; the level history is then kept.
-    hear : callable or None
+    on_block : callable or None
         Called with the samples of each block, shape (frames, channels listened to).
     progress : callable or None
-        Called with the number of milliseconds heard since the last call.
+        Called with the number of milliseconds measured since the last call.
     span : Span or None
         Only these seconds of a sound file; spans of the whole are put together by `joined`.
     second_core : bool
@@ -176,10 +176,10 @@ def measure(
     Raises
     ------
     RecordingError, SettingError
-        The file cannot be heard, or has no such channel.
+        The file cannot be read, or has no such channel.
     """
     request = _Request(
-        channel, start, history, gains, hear, progress, span, second_core, keep_levels
+        channel, start, history, gains, on_block, progress, span, second_core, keep_levels
     )
     if not isinstance(source, Recording) and is_history(source):
         return _measure_history(Path(source), request)
@@ -195,7 +195,7 @@ class _Request:
     start: datetime | None
     history: HistoryWriter | None
     gains: Gains | None
-    hear: Hear | None
+    on_block: BlockListener | None
     progress: Progress | None
     span: Span | None
     second_core: bool
@@ -203,7 +203,7 @@ class _Request:
 
 
 class _RowAccumulator:
-    """Everyone who wants the level rows of a recording, or those of a span of it."""
+    """Everything that is made of the level rows of a recording, or of a span of it."""
 
     def __init__(
         self,
@@ -305,9 +305,9 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         if simulator is not None:
             simulator.add(metered)
             beyond_half += _beyond_half(block, recording)
-        if request.hear is not None:
+        if request.on_block is not None:
             part = _inside(block, frames, recording.rate_hz, span)
-            request.hear(part if channel is None else part[:, channel - 1 : channel])
+            request.on_block(part if channel is None else part[:, channel - 1 : channel])
         frames += len(block)
         if request.progress is not None:
             request.progress(len(block) * 1000 // recording.rate_hz)
@@ -332,7 +332,7 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         onsets=rows.onsets(),
         rises=rows.rises(),
         laf=rows.laf if simulator is None else simulator.laf,
-        gains=[] if simulator is None else simulator.heard(),
+        gains=[] if simulator is None else simulator.result(),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
         half_scale_share=beyond_half / (frames * recording.channels),
@@ -348,12 +348,12 @@ def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Blo
 
 
 def _duration_s(frames: int, rate_hz: int, span: Span | None) -> float:
-    heard_s = frames / rate_hz
-    return heard_s if span is None else min(heard_s, span.stop_s) - span.first_s
+    measured_s = frames / rate_hz
+    return measured_s if span is None else min(measured_s, span.stop_s) - span.first_s
 
 
 def joined(pieces: Sequence[Measurement]) -> Measurement:
-    """What consecutive spans of one recording told, as one; they were heard without gains."""
+    """One measurement of consecutive spans of a recording; they were measured without gains."""
     first = pieces[0]
     summary, check = Summary(), ChannelCheck(first.channels or 0)
     singles = [Summary() for _ in first.channel_summaries]

@@ -1,4 +1,4 @@
-"""How loud is it, every 10 ms?
+"""A sound level meter: A, C and Z, F and S, equivalent and peak levels every 10 ms.
 
 A `Meter` takes the samples block by block and gives `LevelRows`: one row for every 10 ms with the
 levels a sound level meter would show (IEC 61672-1:2013). Its state is carried from block to block,
@@ -35,11 +35,20 @@ _WARM_UP_S = 2
 
 @dataclass(frozen=True)
 class LevelRows:
-    """Levels of consecutive rows of 10 ms; every array has shape (rows,).
+    """Levels of consecutive rows of 10 ms, dB FS; every array has shape (rows,).
 
-    `laf_db` and `las_db` are the readings at the end of the row, `lafmax_db` the highest F reading
-    within it; `laeq_db`, `lceq_db`, `lzeq_db` are means over the row; `sample_peak_db` is relative
-    to the full-scale amplitude; `clipped` is the share of samples at full scale.
+    Attributes
+    ----------
+    laf_db, las_db, lzf_db : array
+        A-weighted F and S, and unweighted F, readings at the end of the row.
+    lafmax_db : array
+        Highest A-weighted F reading within the row.
+    laeq_db, lceq_db, lzeq_db : array
+        Means over the row.
+    lcpeak_db, sample_peak_db : array
+        Highest C-weighted and plain sample, the latter relative to the full-scale amplitude.
+    clipped : array
+        Share of the samples at full scale.
     """
 
     laf_db: Array
@@ -104,7 +113,7 @@ class TimeWeighting:
         self._state: Array | None = None
 
     def start_at(self, mean_square_before: float) -> None:
-        """Begin as if this mean square had been heard for ever."""
+        """Begin as if this mean square had lasted for ever."""
         self._state = np.array([self._keep * mean_square_before])
 
     @property
@@ -141,7 +150,15 @@ def millisecond_starts(frames: int, rate_hz: int) -> tuple[IntArray, int]:
 
 @dataclass(frozen=True)
 class Power:
-    """What is left of a waveform: its mean squares over 1 ms and its highest square in each row."""
+    """What is left of a waveform.
+
+    Attributes
+    ----------
+    ms_squares : array, shape (ms,)
+        Mean square of each millisecond.
+    row_peak_square : array, shape (rows,)
+        Highest square within each row of 10 ms.
+    """
 
     ms_squares: Array
     row_peak_square: Array
@@ -209,7 +226,7 @@ class _Ballistics:
         )
 
     def start_at(self, laeq_before: Array) -> None:
-        """S is slow: give it the mean of what was heard before."""
+        """S is slow (1 s): give it the mean of the run-in, or two seconds would not settle it."""
         if len(laeq_before):
             self._las.start_at(float(mean_square(laeq_before).mean()))
 
@@ -233,7 +250,7 @@ class Meter:
 
     Notes
     -----
-    Before the first block its first two seconds are heard backwards, so that filters and time
+    Before the first block its first two seconds are played backwards, so that filters and time
     weightings are warm and no recording begins with a false onset.
     """
 
@@ -251,11 +268,11 @@ class Meter:
         self._channel, self._keep_waves = channel, keep_waves
         self._clip_amplitude = clip_amplitude
         self._filters = filters(rate_hz)
-        heard = channels if channel is None else 1
-        self._a_state = [np.zeros((len(self._filters.a), 2))] * heard
-        self._c_state = [np.zeros((len(self._filters.c), 2))] * heard
+        used = channels if channel is None else 1
+        self._a_state = [np.zeros((len(self._filters.a), 2))] * used
+        self._c_state = [np.zeros((len(self._filters.c), 2))] * used
         self._together = _Ballistics()
-        self._single = [_Ballistics() for _ in range(heard)] if heard > 1 else []
+        self._single = [_Ballistics() for _ in range(used)] if used > 1 else []
         # the filters leave the interpreter's lock alone, so a thread is enough
         self._second_core = ThreadPoolExecutor(max_workers=1) if second_core else None
         self._warm = False

@@ -1,4 +1,4 @@
-"""Where does the level rise suddenly, how far and how fast?
+"""Onsets: sudden rises of the level, how far and how fast.
 
 The onset method of ISO/PAS 1996-3:2022 (first NT ACOU 112:2002) on LAF sampled every 10 ms:
 an onset runs from the sample where the gradient first exceeds 10 dB/s to the next where it no
@@ -25,7 +25,15 @@ MERGE_WITHIN_S = 0.05
 
 @dataclass(frozen=True)
 class Onsets:
-    """Onsets in order of time; every array has shape (onsets,)."""
+    """Onsets in order of time; every array has shape (onsets,).
+
+    Attributes
+    ----------
+    start_s, end_s : array
+        First and last level of the rise.
+    level_difference_db, onset_rate_db_per_s : array
+        LD and OR of ISO/PAS 1996-3:2022.
+    """
 
     start_s: Array
     end_s: Array
@@ -93,6 +101,10 @@ def find_onsets(laf_db: ArrayLike, *, interval_s: float = ROW_S, first_s: float 
         Between two levels; the method asks for 0.01 to 0.025 s.
     first_s : float
         Time of the first level.
+
+    Returns
+    -------
+    Onsets
     """
     level = np.asarray(laf_db, dtype=np.float64)
     if len(level) < 2:
@@ -170,7 +182,7 @@ class OnsetFinder:
         self._interval_s = interval_s
         self._held = np.zeros(0)
         self._held_from = first_row
-        self._found: list[Onsets] = []
+        self._finished: list[Onsets] = []
 
     def add(self, laf_db: Array) -> None:
         """Take in more levels."""
@@ -190,7 +202,7 @@ class OnsetFinder:
     def _settle(self, upto: int) -> None:
         first_s = (self._held_from + 1) * self._interval_s
         part = find_onsets(self._held[: upto + 1], interval_s=self._interval_s, first_s=first_s)
-        self._found.append(part)
+        self._finished.append(part)
         self._held = self._held[upto:]
         self._held_from += upto
 
@@ -198,4 +210,4 @@ class OnsetFinder:
         """All onsets so far; levels still held back are taken to end here."""
         first_s = (self._held_from + 1) * self._interval_s
         rest = find_onsets(self._held, interval_s=self._interval_s, first_s=first_s)
-        return joined_onsets([*self._found, rest])
+        return joined_onsets([*self._finished, rest])

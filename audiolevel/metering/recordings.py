@@ -61,7 +61,7 @@ class Recording:
     format_floor_db : float
         Level of the format's own quantising noise, dB FS.
     truncated : bool
-        The header promises more than the file holds.
+        The header announces more than the file holds.
     """
 
     path: Path
@@ -89,7 +89,18 @@ class Recording:
         """Hand on the samples, shape (frames, channels), in blocks of whole seconds.
 
         The last block may be shorter. A file that breaks off is handed on as far as it goes;
-        compare the frames received with `frames`. Reading may begin and stop at whole seconds.
+        compare the frames received with `frames`.
+
+        Parameters
+        ----------
+        about_frames : int
+            Length of a block, rounded up to whole seconds.
+        first_s, stop_s : int
+            Where reading begins and stops; None is the end.
+
+        Yields
+        ------
+        array of float32, shape (frames, channels)
 
         Raises
         ------
@@ -231,6 +242,14 @@ def _format_floor_db(bits: int) -> float:
 
 def open_recording(path: str | os.PathLike[str]) -> Recording:
     """Look at a sound file: WAV, RF64, FLAC, Ogg Vorbis, Opus, MP3 and whatever else is readable.
+
+    Parameters
+    ----------
+    path : path
+
+    Returns
+    -------
+    Recording
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What are the levels of a whole recording: Leq, maxima, percentiles, clipping?
+"""Levels of a whole recording: Leq, maxima, percentiles, clipping.
 
 A `Summary` is fed level rows as they come and keeps only sums, maxima and a histogram, so its
 size does not depend on the length of the recording. Symbols follow IEC 61672-1 and ISO 1996-1.
@@ -24,7 +24,17 @@ _HIGHEST_DB = 60.0
 
 @dataclass(frozen=True)
 class Clipping:
-    """How much of a recording sits at full scale; `verdict` is none, some or heavy."""
+    """How much of a recording sits at full scale.
+
+    Attributes
+    ----------
+    clipped_share : float
+        Of the samples, 0 to 1.
+    longest_run_s : float
+        Longest run of rows of 10 ms that all hold clipped samples.
+    verdict : str
+        "none", "some" (up to `CLIPPED_SHARE_LIMIT`) or "heavy".
+    """
 
     clipped_share: float
     longest_run_s: float
@@ -33,7 +43,23 @@ class Clipping:
 
 @dataclass(frozen=True)
 class Levels:
-    """The levels of a recording in dB FS; `percentiles_db` are levels exceeded, from LAF."""
+    """The levels of a recording in dB FS, under the symbols of IEC 61672-1 and ISO 1996-1.
+
+    Attributes
+    ----------
+    duration_s : float
+    laeq_db, lceq_db, lzeq_db : float
+        Energy means over the whole.
+    lafmax_db, lasmax_db, lafmin_db : float
+        Highest and lowest F, highest S reading.
+    lae_db : float
+        Sound exposure level, LAeq + 10 lg(duration / 1 s).
+    lcpeak_db, sample_peak_db : float
+        Highest C-weighted peak; highest sample relative to the full-scale amplitude.
+    percentiles_db : mapping of str to float
+        "L10" and others: LAF exceeded for so many % of the time.
+    clipping : Clipping
+    """
 
     duration_s: float
     laeq_db: float
@@ -92,7 +118,7 @@ class Summary:
         self._longest_run = max(self._longest_run, self._run)
 
     def include(self, other: "Summary") -> None:
-        """Take in everything that another summary has heard after this one."""
+        """Take in everything of another summary, whose rows come after those of this one."""
         joint = self._run + other._first_run
         self._longest_run = max(self._longest_run, other._longest_run, joint)
         self._first_run = joint if self._first_run == self._rows else self._first_run
@@ -134,6 +160,7 @@ class Summary:
             lafmax_db=lafmax,
             lasmax_db=lasmax,
             lafmin_db=float(self._lowest),
+            # sound exposure level: that of the same energy within 1 s (IEC 61672-1:2013, 3)
             lae_db=float(energy[0] + 10 * np.log10(max(duration, ROW_S))),
             lcpeak_db=lcpeak,
             sample_peak_db=sample_peak,

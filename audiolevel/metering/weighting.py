@@ -1,4 +1,4 @@
-"""How does the ear's weighting A, C or Z change a spectrum, and which filter does it to a waveform?
+"""Frequency weightings A and C: the curves of the standard, and filters that follow them.
 
 The curves are the analytic ones of IEC 61672-1:2013, Annex E; the filters follow them within
 0.1 dB up to 0.45 of the sampling rate, at any rate from 8 to 192 kHz.
@@ -52,8 +52,10 @@ def _curve_db(response: Array, at_reference: Array) -> Array:
 
 
 def c_weighting_db(frequency_hz: ArrayLike) -> Array:
-    """C weighting in dB at `frequency_hz` (Hz, any shape); −inf at 0 Hz.
+    """C weighting; parameters and result as of `a_weighting_db`.
 
+    Notes
+    -----
     IEC 61672-1:2013 formula (E.1).
     """
     f = np.asarray(frequency_hz, dtype=np.float64)
@@ -61,8 +63,20 @@ def c_weighting_db(frequency_hz: ArrayLike) -> Array:
 
 
 def a_weighting_db(frequency_hz: ArrayLike) -> Array:
-    """A weighting in dB at `frequency_hz` (Hz, any shape); −inf at 0 Hz.
+    """A weighting.
 
+    Parameters
+    ----------
+    frequency_hz : array_like
+        Any shape, 0 Hz and up.
+
+    Returns
+    -------
+    array, shape as given
+        dB relative to 1 kHz; −inf at 0 Hz.
+
+    Notes
+    -----
     IEC 61672-1:2013 formula (E.9).
     """
     f = np.asarray(frequency_hz, dtype=np.float64)
@@ -84,8 +98,19 @@ _FITTED_SECTIONS = 2
 
 @lru_cache(maxsize=32)
 def filters(rate_hz: int) -> WeightingFilters:
-    """Filters for A and C weighting at `rate_hz` (Hz).
+    """Filters for A and C weighting.
 
+    Parameters
+    ----------
+    rate_hz : int
+        8,000 to 192,000.
+
+    Returns
+    -------
+    WeightingFilters
+
+    Notes
+    -----
     The poles below 1 kHz are mapped exactly (matched z), with their zeros at 0 Hz. What is left,
     the double pole at 12.2 kHz and the edge of the band, is two second-order sections fitted by
     least squares to the analytic curves of A and C together. C is the sections of A without the one
@@ -156,7 +181,7 @@ def _fit_top(frequency: Array, delay: NDArray[np.complex128], rate_hz: int) -> A
         return np.asarray(np.sign(miss) * np.abs(miss) ** power)
 
     rough = least_squares(misfit, start, x_scale=scale, args=(1,))
-    # the cube pulls down the largest miss, which is what the 0.1 dB promise is about
+    # the cube pulls down the largest miss, which is what the 0.1 dB are held to
     fine = least_squares(
         misfit, rough.x, x_scale=scale, args=(3,), ftol=1e-12, xtol=1e-12, gtol=1e-14, max_nfev=300
     )

@@ -1,4 +1,4 @@
-"""How is a picture of it made and written?
+"""Pictures: colours, plain axes, and writing one with its words.
 
 `save` writes one matplotlib figure as PNG with its text alternative inside (the PNG's description)
 and beside it. Colours are from the Okabe–Ito set, told apart with any colour vision; nothing is

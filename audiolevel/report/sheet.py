@@ -1,4 +1,4 @@
-"""How is a sheet for a reader written: as text of 80 columns, or as Markdown?
+"""A sheet of sections for a reader, written as text of 80 columns or as Markdown.
 
 Entry points: `Sheet`, `Section`, `Table`, `as_text`, `as_markdown`.
 """
@@ -35,10 +35,10 @@ class Sheet:
     sections: tuple[Section, ...]
 
 
-def as_text(made: Sheet) -> str:
+def as_text(sheet: Sheet) -> str:
     """Lines of at most 80 columns."""
-    lines = [made.title, "=" * min(WIDTH, len(made.title))]
-    for i, section in enumerate(made.sections, 1):
+    lines = [sheet.title, "=" * min(WIDTH, len(sheet.title))]
+    for i, section in enumerate(sheet.sections, 1):
         lines += ["", f"{i}. {section.title}"]
         for paragraph in section.paragraphs:
             lines += textwrap.wrap(
@@ -69,10 +69,10 @@ def _columns(table: Table) -> list[str]:
     return out
 
 
-def as_markdown(made: Sheet, picture: str | None = None, alternative: str = "") -> str:
+def as_markdown(sheet: Sheet, picture: str | None = None, alternative: str = "") -> str:
     """Markdown, with the picture's file after the radius where there is one."""
-    lines = [f"# {made.title}", ""]
-    for section in made.sections:
+    lines = [f"# {sheet.title}", ""]
+    for section in sheet.sections:
         lines += [f"## {section.title}", ""]
         for paragraph in section.paragraphs:
             lines += [_escaped(paragraph), ""]

@@ -8,6 +8,7 @@ from math import isfinite, isinf
 
 from audiolevel.followup.decision import Decision, Reason
 from audiolevel.followup.faults import REGULAR_RUN, Fault, FaultKind
+from audiolevel.metering.calibration import Calibration, CalibrationMethod
 from audiolevel.notices import Notice
 from audiolevel.planning.storage import CardLife
 from audiolevel.privacy.mitigation import Mitigation, MitigationKind
@@ -196,6 +197,16 @@ _SENTENCES: Sentences = {
         "how counts fall with a change in level is little known: set, and follow up again"
     ),
 }
+
+
+# --- calibration ---------------------------------------------------------------------------------
+
+
+def calibration_method(calibration: Calibration) -> str:
+    """What a calibration rests on."""
+    if calibration.method is CalibrationMethod.TONE:
+        return f"calibrator tone, {calibration.tone_level_db:g} dB, {calibration.tone_s} s"
+    return str(calibration.method.value)
 
 
 # --- follow-up -----------------------------------------------------------------------------------

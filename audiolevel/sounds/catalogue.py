@@ -1,4 +1,4 @@
-"""Which sounds are built in, how loud are they, and who says so?
+"""The built-in sounds: level, spectrum, time course, and who says so.
 
 Each `Sound` carries a source level with the distance and the measure it holds for, a third-octave
 spectrum, its time course in words, and two sources: one for the level, one for the shape, each

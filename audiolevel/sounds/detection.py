@@ -1,4 +1,4 @@
-"""How likely is it that a wanted sound fires the trigger, in this site's noise?
+"""The chance that a wanted sound fires the trigger in this site's noise.
 
 The sound is placed at many random moments of the site's level history and the trigger decides
 each time, in the state the site left it in: not armed yet, still in the dead time after a lorry,

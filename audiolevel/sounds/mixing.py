@@ -1,4 +1,4 @@
-"""What is heard where the site and a wanted sound together pass full scale?
+"""Mixtures of the site and a wanted sound as waveforms, where the two together pass full scale.
 
 Adding mean squares knows nothing of full scale, so these placements are mixed as waveforms: the
 recording's samples at that moment, amplified, plus the sound's, clipped, A and F weighted.

@@ -1,4 +1,4 @@
-"""How much of a sound is left when it reaches the microphone?
+"""Propagation from the source to the microphone: spreading, absorption of the air, obstruction.
 
 Free-field spreading from a small source, the absorption of the air, and whatever the user knows
 to stand in the way. Nothing here knows about ground reflections, wind or temperature gradients:

@@ -1,4 +1,4 @@
-"""How loud are the sounds worth recording, and who says so?
+"""Wanted sounds looked up, given a known level, and as received at a distance.
 
 Levels are dB re 20 µPa in front of the source, in the free field; the table is in ``catalogue``.
 

@@ -1,4 +1,4 @@
-"""What would a wanted sound look like at the microphone, sample by sample?
+"""Waveforms of wanted sounds at the microphone, made from their published level and spectrum.
 
 Waveforms made from the published level, spectrum and time course of a `Sound`: tones where the
 source is a tone, shaped noise where it is not, and for voices a hum and hiss with the speech

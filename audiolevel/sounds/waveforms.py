@@ -1,4 +1,4 @@
-"""How is each wanted sound put together before it is given its spectrum and its level?
+"""The raw waveform of each built-in sound, before it is given its spectrum and its level.
 
 A recipe takes the time axis and a generator and gives the raw waveform with its rhythm: finished
 but for the level where the source is a tone (`TONES`), to be coloured by third-octaves elsewhere.

@@ -1,4 +1,4 @@
-"""What does a trigger, in the state the site left it in, make of a sound?
+"""What a trigger, in the state the site left it in, makes of a sound.
 
 It may not be armed yet, it may still be in the dead time after a lorry, or it is ready. For one
 placement of a sound the outcome at *every* setting follows from one array: the trigger fires if

@@ -2,13 +2,23 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
 
 from audiolevel.followup.event_log import Log
+from audiolevel.planning.plan_record import (
+    SCHEMA,
+    CurveRecord,
+    ExpectedRecord,
+    LevelsRecord,
+    OptionRecord,
+    PlanRecord,
+    QuantilesRecord,
+    ScheduleRecord,
+)
 
 MONDAY = datetime(2024, 6, 3, tzinfo=UTC).timestamp()
 
@@ -28,64 +38,88 @@ def plan_of(
     limit: float = 40.0,
     by_hour: Any = None,
     active: Sequence[str] = (),
+    catching_db: float | None = None,
     **expected: Any,
-) -> Any:
-    """A plan's JSON whose true curve falls by 0.42 neper a decibel."""
+) -> PlanRecord:
+    """A plan whose true curve falls by 0.42 neper a decibel, set at 75 dB for `rate` a day."""
     levels = np.arange(60.0, 90.0)
     per_day = rate * np.exp(-0.42 * (levels - 75.0))
-    option = {
-        "gain_db": 0.0,
-        "gain_setting": 2,
-        "mode": "threshold",
-        "level_db": 75.0,
-        "hold_s": 0.0,
-        "rearm_s": 10.0,
-        "release_db": 2.0,
-        "display_level": 50.0,
-        "level_for_limit": None,
-        "detection": [],
-        "storage": None,
-        "expected": {
-            "per_hour": rate / 24,
-            "per_day": rate,
-            "rate_low_per_day": rate * math.exp(-1.96 * sd),
-            "rate_high_per_day": rate * math.exp(1.96 * sd),
-            "low_per_day": 15.0,
-            "high_per_day": 90.0,
-            "confidence": 0.95,
-            "method": "counted",
-            "by_hour": by_hour,
-            "hours_not_heard": [0, 1, 2, 3],
-            "seen": 30,
-            "rate_quantiles": {
-                "shares": SHARES,
-                "per_day": [rate * math.exp(sd * score) for score in SCORES],
-            },
-            **expected,
-        },
+    of_setting: dict[str, Any] = {
+        "per_hour": rate / 24,
+        "per_hour_low": None,
+        "per_hour_high": None,
+        "per_day": rate,
+        "rate_low_per_day": rate * math.exp(-1.96 * sd),
+        "rate_high_per_day": rate * math.exp(1.96 * sd),
+        "low_per_day": 15.0,
+        "high_per_day": 90.0,
+        "confidence": 0.95,
+        "method": "counted",
+        "by_hour": by_hour,
+        "by_hour_low": None,
+        "by_hour_high": None,
+        "hours_not_heard": (0, 1, 2, 3),
+        "seen": 30,
+        "rate_quantiles": QuantilesRecord(
+            shares=tuple(SHARES),
+            per_day=tuple(rate * math.exp(sd * score) for score in SCORES),
+        ),
     }
-    louder = {**option, "gain_db": 12.0, "display_level": 62.0}
-    return {
-        "audiolevel": "0",
-        "reference": "dB SPL",
-        "false_triggers_per_day_limit": limit,
-        "recommended": option,
-        "options": [option, louder],
-        "gains": [],
-        "curves": [
-            {
-                "gain_db": 0.0,
-                "mode": "threshold",
-                "settings_db": levels.tolist(),
-                "seen": np.round(per_day).astype(int).tolist(),
-                "per_day": per_day.tolist(),
-            }
-        ],
-        "schedule": {"active": list(active), "zone": ""},
-        "reliable": True,
-        "warnings": [],
-        "reason": "",
-    }
+    option = OptionRecord(
+        gain_db=0.0,
+        gain_setting=2.0,
+        mode="threshold",
+        level_db=75.0,
+        hold_s=0.0,
+        rearm_s=10.0,
+        release_db=2.0,
+        display_level=50.0,
+        display_uncertainty=1.0,
+        basis="best",
+        expected=ExpectedRecord(**{**of_setting, **expected}),
+        level_for_limit=None,
+        catching_db=catching_db,
+        margin_db=None,
+        detection=(),
+        by_part=None,
+        storage=None,
+    )
+    louder = replace(option, gain_db=12.0, display_level=62.0)
+    low, high = per_day * math.exp(-1.96 * sd), per_day * math.exp(1.96 * sd)
+    curve = CurveRecord(
+        gain_db=0.0,
+        mode="threshold",
+        settings_db=tuple(levels.tolist()),
+        seen=tuple(np.round(per_day).astype(int).tolist()),
+        per_day=tuple(per_day.tolist()),
+        rate_low_per_day=tuple(low.tolist()),
+        rate_high_per_day=tuple(high.tolist()),
+        low_per_day=tuple(low.tolist()),
+        high_per_day=tuple(high.tolist()),
+        method=("counted",) * len(levels),
+    )
+    silent = dict.fromkeys((one.name for one in fields(LevelsRecord)), None)
+    return PlanRecord(
+        audiolevel="0",
+        schema=SCHEMA,
+        reference="dB SPL",
+        heard_s=1200.0,
+        false_triggers_per_day_limit=limit,
+        recommended=option,
+        reason="",
+        case="both",
+        alternatives=(),
+        runners_up=(),
+        options=(option, louder),
+        gains=(),
+        levels=LevelsRecord(**{**silent, "percentiles_db": {}}),
+        ceiling_dbfs=0.0,
+        curves=(curve,),
+        schedule=ScheduleRecord(active=tuple(active), zone="", hours_active_per_day=None),
+        reliable=True,
+        warnings=(),
+        advice=(),
+    )
 
 
 def log_of(times_s: Any, days: float = 7.0, **changes: Any) -> Any:

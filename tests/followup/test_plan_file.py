@@ -1,5 +1,6 @@
 """Plans read, refused and corrected."""
 
+import json
 import math
 from pathlib import Path
 
@@ -8,24 +9,45 @@ import pytest
 from audiolevel.errors import SettingError
 from audiolevel.followup.plan_file import expectation_of, read_plan
 from audiolevel.followup.verdict import corrected_plan, follow
+from audiolevel.planning.plan_record import plan_of_object
+from audiolevel.records import json_text, to_object
 from tests.followup.made_log import log_of, plan_of, spread_over
 
 
 def test_a_corrected_plan_is_a_plan_with_another_setting() -> None:
-    plan = plan_of(by_hour=[40 / 24] * 24)
+    plan = plan_of(by_hour=(40 / 24,) * 24)
     result = follow(expectation_of(plan), [(log_of(spread_over(980)), 75.0)])
     corrected = corrected_plan(result)
-    assert corrected.keys() >= plan.keys()
-    option, before = corrected["recommended"], plan["recommended"]
-    assert option.keys() == before.keys()
-    assert option["level_db"] == math.ceil(result.best_db * 2) / 2
+    option, before = corrected.recommended, plan.recommended
+    assert option is not None
+    assert before is not None
+    assert option.level_db == result.decision.set_db
     # the camera's own scale goes up one for one, by the option 12 dB higher
-    assert option["display_level"] == 50.0 + option["level_db"] - 75.0
-    expected = option["expected"]
-    assert expected["rate_low_per_day"] < expected["per_day"] < expected["rate_high_per_day"]
-    assert expected["per_day"] == pytest.approx(40, rel=0.25)
-    assert sum(expected["by_hour"]) == pytest.approx(expected["per_day"], rel=0.01)
-    assert plan["recommended"]["level_db"] == 75.0  # the plan given is left as it was
+    assert option.display_level == 50.0 + option.setting_db - 75.0
+    expected = option.expected
+    assert expected.per_day is not None
+    assert expected.rate_low_per_day is not None
+    assert expected.rate_high_per_day is not None
+    assert expected.rate_low_per_day < expected.per_day < expected.rate_high_per_day
+    # 140 a day were counted at 75 dB, where the curve falls by 0.42 neper a decibel
+    by_hand = 140 * math.exp(-0.42 * (option.setting_db - 75.0))
+    assert expected.per_day == pytest.approx(by_hand, rel=0.25)
+    assert expected.by_hour is not None
+    assert sum(rate or 0.0 for rate in expected.by_hour) == pytest.approx(
+        expected.per_day, rel=0.01
+    )
+    # written and read again it is the same plan
+    again = plan_of_object(json.loads(json_text(to_object(corrected))))
+    assert to_object(again) == to_object(corrected)
+
+
+def test_a_setting_that_is_kept_keeps_what_was_worked_out_for_it() -> None:
+    result = follow(expectation_of(plan_of()), [(log_of(spread_over(250)), 75.0)])
+    assert result.decision.keep
+    option = corrected_plan(result).recommended
+    assert option is not None
+    assert option.level_db == 75.0
+    assert option.display_level == 50.0
 
 
 @pytest.mark.parametrize(
@@ -33,8 +55,8 @@ def test_a_corrected_plan_is_a_plan_with_another_setting() -> None:
     [
         ("{", "is not JSON"),
         ("[]", "is not a plan"),
-        ('{"recommended": null, "curves": []}', "recommends nothing"),
-        ('{"recommended": {"mode": "threshold"}, "curves": []}', "of another version"),
+        ('{"recommended": null, "curves": []}', "of another version"),
+        ('{"recommended": {}, "curves": [], "schema": 2}', "audiolevel: is missing"),
     ],
 )
 def test_what_is_no_plan_is_refused_by_name(tmp_path: Path, text: str, words: str) -> None:

@@ -8,6 +8,8 @@ import pytest
 
 from audiolevel.followup.plan_file import Expectation, expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
+from audiolevel.planning.plan_record import plan_of_object
+from audiolevel.records import json_text, to_object
 from audiolevel.report.wording import notice_text
 from tests.followup.made_log import log_of, plan_of, spread_over
 
@@ -40,13 +42,17 @@ def test_none_when_few_were_to_come_cannot_be_told() -> None:
     assert "silent" in _codes(result)
 
 
-def test_the_shift_is_the_ratio_over_the_slope() -> None:
-    # by hand: 140 a day where 40 are allowed, ln(3.5)/0.42 = 2.98 dB; a third: -2.62 dB
-    assert _follow(980).shift_db[0] == pytest.approx(2.98, abs=0.35)
-    assert _follow(93).shift_db[0] == pytest.approx(-2.62, abs=0.5)
-    best, low, high = _follow(980).shift_db
-    assert low < 2.98 < high
-    assert low < best < high
+def test_the_level_for_the_limit_is_the_ratio_over_the_slope() -> None:
+    # by hand: 140 a day where 40 are allowed, ln(3.5)/0.42 = 2.98 dB
+    level = _follow(980).decision.level
+    assert level.best == pytest.approx(75 + 2.98, abs=0.35)
+    assert 75 + 2.98 in level
+    # a third as many: the sample counted 40 a day at 75 dB, so no log takes the level far below
+    assert _follow(93).decision.level.best == pytest.approx(75 - 1.4, abs=1.0)
+
+
+def _width(result: Any) -> float:
+    return float(result.decision.level.high - result.decision.level.low)
 
 
 def test_several_settings_narrow_the_level() -> None:
@@ -55,25 +61,27 @@ def test_several_settings_narrow_the_level() -> None:
         expectation_of(plan_of(sd=1.5)),
         [(log_of(spread_over(300, 1.0), 1.0), 75.0), (log_of(spread_over(55, 1.0), 1.0), 80.0)],
     )
-    assert two.level.high - two.level.low < one.level.high - one.level.low
+    assert _width(two) < _width(one)
     # by hand: 55 a day at 80 dB, 40 wanted: ln(55/40)/0.42 = 0.8 dB more
-    assert two.best_db == pytest.approx(80.8, abs=0.5)
-    assert two.shift_db[0] == pytest.approx(two.best_db - 80.0)
+    assert two.decision.level.best == pytest.approx(80.8, abs=0.5)
 
 
 def test_one_after_the_other_by_corrected_plans_is_the_same() -> None:
     first, second = log_of(spread_over(300, 2.0), 2.0), log_of(spread_over(90, 2.0, seed=4), 2.0)
-    expectation = expectation_of(plan_of(sd=1.0))
+    written = json_text(to_object(plan_of(sd=1.0)))  # to four figures, as a file has it
+    expectation = expectation_of(plan_of_object(json.loads(written)))
     result = follow(expectation, [(first, 75.0)])
-    plan = json.loads(json.dumps(corrected_plan(result)))
-    set_db = plan["recommended"]["level_db"]
+    plan = plan_of_object(json.loads(json_text(to_object(corrected_plan(result)))))
+    assert plan.recommended is not None
+    set_db = plan.recommended.setting_db
     chained = follow(expectation_of(plan), [(second, set_db)])
     together = follow(expectation, [(first, 75.0), (second, set_db)])
-    assert chained.best_db == pytest.approx(together.best_db, abs=1e-9)
-    assert chained.level.low == pytest.approx(together.level.low, abs=1e-9)
+    assert chained.decision.level.best == pytest.approx(together.decision.level.best, abs=1e-9)
+    assert chained.decision.level.low == pytest.approx(together.decision.level.low, abs=1e-9)
     again = corrected_plan(chained)
-    assert again["followed"]["planned"]["level_db"] == 75.0
-    assert len(again["followed"]["days"]) == 4
+    assert again.followed is not None
+    assert again.followed.planned.level_db == 75.0
+    assert len(again.followed.days) == 4
 
 
 def test_what_is_stuck_says_nothing_about_the_site() -> None:

@@ -10,6 +10,7 @@ from click.testing import CliRunner
 from audiolevel.cli import main
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.calibration import (
+    CalibrationMethod,
     Scale,
     fit_display,
     from_meter,
@@ -49,7 +50,8 @@ def test_a_calibrators_tone_gives_full_scale(tmp_path: Path, tone_db: float) -> 
     found = from_tone(open_recording(_tone(tmp_path / "tone.wav")), tone_db)
     assert found.spl_at_full_scale_db == pytest.approx(tone_db + 20, abs=0.03)
     assert 0.3 < found.uncertainty_db < 0.6
-    assert "7 s" in found.method or "8 s" in found.method
+    assert found.method is CalibrationMethod.TONE
+    assert found.tone_s in (7, 8)
 
 
 def test_what_is_no_calibrator_is_refused_with_the_reason(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import follow
+from audiolevel.records import to_object
 from audiolevel.report.followup_json import as_json, corrected_plan_json
 from tests.followup.made_log import log_of, plan_of, spread_over
 
@@ -17,7 +18,6 @@ def test_an_upper_limit_cannot_be_told_from_fewer() -> None:
 def test_a_corrected_plan_says_why() -> None:
     result = follow(expectation_of(plan_of()), [(log_of(spread_over(980)), 75.0)])
     plan = corrected_plan_json(result)
-    assert plan["reason"] == (
-        "the level that keeps 40 a day by the best estimate after 7.0 days of the camera's log"
-    )
-    assert list(plan) == [*plan_of(), "followed"]  # keys in their order, one more at the end
+    assert "more firings than the limit" in plan["reason"]
+    # keys in their order, one more at the end
+    assert list(plan) == [*to_object(plan_of()), "followed"]

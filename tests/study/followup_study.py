@@ -16,7 +16,7 @@ roadside    day after day on whole level histories with a plain trigger (tests.s
 
 import math
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
@@ -28,7 +28,9 @@ from audiolevel.followup.bayes import chance, update
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import Expectation, expectation_of
 from audiolevel.followup.verdict import Followup, follow
-from audiolevel.planning.plan_record import RATE_SHARES
+from audiolevel.planning.plan_record import CurveRecord
+from audiolevel.report.plan_json import expected_record
+from tests.followup import made_log
 from tests.study.histories import visit_of
 from tests.study.passes import (
     DAY_SD_DB,
@@ -101,47 +103,32 @@ def plan_at(sample, choose, limit, *, diurnal=False):
     return expectation_of(plan_object(first, row, limit)), row
 
 
-def plan_object(prediction, row, limit):
-    """As much of a plan's JSON as a follow-up reads."""
+def plan_object(prediction, row, limit, catching_db=None):
+    """A plan of one mode at one gain, set at a row of its prediction."""
+    of_setting = expected_record(prediction, row)
+    # hours are not asked about here: all count alike
+    of_setting = replace(of_setting, by_hour=None, by_hour_low=None, by_hour_high=None)
+    made = made_log.plan_of(limit=limit, catching_db=catching_db)
+    option = replace(
+        made.recommended, level_db=float(prediction.settings_db[row]), expected=of_setting
+    )
+    curve = CurveRecord(
+        gain_db=0.0,
+        mode="threshold",
+        settings_db=tuple(prediction.settings_db.tolist()),
+        seen=tuple(prediction.count.tolist()),
+        per_day=_listed(prediction.per_day),
+        rate_low_per_day=_listed(prediction.rate_low_per_day),
+        rate_high_per_day=_listed(prediction.rate_high_per_day),
+        low_per_day=_listed(prediction.low_per_day),
+        high_per_day=_listed(prediction.high_per_day),
+        method=tuple(str(one) for one in prediction.method),
+    )
+    return replace(made, recommended=option, options=(option,), curves=(curve,))
 
-    def listed(values):
-        return [None if math.isnan(x) else float(x) for x in values]
 
-    at_db = float(prediction.settings_db[row])
-    per_day = prediction.per_day[row]
-    option = {
-        "mode": "threshold",
-        "level_db": at_db,
-        "gain_db": 0.0,
-        "gain_setting": None,
-        "rearm_s": 10.0,
-        "display_level": None,
-        "expected": {
-            "per_day": None if math.isnan(per_day) else float(per_day),
-            "confidence": 0.95,
-            "method": str(prediction.method[row]),
-            "by_hour": None,
-            "seen": int(prediction.count[row]),
-            "rate_quantiles": {
-                "shares": list(RATE_SHARES),
-                "per_day": [float(x) for x in prediction.rate_quantiles(row, RATE_SHARES)],
-            },
-        },
-    }
-    curve = {
-        "mode": "threshold",
-        "gain_db": 0.0,
-        "settings_db": prediction.settings_db.tolist(),
-        "seen": prediction.count.tolist(),
-        "per_day": listed(prediction.per_day),
-    }
-    return {
-        "recommended": option,
-        "options": [option],
-        "curves": [curve],
-        "reference": "dB SPL",
-        "false_triggers_per_day_limit": limit,
-    }
+def _listed(values):
+    return tuple(None if math.isnan(x) else float(x) for x in values)
 
 
 def level_for(limit):
@@ -439,7 +426,9 @@ def main():
     for minutes in (10, 60):
         pairs = extrapolated(range(200), minutes=minutes)
         inside = np.mean([true in result.level for result, true in pairs])
-        error = np.quantile([abs(result.best_db - true) for result, true in pairs], [0.5, 0.9])
+        error = np.quantile(
+            [abs(result.decision.level.best - true) for result, true in pairs], [0.5, 0.9]
+        )
         print(f"extrapolated, {minutes} min: inside {100 * inside:.0f} %, error {error.round(2)}")
     for row in (
         *days_table("passes, 10 min", day_after_day(range(200))),

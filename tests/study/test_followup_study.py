@@ -52,7 +52,9 @@ def test_the_study_s_short_way_says_what_the_follow_up_says():
     counts = rng.poisson(1200, 7)
     result, short = followed(expectation, counts, rng), _concluded(expectation, counts, 0.0)
     assert result.last.p_value == short.p_value
-    assert result.shift_db == pytest.approx((short.shift_db, short.low_db, short.high_db))
+    level = result.decision.level
+    shifts = [level.best - expectation.set_db, level.low - expectation.set_db]
+    assert shifts == pytest.approx([short.shift_db, short.low_db])
     assert result.verdict == "more"
 
 
@@ -63,7 +65,7 @@ def test_an_unmoved_site_is_left_alone():
 
 def test_the_interval_of_an_extrapolated_plan_s_shift_holds_the_truth():
     pairs = extrapolated(range(25))
-    assert np.mean([true in result.level for result, true in pairs]) >= 0.90
+    assert np.mean([true in result.decision.level for result, true in pairs]) >= 0.90
 
 
 def test_setting_the_level_every_day_comes_close():
@@ -77,7 +79,7 @@ def test_the_whole_study():
     _check_moved(moved(range(200), visits=5, diurnal=True), found=0.80)
     for minutes in (10, 60):
         pairs = extrapolated(range(200), minutes=minutes)
-        assert np.mean([true in result.level for result, true in pairs]) >= 0.90
+        assert np.mean([true in result.decision.level for result, true in pairs]) >= 0.90
     _check_days(day_after_day(range(200)))
     _check_days(day_after_day(range(200), diurnal=True))
     _check_days(roadside(range(40)))

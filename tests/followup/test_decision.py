@@ -1,0 +1,99 @@
+"""What is set after a log: nothing else, unless the log says otherwise."""
+
+from typing import Any
+
+import pytest
+
+from audiolevel.followup.decision import LARGEST_STEP_DB, SILENT_STEP_DB, Decision, Reason
+from audiolevel.followup.plan_file import expectation_of
+from audiolevel.followup.verdict import follow
+from tests.followup.made_log import log_of, plan_of, spread_over
+
+
+def _decided(count: int, *, days: float = 7.0, at_db: float = 75.0, **plan: Any) -> Decision:
+    log = log_of(spread_over(count, days), days)
+    return follow(expectation_of(plan_of(**plan)), [(log, at_db)]).decision
+
+
+def test_a_log_as_planned_keeps_the_setting() -> None:
+    decision = _decided(250)
+    assert decision.keep
+    assert decision.reason is Reason.KEPT
+    assert decision.set_db == 75.0
+
+
+def test_few_firings_where_all_wanted_sounds_are_caught_are_no_reason_to_lower_it() -> None:
+    # 7.6 a day expected, 1.4 counted, 40 allowed: nobody wants forty false firings
+    decision = _decided(10, rate=7.6, sd=1.0, catching_db=82.0)
+    assert decision.keep
+    assert decision.set_db == 75.0
+
+
+def test_more_firings_than_the_limit_raise_it_to_where_the_limit_is_kept_safely() -> None:
+    decision = _decided(980)
+    assert decision.reason is Reason.LIMIT_BROKEN
+    # by hand: 140 a day where 40 are allowed are ln(3.5)/0.42 = 3.0 dB by the best estimate
+    assert decision.level.best == pytest.approx(78.0, abs=0.4)
+    assert decision.level.best < decision.set_db <= decision.safe_db + 0.5
+
+
+def test_no_step_is_larger_than_six_decibels() -> None:
+    # by hand: 2000 a day where 10 are allowed are 12.6 dB
+    decision = _decided(2000, days=1.0, limit=10.0, rate=10.0, sd=3.0)
+    assert decision.set_db == 75.0 + LARGEST_STEP_DB
+    assert decision.short_of_db > 5.0
+
+
+def test_missed_sounds_lower_it_only_to_where_the_limit_is_safe() -> None:
+    decision = _decided(14, rate=2.0, sd=0.5, catching_db=71.0)
+    assert decision.reason is Reason.WANTED_MISSED
+    assert 71.0 <= decision.set_db < 75.0
+    assert decision.set_db >= decision.safe_db - 1e-9
+
+
+def test_what_the_sample_counted_stays_in_the_sum() -> None:
+    # the sample counted 40 a day at 75 dB (37 to 43): a log of one evening makes that no less
+    decision = _decided(3, days=0.5, sd=0.04, limit=10.0, catching_db=60.0)
+    assert decision.set_db >= 75.0
+    assert decision.level.low > 75.0
+
+
+def test_no_firing_at_all_changes_nothing() -> None:
+    decision = _decided(0, days=2.0, rate=0.8, catching_db=70.0)
+    assert decision.reason is Reason.SILENT
+    assert decision.keep
+
+
+def test_a_second_silent_check_lowers_it_by_three_decibels_at_most() -> None:
+    plan = expectation_of(plan_of(rate=0.3, sd=0.5, catching_db=65.0))
+    logs = [(log_of([], 1.0), 75.0), (log_of([], 1.0), 75.0)]
+    assert follow(plan, logs[:1]).decision.keep
+    decision = follow(plan, logs).decision
+    assert decision.reason is Reason.SILENT_AGAIN
+    assert 75.0 - SILENT_STEP_DB <= decision.set_db < 75.0
+
+
+def test_two_silent_checks_change_nothing_where_every_wanted_sound_is_caught() -> None:
+    plan = expectation_of(plan_of(rate=0.3, catching_db=80.0))
+    assert follow(plan, [(log_of([], 1.0), 75.0), (log_of([], 1.0), 75.0)]).decision.keep
+
+
+def test_a_camera_that_hears_less_than_the_sample_is_not_given_a_level() -> None:
+    # 40 a day counted in the sample, 2 a day in the log: 7 dB less by the plan's own curve
+    decision = _decided(14, catching_db=70.0, sd=0.2)
+    assert decision.reason is Reason.HEARS_LESS
+    assert decision.keep
+
+
+def test_a_stuck_detector_is_not_given_a_level() -> None:
+    log = log_of([i * 10.0 for i in range(2000)])
+    decision = follow(expectation_of(plan_of()), [(log, 75.0)]).decision
+    assert decision.reason is Reason.FAULT
+    assert decision.keep
+
+
+def test_the_interval_lies_within_what_the_curve_covers() -> None:
+    # one firing in half a day where next to nothing was known
+    decision = _decided(1, days=0.5, rate=0.05, sd=3.0)
+    assert decision.level.low >= 60.0
+    assert decision.level.high <= 89.0
