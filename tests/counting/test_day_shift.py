@@ -86,12 +86,13 @@ def test_a_kind_s_intervals_hold_what_the_kind_before_it_holds(kind):
     levels = np.arange(60.0, 100.0)
     peaks = 60 - 3 * np.log((np.arange(240) + 0.5) / 240)
     counts = (peaks >= levels[:, None]).sum(axis=1)
-    visit = Visit(counts, 3600.0, peaks, datetime(2024, 6, 4, 10))
+    start = datetime(2024, 6, 4, 10)
+    visit = Visit(counts, 3600.0, peaks, start)
     alone = predict(levels, [visit], extrapolate=True, spread=0.0, kind=kind)
     whole = predict(levels, [visit], extrapolate=True, kind=kind)
     again = predict(
         levels,
-        [visit, Visit(counts, 3600.0, peaks, visit.start + timedelta(days=1, hours=3))],
+        [visit, Visit(counts, 3600.0, peaks, start + timedelta(days=1, hours=3))],
         extrapolate=True,
         kind=kind,
     )

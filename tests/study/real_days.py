@@ -330,7 +330,8 @@ HEAD = (
 
 
 def _one(job):
-    return scores(*job[:4], known=job[4], n=job[5])
+    name, visits, minutes, hours, known, n = job
+    return scores(name, visits, minutes, hours, known, n)
 
 
 def study(n=40, jobs=2, plans=PLANS, names=SERIES, known=("kind", "nothing"), hours=tuple(HOURS)):
