@@ -17,6 +17,7 @@ from pathlib import Path
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
+from audiolevel.counting.site_kinds import WET_SHARE, kind_of
 from audiolevel.errors import SettingError
 from audiolevel.files import write_text
 from audiolevel.sounds.propagation import Air
@@ -33,9 +34,11 @@ class Place:
 
 @dataclass(frozen=True)
 class SiteSection:
-    """`[site]`."""
+    """`[site]`: its name, its kind, and the share of the days on which its road is wet."""
 
     name: str = ""
+    kind: str | None = None
+    wet_share: float = WET_SHARE
 
 
 @dataclass(frozen=True)
@@ -215,6 +218,7 @@ _RANGES = {
     "humidity_percent": (1.0, 100.0),
     "pressure_kpa": (50.0, 120.0),
     "obstruction_db": (0.0, 100.0),
+    "wet_share": (0.0, 1.0),
 }
 
 
@@ -300,6 +304,10 @@ def _number(value: object, where: str, key: str) -> float:
 
 
 def _refuse_nonsense(site: Site, where: str) -> None:
+    try:
+        kind_of(site.site.kind)
+    except SettingError as error:
+        raise SettingError(f"{where}: {error}") from error
     for mode in site.trigger.modes:
         if mode not in MODES:
             near = difflib.get_close_matches(mode, MODES, n=1, cutoff=0.0)

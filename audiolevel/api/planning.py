@@ -9,6 +9,7 @@ import numpy as np
 
 from audiolevel.api.measuring import Measurement
 from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
+from audiolevel.counting.day_shift import wet_of
 from audiolevel.counting.expected import Expected
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.annotations import Mark, read_marks
@@ -109,6 +110,7 @@ def plan(
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
     marks: Sequence[Marks] = (),
+    weather: Sequence[str | None] = (),
     asked: Asked | None = None,
     channel: int | None = None,
     confidence: float = 0.95,
@@ -127,6 +129,8 @@ def plan(
         When each recording began, by the local clock.
     marks : sequence of path or of sequences of Mark, optional
         Wanted sounds in each recording.
+    weather : sequence of "dry", "wet" or None, optional
+        Whether the road was dry or wet in each recording; None if nobody knows.
     asked : Asked, optional
         A setting that is insisted on, to be told beside the recommended one.
     channel : int, optional
@@ -154,6 +158,7 @@ def plan(
         measurements,
         known,
         marks=marks_of(marks, recordings),
+        wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
         folder=folder,
         confidence=confidence,
         seed=seed,
@@ -169,6 +174,7 @@ def trial(
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
     marks: Sequence[Marks] = (),
+    weather: Sequence[str | None] = (),
     channel: int | None = None,
     confidence: float = 0.95,
     seed: int = 0,
@@ -183,7 +189,7 @@ def trial(
         A threshold's level in the unit of the site's calibration.
     gains_db : sequence of float
         Relative to the recording.
-    site, starts, marks, channel, confidence, seed, progress
+    site, starts, marks, weather, channel, confidence, seed, progress
         As in `plan`.
 
     Returns
@@ -202,6 +208,7 @@ def trial(
         measurements,
         known,
         marks=marks_of(marks, recordings),
+        wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
         folder=folder,
         confidence=confidence,
         seed=seed,

@@ -77,6 +77,13 @@ channel = click.option(
     default="mean",
     help="Listen to one channel, from 1, or to the mean square of all.  [default: mean]",
 )
+weather = click.option(
+    "--weather",
+    "weather",
+    type=click.Choice(["dry", "wet"]),
+    multiple=True,
+    help="Whether the road was dry or wet; once for all recordings, or once for each.",
+)
 marks = click.option(
     "--marks",
     "marks",
@@ -128,6 +135,14 @@ def once_each(option: str, values: Sequence[Any], files: Sequence[str]) -> None:
             f"{option} is given {len(values)} times for {len(files)} files; give it once "
             "for each, in their order"
         )
+
+
+def for_each(option: str, values: Sequence[str], recordings: Sequence[str]) -> Sequence[str]:
+    """An option given once for all recordings, or once for each."""
+    if len(values) == 1:
+        return list(values) * len(recordings)
+    once_each(option, values, recordings)
+    return values
 
 
 @contextmanager

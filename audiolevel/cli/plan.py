@@ -10,6 +10,7 @@ from audiolevel.cli import options
 @click.command()
 @options.listening
 @options.marks
+@options.weather
 @options.gain_setting
 @options.mode
 @click.option("--level", "level_db", type=float, help="Ask for this threshold: dB SPL or dB FS.")
@@ -25,6 +26,7 @@ def plan(
     channel: int | None,
     starts: tuple[datetime, ...],
     marks: tuple[str, ...],
+    weather: tuple[str, ...],
     settings: tuple[str, ...],
     mode: str,
     level_db: float | None,
@@ -56,6 +58,7 @@ def plan(
         site=site_file,
         starts=starts,
         marks=marks,
+        weather=options.for_each("--weather", weather, recordings),
         asked=asked,
         channel=channel,
         confidence=confidence,

@@ -25,6 +25,7 @@ from audiolevel.cli import options
 @options.gain_setting
 @options.listening
 @options.marks
+@options.weather
 @options.chance
 @options.results
 def trial(
@@ -42,6 +43,7 @@ def trial(
     channel: int | None,
     starts: tuple[datetime, ...],
     marks: tuple[str, ...],
+    weather: tuple[str, ...],
     confidence: float,
     seed: int,
     json_file: str | None,
@@ -74,6 +76,7 @@ def trial(
         site=site,
         starts=starts,
         marks=marks,
+        weather=options.for_each("--weather", weather, recordings),
         channel=channel,
         confidence=confidence,
         seed=seed,

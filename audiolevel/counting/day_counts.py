@@ -4,7 +4,7 @@ A day's count is a Poisson count whose rate varies from day to day: a negative b
 
 Conventions: `exposure` in mean days, spreads as standard deviations of ln(rate).
 
-Entry points: `DayCount`, `spread_of_days`, `log_probability`, `at_most`.
+Entry points: `DayCount`, `spread_of_days`, `excess_of_days`, `log_probability`, `at_most`.
 """
 
 import math
@@ -31,8 +31,13 @@ class DayCount:
 
 def spread_of_days(days: Sequence[DayCount]) -> float:
     """Standard deviation of ln(rate) between days: by moments, weighed with what is usual."""
-    usual = DAY_SD_WORTH * DAY_SD**2
-    total, worth = usual, float(DAY_SD_WORTH)
+    found, worth = excess_of_days(days)
+    return math.sqrt((DAY_SD_WORTH * DAY_SD**2 + found) / (DAY_SD_WORTH + worth))
+
+
+def excess_of_days(days: Sequence[DayCount]) -> tuple[float, float]:
+    """Variance of ln(rate) between days times its degrees of freedom, and these."""
+    total, worth = 0.0, 0.0
     for at_db in {day.at_db for day in days}:
         count = np.array([d.count for d in days if d.at_db == at_db], dtype=np.float64)
         exposure = np.array([d.exposure for d in days if d.at_db == at_db])
@@ -45,7 +50,7 @@ def spread_of_days(days: Sequence[DayCount]) -> float:
         # few firings say little about the spread: weigh by what they can show
         sure = (count.size - 1) * min(1.0, expected.mean() * DAY_SD**2)
         total, worth = total + sure * found, worth + sure
-    return math.sqrt(total / worth)
+    return total, worth
 
 
 def log_probability(count: int, mean: Array, sd: float) -> Array:

@@ -20,6 +20,7 @@ from audiolevel.arrays import Array
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import Prediction, predict
 from audiolevel.counting.schedule import HOURS, PARTS
+from audiolevel.counting.site_kinds import WET_SHARE, SiteKind
 from audiolevel.counting.traffic import heard_seconds
 
 PAYS_DB = 3.0
@@ -86,6 +87,8 @@ def settings_by_part(
     active: ArrayLike | None = None,
     confidence: float = 0.95,
     seed: int = 0,
+    kind: str | SiteKind | None = None,
+    wet_share: float = WET_SHARE,
 ) -> ByPart | None:
     """Levels for the parts of the day that were heard; None unless two or more were.
 
@@ -98,7 +101,7 @@ def settings_by_part(
         Firings a day in all active hours together.
     active : array_like (24,), optional
         Share of each hour that is active.
-    extrapolate, confidence, seed
+    extrapolate, confidence, seed, kind, wet_share
         As in `counting.predict`.
 
     Notes
@@ -119,6 +122,8 @@ def settings_by_part(
             active=_only(part, share),
             confidence=confidence,
             seed=seed,
+            kind=kind,
+            wet_share=wet_share,
         )
         for part in heard
     }

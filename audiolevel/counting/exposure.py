@@ -1,18 +1,17 @@
-"""How much do the hours and days heard say about those not heard?
+"""How much the hours and days heard say about those not heard.
 
-A visit of ten minutes on a Tuesday morning is worth so much exposure to the site's traffic, and
-leaves so much unknown. One visit at one time of day is the largest error of a day's count; this
-room puts a number on it.
+A visit of ten minutes on a Tuesday morning is worth so much exposure to the site's loud sounds, and
+leaves so much unknown: how far they follow the traffic, and by how many decibels that hour and day
+were not like the others.
 
-Conventions: seconds; exposure is seconds of *mean* traffic; spread is a standard deviation of
-ln(rate).
+Conventions: seconds; exposure is seconds of the mean hour; flows relative to the mean hour.
 
-Entry points: `Visit`, `knowledge`, `active_part`.
+Entry points: `Visit`, `Exposure`, `exposure_of`, `checked_active`.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -20,21 +19,24 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import traffic as flows
+from audiolevel.counting.day_counts import DayCount
+from audiolevel.counting.day_shift import Design, Shift, Weather, shift_of
+from audiolevel.counting.posterior import SharedDraws
+from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB, SiteKind
 from audiolevel.errors import SettingError
 
 DAY_S = 86400.0
-
-# Spread in ln(rate): σ² = UNHEARD_SD²·(1 − heard)² + VISIT_SD²/days. One visit gives 0.40, three
-# days 0.30, as measured on simulated sites with day-to-day and hour-to-hour changes.
-UNHEARD_SD = 0.235
-VISIT_SD = 0.324
-VISIT_SD_WORTH = 4  # the prior of VISIT_SD counts like so many degrees of freedom
+# A visit's L10 and LAeq rise by so many dB per factor e of traffic: 1.3 to 2.4 at six real sites.
+LEVEL_PER_FLOW_DB = 2.0
+LARGEST_EXPONENT = 1.2
+FEWEST_PEAKS = 5
 DAYS_TO_ESTIMATE = 5
+CONTRADICTS_SD = 2.0
 
 
 @dataclass(frozen=True)
 class Visit:
-    """What one recording showed: firings at each setting, and its separate loud peaks.
+    """What one recording showed: firings at each setting, its separate loud peaks, its levels.
 
     Parameters
     ----------
@@ -46,37 +48,109 @@ class Visit:
         `peaks_over_threshold.separate_peaks` of the same level; None for no extrapolation.
     start : datetime, optional
         When it began, by the local clock.
+    l10_db, l50_db, l90_db, laeq_db : float, optional
+        Its levels: how much visits differ in them says how much hours and days do.
+    wet : bool, optional
+        Whether the road was wet; None if nobody said.
     """
 
     counts: IntArray
     duration_s: float
     peaks_db: Array | None = None
     start: datetime | None = None
+    l10_db: float | None = None
+    l50_db: float | None = None
+    l90_db: float | None = None
+    laeq_db: float | None = None
+    wet: bool | None = None
 
 
 @dataclass(frozen=True)
 class Exposure:
     """What the visits are worth together.
 
-    `exposure_s` seconds of mean traffic; `share` (24,) each hour's share of a day's firings, None
-    if unknown; `hours_heard` (24,) seconds, None without a start time; `days` heard; `spread` as
-    above.
+    Attributes
+    ----------
+    heard_s : float
+        Time listened.
+    hours_heard : ndarray, shape (24,), or None
+        Seconds listened in each hour; None without a start time.
+    visits, days : int
+        Visits made and days heard.
+    flow : ndarray, shape (24,), or None
+        Mean relative flow of the days heard; None if unknown.
+    visited : tuple of (duration_s, seconds of each hour, relative flow)
+        Of each visit; the last two of shape (24,), or None.
+    exponent, exponent_sd : float
+        Power of the flow that loud firings follow, and its uncertainty.
+    contradicts_flow : bool
+        Whether the visits' counts follow the hours otherwise than any power expected.
+    shift : Shift
     """
 
-    exposure_s: float
-    share: Array | None
+    heard_s: float
     hours_heard: Array | None
+    visits: int
     days: int
-    spread: float
+    flow: Array | None
+    visited: tuple[tuple[float, Array | None, Array | None], ...]
+    exponent: float
+    exponent_sd: float
+    contradicts_flow: bool
+    shift: Shift
+
+    def exposure_s(self, exponent: ArrayLike) -> Array:
+        """Seconds of the mean hour that the visits are worth, for each exponent of the flow."""
+        power = np.atleast_1d(np.asarray(exponent, dtype=np.float64))[:, None]
+        total = np.zeros(power.size)
+        for duration_s, seconds, flow in self.visited:
+            if seconds is None or flow is None:
+                total += duration_s
+                continue
+            busy = _power(flow, power)
+            total += busy @ seconds / busy.mean(axis=1)
+        return total
+
+    def exponents(self, shared: SharedDraws) -> Array:
+        """Draws of the exponent."""
+        drawn = self.exponent + self.exponent_sd * shared.flow_normal
+        return np.asarray(np.clip(drawn, 0.0, LARGEST_EXPONENT))
+
+    def hour_sd(self) -> Array:
+        """Standard deviation of ln(firings) of one hour against its share of the day, (24,)."""
+        of_hour = LEVEL_SLOPE_NP_PER_DB * self.shift.scale_db
+        if self.flow is None:
+            return np.full(flows.HOURS, of_hour)
+        off = np.abs(np.log(np.maximum(self.flow, 1e-3)))
+        return np.hypot(of_hour, self.exponent_sd * off)
+
+    def share(self, exponent: float) -> Array | None:
+        """Each hour's share of a day's firings, shape (24,); None if unknown."""
+        if self.flow is None:
+            return None
+        busy = _power(self.flow, exponent)
+        return np.asarray(busy / busy.sum())
+
+    def active_s(self, exponent: ArrayLike, active: Array | None) -> Array:
+        """Seconds of the mean hour in a day's active hours, for each exponent."""
+        power = np.atleast_1d(np.asarray(exponent, dtype=np.float64))[:, None]
+        part = np.ones(flows.HOURS) if active is None else active
+        if self.flow is None:
+            return np.full(power.size, DAY_S * part.mean())
+        busy = _power(self.flow, power)
+        return np.asarray(DAY_S * (busy @ part) / busy.sum(axis=1))
 
 
-def knowledge(
-    visits: Sequence[Visit], count: IntArray, traffic: ArrayLike | str | None
+def exposure_of(
+    visits: Sequence[Visit],
+    settings_db: Array,
+    traffic: ArrayLike | str | None,
+    kind: SiteKind,
+    wet_share: float,
 ) -> Exposure:
-    """Exposure, hours, days and spread of visits whose firings add up to `count`.
+    """What visits swept with these settings say of the hours and days not heard.
 
-    Visits without a start time are taken for parts of one day. From five known days on the
-    difference between days is estimated from the counts and weighed with its prior.
+    Visits without a start time are taken for parts of one day.
 
     Raises
     ------
@@ -84,65 +158,151 @@ def knowledge(
         If `traffic` makes no sense or says that nothing passes in the hours heard.
     """
     flow = [_flow(visit, traffic) for visit in visits]
-    exposure = np.array([_exposure_s(v, f) for v, f in zip(visits, flow, strict=True)])
-    if exposure.sum() <= 0:
-        raise SettingError("traffic_by_hour: no traffic in the hours heard; check start and flows")
-    flows_known = [f for f in flow if f is not None]
-    known = [flows.heard_seconds(v.start, v.duration_s) for v in visits if v.start is not None]
-    hours = np.asarray(np.sum(known, axis=0)) if known else None
+    seconds = [
+        None if v.start is None else flows.heard_seconds(v.start, v.duration_s) for v in visits
+    ]
+    for one_flow, one in zip(flow, seconds, strict=True):
+        if one_flow is not None and one is not None and not one_flow @ one > 0:
+            raise SettingError(
+                "traffic_by_hour: no traffic in the hours heard; check start and flows"
+            )
+    log_flow = np.array([_heard_flow(f, s) for f, s in zip(flow, seconds, strict=True)])
+    exponent, sd, contradicts = _exponent(visits, log_flow, kind)
+    dates = [_days(visit) for visit in visits]
     unknown_s = sum(v.duration_s for v in visits if v.start is None)
-    day_of = [_days(visit) for visit in visits]
-    days = max(len({day for dates in day_of for day in dates}), _begun_days(unknown_s))
-
-    between = VISIT_SD**2
-    if days >= DAYS_TO_ESTIMATE and not unknown_s:
-        between = _between_days(visits, [dates[0] for dates in day_of], exposure, count)
-    heard = min(1.0, unknown_s / DAY_S)
-    slack = 0.0
-    if hours is not None:
-        heard = max(heard, float(np.minimum(hours / flows.HOUR_S, 1).mean()))
-        slack = float(hours @ flows.HOUR_SLACK / hours.sum()) if flows_known else 0.0
-    variance = (UNHEARD_SD**2 + slack**2) * (1 - heard) ** 2 + between / days
+    days = max(len({day for of in dates for day in of}), _begun_days(unknown_s))
+    timed = [one for one in seconds if one is not None]
+    known = [one for one in flow if one is not None]
     return Exposure(
-        exposure_s=float(exposure.sum()),
-        share=np.mean(flows_known, axis=0) / flows.HOURS if flows_known else None,
-        hours_heard=hours,
+        heard_s=float(sum(visit.duration_s for visit in visits)),
+        hours_heard=np.asarray(np.sum(timed, axis=0)) if timed else None,
+        visits=len(visits),
         days=days,
-        spread=math.sqrt(variance),
+        flow=np.mean(known, axis=0) if known else None,
+        visited=tuple(zip([v.duration_s for v in visits], seconds, flow, strict=True)),
+        exponent=exponent,
+        exponent_sd=sd,
+        contradicts_flow=contradicts,
+        shift=_shift(visits, settings_db, log_flow, days, kind, wet_share),
     )
 
 
-def active_part(known: Exposure, active: ArrayLike | None) -> tuple[Exposure, float]:
-    """Knowledge of a day's active hours, and what they are worth in seconds of mean traffic.
+def checked_active(active: ArrayLike | None, flow: Array | None) -> Array | None:
+    """Share of each hour in which the trigger is active, shape (24,).
 
-    Parameters
-    ----------
-    known : Exposure
-        Of whole days.
-    active : array_like (24,) or None
-        Share of each hour in which the trigger is active.
-
-    Notes
-    -----
-    The spread grows by what the flow misleads in these hours more than over a whole day: a night
-    is less well known than the day.
+    Raises
+    ------
+    SettingError
+        If these are not 24 shares, or nothing passes in them.
     """
     if active is None:
-        return known, DAY_S
+        return None
     part = np.asarray(active, dtype=np.float64)
     if part.shape != (flows.HOURS,) or not np.all((part >= 0) & (part <= 1)):
         raise SettingError("active: give 24 shares from 0 to 1, one for each hour")
-    share = np.full(flows.HOURS, 1 / flows.HOURS) if known.share is None else known.share
-    weight = share * part
-    if weight.sum() <= 0:
+    if not (part if flow is None else part * flow).sum() > 0:
         raise SettingError("active: there is no traffic in the active hours; check the schedule")
-    spread = known.spread
-    if known.share is not None:
-        variance = flows.HOUR_SLACK**2
-        more = float(weight @ variance / weight.sum() - share @ variance)
-        spread = math.sqrt(spread**2 + max(0.0, more))
-    of_active = None if known.share is None else weight / weight.sum()
-    return replace(known, share=of_active, spread=spread), DAY_S * float(weight.sum())
+    return part
+
+
+def _power(flow: Array, exponent: ArrayLike) -> Array:
+    """Flow to a power; hours without any traffic stay without."""
+    power = np.exp(exponent * np.log(np.maximum(flow, 1e-9)))
+    return np.asarray(np.where(flow > 0, power, 0.0))
+
+
+def _heard_flow(flow: Array | None, seconds: Array | None) -> float:
+    """Logarithm of the mean flow while a visit listened; nan if unknown."""
+    if flow is None or seconds is None:
+        return math.nan
+    return math.log(max(float(flow @ seconds / seconds.sum()), 1e-3))
+
+
+def _exponent(
+    visits: Sequence[Visit], log_flow: Array, kind: SiteKind
+) -> tuple[float, float, bool]:
+    """Exponent of the flow, its uncertainty, and whether the counts contradict its prior.
+
+    Weighted regression of ln(count) on ln(flow), at the highest setting that fired ten times in
+    the mean visit.
+    """
+    prior, prior_sd = kind.flow_exponent, kind.flow_exponent_sd
+    setting = _often(visits, 10 * len(visits))
+    use = np.isfinite(log_flow)
+    if use.sum() < 2 or setting is None:
+        return prior, prior_sd, False
+    seen = np.array([visit.counts[setting] for visit in visits])[use] + 0.5
+    log_rate = np.log(seen / np.array([visit.duration_s for visit in visits])[use])
+    weight = 1 / (1 / seen + (kind.shift_db * LEVEL_SLOPE_NP_PER_DB) ** 2)
+    at = log_flow[use] - np.average(log_flow[use], weights=weight)
+    information = float(weight @ at**2)
+    if information < 1e-6:
+        return prior, prior_sd, False
+    found = float(weight @ (at * log_rate)) / information
+    precision = 1 / prior_sd**2
+    sd = 1 / math.sqrt(precision + information)
+    mean = (precision * prior + information * found) * sd**2
+    far = abs(found - prior) > CONTRADICTS_SD * math.hypot(prior_sd, information**-0.5)
+    return mean, sd, far
+
+
+def _often(visits: Sequence[Visit], least: int) -> int | None:
+    """The highest setting that fired so often in all visits together; None if none did."""
+    often = np.flatnonzero(np.sum([visit.counts for visit in visits], axis=0) >= least)
+    return int(often[-1]) if often.size else None
+
+
+def _shift(
+    visits: Sequence[Visit],
+    settings_db: Array,
+    log_flow: Array,
+    days: int,
+    kind: SiteKind,
+    wet_share: float,
+) -> Shift:
+    first = [None if v.start is None else v.start.date() for v in visits]
+    day = np.array([list(dict.fromkeys(first)).index(one) for one in first])
+    level = _levels(visits)
+    if level is not None:
+        level = level - LEVEL_PER_FLOW_DB * np.nan_to_num(log_flow)
+    by_day: dict[int, bool | None] = {}
+    for one, visit in zip(day.tolist(), visits, strict=True):
+        by_day[one] = visit.wet if by_day.get(one) is None else by_day[one]
+    design = Design(day, np.array([_part_heard(visit) for visit in visits]), days)
+    weather = Weather(wet_share, kind.wet_db, tuple(by_day.values()))
+    return shift_of(kind, design, level, _daily(visits, settings_db, day), weather)
+
+
+def _part_heard(visit: Visit) -> float:
+    """Share of a day's hours that a visit heard."""
+    if visit.start is None:
+        return min(1.0, visit.duration_s / DAY_S)
+    seconds = flows.heard_seconds(visit.start, visit.duration_s)
+    return float(np.minimum(seconds / flows.HOUR_S, 1).mean())
+
+
+def _daily(visits: Sequence[Visit], settings_db: Array, day: IntArray) -> list[DayCount]:
+    """Count of each day at a setting seen ten times a day; none from fewer than five days."""
+    days = np.unique(day)
+    setting = _often(visits, 10 * days.size)
+    if days.size < DAYS_TO_ESTIMATE or setting is None or any(v.start is None for v in visits):
+        return []
+    counts = np.bincount(day, [visit.counts[setting] for visit in visits])
+    heard = np.bincount(day, [visit.duration_s / DAY_S for visit in visits])
+    at_db = float(settings_db[setting])
+    return [DayCount(at_db, int(n), float(t)) for n, t in zip(counts, heard, strict=True)]
+
+
+def _levels(visits: Sequence[Visit]) -> Array | None:
+    """Level of each visit by what all of them tell; None if they tell nothing alike."""
+    for names in (("l10_db", "laeq_db"), ("l10_db",), ("laeq_db",), ("l50_db",), ("l90_db",)):
+        told = [[getattr(visit, name) for name in names] for visit in visits]
+        if all(value is not None for row in told for value in row):
+            return np.asarray(np.mean(np.array(told, dtype=np.float64), axis=1))
+    peaks = [visit.peaks_db for visit in visits]
+    if all(of is not None and of.size >= FEWEST_PEAKS for of in peaks):
+        return np.array([np.quantile(of, 0.75) for of in peaks if of is not None])
+    return None
 
 
 def _flow(visit: Visit, traffic: ArrayLike | str | None) -> Array | None:
@@ -157,12 +317,6 @@ def _flow(visit: Visit, traffic: ArrayLike | str | None) -> Array | None:
     return None if visit.start is None else flow
 
 
-def _exposure_s(visit: Visit, flow: Array | None) -> float:
-    if flow is None or visit.start is None:
-        return visit.duration_s
-    return float(flow @ flows.heard_seconds(visit.start, visit.duration_s))
-
-
 def _begun_days(duration_s: float) -> int:
     return max(1, math.ceil(duration_s / DAY_S - 0.01))
 
@@ -173,25 +327,3 @@ def _days(visit: Visit) -> list[date]:
         return []
     first = visit.start.date()
     return [first + timedelta(days=i) for i in range(_begun_days(visit.duration_s))]
-
-
-def _between_days(
-    visits: Sequence[Visit], first_day: list[date], exposure: Array, count: IntArray
-) -> float:
-    """Variance of ln(rate) between days, by moments at one setting, shrunk to its prior.
-
-    The setting is the highest one seen ten times a day on average, or the one seen most.
-    """
-    groups, group = np.unique(np.array(first_day, dtype="datetime64[D]"), return_inverse=True)
-    m = groups.size
-    often = np.flatnonzero(count >= 10 * m)
-    setting = int(often[-1]) if often.size else int(np.argmax(count))
-    at_setting = np.array([visit.counts[setting] for visit in visits], dtype=np.float64)
-    if m < 2 or not at_setting.any():
-        return VISIT_SD**2
-    seen = np.bincount(group, at_setting)
-    expected = np.bincount(group, exposure) * seen.sum() / exposure.sum()
-    free = 1 - 1 / m
-    excess = float(((seen - expected) ** 2).sum() - free * expected.sum())
-    found = max(0.0, excess / (free * float((expected**2).sum())))
-    return (VISIT_SD_WORTH * VISIT_SD**2 + (m - 1) * found) / (VISIT_SD_WORTH + m - 1)

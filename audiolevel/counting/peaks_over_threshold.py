@@ -44,18 +44,18 @@ class Prior:
     factor e.
     """
 
-    shape_mean: float = -0.08
-    shape_sd: float = 0.10
-    log_scale_mean: float = math.log(3.3)
-    log_scale_width: float = 0.35
+    shape_mean: float = 0.05
+    shape_width: float = 0.05
+    shape_freedom: float = 3.0
+    log_scale_mean: float = math.log(3.15)
+    log_scale_width: float = 0.15
     log_scale_freedom: float = 3.0
 
     def log_density(self, shape: Array, log_scale: Array) -> Array:
         """Logarithm of the density at each shape and ln(scale), up to a constant."""
-        normal = (shape - self.shape_mean) / self.shape_sd
-        student = (log_scale - self.log_scale_mean) / self.log_scale_width
-        freedom = self.log_scale_freedom
-        return np.asarray(-0.5 * normal**2 - 0.5 * (freedom + 1) * np.log1p(student**2 / freedom))
+        of_shape = _student((shape - self.shape_mean) / self.shape_width, self.shape_freedom)
+        of_scale = (log_scale - self.log_scale_mean) / self.log_scale_width
+        return of_shape + _student(of_scale, self.log_scale_freedom)
 
 
 @dataclass(frozen=True)
@@ -219,6 +219,11 @@ def tail_of(peaks_db: ArrayLike, prior: Prior | None = None, use: int | None = N
         peaks_db=peaks,
         step=(float(shape[1] - shape[0]), float(log_scale[1] - log_scale[0])),
     )
+
+
+def _student(t: Array, freedom: float) -> Array:
+    """Logarithm of the density of Student's t, up to a constant."""
+    return np.asarray(-0.5 * (freedom + 1) * np.log1p(t**2 / freedom))
 
 
 def _log_scale_centre(above_db: Array, prior: Prior) -> float:

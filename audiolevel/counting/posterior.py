@@ -27,7 +27,8 @@ SAFETY_SHARE = 0.1  # of the draws ignores the tail: a louder class may have bee
 REACH_DB = 6.0  # how far above the loudest peak a number can be honest
 UNHEARD_FALL_DB = 10.0  # past that, a class not heard falls by a factor e per so many dB
 NODES = 200
-IRRATIONAL = 1.2207440846057596 ** -np.arange(1.0, 4.0)  # x⁴ = x + 1: even in three dimensions
+SETS = 9  # of draws
+IRRATIONAL = 1.0757660660868371 ** -np.arange(1.0, SETS + 1)  # x¹⁰ = x + 1: even in nine
 
 
 class SharedDraws:
@@ -43,14 +44,30 @@ class SharedDraws:
 
         rng = np.random.default_rng(seed)
         strata = (np.arange(draws) + 0.5) / draws
-        places = (rng.random(3) + np.outer(np.arange(draws), IRRATIONAL)) % 1
-        node, normal, safety = strata[np.argsort(np.argsort(places, axis=0), axis=0)].T
+        places = (rng.random(SETS) + np.outer(np.arange(draws), IRRATIONAL)) % 1
+        even = strata[np.argsort(np.argsort(places, axis=0), axis=0)].T
+        node, normal, safety, self.scale, day, flow, self.day_wet, self.visit_wet, _ = even
         self.gamma = strata
         self.gamma_normal = ndtri(strata)
         self.node = node
         self.jitter = rng.random((2, draws)) - 0.5
         self.normal = ndtri(normal)
         self.safety = safety < SAFETY_SHARE
+        self.day_normal = ndtri(day)
+        self.flow_normal = ndtri(flow)
+
+    def chi_squared(self, worth: float) -> Array:
+        """Draws of a chi-squared variable of so many degrees of freedom."""
+        from scipy.special import gammaincinv
+
+        return np.asarray(2 * gammaincinv(worth / 2, self.scale))
+
+    def binomial(self, n: int, share: float) -> Array:
+        """Draws of how many of `n` happen, each with probability `share`."""
+        from scipy.special import bdtr
+
+        reached = bdtr(np.arange(n), n, share) if n else np.zeros(0)
+        return np.asarray(np.searchsorted(reached, self.visit_wet), dtype=np.float64)
 
     def gammas(self, count: IntArray) -> Array:
         """Draws of Gamma(count + ½), shape (n, draws); from 10 on by the cube root (to 0.1 %)."""
@@ -100,6 +117,20 @@ def ended(rate: Array, level_db: Array, tail: Tail, dice: SharedDraws) -> Array:
     """
     far_db = np.maximum(level_db - tail.loudest_db - REACH_DB, 0)[:, None]
     return np.where(dice.safety, rate * np.exp(-far_db / UNHEARD_FALL_DB), rate)
+
+
+def moved(rate: Array, level_db: Array, by_db: Array) -> Array:
+    """The same draws at a site that is louder by `by_db`, one number a draw.
+
+    Every draw's curve is moved along the level; beyond its ends it stays as it is there.
+    """
+    log_rate = np.log(np.maximum(rate, 1e-300))
+    at = level_db[:, None] - by_db
+    right = np.clip(np.searchsorted(level_db, at), 1, level_db.size - 1)
+    left = right - 1
+    part = np.clip((at - level_db[left]) / (level_db[right] - level_db[left]), 0, 1)
+    column = np.arange(by_db.size)
+    return np.asarray(np.exp((1 - part) * log_rate[left, column] + part * log_rate[right, column]))
 
 
 def nodes(rate: Array, falling_from: int) -> Array:

@@ -31,10 +31,18 @@ from audiolevel.counting.posterior import (
     SharedDraws,
     ended,
     extrapolated,
+    moved,
     nodes,
     one_day,
     quantile,
     rate_draws,
+)
+from audiolevel.counting.site_kinds import (
+    CHANGE_SLOPE_NP_PER_DB,
+    LEVEL_SLOPE_NP_PER_DB,
+    WET_SHARE,
+    SiteKind,
+    kind_of,
 )
 from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
@@ -44,6 +52,8 @@ __all__ = ["LevelForLimit", "Prediction", "Visit", "one_day", "predict"]
 ROW_S = 0.01  # of a level history
 SHORT_REACH_DB = 3.0  # of a sample of up to SHORT_S
 SHORT_S = 15 * 60.0
+NEAR_DB = 12.0  # the curve is known so far below the settings, where a louder day needs it
+FAR_DB = 60.0
 
 
 @dataclass(frozen=True)
@@ -103,6 +113,7 @@ class Prediction:
     spread : standard deviation of ln(rate) added for the hours and days not heard
     reach_db : highest level about which a number is given; None if nothing is extrapolated
     curve_db, curve_per_day : levels (m,) and equally likely rates (m, 200) of the falling branch
+    exposure : what the visits say of the hours and days not heard
     """
 
     settings_db: Array
@@ -127,6 +138,7 @@ class Prediction:
     reach_db: float | None
     curve_db: Array
     curve_per_day: Array
+    exposure: visiting.Exposure
 
     def at(self, row: int) -> Expected:
         """What is expected of the setting of a row."""
@@ -249,6 +261,8 @@ def predict(
     spread: float | None = None,
     seed: int = 0,
     draws: int = 2000,
+    kind: str | SiteKind | None = None,
+    wet_share: float = WET_SHARE,
 ) -> Prediction:
     """Firings per hour and per day of every setting, with limits.
 
@@ -274,53 +288,60 @@ def predict(
         default it follows from the visits (`audiolevel.counting.exposure`).
     seed, draws : int
         Of the posterior draws; their number is a multiple of 200.
+    kind : str or SiteKind, optional
+        "busy road", "street", "quiet" or "other", which say how much hours and days differ before
+        the visits do; by default the widest.
+    wet_share : float
+        Share of the days to come on which the road is wet.
 
     Raises
     ------
     SettingError
         If a setting, visit or option makes no sense.
     """
-    settings = _checked(settings_db, visits, confidence, draws)
+    settings = _checked(settings_db, visits, confidence, draws, wet_share)
     count = np.asarray(np.sum([visit.counts for visit in visits], axis=0), dtype=np.int64)
-    heard_s = float(sum(visit.duration_s for visit in visits))
-    known = visiting.knowledge(visits, count, traffic)
-    if spread is not None:
-        known = replace(known, spread=spread)
-    known, day_s = visiting.active_part(known, active)
-    tail = _tail(visits, settings[count > 0]) if extrapolate else None
+    site = kind_of(kind)
+    known = visiting.exposure_of(visits, settings, traffic, site, wet_share)
+    part = visiting.checked_active(active, known.flow)
+    tail = _tail(visits, settings[count > 0], site.tail) if extrapolate else None
 
-    branch = int(np.argmax(count))
-    dice = SharedDraws(seed, draws)
-    of_day = np.exp(known.spread * dice.normal) * day_s
-    rate = rate_draws(settings, count, known.exposure_s, tail, dice)
-    hourly = nodes(rate, branch) * (3600 * known.exposure_s / heard_s)
-    daily = nodes(rate * of_day, branch)
-    curve_db, curve = settings[branch:], daily[branch:]
+    shared = SharedDraws(seed, draws)
+    swept = _Swept.of(settings, count, tail, shared)
+    slope = LEVEL_SLOPE_NP_PER_DB if extrapolate else CHANGE_SLOPE_NP_PER_DB
+    if spread is None:
+        exponent = known.exponents(shared)
+        mean_db, day_db = known.shift.draws(shared)
+        to_day = known.active_s(exponent, part) / known.exposure_s(exponent)
+        curve, daily = swept.carried(mean_db, slope, to_day)
+        _, single = swept.carried(day_db, slope, to_day)
+    else:
+        to_day = known.active_s(known.exponent, part) / known.exposure_s(known.exponent)
+        curve, daily = swept.times(np.exp(spread * shared.normal) * to_day)
+        single = daily
+    branch = swept.branch
     if tail is not None:
-        near = curve_db <= tail.loudest_db + REACH_DB
-        far_db, seen = _beyond(curve_db[near], count[branch:][near], tail)
-        far = rate_draws(far_db, seen, known.exposure_s, tail, dice)
-        far = nodes(ended(far, far_db, tail, dice) * of_day, 0)
-        curve_db = np.append(curve_db[near], far_db)
-        curve = np.minimum.accumulate(np.append(curve[near], far, axis=0), axis=0)
+        curve = ended(curve, swept.curve_db, tail, shared)
 
-    reach = _reach(tail, heard_s)
+    hourly = nodes(swept.heard(), branch) * (3600 / known.heard_s)
+    daily, single = nodes(daily, branch), nodes(single, branch)
+    reach = _reach(tail, known.heard_s)
     limit_only = (count == 0) & (True if reach is None else settings > reach)
     low, high = (1 - confidence) / 2, (1 + confidence) / 2
-    per_day = np.where(limit_only, np.nan, quantile(daily, 0.5))
+    best = np.where(limit_only, np.nan, quantile(daily, 0.5))
     rate_low = np.where(limit_only, 0.0, quantile(daily, low))
     rate_high = quantile(daily, high)
-    day_low, day_high = one_day(daily, confidence)
-    by_hour, hour_low, hour_high = _by_hour(known.share, per_day, rate_low, rate_high, low)
+    day_low, day_high = one_day(single, confidence)
+    by_hour, hour_low, hour_high = _by_hour(known, part, (best, rate_low, rate_high), low)
     is_tail = extrapolated(settings, count, tail)
     return Prediction(
         settings_db=settings,
         count=count,
-        heard_s=heard_s,
+        heard_s=known.heard_s,
         per_hour=np.where(limit_only, np.nan, quantile(hourly, 0.5)),
         per_hour_low=np.where(limit_only, 0.0, quantile(hourly, low)),
         per_hour_high=quantile(hourly, high),
-        per_day=per_day,
+        per_day=best,
         rate_low_per_day=rate_low,
         rate_high_per_day=rate_high,
         low_per_day=np.where(limit_only, 0.0, day_low),
@@ -332,35 +353,103 @@ def predict(
         by_hour_high=hour_high,
         hours_heard=known.hours_heard,
         days_heard=known.days,
-        spread=known.spread,
+        spread=known.shift.sd_db * slope if spread is None else spread,
         reach_db=reach,
-        curve_db=curve_db,
-        curve_per_day=curve,
+        curve_db=swept.curve_db,
+        curve_per_day=nodes(curve, 0),
+        exposure=known,
     )
 
 
-def _tail(visits: Sequence[Visit], fired_db: Array) -> tails.Tail | None:
+@dataclass(frozen=True, eq=False)
+class _Swept:
+    """Draws of the firings in all the time listened, at the settings and along the level.
+
+    Attributes
+    ----------
+    branch : int
+        The most-firing setting, from which on the counts fall.
+    grid_db, firings : levels of the falling branch and beyond (m,), and draws there (m, draws)
+    at : rows of the grid that are settings of the branch
+    below : draws at the settings under the branch
+    movable : whether the curve goes on under the lowest setting, so that it can be moved
+    """
+
+    branch: int
+    grid_db: Array
+    firings: Array
+    at: IntArray
+    below: Array
+    movable: bool
+
+    @classmethod
+    def of(
+        cls, settings: Array, count: IntArray, tail: tails.Tail | None, shared: SharedDraws
+    ) -> "_Swept":
+        branch = int(np.argmax(count))
+        grid, seen = _grid(settings[branch:], count[branch:], tail)
+        return cls(
+            branch,
+            grid,
+            rate_draws(grid, seen, 1.0, tail, shared),
+            np.searchsorted(grid, settings[branch:]),
+            rate_draws(settings[:branch], count[:branch], 1.0, tail, shared),
+            tail is not None,
+        )
+
+    @property
+    def curve_db(self) -> Array:
+        """The settings from the most-firing one on, and the levels beyond them."""
+        return self.grid_db[self._of_curve]
+
+    @property
+    def _of_curve(self) -> IntArray:
+        beyond = np.arange(self.at[-1] + 1, self.grid_db.size, dtype=np.int64)
+        return np.append(self.at, beyond)
+
+    def heard(self) -> Array:
+        """Draws at the settings, in conditions like those heard."""
+        return np.append(self.below, self.firings[self.at], axis=0)
+
+    def times(self, factor: Array) -> tuple[Array, Array]:
+        """Draws along the curve, and at the settings, so many times as often as heard."""
+        return self.firings[self._of_curve] * factor, self.heard() * factor
+
+    def carried(self, by_db: Array, slope: float, factor: Array) -> tuple[Array, Array]:
+        """The same where the site is louder than heard by `by_db`, besides."""
+        if not self.movable:
+            return self.times(np.exp(slope * by_db) * factor)
+        curve = moved(self.firings, self.grid_db, by_db) * factor
+        # what lies in the background goes with the most-firing setting
+        foot = curve[self.at[0]] / np.maximum(self.firings[self.at[0]], 1e-300)
+        return curve[self._of_curve], np.append(self.below * foot, curve[self.at], axis=0)
+
+
+def _grid(settings: Array, count: IntArray, tail: tails.Tail | None) -> tuple[Array, IntArray]:
+    """Settings, and every decibel between, below and beyond them, with the peaks at or above each.
+
+    No level has more than the settings below it fired, nor less than those above it.
+    """
+    if tail is None:
+        return settings, count
+    top = max(tail.loudest_db + REACH_DB, float(settings[-1])) + FAR_DB
+    every = np.append(np.arange(settings[0] - NEAR_DB, settings[0]), np.arange(settings[0], top))
+    grid = np.unique(np.append(settings, every))
+    above = np.append(count, 0)[np.searchsorted(settings, grid)]
+    below = np.append(np.iinfo(np.int64).max, count)[np.searchsorted(settings, grid, "right")]
+    return grid, np.clip(tail.count_above(grid), above, np.maximum(above, below))
+
+
+def _tail(visits: Sequence[Visit], fired_db: Array, prior: tails.Prior) -> tails.Tail | None:
     """Tail of the peaks of all visits; None if one has no peaks or they are too few.
 
     A sound cut off by the recording's border is no peak, yet it fired: it counts as heard.
     """
     peaks = [visit.peaks_db for visit in visits if visit.peaks_db is not None]
-    tail = tails.tail_of(np.concatenate(peaks)) if len(peaks) == len(visits) else None
+    tail = tails.tail_of(np.concatenate(peaks), prior) if len(peaks) == len(visits) else None
     if tail is None or fired_db.size == 0:
         return tail
     return replace(tail, loudest_db=max(tail.loudest_db, float(fired_db[-1])))
-
-
-def _beyond(near_db: Array, count: IntArray, tail: tails.Tail) -> tuple[Array, IntArray]:
-    """Levels in steps of 1 dB from the last setting near the data to where nothing is ever heard.
-
-    With them the peaks seen at each, no more than firings at that setting.
-    """
-    edge = tail.loudest_db + REACH_DB
-    start = near_db[-1] if near_db.size else tail.above_db
-    levels = np.append(np.arange(start + 1.0, edge, 1.0), edge + np.arange(0.0, 60.0))
-    seen = tail.count_above(levels)
-    return levels, np.minimum(seen, count[-1]) if count.size else seen
 
 
 def _reach(tail: tails.Tail | None, heard_s: float) -> float | None:
@@ -371,22 +460,30 @@ def _reach(tail: tails.Tail | None, heard_s: float) -> float | None:
 
 
 def _by_hour(
-    share: Array | None, best: Array, low: Array, high: Array, low_share: float
+    known: visiting.Exposure, active: Array | None, rates: tuple[Array, Array, Array], low: float
 ) -> tuple[Array | None, Array | None, Array | None]:
     """Firings of each hour of a day, (n, 24), with limits wider where flow misleads."""
     from scipy.special import ndtri
 
-    if share is None:
+    share = known.share(known.exponent)
+    if share is None or known.flow is None:
         return None, None, None
-    centre = np.maximum(np.where(np.isnan(best), high, best), 1e-12)[:, None]
-    extra = (float(ndtri(low_share)) * flows.HOUR_SLACK) ** 2
-    up = np.sqrt(np.log(high[:, None] / centre) ** 2 + extra)
-    down = np.sqrt(np.log(np.maximum(low[:, None], 1e-12) / centre) ** 2 + extra)
+    if active is not None:
+        share = share * active / (share @ active)
+    best, rate_low, rate_high = rates
+    centre = np.maximum(np.where(np.isnan(best), rate_high, best), 1e-12)[:, None]
+    extra = (float(ndtri(low)) * known.hour_sd()) ** 2
+    up = np.sqrt(np.log(rate_high[:, None] / centre) ** 2 + extra)
+    down = np.sqrt(np.log(np.maximum(rate_low[:, None], 1e-12) / centre) ** 2 + extra)
     return best[:, None] * share, centre * share * np.exp(-down), centre * share * np.exp(up)
 
 
 def _checked(
-    settings_db: ArrayLike, visits: Sequence[Visit], confidence: float, draws: int
+    settings_db: ArrayLike,
+    visits: Sequence[Visit],
+    confidence: float,
+    draws: int,
+    wet_share: float,
 ) -> Array:
     settings = np.asarray(settings_db, dtype=np.float64)
     if settings.ndim != 1 or settings.size == 0 or not np.all(np.isfinite(settings)):
@@ -397,6 +494,8 @@ def _checked(
         raise SettingError(f"confidence: {confidence:g} is not between 0.5 and 1")
     if draws < NODES or draws % NODES:
         raise SettingError(f"draws: give a multiple of {NODES}")
+    if not 0 <= wet_share <= 1:
+        raise SettingError(f"wet_share: {wet_share:g} is not between 0 and 1")
     if not visits:
         raise SettingError("visits: at least one recording is needed")
     for visit in visits:

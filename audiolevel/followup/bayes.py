@@ -30,9 +30,9 @@ from audiolevel.counting.day_counts import DayCount, at_most, log_probability, s
 from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
 
-# Firings rarer than some hundred a day fall by 0.42 neper per dB at simulated roadsides, most
-# sites between 0.3 and 0.6: a spread of 0.3 in the logarithm (docs/followup.md).
-SLOPE_NP_PER_DB = 0.42
+# Firings between 50 and 10 a day fall by 0.28 neper per dB on real streets (0.21 to 0.32 on seven,
+# docs/counting.md) and by 0.42 at simulated roadsides: a spread of 0.3 in the logarithm holds both.
+SLOPE_NP_PER_DB = 0.28
 STRETCH_SD = 0.30
 SHALLOW_NP_PER_DB = 0.08
 SMOOTH_DB = 1.5

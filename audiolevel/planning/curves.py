@@ -192,6 +192,8 @@ def _curve(
         active=active_by_hour(site.schedule.active),
         confidence=survey.confidence,
         seed=survey.seed,
+        kind=site.site.kind,
+        wet_share=site.site.wet_share,
     )
     return Curve(
         mode,

@@ -7,7 +7,7 @@ Entry points: `swept`, `SweptCounts`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -65,11 +65,13 @@ def swept(
     SweptCounts
     """
     visits, fired = [], []
-    for measurement, laf, marks in zip(survey.measurements, levels, survey.marks, strict=True):
+    each = zip(survey.measurements, levels, survey.marks, survey.wet, strict=True)
+    for measurement, laf, marks, wet in each:
         rows = sweep(laf, trigger, settings_db.tolist())
         # what fires in a marked sound is a catch, not a false firing
         false = [int(np.count_nonzero(~inside(at, marks, len(laf)))) for at in rows]
-        visits.append(_visit(measurement, false, hidden(laf, marks), trigger, marks))
+        one = _visit(measurement, false, hidden(laf, marks), trigger, marks)
+        visits.append(replace(one, wet=wet))
         fired.append(rows)
     schedule = survey.site.schedule
     active = active_by_hour(schedule.active)
@@ -81,6 +83,8 @@ def swept(
         traffic=schedule.traffic_by_hour or None,
         active=active,
         seed=survey.seed,
+        kind=survey.site.site.kind,
+        wet_share=survey.site.site.wet_share,
     )
     return SweptCounts(fired, visits, prediction.capped(trigger.rearm_s, active))
 
@@ -98,6 +102,7 @@ def _visit(
         # peaks that could not fire one after the other, or not hold long enough, are no firings
         apart_s = max(SEPARATE_S, trigger.rearm_s)
         peaks = separate_peaks(laf / 100, ROW_S, apart_s=apart_s, hold_s=trigger.hold_s)
+    levels = measurement.levels
     # the marked stretches are no part of the time listened to
     listened_s = measurement.duration_s - sum(mark.length_s for mark in marks)
     return Visit(
@@ -105,4 +110,8 @@ def _visit(
         duration_s=max(listened_s, ROW_S),
         peaks_db=peaks,
         start=measurement.start,
+        l10_db=levels.percentiles_db["L10"],
+        l50_db=levels.percentiles_db["L50"],
+        l90_db=levels.percentiles_db["L90"],
+        laeq_db=levels.laeq_db,
     )

@@ -33,6 +33,8 @@ class Survey:
         Of all measurements together, dB FS.
     marks : one tuple of Mark for each measurement
         Wanted sounds in the recordings themselves.
+    wet : one of True, False and None for each measurement
+        Whether the road was wet; None if nobody said.
     wanted : sequence of WantedSound
         The sounds to catch, as they arrive; empty without a calibration.
     confidence : float
@@ -48,6 +50,7 @@ class Survey:
     scale: Scale
     levels: Levels
     marks: Sequence[Sequence[Mark]]
+    wet: Sequence[bool | None]
     wanted: Sequence[WantedSound] = ()
     confidence: float = 0.95
     seed: int = 0
@@ -76,6 +79,7 @@ def survey_of(
     site: Site,
     *,
     marks: Sequence[Sequence[Mark]] = (),
+    wet: Sequence[bool | None] = (),
     folder: Path | None = None,
     confidence: float = 0.95,
     seed: int = 0,
@@ -90,6 +94,8 @@ def survey_of(
     site : Site
     marks : one sequence of Mark for each recording
         Wanted sounds in the recordings themselves; none by default.
+    wet : one of True, False and None for each recording
+        Whether the road was wet; by default nobody said.
     folder : Path or None
         That the files of `[[wanted]]` are relative to.
     confidence : float
@@ -115,6 +121,7 @@ def survey_of(
         scale=scale,
         levels=_levels_together(measurements),
         marks=marks or [()] * len(measurements),
+        wet=wet or [None] * len(measurements),
         wanted=wanted,
         confidence=confidence,
         seed=seed,

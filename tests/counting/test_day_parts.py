@@ -23,7 +23,12 @@ def test_a_quiet_night_gets_a_lower_level():
     # by hand: of 800 a day 12/20 go to the 12 hours of the day and 8/20 to the 8 of the night;
     # the rate in a part at level T is rate · hours/24 · exp(−0.4(T−60))
     found = settings_by_part(
-        LEVELS, [_visit(9, 40_000.0), _visit(1, 4_000.0)], 800.0, extrapolate=False
+        LEVELS,
+        [_visit(9, 40_000.0), _visit(1, 4_000.0)],
+        800.0,
+        extrapolate=False,
+        kind="busy road",
+        wet_share=0.0,
     )
     assert found is not None
     day, night = found.parts

@@ -146,7 +146,7 @@ def test_a_moment_between_two_sounds_is_refused() -> None:
     laf_db = np.repeat([-60.0, -48.0], 1000)
     with pytest.raises(SettingError, match="moves by 12 dB around 10 s"):
         readings_at(laf_db, [(10.0, 12.0)], "minutes.wav")
-    with pytest.raises(SettingError, match="minutes.wav: has no moment at 45 s; it is 20 s long"):
+    with pytest.raises(SettingError, match=r"minutes\.wav: has no moment at 45 s; it is 20 s long"):
         readings_at(laf_db, [(45.0, 12.0)], "minutes.wav")
 
 

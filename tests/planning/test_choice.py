@@ -44,7 +44,11 @@ def _curve(rng: np.random.Generator, mode: str, limit: float, wanted: Sequence[f
     counts = np.array([(events >= at).sum() for at in settings])
     peaks = np.sort(events)[::-1] if mode == "threshold" else None
     prediction = predict(
-        settings, [Visit(counts, heard_s, peaks)], extrapolate=mode == "threshold", draws=400
+        settings,
+        [Visit(counts, heard_s, peaks)],
+        extrapolate=mode == "threshold",
+        draws=400,
+        kind="busy road",
     )
     sounds = []
     for number, at_db in enumerate(wanted):

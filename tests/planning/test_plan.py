@@ -13,7 +13,7 @@ from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.plan_wording import advice_text
 from audiolevel.report.wording import notice_text
-from audiolevel.site import Site, read_site
+from audiolevel.site import Site, SiteSection, read_site
 
 RATE = 8000
 
@@ -23,7 +23,7 @@ def _heard(path: Path, site: Site, start: datetime | None = None) -> Measurement
 
 
 def _planned(path: Path, site: Site | None = None) -> SitePlan:
-    site = site or read_site(None)
+    site = site or Site(site=SiteSection(kind="busy road"))
     return plan_of(survey_of([_heard(path, site)], site))
 
 
@@ -200,7 +200,9 @@ def test_a_schedule_counts_its_hours_only(road: Path, tmp_path: Path) -> None:
     from audiolevel.report.plan_text import as_text
 
     path = tmp_path / "site.toml"
-    path.write_text('[schedule]\nactive = ["20:00-08:00"]\n', encoding="utf-8")
+    path.write_text(
+        '[site]\nkind = "busy road"\n[schedule]\nactive = ["20:00-08:00"]\n', encoding="utf-8"
+    )
     plan, whole = _planned(road, read_site(path)), _planned(road)
     half, full = plan.curves[0].prediction, whole.curves[0].prediction
     seen = full.count >= 10

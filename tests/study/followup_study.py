@@ -36,6 +36,7 @@ from tests.study.passes import (
     DAY_SD_DB,
     HALF_HOUR_SD,
     HOUR_SD,
+    KIND,
     LOUD_AT_NIGHT,
     TUESDAY,
     marks,
@@ -91,7 +92,12 @@ def plan_at(sample, choose, limit, *, diurnal=False):
     traffic = "published" if diurnal else None
     spread = None if diurnal else 0.0
     first = predict(
-        sample.settings_db, sample.visits, extrapolate=True, traffic=traffic, spread=spread
+        sample.settings_db,
+        sample.visits,
+        extrapolate=True,
+        traffic=traffic,
+        spread=spread,
+        kind=KIND,
     )
     row = choose(first)
     return expectation_of(plan_object(first, row, limit)), row

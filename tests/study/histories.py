@@ -20,8 +20,9 @@ from audiolevel.metering.measurement import measure as hear
 from audiolevel.metering.meter import ROW_S
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
-from audiolevel.site import Site, TriggerSection
+from audiolevel.site import Site, SiteSection, TriggerSection
 from audiolevel.triggers.trigger import Trigger, sweep
+from tests.study.passes import KIND
 from tests.study.roadside import STEP_S, counts, measure, ordinary_site, stress_site
 from tests.study.scoring import (
     SEED,
@@ -63,7 +64,7 @@ def _site_scores(numbered, *, reference_days=10, fresh_days=5, plan=((10, 3), (6
     for minutes, repeats in plan:
         for _ in range(repeats):
             sample = measure(site, minutes / 60, rng)
-            p = predict(levels, [visit_of(sample, levels)], extrapolate=True, spread=0.0)
+            p = predict(levels, [visit_of(sample, levels)], extrapolate=True, spread=0.0, kind=KIND)
             asked = (number, kind, minutes)
             scores += scores_of(*asked, p, true_level, fresh, per_day)
             plain = _plain_peaks(sample)
@@ -154,7 +155,7 @@ def _plan_of(level):
         path = Path(folder) / "history.csv"
         table = np.column_stack([ends, laf])
         np.savetxt(path, table, fmt="%.2f", delimiter=",", header="time_s,laf_db", comments="")
-        site = Site(trigger=TriggerSection(modes=("threshold",)))
+        site = Site(site=SiteSection(kind=KIND), trigger=TriggerSection(modes=("threshold",)))
         return plan_of(survey_of([hear(path, gains=gains_to_simulate(site))], site))
 
 
@@ -173,7 +174,7 @@ def widenings(kinds, minutes, samples=1, seed=0):
             levels = np.arange(np.median(level), level.max() + 30, 0.5)
             visit = visit_of(level, levels)
             once, twice = (
-                predict(levels, visits, extrapolate=True, spread=0.0, seed=seed)
+                predict(levels, visits, extrapolate=True, spread=0.0, seed=seed, kind=KIND)
                 for visits in ([visit], [visit, visit])
             )
             rows.append(widened(once, twice))

@@ -4,7 +4,7 @@ Sites are the same all day (`event_scores`), or their hours and days differ from
 traffic (`diurnal_scores`).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 
@@ -12,11 +12,14 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.stats import norm
 
+from audiolevel.counting.peaks_over_threshold import Prior
 from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.site_kinds import kind_of
 from audiolevel.counting.traffic import published
 from tests.study.scoring import SEED, TARGETS, alternative, scores_of
 
 TUESDAY = datetime(2024, 6, 4)
+KIND = "busy road"  # what the simulated roadsides are
 
 
 @dataclass(frozen=True)
@@ -57,7 +60,7 @@ def event_scores(seeds=range(100), minutes=60.0):
         peaks = np.sort(rng.normal(np.repeat(site.mean, total), np.repeat(site.sd, total)))[::-1]
         fresh = {r: rng.poisson(r, 20) for r in TARGETS}
         levels, visit = _visit(peaks, minutes, true_level)
-        p = predict(levels, [visit], extrapolate=True, spread=0.0)
+        p = predict(levels, [visit], extrapolate=True, spread=0.0, kind=KIND)
         scores += scores_of(seed, "event", minutes, p, true_level, fresh, site.per_day)
         p = alternative(p, peaks, minutes)
         scores += scores_of(seed, "event", minutes, p, true_level, fresh, method="plain tail")
@@ -104,9 +107,49 @@ def diurnal_scores(seeds=range(200), minutes=60.0, days=1):
             f"diurnal, {days} day, no spread": {"traffic": "published", "spread": 0.0},
             f"diurnal, {days} day, as heard": {},
         }.items():
-            p = predict(levels, visits, extrapolate=True, **options)
+            p = predict(levels, visits, extrapolate=True, kind=KIND, **options)
             scores += scores_of(seed, name, minutes, p, true_level, fresh, per_day)
     return scores
+
+
+WET_DB = 4.0  # Freitas et al. (2009), as in `site_kinds`
+
+
+def wet_scores(seeds=range(120), minutes=60.0, kind=KIND):
+    """A dry visit, then wet days: every class louder by `WET_DB`, twenty days each."""
+    scores = []
+    for seed in seeds:
+        rng = np.random.default_rng([SEED, 1, seed])
+        site = marks(rng)
+        true_level = {r: site.level_for(r) for r in TARGETS}
+        total = rng.poisson(site.rate * minutes / 1440)
+        peaks = np.sort(rng.normal(np.repeat(site.mean, total), np.repeat(site.sd, total)))[::-1]
+        levels, visit = _visit(peaks, minutes, true_level)
+        wet = {r: rng.poisson(site.per_day(x, WET_DB), 20) for r, x in true_level.items()}
+        p = predict(levels, [replace(visit, wet=False)], extrapolate=True, kind=kind)
+        scores += scores_of(seed, f"wet, {kind or 'no kind'}", minutes, p, true_level, wet)
+    return scores
+
+
+def width_against_before(seeds=range(120), kind=KIND):
+    """Median upper end of a day's count at 10 a day from ten minutes: now, and with s = 0.4.
+
+    The latter is the spread in ln(rate) of one visit before real days were looked at, with the
+    tail's prior of then.
+    """
+    before = replace(kind_of(kind), tail=Prior(-0.08, 0.10, 1e9, np.log(3.3), 0.35, 3.0))
+    highs = []
+    for seed in seeds:
+        rng = np.random.default_rng([SEED, 1, seed])
+        site = marks(rng)
+        total = rng.poisson(site.rate * 10 / 1440)
+        peaks = np.sort(rng.normal(np.repeat(site.mean, total), np.repeat(site.sd, total)))[::-1]
+        levels, visit = _visit(peaks, 10, {10: site.level_for(10)})
+        row = int(np.searchsorted(levels, site.level_for(10)))
+        now = predict(levels, [visit], extrapolate=True, kind=kind)
+        then = predict(levels, [visit], extrapolate=True, kind=before, spread=0.4)
+        highs.append((now.high_per_day[row], then.high_per_day[row]))
+    return np.median(highs, axis=0)
 
 
 def _visit(peaks, minutes, true_level, start=None):

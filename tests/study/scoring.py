@@ -57,7 +57,7 @@ def alternative(prediction, peaks, minutes):
     """
     if peaks.size < 9:
         return prediction
-    normal = Prior(log_scale_width=0.5, log_scale_freedom=1e9)
+    normal = Prior(-0.08, 0.10, 1e9, np.log(3.3), 0.5, 1e9)
     tail = tail_of(peaks, normal, use=max(8, int(1.5 * np.sqrt(peaks.size))))
     dice = SharedDraws(0, 2000)
     count, levels = prediction.count, prediction.settings_db

@@ -26,8 +26,9 @@ def _check_moved(results, found=0.85, near=0.90):
 
 
 def _check_days(scores):
-    # the counting study beforehand had 1.0, 0.6 and 0.4 dB by the closed rule
-    for days, most_db in ((1, 1.1), (2, 0.8), (4, 0.6)):
+    # with the slope of real streets, which is not that of these sites (0.28 against 0.42 neper a
+    # decibel); with theirs the counting study beforehand had 1.0, 0.6 and 0.4 dB
+    for days, most_db in ((1, 1.5), (2, 1.0), (4, 0.7)):
         assert median_error(scores, days) <= most_db
     assert later_within(scores, 4) >= 0.80
     # and what it is compared with must be worse: the plan before any log

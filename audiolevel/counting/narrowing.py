@@ -1,0 +1,137 @@
+"""What would narrow a prediction most, and by how much.
+
+A further visit is put beside the visits made, as loud and as busy as they are on the whole and as
+different in level as visits to the site are expected to be, and the prediction is made again. Two
+days of a log are counted at the level itself.
+
+Conventions: widths are those of the interval of the level for a limit, in dB.
+
+Entry points: `steps_that_narrow`, `Step`.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from audiolevel.counting.exposure import Exposure, Visit
+from audiolevel.counting.rates import Prediction, predict
+from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB
+
+LOG_DAYS = 2
+_ANY_DAY = datetime(2024, 6, 4, 11)
+_VISITING_HOURS = range(7, 22)
+
+
+@dataclass(frozen=True)
+class Step:
+    """What is left of the uncertainty after one step more.
+
+    Attributes
+    ----------
+    step : str
+        "another hour": one more visit, as long as the last, at `hour` of the same day; "another
+        day": the same on another day; "two days of log": of the camera or of a meter.
+    hour : int or None
+        That is heard least so far.
+    now_db, after_db : float
+        Half the width of the interval of the level for the limit: now, and as expected then.
+    """
+
+    step: str
+    hour: int | None
+    now_db: float
+    after_db: float
+
+    @property
+    def width_ratio(self) -> float:
+        """Width after the step, against now."""
+        return self.after_db / self.now_db
+
+
+def steps_that_narrow(
+    settings_db: ArrayLike, visits: Sequence[Visit], limit_per_day: float, **options: Any
+) -> tuple[Step, ...]:
+    """What each step would leave, the one that narrows most first; empty if no level is known.
+
+    Parameters
+    ----------
+    settings_db, visits, options
+        As for `rates.predict`.
+    limit_per_day : float
+        Firings a day for which a level is looked for.
+    """
+    if any(visit.start is None for visit in visits):
+        visits = [replace(visit, start=_ANY_DAY) for visit in visits]
+        options = options | {"traffic": None}
+    prediction = predict(settings_db, visits, **options)
+    now = _half_width(prediction, limit_per_day)
+    if now is None or not now > 0:
+        return ()
+    hour = _hour_heard_least(prediction)
+    steps = []
+    for step, days in (("another hour", 0), ("another day", 1)):
+        further = _further_visit(visits, prediction.exposure, hour, days)
+        after = _half_width(predict(settings_db, [*visits, further], **options), limit_per_day)
+        if after is not None:
+            steps.append(Step(step, hour, now, after))
+    after = _after_log(prediction, now, limit_per_day)
+    steps.append(Step("two days of log", None, now, after))
+    return tuple(sorted(steps, key=lambda one: one.after_db))
+
+
+def _half_width(prediction: Prediction, limit_per_day: float) -> float | None:
+    found = prediction.level_for_limit(limit_per_day)
+    if found is None or found.high_db is None or found.low_db is None:
+        return None
+    return (found.high_db - found.low_db) / 2
+
+
+def _hour_heard_least(prediction: Prediction) -> int:
+    """The hour of daytime that lies farthest from those heard; the first of several."""
+    heard = prediction.hours_heard
+    hours = [] if heard is None else np.flatnonzero(heard).tolist()
+    return max(
+        _VISITING_HOURS,
+        key=lambda hour: min((min(abs(hour - h), 24 - abs(hour - h)) for h in hours), default=0),
+    )
+
+
+def _further_visit(visits: Sequence[Visit], known: Exposure, hour: int, days: int) -> Visit:
+    """The last visit once more, at another hour, as much louder as visits are expected to differ.
+
+    With n visits and another one d from their mean, their variance grows to
+    ((n − 1)·variance + d²·n/(n + 1))/n; d² = scale²·(n + 1)/n leaves what is believed as it is.
+    """
+    last = visits[-1]
+    start = (last.start or _ANY_DAY).replace(hour=hour, minute=0) + timedelta(days=days)
+    n = len(visits)
+    apart = known.shift.scale_db * math.sqrt((n + 1) / n)
+    levels: dict[str, Any] = {
+        name: None
+        if getattr(last, name) is None
+        else float(np.mean([getattr(visit, name) or 0.0 for visit in visits])) + apart
+        for name in ("l10_db", "l50_db", "l90_db", "laeq_db")
+    }
+    return replace(last, start=start, **levels)
+
+
+def _after_log(prediction: Prediction, now_db: float, limit_per_day: float) -> float:
+    """Half width after two days' count at a setting that keeps the limit, and what is known now."""
+    shift = prediction.exposure.shift
+    worth = shift.worth + LOG_DAYS - 1
+    of_days = (LEVEL_SLOPE_NP_PER_DB * shift.scale_db) ** 2 * shift.of_day / LOG_DAYS
+    variance = of_days * worth / max(worth - 2, 1) + 1 / (LOG_DAYS * limit_per_day + 0.5)
+    sd_db = math.sqrt(variance) / LEVEL_SLOPE_NP_PER_DB
+    log_db = _normal_score(prediction.confidence) * sd_db
+    return 1 / math.sqrt(1 / now_db**2 + 1 / log_db**2)
+
+
+def _normal_score(confidence: float) -> float:
+    from scipy.special import ndtri
+
+    return float(ndtri((1 + confidence) / 2))
