@@ -1,4 +1,4 @@
-"""Which sounds does the site want caught, and how do they arrive at its microphone?
+"""The sounds that a site wants caught, as they arrive at its microphone.
 
 Entry points: `wanted_sounds`, `WantedSound`.
 """

@@ -13,9 +13,11 @@ from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.plan_wording import advice_text
 from audiolevel.report.wording import notice_text
-from audiolevel.site import Site, SiteSection, read_site
+from audiolevel.site import Limits, Site, SiteSection, read_site
 
 RATE = 8000
+# the safe level for so many a day lies within what half an hour of a busy road supports
+ROAD_SITE = Site(site=SiteSection(kind="busy road"), limits=Limits(false_triggers_per_day=100.0))
 
 
 def _heard(path: Path, site: Site, start: datetime | None = None) -> Measurement:
@@ -23,7 +25,7 @@ def _heard(path: Path, site: Site, start: datetime | None = None) -> Measurement
 
 
 def _planned(path: Path, site: Site | None = None) -> SitePlan:
-    site = site or Site(site=SiteSection(kind="busy road"))
+    site = site or ROAD_SITE
     return plan_of(survey_of([_heard(path, site)], site))
 
 
@@ -57,7 +59,7 @@ def test_a_quiet_enough_road_gets_a_setting_with_its_limits(road: Path) -> None:
     assert at is not None
     assert at - 1e-6 <= option.trigger.at_db < at + 0.5
     prediction, row = option.curve.prediction, option.row
-    assert prediction.rate_low_per_day[row] < prediction.per_day[row] <= 20.0
+    assert prediction.rate_low_per_day[row] < prediction.per_day[row] <= 100.0
     assert option.trigger.at_db < plan.ceiling_db
     assert plan.reliable
 
