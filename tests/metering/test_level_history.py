@@ -39,6 +39,8 @@ def test_columns_and_grid(wave_and_history: tuple[Path, Path]) -> None:
 def test_a_history_tells_what_its_recording_told(wave_and_history: tuple[Path, Path]) -> None:
     wave = measure(wave_and_history[0], gains=Gains([0.0, -6.0]))
     read = measure(wave_and_history[1], gains=Gains([0.0, -6.0]))
+    assert wave.laf is not None
+    assert read.laf is not None
     assert np.array_equal(wave.laf, read.laf)
     assert wave.levels.percentiles_db == read.levels.percentiles_db
     assert read.levels.laeq_db == pytest.approx(wave.levels.laeq_db, abs=0.005)
