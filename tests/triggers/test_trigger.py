@@ -39,8 +39,7 @@ def slow_firings(level: NDArray[np.float64], trigger: Trigger) -> list[int]:
 
 def _history(kind: int, rng: np.random.Generator) -> NDArray[np.float64]:
     if kind % 2:
-        walk: NDArray[np.float64] = np.round(np.cumsum(rng.normal(0, 0.7, 3000)), 2)
-        return walk
+        return np.asarray(np.round(np.cumsum(rng.normal(0, 0.7, 3000)), 2), dtype=np.float64)
     smooth = np.convolve(rng.normal(0, 20, 3020), np.ones(21) / 21, "valid")
     return np.asarray(np.round(-50 + smooth, 2), dtype=np.float64)
 
