@@ -1,6 +1,7 @@
 """The reference of the Python API, made of its docstrings: `python -m tests.api_page`."""
 
 import inspect
+import re
 from pathlib import Path
 from typing import Any
 
@@ -36,20 +37,15 @@ def _signature(thing: Any) -> str:
     # paths of modules and quotes of annotations tell a reader nothing
     for part in ("audiolevel.api.results.", "audiolevel.api.planning.", "collections.abc."):
         text = text.replace(part, "")
+    text = re.sub(r"<function (\w+) at 0x[0-9a-f]+>", r"\1", text)
     return text.replace("'", "").replace("pathlib.", "").replace("datetime.datetime", "datetime")
 
 
 def _entry(name: str, thing: Any, mark: str) -> list[str]:
     signature = "" if inspect.isclass(thing) else _signature(thing)
     docstring = inspect.getdoc(thing) or ""
-    return [
-        f"{mark} `{name}`",
-        "",
-        f"```python\n{name}{signature}\n```",
-        "",
-        f"```text\n{docstring}\n```",
-        "",
-    ]
+    code, told = f"```python\n{name}{signature}\n```", f"```text\n{docstring}\n```"
+    return [f"{mark} `{name}`", "", code, "", told, ""]
 
 
 def page() -> str:
