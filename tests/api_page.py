@@ -12,8 +12,8 @@ HEAD = """# The Python API
 
 Made of the docstrings by `python -m tests.api_page`; their examples run as tests. Everything is a
 name of `audiolevel`; all parameters beyond the first are given by name. A result has `to_object()`,
-`to_json()`, `to_text()` and `save(folder)`; errors are `AudioLevelError` (a `ValueError`) with one line
-that names the file or value and says what to do.
+`to_json()`, `to_text()` and `save(folder)`; errors are `AudioLevelError` (a `ValueError`) with one
+line that names the file or value and says what to do.
 
 ```python
 import audiolevel as al
