@@ -20,7 +20,7 @@ def as_text(trials: Sequence[Trial], scale: Scale, notices: Sequence[Notice]) ->
         for trial in at_gain:
             lines += _fired(trial, scale, named=len(at_gain) > 1)
         # the prediction is of all recordings together, so it is said once
-        lines += entry("  expect", expected(at_gain[0].prediction.at(0)))
+        lines += entry("  expect", expected(at_gain[0].expected))
     return "\n".join([*lines, *warnings(notices)])
 
 
