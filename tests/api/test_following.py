@@ -16,7 +16,9 @@ MONDAY = datetime(2024, 6, 3)
 @pytest.fixture(scope="module")
 def plan(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("following") / "plan.json"
-    path.write_text(json_text(to_object(plan_of(by_hour=(40 / 24,) * 24))), encoding="utf-8")
+    path.write_text(
+        json_text(to_object(plan_of(limit=80.0, by_hour=(40 / 24,) * 24))), encoding="utf-8"
+    )
     return path
 
 
@@ -27,12 +29,12 @@ def _log(where: Path, count: int, days: float = 7.0) -> Path:
     return where
 
 
-WHOLE = {"begins": [MONDAY], "ends": [MONDAY + timedelta(days=7)]}
+NEXT_MONDAY = MONDAY + timedelta(days=7)
 
 
 def test_a_log_as_planned_keeps_the_setting(plan: Path, tmp_path: Path) -> None:
-    # the made plan expects 40 a day
-    found = al.follow_up(plan, _log(tmp_path / "log.csv", 280), **WHOLE)
+    # the made plan expects 40 a day and puts up with 80
+    found = al.follow_up(plan, _log(tmp_path / "log.csv", 280), begins=[MONDAY], ends=[NEXT_MONDAY])
     assert found.verdict.value == "as expected"
     assert found.decision.keep
     assert repr(found) == "<FollowUp of plan.json: as expected; keep>"
@@ -43,10 +45,12 @@ def test_too_many_firings_give_a_corrected_plan_that_can_be_followed_up(
     plan: Path, tmp_path: Path
 ) -> None:
     log = _log(tmp_path / "log.csv", 980)
-    found = al.follow_up(plan, log, **WHOLE)
+    found = al.follow_up(plan, log, begins=[MONDAY], ends=[NEXT_MONDAY])
     assert found.decision.set_db > found.expectation.set_db
     corrected = found.save_plan(tmp_path / "next.json")
-    again = al.follow_up(corrected, log, settings=[found.expectation.set_db], **WHOLE)
+    again = al.follow_up(
+        corrected, log, settings=[found.expectation.set_db], begins=[MONDAY], ends=[NEXT_MONDAY]
+    )
     assert again.expectation.set_db == pytest.approx(found.decision.set_db)
 
 

@@ -102,8 +102,9 @@ def test_a_higher_level_never_fires_more(seed, duration_s):
     for row in (p.per_day, p.rate_low_per_day, p.rate_high_per_day, p.high_per_day, p.per_hour):
         steps = np.diff(row[falling])
         assert (steps[np.isfinite(steps)] <= 1e-9).all()
-    best = [p.level_for_limit(limit).best_db for limit in (2, 5, 10, 50, 200)]
-    assert best == sorted(best, reverse=True)
+    answers = [p.level_for_limit(limit) for limit in (2, 5, 10, 50, 200)]
+    assert (np.diff([answer.best_db for answer in answers if answer is not None]) <= 0).all()
+    assert None not in answers
 
 
 def test_level_for_limit_is_the_curve_turned_round():

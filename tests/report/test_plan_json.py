@@ -47,6 +47,7 @@ def test_where_there_is_only_a_limit_the_best_is_null() -> None:
     assert record.per_day is None
     assert record.per_hour is None
     assert record.by_hour is None
+    assert record.rate_high_per_day is not None
     assert np.isfinite(record.rate_high_per_day)
 
 
