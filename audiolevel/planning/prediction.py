@@ -5,12 +5,14 @@ marked sounds and the gain of the same survey, and with the same settings beside
 question, because how counts fall with the level tells what a louder hour would bring. So they
 cannot disagree.
 
-Entry points: `swept`, `swept_with`, `settings_to_try`, `SweptCounts`.
+Entry points: `swept`, `swept_with`, `settings_to_try`, `with_setting`, `SweptCounts`,
+`prediction_options`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor
+from typing import Any
 
 import numpy as np
 
@@ -79,20 +81,23 @@ def swept(
         one = _visit(measurement, false, hidden(laf, marks), trigger, marks)
         visits.append(replace(one, wet=wet))
         fired.append(rows)
+    options = prediction_options(survey, trigger)
+    prediction = predict(settings_db, visits, **options)
+    return SweptCounts(fired, visits, prediction.capped(trigger.rearm_s, options["active"]))
+
+
+def prediction_options(survey: Survey, trigger: Trigger) -> dict[str, Any]:
+    """What `counting.rates.predict` is told of a survey, whatever it is asked."""
     schedule = survey.site.schedule
-    active = active_by_hour(schedule.active)
-    prediction = predict(
-        settings_db,
-        visits,
-        extrapolate=trigger.extrapolates,
-        confidence=survey.confidence,
-        traffic=schedule.traffic_by_hour or None,
-        active=active,
-        seed=survey.seed,
-        kind=survey.site.site.kind,
-        wet_share=survey.site.site.wet_share,
-    )
-    return SweptCounts(fired, visits, prediction.capped(trigger.rearm_s, active))
+    return {
+        "extrapolate": trigger.extrapolates,
+        "confidence": survey.confidence,
+        "traffic": schedule.traffic_by_hour or None,
+        "active": active_by_hour(schedule.active),
+        "seed": survey.seed,
+        "kind": survey.site.site.kind,
+        "wet_share": survey.site.site.wet_share,
+    }
 
 
 def settings_to_try(survey: Survey, mode: str, gain_db: float = 0.0) -> Array:

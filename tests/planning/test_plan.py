@@ -104,7 +104,7 @@ def test_two_halves_are_one_plan(road: Path, tmp_path: Path) -> None:
     middle = len(wave) // 2 // rate * rate
     sf.write(tmp_path / "a.wav", wave[:middle], rate)
     sf.write(tmp_path / "b.wav", wave[middle:], rate)
-    site = read_site(None)
+    site = ROAD_SITE
     whole = _planned(road).recommended
     both = plan_of(survey_of([_heard(tmp_path / name, site) for name in ("a.wav", "b.wav")], site))
     assert whole is not None
@@ -119,7 +119,8 @@ def test_the_same_seed_gives_the_same_plan(road: Path) -> None:
 def test_calibrated_levels_are_the_same_setting(road: Path, tmp_path: Path) -> None:
     path = tmp_path / "site.toml"
     path.write_text(
-        "[microphone]\nspl_at_full_scale_db = 120\n[display]\nreadings = [[40, -60], [60, -40]]"
+        "[microphone]\nspl_at_full_scale_db = 120\n[display]\nreadings = [[40, -60], [60, -40]]\n"
+        '[site]\nkind = "busy road"\n[limits]\nfalse_triggers_per_day = 100\n'
     )
     plain, calibrated = _planned(road), _planned(road, read_site(path))
     assert plain.recommended is not None
