@@ -151,3 +151,14 @@ def test_help_needs_no_heavy_library() -> None:
         "print([m for m in ('scipy', 'matplotlib', 'soundfile') if m in sys.modules])"
     )
     assert _printed_by(code) == "[]"
+
+
+def test_every_module_has_a_test_of_its_name() -> None:
+    tests = Path(__file__).parent
+    modules = [path for path in MODULES if not path.name.startswith("__")]
+    missing = [
+        str(rel)
+        for rel in (path.relative_to(PACKAGE) for path in modules)
+        if not (tests / rel.parent / f"test_{rel.stem}.py").exists()
+    ]
+    assert missing == []

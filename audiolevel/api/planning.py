@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-import numpy as np
-
 from audiolevel.api.measuring import Measurement
 from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
 from audiolevel.counting.day_shift import wet_of
@@ -19,7 +17,7 @@ from audiolevel.metering.quality import clipping_notices
 from audiolevel.notices import Notice
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
-from audiolevel.planning.prediction import swept
+from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import Survey, gains_to_simulate, survey_of
 from audiolevel.planning.trial import Trial, trials_of
 from audiolevel.records import Object
@@ -258,7 +256,8 @@ def predict(
     if trigger.mode == "threshold":
         at_db = Scale(survey.scale.spl_at_full_scale_db).full_scale(at_db)
     levels = [one.laf for one in several if one.laf is not None]
-    return swept(survey, levels, trigger.at(at_db), np.array([at_db])).prediction.at(0)
+    counts, row = swept_with(survey, levels, trigger.at(at_db), gain_db=0.0)
+    return counts.prediction.at(row)
 
 
 def _measured(

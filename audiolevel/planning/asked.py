@@ -6,13 +6,12 @@ Entry points: `Asked`, `asked_option`.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from audiolevel.errors import SettingError
 from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.choice import Option, option_at
-from audiolevel.planning.curves import CHANGES_DB, curve_at, level_grid
+from audiolevel.planning.curves import curve_at
+from audiolevel.planning.prediction import settings_to_try, with_setting
 from audiolevel.planning.survey import Survey
 
 
@@ -68,10 +67,8 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
             "of its levels; ask for less gain"
         )
     at_db = _setting_db(survey, gain_db, asked)
-    grid = CHANGES_DB if asked.mode != "threshold" else level_grid(survey) + gain_db
-    settings = np.unique(np.round(np.append(grid, at_db), 6))
+    settings, row = with_setting(settings_to_try(survey, asked.mode, gain_db), at_db)
     curve = curve_at(survey, index, gain_db, asked.mode, settings)
-    row = int(np.abs(settings - at_db).argmin())
     return option_at(curve, row, gains[index], survey.site)
 
 

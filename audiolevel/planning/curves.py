@@ -3,12 +3,11 @@
 A gain that only shifts the level shifts its curve; every other usable gain is swept on the levels
 simulated for it. Marked wanted sounds are no false firings and are not listened to.
 
-Entry points: `curves_of`, `curve_at`, `Curve`, `level_grid`.
+Entry points: `curves_of`, `curve_at`, `Curve`.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import ceil, floor
 
 import numpy as np
 
@@ -20,13 +19,9 @@ from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.placement import DetectionCurve, marked, placed
-from audiolevel.planning.prediction import swept
+from audiolevel.planning.prediction import settings_to_try, swept
 from audiolevel.planning.survey import Survey
 from audiolevel.triggers.trigger import MODES
-
-LEVEL_STEP_DB = 0.5
-_ABOVE_LOUDEST_DB = 10.0
-CHANGES_DB = np.arange(3.0, 41.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +98,7 @@ def curves_of(survey: Survey, gains: Sequence[GainMargins]) -> list[Curve]:
         One for each gain that was simulated, in their order.
     """
     modes = [mode for mode in MODES if mode in survey.site.trigger.modes]
-    grids = {mode: level_grid(survey) if mode == "threshold" else CHANGES_DB for mode in modes}
+    grids = {mode: settings_to_try(survey, mode) for mode in modes}
     as_recorded: dict[str, Curve] = {}
     curves = []
     for i, gain in enumerate(gains):
@@ -116,10 +111,7 @@ def curves_of(survey: Survey, gains: Sequence[GainMargins]) -> list[Curve]:
                 as_recorded = _at_gain(survey, base, 0.0, grids, clip=False)
             curves += [as_recorded[mode].shifted(gain.gain_db) for mode in modes]
         else:
-            own = {
-                mode: grid + gain.gain_db if mode == "threshold" else grid
-                for mode, grid in grids.items()
-            }
+            own = {mode: settings_to_try(survey, mode, gain.gain_db) for mode in modes}
             curves += list(_at_gain(survey, simulated, gain.gain_db, own, clip=True).values())
     return sorted(curves, key=lambda curve: (modes.index(curve.mode), curve.gain_db))
 
@@ -141,15 +133,6 @@ def curve_at(survey: Survey, index: int, gain_db: float, mode: str, settings_db:
     simulated = [one.gains[index] for one in survey.measurements]
     clip = not _only_shifts(survey, simulated, gain_db)
     return _at_gain(survey, simulated, gain_db, {mode: settings_db}, clip=clip)[mode]
-
-
-def level_grid(survey: Survey) -> Array:
-    """Levels to try, in dB FS as recorded: round numbers of the unit they are shown in."""
-    scale, levels = survey.scale, survey.levels
-    low = floor(scale.shown(levels.percentiles_db["L50"]))
-    high = ceil(scale.shown(levels.lafmax_db)) + _ABOVE_LOUDEST_DB
-    shown = np.arange(low, high + LEVEL_STEP_DB / 2, LEVEL_STEP_DB)
-    return np.round([scale.full_scale(level) for level in shown], 6)
 
 
 def _only_shifts(survey: Survey, simulated: Sequence[SimulatedGain], gain_db: float) -> bool:

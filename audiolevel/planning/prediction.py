@@ -1,13 +1,17 @@
 """From the levels of a survey to the firings of a trigger, per hour and per day.
 
 The one way to a prediction: `plan` and `trial` both go it, with the schedule, the traffic, the
-marked sounds and the gain of the same survey, so they cannot disagree.
+marked sounds and the gain of the same survey, and with the same settings beside the one in
+question, because how counts fall with the level tells what a louder hour would bring. So they
+cannot disagree.
 
-Entry points: `swept`, `SweptCounts`, `prediction_options`.
+Entry points: `swept`, `swept_with`, `settings_to_try`, `with_setting`, `SweptCounts`,
+`prediction_options`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import ceil, floor
 from typing import Any
 
 import numpy as np
@@ -25,6 +29,9 @@ from audiolevel.triggers.trigger import Trigger, sweep
 
 # sounds closer than this belong together (docs/counting.md)
 SEPARATE_S = 10.0
+_LEVEL_STEP_DB = 0.5
+_ABOVE_LOUDEST_DB = 10.0
+_CHANGES_DB = np.arange(3.0, 41.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +98,48 @@ def prediction_options(survey: Survey, trigger: Trigger) -> dict[str, Any]:
         "kind": survey.site.site.kind,
         "wet_share": survey.site.site.wet_share,
     }
+
+
+def settings_to_try(survey: Survey, mode: str, gain_db: float = 0.0) -> Array:
+    """Settings of a mode at a gain, rising: round numbers of the unit they are shown in.
+
+    Returns
+    -------
+    array, shape (n,)
+        Levels in dB FS at that gain, or dB of change.
+    """
+    if mode != "threshold":
+        return _CHANGES_DB
+    scale, levels = survey.scale, survey.levels
+    low = floor(scale.shown(levels.percentiles_db["L50"]))
+    high = ceil(scale.shown(levels.lafmax_db)) + _ABOVE_LOUDEST_DB
+    shown = np.arange(low, high + _LEVEL_STEP_DB / 2, _LEVEL_STEP_DB)
+    return np.round([scale.full_scale(level) for level in shown], 6) + gain_db
+
+
+def with_setting(settings_db: Array, at_db: float) -> tuple[Array, int]:
+    """Settings with one more among them, and the row it has there."""
+    settings = np.unique(np.round(np.append(settings_db, at_db), 6))
+    return settings, int(np.abs(settings - at_db).argmin())
+
+
+def swept_with(
+    survey: Survey, levels: Sequence[Centi], trigger: Trigger, gain_db: float
+) -> tuple[SweptCounts, int]:
+    """Sweep a trigger at one gain over what a plan tries and its own setting, and that row.
+
+    Parameters
+    ----------
+    survey, levels
+        As in `swept`.
+    trigger : Trigger
+        Its level in dB FS at that gain.
+    gain_db : float
+        Relative to the recording.
+    """
+    tried = settings_to_try(survey, trigger.mode, gain_db)
+    settings, row = with_setting(tried, trigger.at_db)
+    return swept(survey, levels, trigger, settings), row
 
 
 def _visit(

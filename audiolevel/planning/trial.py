@@ -5,15 +5,14 @@ Entry points: `trials_of`, `Trial`.
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from audiolevel.arrays import Centi, IntArray
+from audiolevel.counting.expected import Expected
 from audiolevel.counting.rates import Prediction
 from audiolevel.errors import RecordingError
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S
-from audiolevel.planning.prediction import swept
+from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import Survey
 from audiolevel.triggers.trigger import Trigger
 
@@ -31,7 +30,9 @@ class Trial:
     firings : tuple of (float, float)
         Time in seconds and level in dB FS of each firing.
     prediction : Prediction
-        Of this setting, from all recordings together.
+        From all recordings together, of this setting and those that a plan tries.
+    row : int
+        Of this setting in the prediction.
     """
 
     measurement: Measurement
@@ -39,6 +40,12 @@ class Trial:
     trigger: Trigger
     firings: tuple[tuple[float, float], ...]
     prediction: Prediction
+    row: int
+
+    @property
+    def expected(self) -> Expected:
+        """Firings to expect of this setting."""
+        return self.prediction.at(self.row)
 
 
 def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
@@ -68,10 +75,10 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
             at_gain = trigger.at(survey.scale.full_scale(trigger.at_db, gain.gain_db))
         simulated = [one.gains[i] for one in survey.measurements]
         levels = [_levels(m, one) for m, one in zip(survey.measurements, simulated, strict=True)]
-        counts = swept(survey, levels, at_gain, np.array([at_gain.at_db]))
+        counts, row = swept_with(survey, levels, at_gain, gain.gain_db)
         trials += [
-            Trial(measurement, own, at_gain, _firings(laf, rows), counts.prediction)
-            for measurement, own, laf, (rows,) in zip(
+            Trial(measurement, own, at_gain, _firings(laf, rows[row]), counts.prediction, row)
+            for measurement, own, laf, rows in zip(
                 survey.measurements, simulated, levels, counts.fired, strict=True
             )
         ]

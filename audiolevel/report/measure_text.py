@@ -7,7 +7,7 @@ from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice
 from audiolevel.report.measure_json import ONSET_STEPS_DB, ONSETS_LISTED_FROM_DB, onset_rates
-from audiolevel.report.text import LABEL_WIDTH, entry, warnings
+from audiolevel.report.text import LABEL_WIDTH, entry, heading, warnings
 from audiolevel.report.wording import span
 
 
@@ -19,7 +19,7 @@ def as_text(measurement: Measurement, notices: Sequence[Notice], scale: Scale) -
         what += (
             f", {measurement.sample_rate_hz / 1000:g} kHz, {measurement.channels} channel{plural}"
         )
-    lines = [f"{measurement.path.name}: {what}; levels in {scale.unit}", ""]
+    lines = [*heading(f"{measurement.path.name}: {what}; levels in {scale.unit}"), ""]
     lines += _levels(measurement.levels, scale)
     for i, levels in enumerate(measurement.channel_levels, 1):
         lines += entry(

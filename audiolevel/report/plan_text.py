@@ -10,7 +10,7 @@ from audiolevel.planning.choice import Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.plan_wording import advice_text, by_part_lines, hours_not_heard, reason
-from audiolevel.report.text import bullets, count, entry, expected, gain, setting, warnings
+from audiolevel.report.text import bullets, count, entry, expected, gain, heading, setting, warnings
 from audiolevel.report.wording import card_text, notice_text, span
 from audiolevel.site import setting_name
 
@@ -19,7 +19,7 @@ def as_text(plan: SitePlan, name: str) -> str:
     """The plan as a person reads it."""
     survey = plan.survey
     heard, unit = span(survey.duration_s), survey.scale.unit
-    lines = [f"Plan for {name}: {heard} heard; levels in {unit}", ""]
+    lines = [*heading(f"Plan for {name}: {heard} heard; levels in {unit}"), ""]
     lines += _recommendation(plan)
     lines += ["", *_gain_table(plan)]
     lines += ["", *_option_table(plan)]

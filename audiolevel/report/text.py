@@ -42,6 +42,13 @@ def entry(label: str, text: str) -> list[str]:
     ) or [label]
 
 
+def heading(text: str) -> list[str]:
+    """What stands above a text, wrapped where names make it long."""
+    return textwrap.wrap(
+        text, WIDTH, subsequent_indent="  ", break_on_hyphens=False, break_long_words=False
+    )
+
+
 def bullets(sign: str, texts: Iterable[str]) -> list[str]:
     """One wrapped paragraph a text, each behind a sign."""
     lines = []

@@ -30,7 +30,7 @@ def firings_over_time(trials: Sequence[Trial], scale: Scale) -> Picture:
     for i, trial in enumerate(trials):
         times = [0.0, *(time for time, _ in trial.firings), trial.measurement.duration_s]
         counts = [*range(len(trial.firings) + 1), len(trial.firings)]
-        expected = trial.prediction.at(0).rate
+        expected = trial.expected.rate
         rate = f"{count(expected.low)} to {count(expected.high)} a day"
         what = f"{trial.measurement.path.name}, {trial.gain.gain_db:+g} dB"
         label = f"{what}: {len(trial.firings)} ({rate})"

@@ -32,7 +32,7 @@ def _trial(trial: Trial, scale: Scale) -> Object:
         "clipped_share": significant(trial.gain.clipped_share),
         "count": len(trial.firings),
         "duration_s": number(trial.measurement.duration_s, 3),
-        "expected": to_object(expected_record(trial.prediction, 0)),
+        "expected": to_object(expected_record(trial.prediction, trial.row)),
         "triggers": [
             {"time_s": number(time), "level_db": number(scale.shown(level, gain_db))}
             for time, level in trial.firings

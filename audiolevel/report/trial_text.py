@@ -6,7 +6,7 @@ from itertools import groupby
 from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
 from audiolevel.planning.trial import Trial
-from audiolevel.report.text import entry, expected, gain, setting, warnings
+from audiolevel.report.text import entry, expected, gain, heading, setting, warnings
 from audiolevel.report.wording import span
 
 _TIMES_LISTED = 12
@@ -20,14 +20,14 @@ def as_text(trials: Sequence[Trial], scale: Scale, notices: Sequence[Notice]) ->
         for trial in at_gain:
             lines += _fired(trial, scale, named=len(at_gain) > 1)
         # the prediction is of all recordings together, so it is said once
-        lines += entry("  expect", expected(at_gain[0].prediction.at(0)))
+        lines += entry("  expect", expected(at_gain[0].expected))
     return "\n".join([*lines, *warnings(notices)])
 
 
 def _fired(trial: Trial, scale: Scale, *, named: bool) -> list[str]:
     gain_db, clipped_share = trial.gain.gain_db, trial.gain.clipped_share
     name = f"{trial.measurement.path.name}: " if named else ""
-    lines = [f"{name}{setting(trial.trigger, gain_db, scale)}, {gain(gain_db, None)}"]
+    lines = heading(f"{name}{setting(trial.trigger, gain_db, scale)}, {gain(gain_db, None)}")
     clipped = f"; {100 * clipped_share:.2g} % of the samples clip" if clipped_share else ""
     fired = f"{len(trial.firings)} times in {span(trial.measurement.duration_s)}{clipped}"
     lines += entry("  fired", fired)

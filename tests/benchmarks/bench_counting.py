@@ -38,7 +38,7 @@ def count_all(level):
     centi = centibels(level)
     for mode, settings in SETTINGS.items():
         began = time.perf_counter()
-        fired = sweep(centi, Trigger(mode, float(settings[0])), settings)
+        fired = sweep(centi, Trigger(mode, float(settings[0])), settings.tolist())
         spent["triggers"] += time.perf_counter() - began
         began = time.perf_counter()
         peaks = separate_peaks(level, ROW_S) if mode == "threshold" else None

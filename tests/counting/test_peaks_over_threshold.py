@@ -94,7 +94,7 @@ def test_grid_posterior_of_rain_agrees_with_the_published_fit_and_its_errors():
         shape_mean=0.0, shape_width=10.0, log_scale_mean=math.log(8), log_scale_width=10.0
     )
     peaks = np.append(rain_table() + RAIN["above"], RAIN["above"])
-    tail = tail_of(peaks, vague, use=RAIN["over"])
+    tail = tail_of(peaks, vague, use=int(RAIN["over"]))
     shape = tail.weight @ tail.shape
     scale = tail.weight @ np.exp(tail.log_scale)
     assert shape == pytest.approx(RAIN["shape"], abs=RAIN_SE["shape"])

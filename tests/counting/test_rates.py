@@ -5,29 +5,15 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
-from scipy.stats import chi2, gamma, poisson
+from scipy.stats import gamma
 
-from audiolevel.counting.posterior import SharedDraws
-from audiolevel.counting.rates import Visit, one_day, predict
+from audiolevel.counting.rates import Visit, predict
 from audiolevel.errors import SettingError
 from tests.study.histories import visit_of, widened
 from tests.study.roadside import measure, ordinary_site
 
 MORNING = datetime(2024, 6, 4, 10, 0)
 LEVELS = np.arange(50.0, 101.0)
-
-# Garwood (1936), Biometrika 28, 437-442: exact 95 % limits of a Poisson mean.
-GARWOOD_95 = {
-    0: (0, 3.6889),
-    1: (0.0253, 5.5716),
-    2: (0.2422, 7.2247),
-    3: (0.6187, 8.7673),
-    5: (1.6235, 11.6683),
-    10: (4.7954, 18.3904),
-    20: (12.2165, 30.8884),
-    50: (37.1110, 65.9188),
-    100: (81.3640, 121.6268),
-}
 
 
 def marks(per_day, scale_db, duration_s, seed, foot_db=60.0):
@@ -44,34 +30,6 @@ def heard(peaks, duration_s, start=None):
 
 def site(duration_s=3600.0, seed=0, start=None):
     return heard(marks(6000, 3.0, duration_s, seed), duration_s, start)
-
-
-@pytest.mark.parametrize(("count", "limits"), GARWOOD_95.items())
-def test_count_limits_lie_within_garwood_s(count, limits):
-    # Jeffreys limits are Garwood's with half an event less on each side: inside the exact ones,
-    # and outside the exact ones of half the distance.
-    draws = np.sort(SharedDraws(0, 2000).gammas(np.array([count]))[0])
-    low, high = np.quantile(draws, [0.025, 0.975])
-    assert limits[0] <= low <= chi2.ppf(0.025, 2 * count + 2) / 2
-    assert chi2.ppf(0.975, 2 * max(count, 0.1)) / 2 <= high <= limits[1]
-    assert high == pytest.approx(gamma.ppf(0.975, count + 0.5), rel=0.01)
-    assert low == pytest.approx(gamma.ppf(0.025, count + 0.5), rel=0.05, abs=1e-3)
-
-
-@pytest.mark.parametrize(
-    ("rate", "low", "high"), [(2, 0, 5), (10, 4, 17), (50, 37, 64), (200, 173, 228)]
-)
-def test_one_day_when_the_rate_is_known(rate, low, high):
-    # 2.5 and 97.5 % points of the Poisson distribution, as any table of it prints them.
-    assert one_day([rate]) == (low, high)
-    assert (poisson.ppf(0.025, rate), poisson.ppf(0.975, rate)) == (low, high)
-
-
-def test_one_day_of_an_uncertain_rate_agrees_with_the_negative_binomial():
-    # A gamma-distributed rate of mean 10 and shape 5 gives the negative binomial with variance
-    # 10 + 10²/5 = 30, whose 95 % range is 2 to 23.
-    rates = gamma.ppf((np.arange(1000) + 0.5) / 1000, 5, scale=2)
-    assert one_day(rates) == (2, 23)
 
 
 def test_counted_rate_is_the_gamma_posterior_widened_by_the_spread():
@@ -144,8 +102,9 @@ def test_a_higher_level_never_fires_more(seed, duration_s):
     for row in (p.per_day, p.rate_low_per_day, p.rate_high_per_day, p.high_per_day, p.per_hour):
         steps = np.diff(row[falling])
         assert (steps[np.isfinite(steps)] <= 1e-9).all()
-    best = [p.level_for_limit(limit).best_db for limit in (2, 5, 10, 50, 200)]
-    assert best == sorted(best, reverse=True)
+    answers = [p.level_for_limit(limit) for limit in (2, 5, 10, 50, 200)]
+    assert (np.diff([answer.best_db for answer in answers if answer is not None]) <= 0).all()
+    assert None not in answers
 
 
 def test_level_for_limit_is_the_curve_turned_round():

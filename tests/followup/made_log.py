@@ -98,7 +98,7 @@ def plan_of(
         high_per_day=tuple(high.tolist()),
         method=("counted",) * len(levels),
     )
-    silent = dict.fromkeys((one.name for one in fields(LevelsRecord)), None)
+    silent: dict[str, Any] = dict.fromkeys(one.name for one in fields(LevelsRecord))
     return PlanRecord(
         audiolevel="0",
         schema=SCHEMA,

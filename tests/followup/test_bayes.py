@@ -12,10 +12,6 @@ from scipy import stats
 from audiolevel.counting.day_counts import (
     DAY_SD,
     DayCount,
-    at_most,
-    log_probability,
-    size_of,
-    spread_of_days,
 )
 from audiolevel.errors import SettingError
 from audiolevel.followup.bayes import PlanPrior, Shape, chance, predictive, shape_of, update
@@ -29,40 +25,6 @@ def _prior(
 ) -> Any:
     rates = rate * np.exp(sd * stats.norm.ppf(SHARES))
     return PlanPrior(75.0, SHARES, rates, shape, stretch_sd)
-
-
-# --- counts of days ------------------------------------------------------------------------------
-
-
-def test_day_counts_are_negative_binomial() -> None:
-    # closed form: size k has variance mean + mean²/k; k = 5, mean 10 has variance 30
-    # and P(0) = (k/(k + mean))^k = 0.004115
-    sd = math.sqrt(math.log(1 + 1 / 5))
-    assert size_of(sd) == pytest.approx(5)
-    mean = np.array([10.0])
-    assert math.exp(log_probability(0, mean, sd)[0]) == pytest.approx(0.004115, rel=1e-3)
-    for count in (0, 3, 17, 60):
-        expected = stats.nbinom(5, 5 / 15)
-        assert math.exp(log_probability(count, mean, sd)[0]) == pytest.approx(expected.pmf(count))
-        assert at_most(count, mean, sd)[0] == pytest.approx(expected.cdf(count))
-
-
-def test_without_spread_they_are_poisson() -> None:
-    # scipy's Poisson distribution; a known rate of 10 a day has a 95 % interval of 4 to 17
-    mean = np.array([10.0])
-    assert at_most(3, mean, 0.0)[0] == pytest.approx(stats.poisson(10).cdf(3), rel=1e-4)
-    assert at_most(3, mean, 0.0)[0] < 0.025 < at_most(4, mean, 0.0)[0]
-    assert at_most(16, mean, 0.0)[0] < 0.975 < at_most(17, mean, 0.0)[0]
-
-
-def test_the_spread_of_days_is_the_usual_one_unless_days_say_otherwise() -> None:
-    assert spread_of_days([]) == pytest.approx(DAY_SD)
-    assert spread_of_days([DayCount(70.0, 12, 1.0)]) == pytest.approx(DAY_SD)
-    alike = [DayCount(70.0, 1000, 1.0)] * 60
-    assert spread_of_days(alike) < 0.1
-    rng = np.random.default_rng(2)
-    days = [DayCount(70.0, int(n), 1.0) for n in rng.poisson(500 * np.exp(rng.normal(0, 0.8, 60)))]
-    assert 0.6 < spread_of_days(days) < 1.1
 
 
 # --- the curve -----------------------------------------------------------------------------------

@@ -109,6 +109,7 @@ def plan_object(prediction, row, limit, catching_db=None):
     # hours are not asked about here: all count alike
     of_setting = replace(of_setting, by_hour=None, by_hour_low=None, by_hour_high=None)
     made = made_log.plan_of(limit=limit, catching_db=catching_db)
+    assert made.recommended is not None  # the made plan has a setting
     option = replace(
         made.recommended, level_db=float(prediction.settings_db[row]), expected=of_setting
     )
@@ -255,7 +256,8 @@ def _concluded(expectation, day_counts, true_db):
     p_value = chance(before, expectation.set_db, days, int(day_counts.sum()))
     counted = [DayCount(expectation.set_db, int(count), 1.0) for count in day_counts]
     levels = np.array(set_from(expectation, counted)) - expectation.set_db
-    return Moved(true_db, p_value, *(float(level) for level in levels), true_db)
+    shift_db, low_db, high_db = levels.tolist()
+    return Moved(true_db, p_value, shift_db, low_db, high_db, true_db)
 
 
 @dataclass(frozen=True)

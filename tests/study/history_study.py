@@ -21,7 +21,8 @@ from scipy.signal import lfilter
 
 from audiolevel.metering.level_history import COLUMNS, HistoryWriter
 from audiolevel.metering.meter import Meter
-from tests.study.speech_study import RATE_HZ, voices
+from tests.study.speech_study import voices
+from tests.study.street_noises import RATE_HZ
 
 Array = NDArray[np.float64]
 

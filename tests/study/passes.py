@@ -102,12 +102,12 @@ def diurnal_scores(seeds=range(200), minutes=60.0, days=1):
             for r, x in true_level.items()
         }
         per_day = partial(site.per_day, more_sd_db=DAY_SD_DB)
-        for name, options in {
-            f"diurnal, {days} day": {"traffic": "published"},
-            f"diurnal, {days} day, no spread": {"traffic": "published", "spread": 0.0},
-            f"diurnal, {days} day, as heard": {},
-        }.items():
-            p = predict(levels, visits, extrapolate=True, kind=KIND, **options)
+        for name, traffic, spread in (
+            (f"diurnal, {days} day", "published", None),
+            (f"diurnal, {days} day, no spread", "published", 0.0),
+            (f"diurnal, {days} day, as heard", None, None),
+        ):
+            p = predict(levels, visits, extrapolate=True, kind=KIND, traffic=traffic, spread=spread)
             scores += scores_of(seed, name, minutes, p, true_level, fresh, per_day)
     return scores
 

@@ -97,7 +97,7 @@ def plan(number: int) -> tuple[SitePlan, dict[str, Any]]:
     if rng.random() < 0.5:
         start = datetime(2026, 3, int(rng.integers(2, 9)), int(rng.integers(24)), 10)
         measurement = replace(measurement, start=start)
-    marks = ()
+    marks: tuple[Mark, ...] = ()
     if rng.random() < 0.3:
         at_s = float(rng.uniform(10, measurement.duration_s - 20))
         marks = (Mark(at_s, at_s + 2.0, "marked"),)

@@ -71,10 +71,10 @@ def commands(folder: Path) -> Iterator[tuple[str, list[str]]]:
     yield "calibrate", ["calibrate", "--sensitivity-dbfs", "-26", *readings]
     yield "followup", ["followup", "plan.json", str(SAMPLE / "camera_log.csv")]
     streets = Path(os.environ.get("AUDIOLEVEL_RECORDINGS", "nowhere"))
-    for path in sorted(streets.glob("*.wav")):
-        yield f"measure_{path.stem}", ["measure", str(path)]
-        yield f"plan_{path.stem}", ["plan", str(path), *start]
-        yield f"trial_{path.stem}", ["trial", str(path), "--level-db", "-30", "--gain-db", "24"]
+    for wav in sorted(streets.glob("*.wav")):
+        yield f"measure_{wav.stem}", ["measure", str(wav)]
+        yield f"plan_{wav.stem}", ["plan", str(wav), *start]
+        yield f"trial_{wav.stem}", ["trial", str(wav), "--level-db", "-30", "--gain-db", "24"]
     for number in range(SITES):
         (folder / f"site_{number}.toml").write_text(drawn_site(number), encoding="utf-8")
         path = sample if number % 3 == 0 else str(streets / "street_long.wav")
@@ -112,11 +112,11 @@ def compare(first: Path, second: Path) -> int:
     }
     different = 0
     for name in sorted(files):
-        sides = [
+        before, after = (
             (root / name).read_text(encoding="utf-8").splitlines() if (root / name).exists() else []
             for root in (first, second)
-        ]
-        lines = list(difflib.unified_diff(*sides, lineterm="", n=0))[2:]
+        )
+        lines = list(difflib.unified_diff(before, after, lineterm="", n=0))[2:]
         if lines:
             different += 1
             print(f"{name}: {len(lines)} lines", *lines[:12], sep="\n  ")

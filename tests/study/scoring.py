@@ -59,6 +59,7 @@ def alternative(prediction, peaks, minutes):
         return prediction
     normal = Prior(-0.08, 0.10, 1e9, np.log(3.3), 0.5, 1e9)
     tail = tail_of(peaks, normal, use=max(8, int(1.5 * np.sqrt(peaks.size))))
+    assert tail is not None  # there are nine peaks or more
     dice = SharedDraws(0, 2000)
     count, levels = prediction.count, prediction.settings_db
     rare = (count < 10) & (levels > tail.above_db)
@@ -165,8 +166,8 @@ def control(site, kind, minutes, peaks, true_level, fresh):
         covered = share_inside(fresh[rate], low, high)
         limits = np.quantile(draws, [0.025, 0.5, 0.975])
         scores.append(
-            Score(site, kind, minutes, "control", rate, 0, low, high, limits[0], limits[2],
-                  limits[1], limits[1], covered)
+            Score(site, kind, minutes, "control", rate, 0, float(low), float(high), limits[0],
+                  limits[2], limits[1], limits[1], covered)
         )  # fmt: skip
     return scores
 

@@ -44,7 +44,9 @@ def engine(rng: np.random.Generator) -> Array:
     base = rng.uniform(25, 180)
     octaves = np.cumsum(wander(rng, rng.uniform(0.5, 3.0))) / RATE_HZ * rng.uniform(0, 0.8)
     jitter = 0.003 * wander(rng, 0.02)
-    tone = _harmonics(base * 2 ** (octaves + jitter), np.arange(1, 30) ** -rng.uniform(0.5, 1.5))
+    tone = _harmonics(
+        base * 2 ** (octaves + jitter), np.arange(1.0, 30.0) ** -rng.uniform(0.5, 1.5)
+    )
     rough = coloured(rng, -4.0, 200.0)
     return tone / tone.std() + rng.uniform(0.1, 0.6) * rough
 
@@ -58,7 +60,7 @@ def wind(rng: np.random.Generator) -> Array:
 def horn(rng: np.random.Generator) -> Array:
     """Two tones a third apart with overtones, sounded long, short or again and again."""
     f0 = rng.uniform(300, 520)
-    weights = np.arange(1, 14) ** -rng.uniform(0.2, 0.9)
+    weights = np.arange(1.0, 14.0) ** -rng.uniform(0.2, 0.9)
     tone = _harmonics(np.full(SIZE, f0), weights) + _harmonics(np.full(SIZE, 1.2 * f0), weights)
     on, at = np.zeros(SIZE), rng.uniform(0, 1)
     while at < SECONDS:

@@ -1,0 +1,81 @@
+"""A folder from Python: every recording measured as by itself, faults told, moves found."""
+
+import json
+from pathlib import Path
+
+import pytest
+import soundfile as sf
+
+import audiolevel as al
+from tests.batch.made_folder import RATE, wave_of
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    where = tmp_path_factory.mktemp("folders") / "visits"
+    where.mkdir()
+    for number in range(3):
+        sf.write(where / f"r{number}.wav", wave_of(3, number), RATE)
+    return where
+
+
+@pytest.fixture(scope="module")
+def first(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> al.FolderResults:
+    return al.measure_folder(folder, tmp_path_factory.mktemp("first"), jobs=1)
+
+
+def test_each_recording_has_the_levels_it_has_alone(folder: Path, first: al.FolderResults) -> None:
+    lines = (first.folder / "results.jsonl").read_text(encoding="utf-8").splitlines()
+    records = {one["path"]: one for one in map(json.loads, lines)}
+    assert set(records) == {"r0.wav", "r1.wav", "r2.wav"}
+    for name, record in records.items():
+        alone = al.measure(folder / name).to_object()["recordings"][0]
+        assert record["laeq_db"] == alone["laeq_db"]
+        assert record["percentiles_db"] == alone["percentiles_db"]
+    assert first.good
+    assert first.to_text().startswith("3 recordings: 3 measured (3 now), 0 failed")
+
+
+def test_a_second_run_measures_nothing_again(folder: Path, first: al.FolderResults) -> None:
+    before = (first.folder / "results.jsonl").read_bytes()
+    again = al.measure_folder(folder, first.folder, jobs=1)
+    assert again.to_text().startswith("3 recordings: 3 measured (0 now), 0 failed")
+    assert (first.folder / "results.jsonl").read_bytes() == before
+
+
+def test_a_bad_file_is_told_and_the_others_measured(folder: Path, tmp_path: Path) -> None:
+    mixed = tmp_path / "mixed"
+    mixed.mkdir()
+    (mixed / "good.wav").write_bytes((folder / "r0.wav").read_bytes())
+    (mixed / "bad.wav").write_text("no sound")
+    found = al.measure_folder(mixed, tmp_path / "out", jobs=1)
+    assert not found.good
+    assert len(found.reasons) == 1
+    assert "bad.wav" in found.reasons[0]
+    assert max(map(len, found.to_text().splitlines())) <= 80
+    left = al.measure_folder(mixed, tmp_path / "out", jobs=1, exclude=["bad*"])
+    assert left.good
+
+
+def test_what_is_louder_by_a_decibel_has_moved(
+    folder: Path, first: al.FolderResults, tmp_path: Path
+) -> None:
+    louder = tmp_path / "visits"
+    louder.mkdir()
+    for number in range(3):
+        gain = 10 ** (1 / 20) if number == 1 else 1.0
+        sf.write(louder / f"r{number}.wav", gain * wave_of(3, number), RATE)
+    found = al.measure_folder(louder, tmp_path / "out", jobs=1, compare=first.folder)
+    assert found.moves is not None
+    assert {move.path for move in found.moves} == {"r1.wav"}
+    loose = al.measure_folder(
+        louder, tmp_path / "out", jobs=1, compare=first.folder, tolerance_db=1.5
+    )
+    assert loose.moves == ()
+    assert loose.good
+
+
+def test_what_holds_no_results_is_refused(folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "results.jsonl").write_text("[1, 2]\n")
+    with pytest.raises(al.AudioLevelError, match="holds no results of a batch"):
+        al.measure_folder(folder, tmp_path / "out", jobs=1, compare=tmp_path)

@@ -1,0 +1,74 @@
+"""Following up from Python: a log as planned, several logs, and a corrected plan."""
+
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import audiolevel as al
+from audiolevel.records import json_text, to_object
+from tests.followup.made_log import plan_of, spread_over
+
+MONDAY = datetime(2024, 6, 3)
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("following") / "plan.json"
+    path.write_text(
+        json_text(to_object(plan_of(limit=80.0, by_hour=(40 / 24,) * 24))), encoding="utf-8"
+    )
+    return path
+
+
+def _log(where: Path, count: int, days: float = 7.0) -> Path:
+    times = np.sort(spread_over(count, days)).tolist()
+    rows = [f"{MONDAY + timedelta(seconds=s)},sound" for s in times]
+    where.write_text("\n".join(["time,kind", *rows]) + "\n", encoding="utf-8")
+    return where
+
+
+NEXT_MONDAY = MONDAY + timedelta(days=7)
+
+
+def test_a_log_as_planned_keeps_the_setting(plan: Path, tmp_path: Path) -> None:
+    # the made plan expects 40 a day and puts up with 80
+    found = al.follow_up(plan, _log(tmp_path / "log.csv", 280), begins=[MONDAY], ends=[NEXT_MONDAY])
+    assert found.verdict.value == "as expected"
+    assert found.decision.keep
+    assert repr(found) == "<FollowUp of plan.json: as expected; keep>"
+    assert max(map(len, found.to_text().splitlines())) <= 80
+
+
+def test_too_many_firings_give_a_corrected_plan_that_can_be_followed_up(
+    plan: Path, tmp_path: Path
+) -> None:
+    log = _log(tmp_path / "log.csv", 980)
+    found = al.follow_up(plan, log, begins=[MONDAY], ends=[NEXT_MONDAY])
+    assert found.decision.set_db > found.expectation.set_db
+    corrected = found.save_plan(tmp_path / "next.json")
+    again = al.follow_up(
+        corrected, log, settings=[found.expectation.set_db], begins=[MONDAY], ends=[NEXT_MONDAY]
+    )
+    assert again.expectation.set_db == pytest.approx(found.decision.set_db)
+
+
+def test_a_plan_in_memory_is_the_plan_in_its_file(tmp_path: Path) -> None:
+    from tests.made_street import SITE, plan
+
+    made = al.Plan(**{name: getattr(plan(), name) for name in plan().__dataclass_fields__})
+    path = made.save_json(tmp_path / "plan.json")
+    log = _log(tmp_path / "log.csv", 300, days=2.0)
+    one, two = (al.follow_up(what, log) for what in (made, path))
+    assert one.to_object() == two.to_object()
+    assert one.plan_name == SITE.site.name
+    assert two.plan_name == "plan.json"
+
+
+def test_settings_and_spans_are_given_for_each_log(plan: Path, tmp_path: Path) -> None:
+    logs = [_log(tmp_path / "a.csv", 280), _log(tmp_path / "b.csv", 250)]
+    with pytest.raises(al.AudioLevelError, match="settings: 1 for 2 logs"):
+        al.follow_up(plan, logs, settings=[75.0])
+    with pytest.raises(al.AudioLevelError, match="begins, ends: 1 for 2 logs"):
+        al.follow_up(plan, logs, begins=[MONDAY])

@@ -1,0 +1,108 @@
+"""Planning from Python: plan, trial and prediction agree, and each recording has its caution."""
+
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile as sf
+
+import audiolevel as al
+from tests.made_street import RATE_HZ, SITE, wave_of
+
+MORNING = datetime(2026, 3, 3, 10, 0)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A street, one of two channels with nothing in the first, and a clipped one."""
+    where = tmp_path_factory.mktemp("planning")
+    sf.write(where / "lane.wav", wave_of(60.0, 1), RATE_HZ)
+    both = np.column_stack([0 * wave_of(60.0, 1), wave_of(60.0, 1)])
+    sf.write(where / "both.wav", both, RATE_HZ)
+    sf.write(where / "loud.wav", np.clip(40 * wave_of(60.0, 2), -1, 1), RATE_HZ)
+    (where / "marks.csv").write_text("start_s,end_s,sound\n20,24,shout\n")
+    return where
+
+
+@pytest.fixture(scope="module")
+def made(folder: Path) -> al.Plan:
+    marks = [folder / "marks.csv"]
+    return al.plan([folder / "lane.wav"], site=SITE, starts=[MORNING], marks=marks)
+
+
+@pytest.mark.parametrize("mode", ["threshold", "rise"])
+def test_the_trial_of_a_plan_s_option_expects_what_the_plan_expects(
+    folder: Path, made: al.Plan, mode: str
+) -> None:
+    option = next(one for one in made.options if one.trigger.mode == mode)
+    shown = option.trigger
+    if mode == "threshold":
+        shown = shown.at(made.survey.scale.shown(shown.at_db, option.gain_db))
+    tried = al.trial(
+        [folder / "lane.wav"],
+        shown,
+        gains_db=[option.gain_db],
+        site=SITE,
+        starts=[MORNING],
+        marks=[[al.Mark(20.0, 24.0, "shout")]],
+    )
+    told = tried.to_object()["trials"][0]["expected"]
+    planned = made.to_object()["options"][made.options.index(option)]["expected"]
+    assert told == planned
+
+
+def test_a_prediction_is_the_trial_of_the_recording_as_it_is(folder: Path) -> None:
+    trigger = al.Trigger.threshold(level_db=75.0, rearm_s=2.0)
+    measured = al.measure(folder / "lane.wav", site=SITE, start=MORNING)
+    tried = al.trial([folder / "lane.wav"], trigger, site=SITE, starts=[MORNING])
+    assert al.predict(measured, trigger) == tried.each[0].expected
+    assert al.predict(measured, trigger).seen == len(measured.firings(trigger)) > 3
+
+
+def test_the_second_channel_is_planned_as_if_it_were_alone(folder: Path, made: al.Plan) -> None:
+    second = al.plan([folder / "both.wav"], site=SITE, channel=2, starts=[MORNING])
+    alone = al.plan([folder / "lane.wav"], site=SITE, starts=[MORNING])
+    one, two = second.to_object(), alone.to_object()
+    assert one["options"] == two["options"]
+    assert one["gains"] == two["gains"]
+    # and it is said that the other channel is dead
+    assert "channel dead" in {w["code"] for w in one["warnings"]}
+    assert "channel dead" not in {w["code"] for w in two["warnings"]}
+
+
+def test_each_caution_names_its_own_recording(folder: Path) -> None:
+    paths = [folder / "lane.wav", folder / "loud.wav", folder / "both.wav"]
+    tried = al.trial(paths, al.Trigger.rise(change_db=10))
+    named = {(one.code, one.source) for one in tried.notices if one.source}
+    assert ("clipped", "loud.wav") in named
+    assert ("channel dead", "both.wav") in named
+    assert {source for code, source in named if code == "clipped"} == {"loud.wav"}
+    text = " ".join(tried.to_text().split())
+    assert "clipped: loud.wav:" in text
+    assert text.count("short:") == text.count("uncalibrated:") == 1
+    planned = al.plan(paths[:2])
+    assert ("clipped", "loud.wav") in {(one.code, one.source) for one in planned.warnings}
+
+
+def test_a_plan_is_named_by_its_site_or_its_recordings(folder: Path, made: al.Plan) -> None:
+    assert made.name == "Quarry Lane"
+    assert repr(made).startswith("<Plan for Quarry Lane: gain ")
+    assert al.plan([folder / "lane.wav", folder / "both.wav"]).name == "lane.wav, both.wav"
+
+
+def test_a_plan_and_a_trial_save_their_pictures(
+    folder: Path, made: al.Plan, tmp_path: Path
+) -> None:
+    names = {path.name for path in made.save(tmp_path)}
+    assert names == {"plan.json", "plan.txt", "plan.png", "ranges.png"}
+    tried = al.trial([folder / "lane.wav"], al.Trigger.rise(change_db=10))
+    assert {path.name for path in tried.save(tmp_path)} == {"trial.json", "trial.txt", "trial.png"}
+    assert all((tmp_path / name).stat().st_size for name in names)
+
+
+def test_one_start_for_two_recordings_is_refused(folder: Path) -> None:
+    paths = [folder / "lane.wav", folder / "both.wav"]
+    for what in ("starts", "marks", "weather"):
+        with pytest.raises(al.AudioLevelError, match=f"{what}: 1 for 2 recordings"):
+            al.plan(paths, **{what: [None]})  # type: ignore[arg-type]  # any of the three

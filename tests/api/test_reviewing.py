@@ -1,0 +1,71 @@
+"""Reviewing from Python: names left out, assumptions called so, nothing heard in a history."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile as sf
+
+import audiolevel as al
+from audiolevel.site import Microphone
+from tests.study.street_noises import MAKERS, RATE_HZ
+
+
+@pytest.fixture(scope="module")
+def street(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Half a minute of road at 16 kHz."""
+    path = tmp_path_factory.mktemp("reviewing") / "by_the_school.wav"
+    road = np.concatenate([MAKERS["road"](np.random.default_rng(k)) for k in range(3)])
+    sf.write(path, 0.05 * road / np.abs(road).max(), RATE_HZ)
+    return path
+
+
+@pytest.fixture(scope="module")
+def assumed(street: Path) -> al.PrivacyReview:
+    return al.review_privacy([street], assume_full_scale_db=110.0, date="2026-03-03", redact=True)
+
+
+def test_an_assumption_gives_the_distances_of_a_calibration_and_is_called_one(
+    street: Path, assumed: al.PrivacyReview
+) -> None:
+    site = al.Site(microphone=Microphone(spl_at_full_scale_db=110.0))
+    known = al.review_privacy([street], site=site, date="2026-03-03")
+    assert assumed.calibration_assumed
+    assert not known.calibration_assumed
+    for one, two in zip(assumed.curves, known.curves, strict=True):
+        assert np.array_equal(one.typical, two.typical)
+    # what the site file knows is not assumed again
+    other = al.review_privacy([street], site=site, assume_full_scale_db=90.0, date="2026-03-03")
+    assert other.to_object() == known.to_object()
+
+
+def test_names_left_out_stand_nowhere(assumed: al.PrivacyReview, tmp_path: Path) -> None:
+    files = assumed.save(tmp_path)
+    assert {path.name for path in files} == {
+        "privacy.json",
+        "privacy.txt",
+        "privacy.png",
+        "privacy.md",
+    }
+    for path in tmp_path.iterdir():
+        assert b"by_the_school" not in path.read_bytes(), path.name
+    assert "2026-03-03" in assumed.to_text()
+    assert max(map(len, assumed.to_text().splitlines())) <= 80
+
+
+def test_without_a_calibration_there_is_no_picture(street: Path, tmp_path: Path) -> None:
+    plain = al.review_privacy([street], date="2026-03-03")
+    assert not plain.curves
+    assert {path.name for path in plain.save(tmp_path)} == {
+        "privacy.json",
+        "privacy.txt",
+        "privacy.md",
+    }
+    assert "by_the_school.wav" in plain.to_text()
+
+
+def test_a_level_history_is_refused(street: Path, tmp_path: Path) -> None:
+    history = tmp_path / "h.csv"
+    al.measure_all([street], history=history)
+    with pytest.raises(al.AudioLevelError, match=r"h\.csv: is a level history"):
+        al.review_privacy([history])

@@ -1,0 +1,64 @@
+"""Options that several commands share: what they take, and where results go."""
+
+import json
+from datetime import datetime
+from pathlib import Path
+
+import click
+import pytest
+
+from audiolevel.api.results import Result
+from audiolevel.cli import main, options
+from audiolevel.records import Object
+
+
+class _Told(Result):
+    _stem = "told"
+
+    def to_object(self) -> Object:
+        return {"level_db": -31.5}
+
+    def to_text(self) -> str:
+        return "-31.5 dB FS"
+
+
+def test_an_option_for_each_recording_is_given_once_or_for_each() -> None:
+    assert options.for_each("--weather", ["wet"], ["a", "b"]) == ["wet", "wet"]
+    assert options.for_each("--weather", ["wet", "dry"], ["a", "b"]) == ["wet", "dry"]
+    assert options.for_each("--weather", [], ["a", "b"]) == []
+    with pytest.raises(click.UsageError, match="--weather is given 2 times for 3 files"):
+        options.for_each("--weather", ["wet", "dry"], ["a", "b", "c"])
+    with pytest.raises(click.UsageError, match="--start is given 1 times for 2 files"):
+        options.once_each("--start", ["x"], ["a", "b"])
+
+
+@pytest.mark.parametrize("command", ["measure", "trial", "plan", "privacy"])
+def test_a_channel_and_a_moment_are_read_alike_by_every_command(command: str) -> None:
+    by_name = {one.name: one for one in main.commands[command].params}
+    channel, start = by_name["channel"].type, by_name["starts"].type
+    assert [channel.convert(text, None, None) for text in ("mean", "2")] == [None, 2]
+    assert start.convert("2026-03-02T17:30", None, None) == datetime(2026, 3, 2, 17, 30)
+    for kind, text in ((channel, "0"), (channel, "left"), (start, "noon")):
+        with pytest.raises(click.BadParameter, match=text):
+            kind.convert(text, None, None)
+
+
+def test_a_result_goes_where_it_is_asked_to(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    options.deliver(_Told(), None)
+    assert capsys.readouterr().out == "-31.5 dB FS\n"
+    options.deliver(_Told(), "-")
+    assert json.loads(capsys.readouterr().out) == {"level_db": -31.5}
+    options.deliver(_Told(), str(tmp_path / "a.json"), str(tmp_path / "out"))
+    assert capsys.readouterr().out == "-31.5 dB FS\n"
+    assert json.loads((tmp_path / "a.json").read_text()) == {"level_db": -31.5}
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["told.json", "told.txt"]
+
+
+def test_no_bar_in_a_pipe_and_none_for_what_is_no_sound(monkeypatch: pytest.MonkeyPatch) -> None:
+    with options.progress("nowhere.wav") as advance:
+        assert advance is None
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    with options.progress("nowhere.wav") as advance:
+        assert advance is None

@@ -1,0 +1,62 @@
+"""A setting that somebody insists on is told what a trial would tell of it."""
+
+from dataclasses import replace
+
+import pytest
+
+from audiolevel.errors import SettingError
+from audiolevel.planning.asked import Asked, asked_option
+from audiolevel.planning.trial import trials_of
+from audiolevel.site import Display, Limits, Site
+from tests.made_street import SITE, heard, plan, survey
+
+
+@pytest.mark.parametrize("gain", ["low", "mid", "high"])
+@pytest.mark.parametrize(("mode", "at"), [("threshold", 76.3), ("rise", 12.5)])
+def test_an_asked_setting_is_the_trial_of_it(gain: str, mode: str, at: float) -> None:
+    asked = (
+        Asked(gain, mode, level_db=at) if mode == "threshold" else Asked(gain, mode, None, None, at)
+    )
+    option = asked_option(survey(), plan().gains, asked)
+    trials = trials_of(survey(), SITE.trigger.trigger(mode, at))
+    trial = next(one for one in trials if one.gain.gain_db == SITE.gain_db_of(gain))
+    assert option.trigger.at_db == pytest.approx(trial.trigger.at_db)
+    assert option.expected == trial.expected
+    assert option.expected.seen > 0
+
+
+def test_a_number_on_the_camera_s_scale_is_the_level_it_was_read_at() -> None:
+    # read in the site file: 40 is shown at −40 dB FS, one more a decibel
+    by_number = asked_option(survey(), plan().gains, Asked(None, shown=43.0))
+    assert by_number.trigger.at_db == pytest.approx(-37.0)
+    by_level = asked_option(survey(), plan().gains, Asked(None, level_db=110.0 - 37.0))
+    assert by_number.expected == by_level.expected
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        (Asked("loud", level_db=80.0), "gain setting loud: the site file has low, mid, high"),
+        (Asked(None), "give its level by --level, or by --shown"),
+        (Asked(None, "rise", level_db=80.0), "--mode rise: give its step by --change"),
+    ],
+)
+def test_what_is_not_said_or_not_there_is_refused(asked: Asked, words: str) -> None:
+    with pytest.raises(SettingError, match=words):
+        asked_option(survey(), plan().gains, asked)
+
+
+def test_a_number_without_readings_is_refused() -> None:
+    blind = replace(survey(), site=replace(SITE, display=Display()))
+    with pytest.raises(SettingError, match=r"add display\.readings to the site file"):
+        asked_option(blind, plan().gains, Asked(None, shown=43.0))
+
+
+def test_a_gain_that_clips_too_much_is_refused() -> None:
+    from audiolevel.planning.plan import plan_of
+    from audiolevel.planning.survey import survey_of
+
+    strict: Site = replace(SITE, limits=Limits(clipped_share=0.0001))
+    made = survey_of([heard(strict)], strict)
+    with pytest.raises(SettingError, match=r"--gain high: .* % of the samples would clip"):
+        plan_of(made, Asked("high", level_db=80.0))

@@ -1,0 +1,61 @@
+"""Chance of detection against distance: spreading in the free field, and where it is not known."""
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from audiolevel.planning.asked import Asked, asked_option
+from audiolevel.planning.detection_range import DISTANCES_M, RangeCurve, range_curves
+from audiolevel.planning.survey import survey_of
+from audiolevel.site import Microphone
+from tests.made_street import RATE_HZ, SITE, heard, plan
+
+STEP = DISTANCES_M[1] / DISTANCES_M[0]
+
+
+@lru_cache(maxsize=4)
+def _curve(level_db: float) -> RangeCurve:
+    """The horn on a street of steady faint noise, against a threshold."""
+    noise = np.random.default_rng(8).normal(0, 1e-4, 60 * RATE_HZ)
+    made = survey_of([heard(wave=noise)], SITE)
+    option = asked_option(made, plan().gains, Asked("mid", level_db=level_db))
+    (curve,) = range_curves(made, option)
+    return curve
+
+
+def test_twenty_decibels_more_is_a_tenth_of_the_distance() -> None:
+    # free field: 20 dB a decade (ISO 9613-2:1996, 7.1); the air takes little at such distances.
+    # UN Regulation No. 28 asks for at least 93 dB(A) at 7 m, so 80 dB are at 31 m
+    far, near = (_curve(level).reaches_m(0.5) for level in (76.0, 96.0))
+    assert far is not None
+    assert near is not None
+    assert far / near == pytest.approx(10.0, rel=STEP - 1)
+    assert _curve(80.0).reaches_m(0.5) == pytest.approx(7 * 10 ** (13 / 20), rel=STEP - 1)
+
+
+def test_the_chance_falls_with_distance_and_lies_in_its_interval() -> None:
+    curve = _curve(80.0)
+    assert curve.sound == "vehicle horn"
+    assert curve.distance_m.tolist() == list(DISTANCES_M)
+    assert (np.diff(curve.probability) <= 0).all()
+    assert curve.probability[0] == 1.0
+    assert curve.probability[-1] == 0.0
+    assert (curve.low <= curve.probability).all()
+    assert (curve.probability <= curve.high).all()
+
+
+def test_the_farthest_distance_by_hand() -> None:
+    at = np.array([1.0, 2.0, 4.0, 8.0])
+    share = np.array([1.0, 0.9, 0.5, 0.0])
+    curve = RangeCurve("shout", at, share, share, share)
+    assert (curve.reaches_m(0.9), curve.reaches_m(0.51), curve.reaches_m(0.5)) == (2.0, 2.0, 4.0)
+    assert replace(curve, probability=share / 4).reaches_m(0.5) is None
+
+
+def test_without_a_calibration_there_is_no_distance() -> None:
+    option = plan().recommended
+    assert option is not None
+    blind = replace(SITE, microphone=Microphone())
+    assert range_curves(survey_of([heard(blind)], blind), option) == []

@@ -1,0 +1,65 @@
+"""What a plan is made from: levels together, cautions by recording, gains to simulate."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from audiolevel.planning.plan import survey_notices
+from audiolevel.planning.survey import gains_to_simulate, survey_of
+from audiolevel.site import GainSteps, Microphone, Site
+from tests.made_street import SITE, heard, wave_of
+
+
+def test_levels_of_several_recordings_are_those_of_all_the_sound() -> None:
+    # one minute and two minutes: the mean square of the whole, weighted by length
+    parts = [heard(wave=wave_of(60.0, 1)), heard(wave=0.5 * wave_of(120.0, 2))]
+    together = survey_of(parts, SITE, place_wanted=False)
+    one, two = (10 ** (part.levels.laeq_db / 10) for part in parts)
+    assert together.levels.laeq_db == pytest.approx(10 * np.log10((one + 2 * two) / 3), abs=0.01)
+    assert together.levels.lafmax_db == max(part.levels.lafmax_db for part in parts)
+    assert together.duration_s == 180.0
+
+
+def test_each_recording_is_named_in_its_own_caution_and_only_there() -> None:
+    loud = np.clip(40 * wave_of(60.0, 1), -1, 1)
+    silent = np.zeros(60 * 8000)
+    parts = [heard(wave=loud, name="gate.wav"), heard(wave=silent, name="yard.wav")]
+    notices = survey_notices(survey_of(parts, Site(), place_wanted=False))
+    named = [(one.code, one.source) for one in notices]
+    assert ("clipped", "gate.wav") in named
+    assert ("silent", "yard.wav") in named
+    assert [source for code, source in named if code == "clipped"] == ["gate.wav"]
+    # what holds of all of them is said once, without a name
+    assert named.count(("uncalibrated", "")) == 1
+    assert named.count(("short", "")) == 1
+    short = next(one for one in notices if one.code == "short")
+    assert short.facts["duration_s"] == 120.0
+
+
+def test_a_single_recording_is_not_named() -> None:
+    notices = survey_notices(survey_of([heard()], SITE, place_wanted=False))
+    assert {one.source for one in notices} == {""}
+
+
+def test_gains_are_those_of_the_site_relative_to_the_recording() -> None:
+    site = replace(
+        SITE,
+        gain=GainSteps(2.0, ((1.0, 10.0), (2.0, 16.0), (3.0, 28.0))),
+        microphone=Microphone(110.0, 31.0),
+    )
+    gains = gains_to_simulate(site)
+    assert list(gains.gains_db) == [-6.0, 0.0, 12.0]
+    assert gains.noise_db == 31.0 - 110.0
+    assert gains.clipped_share_limit == 0.05
+
+
+def test_without_more_being_said_nothing_is_marked_and_nobody_knows_the_weather() -> None:
+    parts = [heard(wave=wave_of(60.0, 1))] * 2
+    bare = survey_of(parts, SITE, place_wanted=False)
+    assert list(bare.marks) == [(), ()]
+    assert list(bare.wet) == [None, None]
+    assert bare.wanted == ()
+    placed = survey_of(parts, SITE)
+    assert [one.name for one in placed.wanted] == ["vehicle horn"]
+    assert survey_of(parts, replace(SITE, microphone=Microphone())).wanted == ()

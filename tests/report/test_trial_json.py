@@ -1,0 +1,40 @@
+"""The JSON of a trial lists every firing, in the unit of the site."""
+
+import json
+
+import pytest
+
+from audiolevel.metering.quality import clipping_notices
+from audiolevel.planning.trial import trials_of
+from audiolevel.report.trial_json import as_json
+from tests.made_street import SITE, survey
+from tests.triggers.test_trigger import slow_firings
+
+
+@pytest.mark.parametrize(("mode", "at"), [("threshold", 80.0), ("rise", 15.0)])
+def test_firings_are_those_of_a_slow_recount(mode: str, at: float) -> None:
+    trials = trials_of(survey(), SITE.trigger.trigger(mode, at))
+    result = as_json(trials, survey().scale, [])
+    json.dumps(result, allow_nan=False)
+    for one, told in zip(trials, result["trials"], strict=True):
+        laf = one.gain.laf
+        assert laf is not None
+        expected = slow_firings(laf / 100, one.trigger)
+        assert told["count"] == len(expected) > 0
+        for row, fired in zip(expected, told["triggers"], strict=True):
+            assert fired["time_s"] == pytest.approx((row + 1) / 100)
+            assert fired["level_db"] == pytest.approx(laf[row] / 100 + 110 - told["gain_db"])
+        assert told["level_db" if mode == "threshold" else "change_db"] == at
+        low, high = told["expected"]["rate_low_per_day"], told["expected"]["rate_high_per_day"]
+        assert low <= told["expected"]["per_day"] <= high
+
+
+def test_a_gain_that_clips_says_its_share_and_warns() -> None:
+    trials = trials_of(survey(), SITE.trigger.trigger("rise", 15.0))
+    notices = [n for one in trials for n in clipping_notices(one.measurement, one.gain.gain_db)]
+    result = as_json(trials, survey().scale, notices)
+    shares = [told["clipped_share"] for told in result["trials"]]
+    assert shares[:2] == [0.0, 0.0]
+    assert 0.001 < shares[2] < 0.01
+    assert [one["code"] for one in result["warnings"]] == ["clipped"]
+    assert "at +18 dB" in result["warnings"][0]["text"]
