@@ -163,11 +163,13 @@ def _gains(axes: Axes, plan: SitePlan) -> None:
     for i, gain in enumerate(plan.gains):
         chosen = plan.recommended is not None and gain is plan.recommended.gain
         colour = BLUE if gain.usable else GREY
-        l10, peak = -gain.headroom_l10_db, -gain.headroom_db
+        l10 = -gain.headroom_l10_db
         l90 = plan.survey.levels.percentiles_db["L90"] + gain.gain_db
         axes.plot([l90, l10], [i, i], color=colour, linewidth=7, solid_capstyle="butt", alpha=0.85)
-        axes.plot([l10, min(peak, 0)], [i, i], color=colour, linewidth=1.4)
-        axes.plot([min(peak, 0)], [i], ">" if peak > 0 else "|", color=colour, markersize=8)
+        if gain.headroom_db is not None:
+            peak = -gain.headroom_db
+            axes.plot([l10, min(peak, 0)], [i, i], color=colour, linewidth=1.4)
+            axes.plot([min(peak, 0)], [i], ">" if peak > 0 else "|", color=colour, markersize=8)
         axes.plot([l90 - gain.footroom_db], [i], "x", color=colour, markersize=5)
         if chosen:
             axes.axhspan(i - 0.42, i + 0.42, color="#fff3d6", zorder=0)

@@ -32,7 +32,12 @@ def _fired(trial: Trial, scale: Scale, *, named: bool) -> list[str]:
     fired = f"{len(trial.firings)} times in {span(trial.measurement.duration_s)}{clipped}"
     lines += entry("  fired", fired)
     if trial.firings:
-        times = ", ".join(f"{time:.2f}" for time, _ in trial.firings[:_TIMES_LISTED])
+        times = ", ".join(_seconds(time) for time, _ in trial.firings[:_TIMES_LISTED])
         more = ", …" if len(trial.firings) > _TIMES_LISTED else ""
         lines += entry("  at (s)", times + more)
     return lines
+
+
+def _seconds(time: float) -> str:
+    """To the hundredth; rows of a coarse log may end between two."""
+    return f"{time:.2f}" if round(time, 2) == time else f"{time:.3f}"

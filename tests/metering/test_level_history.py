@@ -7,7 +7,8 @@ import pytest
 import soundfile as sf
 
 from audiolevel.errors import RecordingError
-from audiolevel.metering.level_history import HistoryWriter, read_history
+from audiolevel.metering.level_history import HistoryWriter
+from audiolevel.metering.level_log import read_history
 from audiolevel.metering.measurement import Gains, measure
 
 
