@@ -99,9 +99,12 @@ def gain_margins(
         clipped_share = tail.share_beyond(10 ** (-gain_db / 20))
         beyond_db = 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
         sample_peak_db = None if sample_peak_db is None else max(sample_peak_db, beyond_db)
-    if sample_peak_db is None and gain_db > 0:
-        clipped_share = np.nan
     footroom_db = l90_db + gain_db - noise_floor_db
+    usable = clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB
+    if sample_peak_db is None:
+        usable = usable and gain_db <= 0
+        # what was seen to clip did; where nothing was seen nobody looked
+        clipped_share = clipped_share if clipped_share > 0 else np.nan
     return GainMargins(
         gain_db=gain_db,
         setting=setting,
@@ -110,5 +113,5 @@ def gain_margins(
         footroom_db=footroom_db,
         clipped_share=clipped_share,
         estimated=estimated,
-        usable=clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB,
+        usable=usable,
     )

@@ -509,15 +509,15 @@ def _shifted_gains(
 ) -> list[SimulatedGain]:
     """Gains of a history: a shift, and nothing where the wave, which is not there, would clip.
 
-    Without peaks nobody knows whether a higher gain clips; its share is NaN.
+    Without peaks nobody knows what clips: shares are NaN, and higher gains are given up.
     """
     if gains is None or laf is None:
         return []
     out = []
     for gain_db in gains.gains_db:
-        share = float((second_peak_db + gain_db > 0).mean()) if known else 0.0
-        if not known and gain_db > 0:
-            share = np.nan
+        share = float((second_peak_db + gain_db > 0).mean()) if known else np.nan
         own = own_levels(laf, None, gain_db, gains.noise_db)
-        out.append(SimulatedGain(gain_db, share, laf, own, given_up=share != 0))
+        out.append(
+            SimulatedGain(gain_db, share, laf, own, given_up=share > 0 if known else gain_db > 0)
+        )
     return out

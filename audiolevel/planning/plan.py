@@ -200,7 +200,7 @@ def _gains(survey: Survey) -> list[GainMargins]:
     weights = np.array([one.duration_s for one in measurements])
     gains = []
     for i, (setting, gain_db) in enumerate(site.gains_db()):
-        shares = np.array([one.gains[i].clipped_share for one in measurements])
+        shares = np.nan_to_num([one.gains[i].clipped_share for one in measurements])
         simulated = float(shares @ weights / weights.sum())
         # what clipped while recording is clipped at every gain from there on
         as_recorded = levels.clipping.clipped_share if gain_db >= 0 else 0.0
@@ -259,7 +259,13 @@ def _history_notices(survey: Survey, gains: Sequence[GainMargins]) -> list[Notic
                 interval_s=survey.row_s,
             )
         )
-    histories = [one for one in survey.measurements if one.recording is None and one.has_peaks]
+    all_histories = [one for one in survey.measurements if one.sample_rate_hz is None]
+    if all_histories and survey.wanted:
+        notices.append(notice("history assumed", "rate", rate_hz=survey.wanted[0].rate_hz))
+    if all_histories and survey.site.own_noise_db is None:
+        floor_db = all_histories[0].format_floor_db
+        notices.append(notice("history assumed", "floor", floor_db=floor_db))
+    histories = [one for one in all_histories if one.has_peaks]
     not_simulated = [
         setting_name(gain.setting) if gain.setting is not None else f"{gain.gain_db:+g} dB"
         for i, gain in enumerate(gains)

@@ -28,7 +28,7 @@ def _fired(trial: Trial, scale: Scale, *, named: bool) -> list[str]:
     gain_db, clipped_share = trial.gain.gain_db, trial.gain.clipped_share
     name = f"{trial.measurement.path.name}: " if named else ""
     lines = [f"{name}{setting(trial.trigger, gain_db, scale)}, {gain(gain_db, None)}"]
-    clipped = f"; {100 * clipped_share:.2g} % of the samples clip" if clipped_share else ""
+    clipped = f"; {100 * clipped_share:.2g} % of the samples clip" if clipped_share > 0 else ""
     fired = f"{len(trial.firings)} times in {span(trial.measurement.duration_s)}{clipped}"
     lines += entry("  fired", fired)
     if trial.firings:

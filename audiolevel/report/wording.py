@@ -105,7 +105,8 @@ _SENTENCES: Sentences = {
         f"a row every {interval_s:g} s, taken as the highest LAF within it: firings are told to "
         f"{interval_s:g} s, sounds closer than that are one, and onsets are not computed (they "
         "need rows of 10 to 25 ms). If the meter wrote the LAF of one moment, a short "
-        f"sound falls by up to {falls_db:.0f} dB before it is read, or is missed: counts and catches are then too low"
+        f"sound falls by up to {falls_db:.0f} dB before it is read, or is missed: counts and "
+        "catches are then too low"
     ),
     ("coarse history", "LAeq"): lambda interval_s, below_db: (
         f"a mean (LAeq) every {interval_s:g} s levels short sounds: an impulse of 0.2 s within a "
@@ -153,6 +154,14 @@ _SENTENCES: Sentences = {
     ("modes not told", ""): lambda modes, window_s, interval_s: (
         f"{modes} not offered: a window of {window_s:g} s holds fewer than four rows of "
         f"{interval_s:g} s; plan from the recording, or from a log with more rows a second"
+    ),
+    ("history assumed", "rate"): lambda rate_hz: (
+        f"a level history does not say its sampling rate: wanted sounds are made for "
+        f"{rate_hz / 1000:g} kHz, and one with much above the camera's band arrives quieter there"
+    ),
+    ("history assumed", "floor"): lambda floor_db: (
+        f"a level history does not say its noise floor: that of 16 bit ({floor_db:.0f} dB FS) is "
+        "taken, and room below is an upper limit; give microphone.self_noise_dba"
     ),
     ("gains not simulated", ""): lambda gains: (
         f"{gains}: some of the sound would pass full scale there, and how much that clips only "

@@ -148,9 +148,9 @@ def sweep(
         return [np.zeros(0, dtype=np.int64) for _ in settings_db]
     if interval_s > ROW_S and not trigger.told_by(interval_s):
         raise SettingError(
-            f"mode {trigger.mode}: a window of {trigger.window_s:g} s holds "
-            f"{trigger.window_rows(interval_s)} rows of {interval_s:g} s; at least "
-            f"{FEWEST_WINDOW_ROWS} are needed: take threshold, a longer window or the recording"
+            f"mode {trigger.mode}: a window of {trigger.window_s:g} s holds fewer than "
+            f"{FEWEST_WINDOW_ROWS} rows of {interval_s:g} s, which tell no change; take threshold, "
+            "a longer window or the recording"
         )
     watched = series(level, trigger.mode, max(1, trigger.window_rows(interval_s)))
     armed_from = ceil(max(trigger.window_s, _ARMED_AFTER_S) / interval_s - 1e-9) - 1
