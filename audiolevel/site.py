@@ -1,4 +1,4 @@
-"""What does the site file say?
+"""The site file: what is known of the place, the microphone and the job.
 
 A TOML file with what is known of the place, the microphone and the job. All of it is optional;
 an unknown key is refused with the nearest known name. The sections are small frozen records whose

@@ -1,4 +1,4 @@
-"""The interval record by hand, and the score interval against published limits."""
+"""The interval record by hand, and the score interval against limits as tabled."""
 
 import pytest
 
@@ -23,15 +23,14 @@ def test_an_unknown_estimate_stays_unknown() -> None:
     assert Interval(2.0, 1.0, 4.0).times(Interval(None, 0.0, 1.0)) == Interval(None, 0.0, 4.0)
 
 
-def test_the_score_interval_of_81_of_263() -> None:
-    # Newcombe, Statistics in Medicine 17 (1998) 857-872, table I, method 3: 0.2553 to 0.3662
-    low, high = wilson_interval(81 / 263, 263)
-    assert float(low) == pytest.approx(0.2553, abs=5e-5)
-    assert float(high) == pytest.approx(0.3662, abs=5e-5)
-
-
-def test_the_score_interval_of_none_of_20() -> None:
-    # Newcombe (1998), table I, method 3: 0.0000 to 0.1611
-    low, high = wilson_interval(0.0, 20)
-    assert float(low) == 0.0
-    assert float(high) == pytest.approx(0.1611, abs=5e-5)
+# Newcombe, Statistics in Medicine 17 (1998) 857-872, Table I, method 3 (from memory, and equal to
+# Wilson's formula worked by hand): events, tries, 95 % limits.
+@pytest.mark.parametrize(
+    ("events", "tries", "low", "high"),
+    [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611),
+     (1, 29, 0.0061, 0.1718)],
+)  # fmt: skip
+def test_wilson_limits_as_tabled(events: int, tries: int, low: float, high: float) -> None:
+    found = wilson_interval(events / tries, tries)
+    assert float(found[0]) == pytest.approx(low, abs=6e-5)
+    assert float(found[1]) == pytest.approx(high, abs=6e-5)

@@ -1,4 +1,4 @@
-"""How probable is a count of firings, when days differ?
+"""The probability of a count of firings when days differ.
 
 A day's count is a Poisson count whose rate varies from day to day: a negative binomial.
 

@@ -1,4 +1,4 @@
-"""Does it pay to set another level in the evening and at night than by day?
+"""Levels of their own for day, evening and night, and whether they pay.
 
 Each part of the day that the recordings cover gets its own prediction and its own level. The limit
 of firings is shared out by the hours of the parts: with rates that fall alike with the level,

@@ -1,4 +1,4 @@
-"""How often will it be louder than anything heard yet?
+"""The rate of levels above all that was heard: peaks over threshold.
 
 Peaks over threshold: the largest separate peaks of a level history exceed a level u by amounts
 that follow, for u high enough, a generalised Pareto distribution (GPD),

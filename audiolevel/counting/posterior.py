@@ -1,4 +1,4 @@
-"""Which rates are possible, and how probable is each, after what was heard?
+"""The posterior of the rate at each level, as equally likely rates.
 
 The rate at a level is described by draws, all levels with the same dice, so that curves over the
 level are smooth and the same seed gives the same bytes. The draws are then kept as `NODES`

@@ -1,4 +1,4 @@
-"""How often will a setting fire per hour and per day, and how sure is that?
+"""Firings of a setting per hour and per day, with their intervals.
 
 From what one or more visits showed `predict` says for every swept setting the rate, the interval
 of the rate, and the wider interval of one day's count. Settings seen ten times or more are

@@ -1,4 +1,4 @@
-"""In which minutes of the week is the trigger active?
+"""The minutes of the week in which the trigger is active.
 
 A window names weekdays and a time, `mon-fri 18:00-07:00`: on each of these days it opens at the
 first time and closes at the second, on the next day if that is not later. Several windows are taken

@@ -1,4 +1,4 @@
-"""How much busier is one hour of the day than another?
+"""The relative traffic of each hour of the day.
 
 A count made between ten and eleven says something about three in the morning only through the
 traffic: firings are taken as proportional to the flow of the hour. This room holds the published

@@ -24,7 +24,7 @@ from audiolevel.metering.meter import ROW_S
 from audiolevel.planning.survey import Survey
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.detection import Detection, detect, swept_triggers
-from audiolevel.sounds.mixing import Background, Stretch, WaveformMixer
+from audiolevel.sounds.mixing import PlacementGround, Stretch, WaveformMixer
 
 # two hours hold hundreds of vehicles; placing in more would cost time and tell no more
 _PLACING_ROWS = 720_000
@@ -102,7 +102,7 @@ def placed(
             at_most=_placements(mixer),
             seed=survey.seed,
             mixer=mixer,
-            watches=triggers,
+            swept=triggers,
         )
         for mode, detections in zip(grids, by_mode, strict=True):
             curves[mode].append(_curve_of(wanted, detections))
@@ -116,7 +116,7 @@ def _placements(mixer: WaveformMixer | None) -> int:
     return int(np.clip(_MIXED_AT_MOST / max(mixer.share, 1e-9), _MIXED_AT_MOST, _PLACEMENTS))
 
 
-def placing_background(measurements: Sequence[Measurement]) -> Background:
+def placing_background(measurements: Sequence[Measurement]) -> PlacementGround:
     """Where to place sounds: all that was heard, or stretches spread over long recordings."""
     total = sum(one.summary.rows for one in measurements)
     stretches = []
@@ -129,20 +129,20 @@ def placing_background(measurements: Sequence[Measurement]) -> Background:
         length = min(rows, _PLACING_ROWS // _PLACING_STRETCHES)
         firsts = np.linspace(0, rows - length, share).astype(np.int64).tolist()
         stretches += [Stretch(one, first, length) for first in firsts]
-    return Background(tuple(stretches))
+    return PlacementGround(tuple(stretches))
 
 
 def on_background(
-    survey: Survey, background: Background, per_recording: Sequence[NDArray[Any]]
+    survey: Survey, background: PlacementGround, per_recording: Sequence[NDArray[Any]]
 ) -> Any:
     """An array a recording, shape (rows,) each, as one array over the background."""
     of = {id(one): values for one, values in zip(survey.measurements, per_recording, strict=True)}
     return np.concatenate(
-        [of[id(s.heard)][s.first : s.first + s.rows] for s in background.stretches]
+        [of[id(s.measurement)][s.first : s.first + s.rows] for s in background.stretches]
     )
 
 
-def moment_weights(survey: Survey, background: Background) -> Array | None:
+def moment_weights(survey: Survey, background: PlacementGround) -> Array | None:
     """How much each row of the background counts: by the share of its hour that is active.
 
     None, all alike, without a schedule, or where no active hour was heard at all.
@@ -152,19 +152,19 @@ def moment_weights(survey: Survey, background: Background) -> Array | None:
         return None
     parts = []
     for stretch in background.stretches:
-        start = stretch.heard.start
+        start = stretch.measurement.start
         if start is None:
             parts.append(np.full(stretch.rows, active.mean()))
             continue
         begin_s = start.hour * 3600 + start.minute * 60 + start.second
-        seconds = begin_s + (stretch.first + np.arange(stretch.rows)) * stretch.heard.row_s
+        seconds = begin_s + (stretch.first + np.arange(stretch.rows)) * stretch.measurement.row_s
         parts.append(active[(seconds // 3600).astype(np.int64) % 24])
     weights = np.concatenate(parts)
     return weights if weights.any() else None
 
 
 def _mixer(
-    survey: Survey, background: Background, wanted: WantedSound, gain_db: float
+    survey: Survey, background: PlacementGround, wanted: WantedSound, gain_db: float
 ) -> WaveformMixer | None:
     """A mixer where there are waveforms to mix into; a level history has none."""
     if any(one.sample_rate_hz != wanted.rate_hz for one in survey.measurements):

@@ -1,4 +1,4 @@
-"""Which sounds does the site want caught, and how do they arrive at its microphone?
+"""The sounds that a site wants caught, as they arrive at its microphone.
 
 Entry points: `wanted_sounds`, `WantedSound`.
 """
@@ -16,8 +16,8 @@ from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.propagation import Air
 from audiolevel.sounds.synthesis import (
     at_full_scale,
-    carried,
     lafmax_db,
+    propagated,
     render,
     resampled,
 )
@@ -100,5 +100,5 @@ def _own(wanted: Wanted, distance_m: float, air: Air, rate_hz: int, folder: Path
     reference_db = 20 * float(np.log10(1 / _REFERENCE_PA))
     present_db = lafmax_db(samples, MASTER_RATE_HZ) + reference_db
     pressure = samples * 10 ** ((wanted.level_dba - present_db - wanted.obstruction_db) / 20)
-    heard = carried(pressure, wanted.at_m, distance_m, air)
+    heard = propagated(pressure, wanted.at_m, distance_m, air)
     return resampled(heard, MASTER_RATE_HZ, rate_hz)

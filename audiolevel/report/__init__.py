@@ -1,4 +1,4 @@
-"""How is a result told: as a JSON object, as text for a terminal, as a picture?
+"""Results as JSON objects, as text for a terminal, as pictures: one file a command and medium.
 
 A command's report stands in the room of its name: `measure`, `trial`, `calibrate`, `sounds` and
 `followup` each hold the object whose keys are fixed, the lines of 80 columns and, if there is one,

@@ -77,7 +77,7 @@ def detect(
     at_most: int = 20_000,
     seed: int = 0,
     mixer: Mixer | None = None,
-    watches: Sequence[SweptTrigger] | None = None,
+    swept: Sequence[SweptTrigger] | None = None,
 ) -> list[list[Detection]]:
     """Chance of detection for each trigger at each of its settings.
 
@@ -107,7 +107,7 @@ def detect(
         Choice of moments.
     mixer
         Asked for the level of placements in which site and sound together clip.
-    watches
+    swept
         Of `swept_triggers(site_level_db, sweeps)`, when several sounds meet the same site.
 
     Returns
@@ -126,15 +126,15 @@ def detect(
     sound = mean_square(_checked(sound_level_db, "sound_level_db") / 100.0)
     if not 0.0 < half_width < 1.0 or not 0.0 < confidence < 1.0 or at_most < 1:
         raise SettingError("half_width and confidence lie between 0 and 1, at_most is 1 or more")
-    if watches is None:
-        watches = swept_triggers(site_level_db, sweeps, interval_s=interval_s)
-    if not watches:
+    if swept is None:
+        swept = swept_triggers(site_level_db, sweeps, interval_s=interval_s)
+    if not swept:
         return []
-    context = max(watch.context for watch in watches)
-    armed = max(watch.armed_from for watch in watches)
+    context = max(trigger.context for trigger in swept)
+    armed = max(trigger.armed_from for trigger in swept)
     rng = np.random.default_rng(seed)
     tried: list[IntArray] = []
-    caught: list[list[BoolArray]] = [[] for _ in watches]
+    fired: list[list[BoolArray]] = [[] for _ in swept]
     while True:
         size = min(_BATCH, at_most - sum(map(len, tried)))
         rows = placements(len(site), len(sound), size, armed_from=armed, weights=weights, rng=rng)
@@ -142,18 +142,18 @@ def detect(
         if mixer is not None:
             for place in np.flatnonzero(mixer.clips(rows)):
                 mixed[place, context:] = mixer.level(int(rows[place]), len(sound))
-        for watch, hits in zip(watches, caught, strict=True):
-            hits.append(watch.caught(mixed[:, context - watch.context :], rows))
+        for trigger, hits in zip(swept, fired, strict=True):
+            hits.append(trigger.fires(mixed[:, context - trigger.context :], rows))
         tried.append(rows)
         count = sum(map(len, tried))
-        shares = np.concatenate([np.concatenate(hits, axis=0).mean(axis=0) for hits in caught])
+        shares = np.concatenate([np.concatenate(hits, axis=0).mean(axis=0) for hits in fired])
         low, high = wilson_interval(shares, count, confidence)
         if count >= at_most or np.max(high - low) <= 2.0 * half_width:
             break
     moment = np.concatenate(tried) // max(1, round(MOMENT_S / interval_s))
     return [
-        _summarised(np.concatenate(hits, axis=0), watch.settings_db, moment, confidence)
-        for watch, hits in zip(watches, caught, strict=True)
+        _summarised(np.concatenate(hits, axis=0), trigger.settings_db, moment, confidence)
+        for trigger, hits in zip(swept, fired, strict=True)
     ]
 
 

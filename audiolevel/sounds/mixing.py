@@ -3,7 +3,7 @@
 Adding mean squares knows nothing of full scale, so these placements are mixed as waveforms: the
 recording's samples at that moment, amplified, plus the sound's, clipped, A and F weighted.
 
-Entry points: `Background`, `WaveformMixer`.
+Entry points: `PlacementGround`, `WaveformMixer`.
 """
 
 from dataclasses import dataclass
@@ -35,13 +35,13 @@ _ROWS_PER_S = round(1 / ROW_S)
 class Stretch:
     """Rows `first` to `first + rows` of one recording."""
 
-    heard: Measurement
+    measurement: Measurement
     first: int
     rows: int
 
 
 @dataclass(frozen=True)
-class Background:
+class PlacementGround:
     """The stretches of the recordings that sounds are placed in, end to end."""
 
     stretches: tuple[Stretch, ...]
@@ -51,7 +51,7 @@ class Background:
         begin = 0
         for stretch in self.stretches:
             if row < begin + stretch.rows:
-                return stretch.heard, stretch.first + row - begin
+                return stretch.measurement, stretch.first + row - begin
             begin += stretch.rows
         raise IndexError(row)
 
@@ -60,7 +60,7 @@ class Background:
         parts = []
         for stretch in self.stretches:
             seconds = np.arange(stretch.first, stretch.first + stretch.rows) // _ROWS_PER_S
-            peak = stretch.heard.second_peak_db
+            peak = stretch.measurement.second_peak_db
             parts.append(peak[np.minimum(seconds, len(peak) - 1)])
         return np.concatenate(parts)
 
@@ -70,7 +70,7 @@ class WaveformMixer:
 
     Parameters
     ----------
-    ground : Background
+    ground : PlacementGround
         Of sound recordings, not of level histories.
     wanted : WantedSound
     gain_db : float
@@ -80,7 +80,7 @@ class WaveformMixer:
 
     def __init__(
         self,
-        ground: Background,
+        ground: PlacementGround,
         wanted: WantedSound,
         gain_db: float,
         untouched: BoolArray,
@@ -102,13 +102,13 @@ class WaveformMixer:
 
     def clips(self, rows: IntArray) -> BoolArray:
         """Which placements may clip; shape of `rows`."""
-        found: BoolArray = self._clips[rows]
-        return found
+        clips: BoolArray = self._clips[rows]
+        return clips
 
     def level(self, row: int, sound_rows: int) -> Centi:
         """LAF of the mixture in hundredths of a dB FS at this gain, shape (sound_rows,)."""
-        heard, at = self._ground.where(row)
-        reader = self._reader(heard)
+        measurement, at = self._ground.where(row)
+        reader = self._reader(measurement)
         rate_hz = reader.rate_hz
         per_row = rate_hz * ROW_S
         frames = round((sound_rows + _RUN_IN_ROWS) * per_row) + 1
@@ -119,22 +119,24 @@ class WaveformMixer:
         sound[begin : begin + len(samples)] = samples
         squares = [self._weighted(channel + sound, rate_hz) for channel in site.T]
         weighting = TimeWeighting(FAST_S)
-        before = heard.laf[max(0, at - _RUN_IN_ROWS - 1)] if heard.laf is not None else -20000
+        laf = measurement.laf
+        # without a level history the weighting starts from silence, -200 dB
+        before = -20000 if laf is None else laf[max(0, at - _RUN_IN_ROWS - 1)]
         weighting.start_at(float(mean_square(before / 100)) * self._factor**2)
         by_ms = weighting.feed(np.mean(squares, axis=0))
-        laf = centibels(level_db(by_ms[MS_PER_ROW - 1 :: MS_PER_ROW]))
-        return laf[_RUN_IN_ROWS : _RUN_IN_ROWS + sound_rows]
+        mixture = centibels(level_db(by_ms[MS_PER_ROW - 1 :: MS_PER_ROW]))
+        return mixture[_RUN_IN_ROWS : _RUN_IN_ROWS + sound_rows]
 
     def _weighted(self, mixture: Array, rate_hz: int) -> Array:
-        heard = sosfilt(filters(rate_hz).a, np.clip(mixture * self._factor, -1, 1))
-        starts, frames = millisecond_starts(len(heard), rate_hz)
-        return power_of(heard, starts, frames).ms_squares
+        weighted = sosfilt(filters(rate_hz).a, np.clip(mixture * self._factor, -1, 1))
+        starts, frames = millisecond_starts(len(weighted), rate_hz)
+        return power_of(weighted, starts, frames).ms_squares
 
-    def _reader(self, heard: Measurement) -> StretchReader:
-        key = str(heard.path)
+    def _reader(self, measurement: Measurement) -> StretchReader:
+        key = str(measurement.path)
         if key not in self._readers:
-            assert heard.recording is not None  # sounds are mixed into waveforms only
-            self._readers[key] = StretchReader(heard.recording)
+            assert measurement.recording is not None  # sounds are mixed into waveforms only
+            self._readers[key] = StretchReader(measurement.recording)
         return self._readers[key]
 
 

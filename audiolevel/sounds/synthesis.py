@@ -67,7 +67,7 @@ def render(
         raise SettingError(f"obstruction_db is {obstruction_db}: give a loss in decibels")
     pressure = _at_reference(sound, seed)
     if distance_m is not None:
-        pressure = carried(pressure, sound.at_m, distance_m, air or Air())
+        pressure = propagated(pressure, sound.at_m, distance_m, air or Air())
     return resampled(pressure * 10.0 ** (-obstruction_db / 20.0), MASTER_RATE_HZ, rate_hz)
 
 
@@ -144,9 +144,9 @@ def laf_course_db(
     ndarray, shape (rows,)
         LAF at the end of every 10 ms, from before the first sample in silence.
     """
-    heard = np.clip(samples * 10.0 ** (gain_db / 20.0), -1.0, 1.0)
-    heard = np.concatenate([heard, np.zeros(round(tail_s * rate_hz))])
-    by_ms = time_weighted(course_of(heard, rate_hz, interval_s=0.001))
+    amplified = np.clip(samples * 10.0 ** (gain_db / 20.0), -1.0, 1.0)
+    amplified = np.concatenate([amplified, np.zeros(round(tail_s * rate_hz))])
+    by_ms = time_weighted(course_of(amplified, rate_hz, interval_s=0.001))
     return level_db(by_ms[MS_PER_ROW - 1 :: MS_PER_ROW])
 
 
@@ -163,12 +163,12 @@ def at_full_scale(pressure_pa: Array, spl_at_full_scale_db: float) -> Array:
     return np.asarray(pressure_pa / full_scale_pa)
 
 
-def carried(pressure: Array, from_m: float, distance_m: float, air: Air) -> Array:
-    """A waveform at `MASTER_RATE_HZ` carried from one distance to another through the air."""
+def propagated(pressure: Array, from_m: float, distance_m: float, air: Air) -> Array:
+    """A waveform at `MASTER_RATE_HZ`, shape (n,), at another distance through the air."""
     spread = 10.0 ** (-spreading_db(distance_m, from_m) / 20.0)
     path_m = distance_m - from_m
-    heard = filtered(pressure, MASTER_RATE_HZ, lambda hz: -absorption_db_per_m(hz, air) * path_m)
-    return np.asarray(heard * spread)
+    absorbed = filtered(pressure, MASTER_RATE_HZ, lambda hz: -absorption_db_per_m(hz, air) * path_m)
+    return np.asarray(absorbed * spread)
 
 
 def _at_reference(sound: Sound, seed: int) -> Array:

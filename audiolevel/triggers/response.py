@@ -6,7 +6,8 @@ the highest value its mode watches, from the moment it is armed to the end of th
 above the setting. So a sweep costs little more than a single setting, and only placements that
 meet a trigger not yet released are followed row by row.
 
-Entry point: ``SweptTrigger``. The rules are those of ``triggers``, which the tests hold it to.
+Entry point: `SweptTrigger`. The rules are those of `triggers.trigger`, which the tests hold it
+to.
 """
 
 from __future__ import annotations
@@ -65,10 +66,19 @@ class SweptTrigger:
             for below, fired in zip(self._below, self._fired, strict=True)
         ]
 
-    def caught(self, mixed: Centi, rows: IntArray) -> BoolArray:
-        """Which placements fire, shape (placements, settings).
+    def fires(self, mixed: Centi, rows: IntArray) -> BoolArray:
+        """Which placements of a sound fire.
 
-        `mixed` holds the mixture's level, shape (placements, context + sound rows).
+        Parameters
+        ----------
+        mixed : array of int16, shape (placements, context + sound rows)
+            Level of the mixture in hundredths of a dB.
+        rows : array of int64, shape (placements,)
+            Row of the site that each sound begins in.
+
+        Returns
+        -------
+        array of bool, shape (placements, settings)
         """
         watched = self._watched(mixed)
         highest = np.full((len(rows), watched.shape[1] - self._hold + 1), _NEVER, np.int16)

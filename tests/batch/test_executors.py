@@ -34,7 +34,7 @@ def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[
 def cluster() -> Iterator[Any]:
     from distributed import LocalCluster
 
-    with LocalCluster(  # type: ignore[no-untyped-call]
+    with LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
     ) as local:
         yield local

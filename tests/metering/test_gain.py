@@ -1,4 +1,4 @@
-"""Other gains: a clipped waveform measured again, and room judged by hand."""
+"""Other gains: shifts, clipping as of the clipped wave itself, and the microphone's own noise."""
 
 from pathlib import Path
 
@@ -8,7 +8,6 @@ import soundfile as sf
 
 from audiolevel.metering.decibels import centibels, level_db, mean_square
 from audiolevel.metering.gain import with_own_noise
-from audiolevel.metering.headroom import amplitude_tail, gain_margins
 from audiolevel.metering.measurement import Gains, measure
 
 RATE = 16000
@@ -77,39 +76,3 @@ def test_own_noise_fills_what_a_lower_gain_takes_away() -> None:
     expected = float(level_db(mean_square(-62.0) + mean_square(-70.0) * (1 - 10**-1.2)))
     assert with_own_noise(loud - 1200, -12.0, -70.0)[0] == round(100 * expected)
     assert np.array_equal(with_own_noise(loud, 6.0, -70.0), loud)
-
-
-def test_tail_of_a_laplacian_wave_is_extrapolated_exactly() -> None:
-    # P(|x| > a) = exp(−a/b): shares at 1 and 0.5 give any other
-    b = 0.4
-    tail = amplitude_tail(np.exp(-1 / b), np.exp(-0.5 / b))
-    assert tail is not None
-    assert tail.shape == pytest.approx(1.0)
-    assert tail.share_beyond(3.0) == pytest.approx(np.exp(-3 / b))
-    assert tail.amplitude_of(0.001) == pytest.approx(-b * np.log(0.001))
-    assert amplitude_tail(0.0, 0.1) is None
-
-
-def test_room_by_hand() -> None:
-    judged = gain_margins(
-        6.0,
-        clipped_share=0.0004,
-        sample_peak_db=-2.0,
-        l10_db=-30.0,
-        l90_db=-55.0,
-        noise_floor_db=-80.0,
-        clipped_share_limit=0.001,
-    )
-    assert (judged.headroom_db, judged.headroom_l10_db, judged.footroom_db) == (-4.0, 24.0, 31.0)
-    assert judged.usable
-    in_noise = gain_margins(
-        -24.0,
-        clipped_share=0.0,
-        sample_peak_db=-2.0,
-        l10_db=-30.0,
-        l90_db=-55.0,
-        noise_floor_db=-80.0,
-        clipped_share_limit=0.001,
-    )
-    assert in_noise.footroom_db == 1.0
-    assert not in_noise.usable

@@ -1,5 +1,7 @@
 """Sums, percentiles and clipping of a whole recording."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -52,7 +54,7 @@ def test_longest_run_of_clipping_goes_on_from_block_to_block(parts: int) -> None
     summary = Summary()
     for part in np.array_split(np.arange(1000), parts):
         piece = rows[slice(part[0], part[-1] + 1)]
-        summary.add(type(rows)(*(list(vars(piece).values())[:-1]), clipped[part]))
+        summary.add(replace(piece, clipped=clipped[part]))
     found = summary.clipping()
     assert found.longest_run_s == pytest.approx(0.40)
     assert found.clipped_share == pytest.approx((40 * 0.5 + 7) / 1000)

@@ -133,9 +133,9 @@ def test_fewer_wanted_sounds_never_raise_the_least_level(seed: int) -> None:
 
 def test_a_fork_shows_the_setting_that_catches_enough_beside_the_one_that_keeps_the_limit() -> None:
     rng = np.random.default_rng(5)
-    site = Site(limits=Limits(false_triggers_per_day=5.0))
+    site = Site(limits=Limits(false_triggers_per_day=50.0))
     gains = [gain for gain in _gains() if gain.gain_db == 0.0]
-    curve = _curve(rng, "threshold", 5.0, [-36.0])
+    curve = _curve(rng, "threshold", 50.0, [-36.0])
     options = options_of([curve], gains, CEILING_DB, site)
     choice = choose(options, [curve], CEILING_DB, site)
     assert choice.case == "limit only"
@@ -143,7 +143,7 @@ def test_a_fork_shows_the_setting_that_catches_enough_beside_the_one_that_keeps_
     (other,) = choice.alternatives
     assert other.catches_enough
     assert other.trigger.at_db < choice.recommended.trigger.at_db
-    assert (other.expected.rate.best or 0) > 5.0
+    assert (other.expected.rate.best or 0) > 50.0
 
 
 def test_where_nothing_keeps_the_limit_the_highest_level_of_any_gain_is_a_start() -> None:

@@ -1,6 +1,7 @@
 """Plans and trials from level histories: of a recording's own, of a coarse log, without peaks."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ import audiolevel as al
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.planning.placement import in_rows
 from audiolevel.report.plan_figure import firings_and_gains
-from audiolevel.site import Limits, Microphone, Site, SiteSection, Wanted
+from audiolevel.site import Limits, Microphone, Site, SiteSection, TriggerSection, Wanted
 
 RATE = 16_000
 
@@ -103,7 +104,8 @@ def test_a_log_of_a_second_plans_a_threshold_and_says_what_it_cannot(
     codes = {one.code for one in plan.warnings}
     assert {"coarse history", "modes not told", "no peaks", "history assumed"} <= codes
     # the highest LAF of each second is all that a threshold with a re-arm time of 10 s looks at
-    fine = al.plan([street[0]], site=SITE).recommended
+    level_only = replace(SITE, trigger=TriggerSection(modes=("threshold",)))
+    fine = al.plan([street[0]], site=level_only).recommended
     coarse = plan.recommended
     assert fine is not None
     assert coarse is not None

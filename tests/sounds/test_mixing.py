@@ -10,14 +10,14 @@ from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.measurement import Gains, Measurement, measure
 from audiolevel.metering.meter import Meter
 from audiolevel.sounds.arrival import WantedSound
-from audiolevel.sounds.mixing import Background, Stretch, WaveformMixer
+from audiolevel.sounds.mixing import PlacementGround, Stretch, WaveformMixer
 from audiolevel.sounds.received import find
 from audiolevel.sounds.synthesis import at_full_scale, render
 
 
 def _mixer(heard: Measurement, wanted: WantedSound, gain_db: float) -> WaveformMixer:
     rows = heard.summary.rows
-    ground = Background((Stretch(heard, 0, rows),))
+    ground = PlacementGround((Stretch(heard, 0, rows),))
     return WaveformMixer(ground, wanted, gain_db, np.ones(rows, dtype=np.bool_))
 
 
@@ -77,7 +77,7 @@ def test_rows_of_the_ground_lead_back_to_their_recording(tmp_path: Path) -> None
     for name in ("a.wav", "b.wav"):
         sf.write(tmp_path / name, np.random.default_rng(22).normal(0, 0.1, 32000), 16000)
     a, b = (measure(tmp_path / name, gains=Gains([0.0])) for name in ("a.wav", "b.wav"))
-    ground = Background((Stretch(a, 50, 100), Stretch(b, 0, 200)))
+    ground = PlacementGround((Stretch(a, 50, 100), Stretch(b, 0, 200)))
     assert ground.where(0) == (a, 50)
     assert ground.where(99) == (a, 149)
     assert ground.where(100) == (b, 0)

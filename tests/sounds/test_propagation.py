@@ -1,5 +1,7 @@
 """Is the loss on the way the published one?"""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -42,7 +44,9 @@ def half_a_digit(printed: str) -> float:
 
 
 @pytest.mark.parametrize(("temperature", "humidity", "printed"), TABLE_2)
-def test_absorption_rounds_to_the_printed_octave_values(temperature, humidity, printed):
+def test_absorption_rounds_to_the_printed_octave_values(
+    temperature: Any, humidity: Any, printed: Any
+) -> None:
     per_km = 1000.0 * absorption_db_per_m(OCTAVES_HZ, Air(temperature, humidity))
     for band, (ours, text) in enumerate(zip(per_km, printed, strict=True)):
         slack = 0.002 if (temperature, humidity, band) in PRINTED_LOW else 1e-9
@@ -50,13 +54,15 @@ def test_absorption_rounds_to_the_printed_octave_values(temperature, humidity, p
 
 
 @pytest.mark.parametrize(("temperature", "humidity", "number", "printed"), TABLE_1)
-def test_absorption_rounds_to_the_printed_pure_tone_values(temperature, humidity, number, printed):
+def test_absorption_rounds_to_the_printed_pure_tone_values(
+    temperature: Any, humidity: Any, number: Any, printed: Any
+) -> None:
     frequency = 1000.0 * 10.0 ** (number / 10.0)
     per_km = 1000.0 * float(absorption_db_per_m(frequency, Air(temperature, humidity)))
     assert abs(per_km - float(printed)) <= half_a_digit(printed)
 
 
-def test_low_pressure_moves_the_relaxation_as_the_scaling_law_says():
+def test_low_pressure_moves_the_relaxation_as_the_scaling_law_says() -> None:
     # The absorption over pressure depends on frequency over pressure only, at equal vapour
     # fraction (ISO 9613-1:1993, annex C), so half the pressure at half the frequency and half
     # the humidity reading absorbs half as much.
@@ -76,19 +82,19 @@ def test_low_pressure_moves_the_relaxation_as_the_scaling_law_says():
         (50, 7, 17.077),
     ],
 )
-def test_spreading_is_twenty_lg(distance, start, loss):
+def test_spreading_is_twenty_lg(distance: int, start: int, loss: float) -> None:
     assert spreading_db(distance, start) == pytest.approx(loss, abs=5e-4)
     assert spreading_db(start, distance) == pytest.approx(-loss, abs=5e-4)
 
 
-def test_received_bands_worked_by_hand():
+def test_received_bands_worked_by_hand() -> None:
     # 10 °C, 70 %: 32.770 dB/km at the exact 4 kHz midband; 49 m of it, 20 lg 50, and a fence.
     level = received_bands_db([90.0], [OCTAVES_HZ[6]], distance_m=50.0, obstruction_db=5.0)
     assert level[0] == pytest.approx(90.0 - 33.979 - 1.606 - 5.0, abs=2e-3)
 
 
 @pytest.mark.parametrize("distance", [0.0, -1.0, np.nan, np.inf])
-def test_a_distance_that_is_none_is_refused(distance):
+def test_a_distance_that_is_none_is_refused(distance: Any) -> None:
     with pytest.raises(SettingError, match="distance_m"):
         spreading_db(distance, 1.0)
 
@@ -101,11 +107,11 @@ def test_a_distance_that_is_none_is_refused(distance):
         ({"pressure_kpa": np.inf}, "pressure_kpa"),
     ],
 )
-def test_weather_outside_the_formula_is_refused(weather, key):
+def test_weather_outside_the_formula_is_refused(weather: Any, key: str) -> None:
     with pytest.raises(SettingError, match=key):
         Air(**weather)
 
 
-def test_an_obstruction_that_is_no_number_is_refused():
+def test_an_obstruction_that_is_no_number_is_refused() -> None:
     with pytest.raises(SettingError, match="obstruction_db"):
         received_bands_db([0.0], [1000.0], distance_m=2.0, obstruction_db=np.nan)

@@ -13,7 +13,8 @@ from audiolevel.triggers.trigger import MODES, Trigger, firings, sweep
 def slow_firings(level: NDArray[np.float64], trigger: Trigger) -> list[int]:
     """The definition, a row at a time, in floating point on the rounded levels."""
     h, window = 0.01, round(trigger.window_s / 0.01)
-    armed, held, fired = False, 0, []
+    armed, held = False, 0
+    fired: list[int] = []
     for k, y in enumerate(level.tolist()):
         before = level[max(0, k - window) : k]
         rise = len(before) > 0 and y - before.min() >= trigger.at_db - 1e-9
@@ -38,11 +39,9 @@ def slow_firings(level: NDArray[np.float64], trigger: Trigger) -> list[int]:
 
 def _history(kind: int, rng: np.random.Generator) -> NDArray[np.float64]:
     if kind % 2:
-        walk: NDArray[np.float64] = np.round(np.cumsum(rng.normal(0, 0.7, 3000)), 2)
-        return walk
+        return np.asarray(np.round(np.cumsum(rng.normal(0, 0.7, 3000)), 2), dtype=np.float64)
     smooth = np.convolve(rng.normal(0, 20, 3020), np.ones(21) / 21, "valid")
-    history: NDArray[np.float64] = np.round(-50 + smooth, 2)
-    return history
+    return np.asarray(np.round(-50 + smooth, 2), dtype=np.float64)
 
 
 @pytest.mark.parametrize("mode", MODES)

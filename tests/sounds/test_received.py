@@ -1,0 +1,73 @@
+"""Sounds looked up, given a known level, and received: band sums against the filtered waveform."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+from pyoctaveband import weighting_filter
+
+from audiolevel.errors import SettingError
+from audiolevel.sounds.propagation import Air
+from audiolevel.sounds.received import catalogue, find, received, with_level
+from audiolevel.sounds.synthesis import (
+    lafmax_db,
+    render,
+)
+
+NAMES = [sound.name for sound in catalogue()]
+
+
+def a_weighted_square(pressure_pa: Any, rate_hz: int = 48_000) -> Any:
+    quiet = np.zeros(rate_hz // 2)
+    weighted = weighting_filter(np.concatenate([quiet, pressure_pa / 20e-6, quiet]), rate_hz, "A")
+    return weighted**2
+
+
+def fast_level_db(square: Any, rate_hz: int = 48_000) -> Any:
+    """F time weighting, sample by sample (IEC 61672-1:2013, 3.6: 125 ms)."""
+    from scipy.signal import lfilter
+
+    keep = np.exp(-1.0 / (0.125 * rate_hz))
+    mean = lfilter([1.0 - keep], [1.0, -keep], square)
+    return 10.0 * np.log10(np.maximum(mean, 1e-12))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_band_sum_and_the_filtered_waveform_agree_at_a_distance(name: Any) -> None:
+    sound, weather = find(name), Air(20.0, 50.0)
+    for distance_m in (2.0, 50.0):
+        near = lafmax_db(render(sound, 48_000) / 20e-6, 48_000)
+        far = lafmax_db(render(sound, 48_000, distance_m=distance_m, air=weather) / 20e-6, 48_000)
+        by_bands = received(sound, distance_m, air=weather).level_db - sound.level_db
+        assert far - near == pytest.approx(by_bands, abs=0.5)
+
+
+def test_a_known_level_replaces_the_built_in_one() -> None:
+    mine = with_level(find("normal voice"), 80.0, at_m=2.0)
+    pressure = render(mine, 48_000, distance_m=4.0, air=Air(20.0, 50.0))
+    assert np.max(fast_level_db(a_weighted_square(pressure))) == pytest.approx(73.97, abs=0.2)
+    assert mine.certainty == "user"
+
+
+def test_names_are_found_whatever_the_capitals_and_suggested_when_wrong() -> None:
+    assert find("  Breaking  Glass ").name == "breaking glass"
+    with pytest.raises(SettingError, match="did you mean 'breaking glass'"):
+        find("braking glas")
+    with pytest.raises(SettingError, match="known: vehicle horn"):
+        find("zzzzzz")
+
+
+@pytest.mark.parametrize(
+    ("call", "key"),
+    [
+        (lambda: render(find("shout"), 100), "rate_hz"),
+        (lambda: render(find("shout"), 16_000, distance_m=np.nan), "distance_m"),
+        (lambda: render(find("shout"), 16_000, obstruction_db=np.inf), "obstruction_db"),
+        (lambda: with_level(find("shout"), np.nan), "level_dba"),
+        (lambda: with_level(find("shout"), 80.0, at_m=0.0), "at_m"),
+        (lambda: received(find("shout"), -1.0), "distance_m"),
+    ],
+)
+def test_what_is_no_number_is_refused(call: Any, key: str) -> None:
+    with pytest.raises(SettingError, match=key):
+        call()
