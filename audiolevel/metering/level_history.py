@@ -36,7 +36,7 @@ class HistoryWriter:
     ----------
     path : path
     coarse : bool
-        One row a second, for publication: nothing can be planned from it. A last part of a second
+        One row a second, for publication; read like a meter's log. A last part of a second
         is left out.
     """
 

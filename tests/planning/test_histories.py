@@ -13,6 +13,7 @@ from audiolevel.errors import RecordingError, SettingError
 from audiolevel.planning.placement import in_rows
 from audiolevel.report.plan_figure import firings_and_gains
 from audiolevel.site import Limits, Microphone, Site, SiteSection, TriggerSection, Wanted
+from audiolevel.triggers.trigger import firings
 
 RATE = 16_000
 
@@ -196,3 +197,20 @@ def test_marks_stay_where_they_are_in_the_whole(street: tuple[Path, Path], tmp_p
     plan = al.plan([street[0]], site=SITE, marks=[marks], from_s=[200.0], to_s=[1000.0])
     assert plan.survey.marks == [[al.Mark(200.0, 203.0, "horn")]]
     assert plan.survey.duration_s == 800
+
+
+def test_the_highest_level_of_each_second_fires_like_the_level_itself(sample_audio: Path) -> None:
+    """What docs/levels.md says of coarse logs, on the sample from its L10 up."""
+    laf = al.measure(sample_audio / "bridge_approach.ogg").laf_db
+    seconds = laf[: len(laf) // 100 * 100].reshape(-1, 100)
+    highest = seconds.max(axis=1)
+    mean = 10 * np.log10((10 ** (seconds / 10)).mean(axis=1))
+    fine, by_highest, by_mean = [], [], []
+    for at_db in np.arange(np.percentile(laf, 90), laf.max(), 2.0).tolist():
+        trigger = al.Trigger.threshold(level_db=at_db)
+        fine.append(len(firings(laf, trigger)))
+        by_highest.append(len(firings(highest, trigger, 1.0)))
+        by_mean.append(len(firings(mean, trigger, 1.0)))
+    assert fine[0] > 40
+    assert np.abs(np.subtract(by_highest, fine)).max() <= 1
+    assert sum(by_mean) < 0.8 * sum(fine)
