@@ -30,6 +30,8 @@ _FIRST_ROWS = 1000
 _GRID_TOLERANCE = 0.15
 # a full-scale square wave reads +3.01 dB FS, so no level in dB FS is above it
 _HIGHEST_DBFS = 3.02
+# no sound is so loud, and digital silence is -200
+_HIGHEST_DB = 200.0
 
 
 def is_history(path: str | os.PathLike[str]) -> bool:
@@ -162,6 +164,12 @@ class LevelLog:
         table = self._numbers(lines, places, done)
         times = self._moments(lines, done) if self._dated else table[:, 0]
         columns = table if self._dated else table[:, 1:]
+        wrong = np.flatnonzero(np.abs(columns[:, 0]) > _HIGHEST_DB)
+        if len(wrong):
+            raise RecordingError(
+                f"{self.path}: line {done + int(wrong[0]) + 2}: {columns[wrong[0], 0]:g} dB is no "
+                "level; is it a mark for a missing one?"
+            )
         return times, dict(zip(self._names, columns.T, strict=True))
 
     def _cell(self, line: str) -> str:

@@ -83,7 +83,8 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     axes.set_xlim(x[0], x[-1])
     axes.set_ylabel("firings a day", fontsize=9.5)
     unit = plan.survey.scale.unit if threshold else f"dB of {option.trigger.mode}"
-    what = "threshold level, LAF in" if threshold else "step within the window,"
+    quantity = plan.survey.measurements[0].quantity
+    what = f"threshold level, {quantity} in" if threshold else "step within the window,"
     axes.set_xlabel(
         f"{what} {unit}, at {text.gain(option.gain_db, option.gain.setting)}", fontsize=9.5
     )

@@ -94,6 +94,7 @@ def test_sound_pressure_is_brought_to_full_scale_by_the_calibration(tmp_path: Pa
         ("t,x\n1,-40\n", LogForm("x", "t"), "one row only"),
         ("t,x\nnoon,-40\n", LogForm("x", "t"), "line 2: t is neither seconds nor a date"),
         ("t,x,n\n1,-40,a\n2,?,b\n", LogForm("x", "t"), "line 3 is not 3 cells with numbers"),
+        ("t,x\n1,40\n2,-999\n", LogForm("x", "t"), "line 3: -999 dB is no level"),
         ("time_s,laf_db\n600,-40\n601,-40\n", None, "line 2 is at 600 s"),
         (
             "t,x\n2026-03-02T10:00:00,-40\n2026-03-02T10:00:01+01:00,-40\n",

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
+from audiolevel.arrays import Centi
 from audiolevel.errors import SettingError
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.measurement import Gains, measure
@@ -25,6 +26,11 @@ def wave_and_history(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Pa
     return folder / "a.wav", folder / "a.csv"
 
 
+def _known(laf: Centi | None) -> list[int]:
+    assert laf is not None
+    return laf.tolist()
+
+
 def test_a_part_of_a_history_is_what_cutting_the_file_gives(
     tmp_path: Path, wave_and_history: tuple[Path, Path]
 ) -> None:
@@ -40,7 +46,7 @@ def test_a_part_of_a_history_is_what_cutting_the_file_gives(
     )
     by_hand = measure(cut, gains=Gains([0.0, 6.0]))
     assert part.start == datetime(2026, 3, 2, 8, 0, 12, 500_000)
-    assert np.array_equal(part.laf, by_hand.laf)
+    assert _known(part.laf) == _known(by_hand.laf)
     assert part.levels == by_hand.levels
     assert np.array_equal(part.second_peak_db, by_hand.second_peak_db)
     assert part.onsets is not None
@@ -61,12 +67,12 @@ def test_a_part_of_a_sound_is_what_cutting_the_file_gives(
     )
     for one in (part, array):
         assert one.duration_s == 27.5
-        assert np.array_equal(one.laf, by_hand.laf)
-        assert np.array_equal(one.gains[1].laf, by_hand.gains[1].laf)
+        assert _known(one.laf) == _known(by_hand.laf)
+        assert _known(one.gains[1].laf) == _known(by_hand.gains[1].laf)
     assert part.recording is not None
     assert by_hand.recording is not None
     stretch = [StretchReader(one).read(-5, 30) for one in (part.recording, by_hand.recording)]
-    assert np.array_equal(*stretch)
+    assert np.array_equal(stretch[0], stretch[1])
 
 
 def test_a_part_beyond_the_end_is_refused(wave_and_history: tuple[Path, Path]) -> None:
