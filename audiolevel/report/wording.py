@@ -65,9 +65,15 @@ def notice_text(notice: Notice) -> str:
     return sentence(_SENTENCES, notice)
 
 
-def _beside(below_db: float) -> str:
-    side = "below" if below_db >= 0 else "above"
-    return f"{abs(below_db):.1f} dB {side}"
+def _levelled(interval_s: float, below_db: float) -> str:
+    """What a mean over a row makes of an impulse of `metering.quality.SHORT_SOUND_S`."""
+    if below_db <= 0:
+        return f"an impulse of 0.2 s reads up to {-below_db:.1f} dB above its LAFmax"
+    return (
+        f"an impulse of 0.2 s within a row reads {below_db:.1f} dB below its LAFmax, one across "
+        "two rows up to 3 dB less still, so a camera that follows LAF fires on short sounds more often "
+        "than counted here"
+    )
 
 
 def _clipped(clipped_share: float) -> str:
@@ -102,17 +108,16 @@ _SENTENCES: Sentences = {
         f"record {more_s / 60:.0f} more minutes or longer"
     ),
     ("coarse history", ""): lambda interval_s, falls_db: (
-        f"a row every {interval_s:g} s, taken as the highest LAF within it: firings are told to "
-        f"{interval_s:g} s, sounds closer than that are one, and onsets are not computed (they "
-        "need rows of 10 to 25 ms). If the meter wrote the LAF of one moment, a short "
+        f"a row every {interval_s:g} s, taken as the highest LAF within it (as LAeq only where the "
+        f"column's name has eq in it): firings are told to {interval_s:g} s, sounds closer "
+        "than that are one, and onsets are not computed (they need rows of 10 to 25 ms). If the "
+        "meter wrote the LAF of one moment, a short "
         f"sound falls by up to {falls_db:.0f} dB before it is read, or is missed: counts and "
         "catches are then too low"
     ),
     ("coarse history", "LAeq"): lambda interval_s, below_db: (
-        f"a mean (LAeq) every {interval_s:g} s levels short sounds: an impulse of 0.2 s within a "
-        f"row reads {_beside(below_db)} its LAFmax, one across two rows up to 3 dB less still. A "
-        "camera that follows LAF fires on short sounds more often than counted here. Onsets are "
-        "not computed (they need rows of 10 to 25 ms)"
+        f"a mean (LAeq) every {interval_s:g} s is no F reading: {_levelled(interval_s, below_db)}. "
+        "Onsets are not computed (they need rows of 10 to 25 ms)"
     ),
     ("no peaks", ""): lambda: (
         "the level history has no sample_peak_db: room above is not known (?), gains above the "

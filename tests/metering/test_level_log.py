@@ -13,6 +13,8 @@ from audiolevel.metering.level_log import LogForm
 from audiolevel.metering.measurement import Gains, measure
 from audiolevel.metering.quality import levelled_db, quality_notices
 from audiolevel.metering.recordings import recording_of_array
+from audiolevel.notices import notice
+from audiolevel.report.wording import notice_text
 
 
 def _log(path: Path, levels: list[float], row_s: float, head: str = "time_s,laf_db") -> Path:
@@ -157,3 +159,16 @@ def test_a_week_of_seconds_stays_a_week_of_seconds(tmp_path: Path) -> None:
     assert heard.laf is not None
     assert heard.laf.nbytes == 2 * week
     assert peak < 60e6
+
+
+def test_a_mean_over_less_than_the_impulse_reads_above_its_lafmax() -> None:
+    """LAeq of a row within the impulse is its level; F reaches 1 − exp(−1.6) of it."""
+    assert levelled_db(0.125) == pytest.approx(10 * np.log10(1 - np.exp(-1.6)))
+    said = {
+        row_s: notice_text(
+            notice("coarse history", "LAeq", interval_s=row_s, below_db=levelled_db(row_s))
+        )
+        for row_s in (0.125, 1.0)
+    }
+    assert "reads up to 1.0 dB above its LAFmax" in said[0.125]
+    assert "reads 6.0 dB below its LAFmax" in said[1.0]
