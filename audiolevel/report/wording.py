@@ -71,8 +71,8 @@ def _levelled(interval_s: float, below_db: float) -> str:
         return f"an impulse of 0.2 s reads up to {-below_db:.1f} dB above its LAFmax"
     return (
         f"an impulse of 0.2 s within a row reads {below_db:.1f} dB below its LAFmax, one across "
-        "two rows up to 3 dB less still, so a camera that follows LAF fires on short sounds more often "
-        "than counted here"
+        "two rows up to 3 dB less still, so a camera that follows LAF fires on short sounds more "
+        "often than counted here"
     )
 
 
