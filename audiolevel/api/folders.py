@@ -26,6 +26,11 @@ Watch = Callable[[int], AbstractContextManager[Callable[[Progress], None] | None
 _MOST_REASONS = 10
 
 
+def unwatched(_: int) -> AbstractContextManager[Callable[[Progress], None] | None]:
+    """A batch that tells nobody how far it is."""
+    return nullcontext(None)
+
+
 @dataclass(frozen=True)
 class FolderResults:
     """What a batch found; the tables and pictures are in its folder.
@@ -84,7 +89,7 @@ def measure_folder(
     tolerance_db: float = 0.1,
     confidence: float = 0.95,
     seed: int = 0,
-    watch: Watch = lambda files: nullcontext(None),
+    watch: Watch = unwatched,
 ) -> FolderResults:
     """Measure every recording of a folder; what is done already is not done again.
 

@@ -211,6 +211,10 @@ def measure(
 def length_s(recording: AnyPath) -> float:
     """Length of a sound file in seconds, by its own account.
 
+    Parameters
+    ----------
+    recording : path
+
     Raises
     ------
     RecordingError

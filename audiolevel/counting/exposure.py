@@ -11,7 +11,7 @@ Entry points: `Visit`, `Exposure`, `exposure_of`, `checked_active`.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -63,6 +63,21 @@ class Visit:
     l90_db: float | None = None
     laeq_db: float | None = None
     wet: bool | None = None
+
+    def shifted(self, by_db: float) -> "Visit":
+        """The same visit heard at a gain that moves every level alike."""
+
+        def moved(level_db: float | None) -> float | None:
+            return None if level_db is None else level_db + by_db
+
+        return replace(
+            self,
+            peaks_db=None if self.peaks_db is None else self.peaks_db + by_db,
+            l10_db=moved(self.l10_db),
+            l50_db=moved(self.l50_db),
+            l90_db=moved(self.l90_db),
+            laeq_db=moved(self.laeq_db),
+        )
 
 
 @dataclass(frozen=True)

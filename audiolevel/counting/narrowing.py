@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike
 
 from audiolevel.counting.exposure import Exposure, Visit
 from audiolevel.counting.rates import Prediction, predict
+from audiolevel.counting.schedule import HOURS
 from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB
 
 LOG_DAYS = 2
@@ -72,7 +73,7 @@ def steps_that_narrow(
     now = _half_width(prediction, limit_per_day)
     if now is None or not now > 0:
         return ()
-    hour = _hour_heard_least(prediction)
+    hour = _hour_heard_least(prediction, options.get("active"))
     steps = []
     for step, days in (("another hour", 0), ("another day", 1)):
         further = _further_visit(visits, prediction.exposure, hour, days)
@@ -91,12 +92,14 @@ def _half_width(prediction: Prediction, limit_per_day: float) -> float | None:
     return (found.high_db - found.low_db) / 2
 
 
-def _hour_heard_least(prediction: Prediction) -> int:
-    """The hour of daytime that lies farthest from those heard; the first of several."""
+def _hour_heard_least(prediction: Prediction, active: ArrayLike | None) -> int:
+    """The active hour that lies farthest from those heard; by day if there is any, the first."""
     heard = prediction.hours_heard
     hours = [] if heard is None else np.flatnonzero(heard).tolist()
+    share = np.ones(HOURS) if active is None else np.asarray(active)
+    awake = [hour for hour in _VISITING_HOURS if share[hour] > 0]
     return max(
-        _VISITING_HOURS,
+        awake or np.flatnonzero(share).tolist(),
         key=lambda hour: min((min(abs(hour - h), 24 - abs(hour - h)) for h in hours), default=0),
     )
 

@@ -130,6 +130,10 @@ def _level_for_limit(expectation: Expectation, posterior: RatePosterior) -> tupl
     # what the sample counted stays in the sum: no log makes its firings unheard
     lowest, highest = _counted_floor_db(expectation), max(expectation.curve.settings_db)
     best, safe, low, high = np.clip(posterior.quantiles(levels, shares), lowest, highest).tolist()
+    planned = expectation.option.level_for_limit
+    if best <= lowest and planned is not None and planned.best_db is not None:
+        # log and sample contradict each other: up to the plan's own level everything may be true
+        high, safe = max(high, planned.best_db), max(safe, planned.best_db)
     return Interval(best, low, high), safe
 
 

@@ -1,6 +1,6 @@
 """What limits a prediction or divides a choice, and what would help most.
 
-Entry points: `prediction_advice`, `fork_advice`.
+Entry points: `prediction_advice`, `narrowing_advice`, `fork_advice`.
 """
 
 import math
@@ -9,15 +9,17 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
+from audiolevel.counting.narrowing import steps_that_narrow
 from audiolevel.counting.rates import Prediction
 from audiolevel.counting.schedule import HOURS
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.choice import Choice, without
+from audiolevel.planning.choice import Choice, Option, without
+from audiolevel.planning.prediction import prediction_options
+from audiolevel.planning.survey import Survey
 from audiolevel.site import Site
 from audiolevel.triggers.trigger import MODES
 
 JEFFREYS_NONE_SEEN = 2.51  # 97.5 % limit of a Poisson mean when none was seen
-ENOUGH_DAYS = 3
 _LEAST_HEARD_S = 60.0
 # blocks of the day that differ in what passes: busy day, evening peak, night
 _BLOCKS = {
@@ -45,8 +47,6 @@ def prediction_advice(
     advice = []
     if prediction.hours_heard is None or prediction.by_hour is None:
         advice.append(notice("a day like the sample", hours=float(share.sum())))
-    if prediction.days_heard < ENOUGH_DAYS:
-        advice.append(notice("more visits"))
     blocks = _blocks_not_heard(prediction, share)
     if blocks:
         advice.append(notice("hours not heard", blocks=";".join(blocks)))
@@ -68,6 +68,31 @@ def _blocks_not_heard(prediction: Prediction, share: Array) -> list[str]:
         if active and heard_s[active].sum() < _LEAST_HEARD_S:
             blocks.append(f"{name} {active[0]} {(active[-1] + 1) % HOURS}")
     return blocks
+
+
+def narrowing_advice(survey: Survey, option: Option) -> list[Notice]:
+    """The one step that would narrow the level for the limit most, and by how much.
+
+    Parameters
+    ----------
+    survey : Survey
+    option : Option
+        The recommended one; only levels have a tail that another visit narrows.
+    """
+    curve = option.curve
+    if option.trigger.mode != "threshold" or not curve.visits:
+        return []
+    steps = steps_that_narrow(
+        curve.prediction.settings_db,
+        curve.visits,
+        survey.site.limits.false_triggers_per_day,
+        **prediction_options(survey, option.trigger),
+    )
+    if not steps or steps[0].after_db >= steps[0].now_db:
+        return []
+    best = steps[0]
+    facts = {"now_db": best.now_db, "after_db": best.after_db}
+    return [notice("narrows most", best.step, hour=best.hour, **facts)]
 
 
 def fork_advice(choice: Choice, site: Site, ceiling_db: float) -> list[Notice]:

@@ -14,6 +14,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, Centi
 from audiolevel.counting.day_parts import ByPart, settings_by_part
+from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import LevelForLimit, Prediction
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.gain import SimulatedGain
@@ -44,6 +45,8 @@ class Curve:
         Of every sound placed or marked.
     by_part : ByPart or None
         Settings by part of the day.
+    visits : tuple of Visit
+        What the prediction is made from; their counts are those of the prediction's settings.
     """
 
     mode: str
@@ -52,6 +55,7 @@ class Curve:
     limit: LevelForLimit | None
     detections: tuple[DetectionCurve, ...] = ()
     by_part: ByPart | None = None
+    visits: tuple[Visit, ...] = ()
 
     @property
     def limit_within_scale(self) -> LevelForLimit | None:
@@ -84,6 +88,7 @@ class Curve:
             prediction=self.prediction.shifted(gain_db),
             limit=None if self.limit is None else self.limit.shifted(gain_db),
             by_part=None if self.by_part is None else self.by_part.shifted(gain_db),
+            visits=tuple(visit.shifted(gain_db) for visit in self.visits),
         )
 
 
@@ -202,4 +207,5 @@ def _curve(
         counts.prediction.level_for_limit(limit_per_day),
         (*detections, *marked(survey, levels, counts.fired)),
         by_part,
+        tuple(counts.visits),
     )

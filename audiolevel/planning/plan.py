@@ -24,7 +24,7 @@ from audiolevel.metering.headroom import (
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.advice import fork_advice, prediction_advice
+from audiolevel.planning.advice import fork_advice, narrowing_advice, prediction_advice
 from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.choice import Choice, Option, choose, options_of
 from audiolevel.planning.curves import Curve, curves_of
@@ -301,6 +301,7 @@ def _advice(
         advice.append(notice("record again"))
     if option is not None:
         advice += fork_advice(choice, site, ceiling_db)
+        advice += narrowing_advice(survey, option)
         limit_per_day = site.limits.false_triggers_per_day
         active = active_by_hour(site.schedule.active)
         advice += prediction_advice(option.curve.prediction, limit_per_day, active)

@@ -3,11 +3,12 @@
 The one way to a prediction: `plan` and `trial` both go it, with the schedule, the traffic, the
 marked sounds and the gain of the same survey, so they cannot disagree.
 
-Entry points: `swept`, `SweptCounts`.
+Entry points: `swept`, `SweptCounts`, `prediction_options`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -73,22 +74,25 @@ def swept(
         one = _visit(measurement, false, hidden(laf, marks, row_s), trigger, marks)
         visits.append(replace(one, wet=wet))
         fired.append(rows)
-    schedule = survey.site.schedule
-    active = active_by_hour(schedule.active)
-    prediction = predict(
-        settings_db,
-        visits,
-        extrapolate=trigger.extrapolates,
-        confidence=survey.confidence,
-        traffic=schedule.traffic_by_hour or None,
-        active=active,
-        seed=survey.seed,
-        kind=survey.site.site.kind,
-        wet_share=survey.site.site.wet_share,
-    )
+    options = prediction_options(survey, trigger)
+    prediction = predict(settings_db, visits, **options)
     # without a re-arm time a firing still takes a row up and a row down
     apart_s = max(trigger.rearm_s, 2 * row_s)
-    return SweptCounts(fired, visits, prediction.capped(apart_s, active))
+    return SweptCounts(fired, visits, prediction.capped(apart_s, options["active"]))
+
+
+def prediction_options(survey: Survey, trigger: Trigger) -> dict[str, Any]:
+    """What `counting.rates.predict` is told of a survey, whatever it is asked."""
+    schedule = survey.site.schedule
+    return {
+        "extrapolate": trigger.extrapolates,
+        "confidence": survey.confidence,
+        "traffic": schedule.traffic_by_hour or None,
+        "active": active_by_hour(schedule.active),
+        "seed": survey.seed,
+        "kind": survey.site.site.kind,
+        "wet_share": survey.site.site.wet_share,
+    }
 
 
 def _visit(

@@ -109,8 +109,17 @@ _ADVICE: Sentences = {
         f"a day is taken as {hours:.0f} hours like the sample's: a sample from a busy hour "
         "overstates the day, one from a quiet hour understates it"
     ),
-    ("more visits", ""): lambda: (
-        "three to five visits of ten minutes on different days and hours beat one long one"
+    ("narrows most", "another hour"): lambda hour, now_db, after_db: (
+        f"what would narrow the level most: one more visit, around {hour:02d}:00; its level is "
+        f"known to ±{now_db:.1f} dB now, to about ±{after_db:.1f} dB then"
+    ),
+    ("narrows most", "another day"): lambda hour, now_db, after_db: (
+        f"what would narrow the level most: one more visit on another day, around {hour:02d}:00; "
+        f"its level is known to ±{now_db:.1f} dB now, to about ±{after_db:.1f} dB then"
+    ),
+    ("narrows most", "two days of log"): lambda hour, now_db, after_db: (
+        "what would narrow the level most: two days of the camera's own log at this setting; the "
+        f"level is known to ±{now_db:.1f} dB now, to about ±{after_db:.1f} dB then"
     ),
     ("hours not heard", ""): lambda blocks: (
         f"not heard yet, and worth a visit: {', '.join(map(_block, blocks.split(';')))}"

@@ -21,7 +21,7 @@ def _visit(start: datetime | None = None) -> Visit:
 def test_one_short_visit_without_a_start_time() -> None:
     prediction = predict(LEVELS, [_visit()], extrapolate=False)
     codes = [one.code for one in prediction_advice(prediction, 20.0)]
-    assert codes == ["a day like the sample", "more visits", "listen longer"]
+    assert codes == ["a day like the sample", "listen longer"]
 
 
 def test_the_hours_of_a_morning_are_not_asked_for_again() -> None:
