@@ -126,6 +126,9 @@ def test_an_option_is_written_once() -> None:
         "batch.py",
         "options.py",
     ]  # a batch cannot do without, and resumes
+    # of a camera's log they mean something else: moments, and the columns of events
+    for flag in ("--from", "--to", "--time-column"):
+        assert sorted(places.pop(flag)) == ["followup.py", "options.py"]
     assert {flag: names for flag, names in places.items() if len(names) > 1} == {}
 
 

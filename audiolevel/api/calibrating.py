@@ -119,7 +119,7 @@ def calibrate(
         path = _needed(recording, "shown_at")
         measured = measure(path, channel=channel, keep_levels=True)
         assert measured.laf is not None  # the levels are kept
-        pairs += calibrations.readings_at(measured.laf / 100, shown_at, str(path))
+        pairs += calibrations.readings_at(measured.laf / 100, shown_at, str(path), measured.row_s)
     display = fit_display(pairs) if pairs else None
     return CalibrationResult(found, display, tuple(pairs), tuple(notices))
 

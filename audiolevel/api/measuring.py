@@ -9,13 +9,23 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
+from audiolevel.api.results import (
+    AnyPath,
+    Progress,
+    Result,
+    as_kind,
+    each_of,
+    form_of,
+    parts_of,
+    quiet,
+    site_of,
+)
 from audiolevel.arrays import Array
 from audiolevel.errors import SettingError
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.level_history import HistoryWriter
-from audiolevel.metering.meter import ROW_S
+from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import Recording, open_recording, recording_of_array
 from audiolevel.notices import Notice
@@ -52,7 +62,7 @@ class Measurement(metering.Measurement, Result):
 
     @property
     def laf_db(self) -> Array:
-        """The level history LAF every 10 ms, shape (rows,), in the unit of `scale`."""
+        """The level history LAF every `row_s`, shape (rows,), in the unit of `scale`."""
         assert self.laf is not None  # `measure` keeps the levels
         return np.asarray(self.laf / 100 + self.scale.shown(0.0))
 
@@ -72,7 +82,7 @@ class Measurement(metering.Measurement, Result):
         Returns
         -------
         array, shape (firings,)
-            Seconds from the beginning, to the end of the row of 10 ms in which it fired.
+            Seconds from the beginning, to the end of the row in which it fired.
 
         Examples
         --------
@@ -89,8 +99,8 @@ class Measurement(metering.Measurement, Result):
         if trigger.mode == "threshold":
             at_db = self.scale.full_scale(at_db)
         assert self.laf is not None  # as above
-        rows = firings(self.laf / 100, trigger.at(at_db))
-        return np.round((rows + 1) * ROW_S, 2)
+        rows = firings(self.laf / 100, trigger.at(at_db), self.row_s)
+        return np.round((rows + 1) * self.row_s, 3)
 
     def to_object(self) -> Object:
         """The object that `audiolevel measure --json` writes."""
@@ -135,6 +145,10 @@ def measure(
     site: Site | AnyPath | None = None,
     channel: int | None = None,
     start: datetime | None = None,
+    level_column: str | None = None,
+    time_column: str | None = None,
+    from_s: float | None = None,
+    to_s: float | None = None,
 ) -> Measurement:
     """Measure a recording, a level history or an array.
 
@@ -149,7 +163,12 @@ def measure(
     channel : int, optional
         Measure this channel, from 1; by default the mean square of all.
     start : datetime, optional
-        When the recording began, by the local clock.
+        When the recording began, by the local clock; by default as a level history with dates
+        says.
+    level_column, time_column : str, optional
+        Columns of a level history with another header; default `laf_db` and `time_s`.
+    from_s, to_s : float, optional
+        Only this part of it, in seconds from its beginning; times are then counted from `from_s`.
 
     Returns
     -------
@@ -178,7 +197,14 @@ def measure(
         raise SettingError("rate_hz: samples in an array need their sampling rate")
     else:
         source = recording_of_array(recording, rate_hz)
-    base = metering.measure(source, channel=channel, start=start, keep_levels=True)
+    base = metering.measure(
+        source,
+        channel=channel,
+        start=start,
+        keep_levels=True,
+        part=Part(from_s, to_s),
+        form=form_of(known, level_column, time_column),
+    )
     return as_kind(Measurement, base, site=known)
 
 
@@ -203,6 +229,10 @@ def measure_all(
     site: Site | AnyPath | None = None,
     channel: int | None = None,
     starts: Sequence[datetime | None] = (),
+    level_column: str | None = None,
+    time_column: str | None = None,
+    from_s: Sequence[float | None] = (),
+    to_s: Sequence[float | None] = (),
     history: AnyPath | None = None,
     coarse: bool = False,
     progress: Progress = quiet,
@@ -217,6 +247,10 @@ def measure_all(
         As in `measure`.
     starts : sequence of datetime, optional
         One for each recording.
+    level_column, time_column : str, optional
+        As in `measure`.
+    from_s, to_s : sequence of float, optional
+        The part of each recording, as in `measure`.
     history : path, optional
         Write the level history of the one recording there.
     coarse : bool
@@ -230,13 +264,22 @@ def measure_all(
         As in `measure`.
     """
     known, _ = site_of(site)
+    form = form_of(known, level_column, time_column)
+    parts = parts_of(from_s, to_s, recordings)
     writing = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
     measurements = []
     with writing as writer:
-        for path, start in zip(recordings, each_of(starts, recordings, "starts"), strict=True):
+        each_start = each_of(starts, recordings, "starts")
+        for path, start, part in zip(recordings, each_start, parts, strict=True):
             with progress(str(path)) as advance:
                 base = metering.measure(
-                    path, channel=channel, start=start, history=writer, progress=advance
+                    path,
+                    channel=channel,
+                    start=start,
+                    history=writer,
+                    progress=advance,
+                    part=part,
+                    form=form,
                 )
             measurements.append(as_kind(Measurement, base, site=known))
     return Measurements(tuple(measurements))

@@ -6,13 +6,25 @@ from datetime import datetime
 from pathlib import Path
 
 from audiolevel.api.measuring import Measurement
-from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
+from audiolevel.api.results import (
+    AnyPath,
+    Progress,
+    Result,
+    as_kind,
+    each_of,
+    form_of,
+    parts_of,
+    quiet,
+    site_of,
+)
 from audiolevel.counting.day_shift import wet_of
 from audiolevel.counting.expected import Expected
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.annotations import Mark, read_marks
 from audiolevel.metering.calibration import Scale
+from audiolevel.metering.level_log import LogForm
 from audiolevel.metering.measurement import Gains
+from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.notices import Notice
 from audiolevel.planning.asked import Asked
@@ -111,6 +123,10 @@ def plan(
     weather: Sequence[str | None] = (),
     asked: Asked | None = None,
     channel: int | None = None,
+    level_column: str | None = None,
+    time_column: str | None = None,
+    from_s: Sequence[float | None] = (),
+    to_s: Sequence[float | None] = (),
     confidence: float = 0.95,
     seed: int = 0,
     progress: Progress = quiet,
@@ -133,6 +149,11 @@ def plan(
         A setting that is insisted on, to be told beside the recommended one.
     channel : int, optional
         Measure this channel, from 1; by default the mean square of all.
+    level_column, time_column : str, optional
+        Columns of level histories with another header; default `laf_db` and `time_s`.
+    from_s, to_s : sequence of float, optional
+        Only this part of each recording, in seconds from its beginning. Marks stay where they are
+        in the whole; times in results are counted from `from_s`.
     confidence : float
         Of every interval, above 0.5 and below 1.
     seed : int
@@ -151,11 +172,12 @@ def plan(
     """
     known, folder = site_of(site)
     gains = gains_to_simulate(known)
-    measurements = _measured(recordings, gains, starts, channel, progress)
+    form, parts = form_of(known, level_column, time_column), parts_of(from_s, to_s, recordings)
+    measurements = _measured(recordings, gains, starts, channel, progress, parts=parts, form=form)
     survey = survey_of(
         measurements,
         known,
-        marks=marks_of(marks, recordings),
+        marks=_marks_within(marks_of(marks, recordings), parts),
         wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
         folder=folder,
         confidence=confidence,
@@ -174,6 +196,10 @@ def trial(
     marks: Sequence[Marks] = (),
     weather: Sequence[str | None] = (),
     channel: int | None = None,
+    level_column: str | None = None,
+    time_column: str | None = None,
+    from_s: Sequence[float | None] = (),
+    to_s: Sequence[float | None] = (),
     confidence: float = 0.95,
     seed: int = 0,
     progress: Progress = quiet,
@@ -187,7 +213,9 @@ def trial(
         A threshold's level in the unit of the site's calibration.
     gains_db : sequence of float
         Relative to the recording.
-    site, starts, marks, weather, channel, confidence, seed, progress
+    site, starts, marks, weather, channel, level_column, time_column, from_s, to_s
+        As in `plan`.
+    confidence, seed, progress
         As in `plan`.
 
     Returns
@@ -201,11 +229,12 @@ def trial(
     """
     known, folder = site_of(site)
     gains = Gains(tuple(gains_db), known.own_noise_db)
-    measurements = _measured(recordings, gains, starts, channel, progress)
+    form, parts = form_of(known, level_column, time_column), parts_of(from_s, to_s, recordings)
+    measurements = _measured(recordings, gains, starts, channel, progress, parts=parts, form=form)
     survey = survey_of(
         measurements,
         known,
-        marks=marks_of(marks, recordings),
+        marks=_marks_within(marks_of(marks, recordings), parts),
         wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
         folder=folder,
         confidence=confidence,
@@ -266,14 +295,32 @@ def _measured(
     starts: Sequence[datetime | None],
     channel: int | None,
     progress: Progress,
+    *,
+    parts: Sequence[Part],
+    form: LogForm,
 ) -> list[metering.Measurement]:
     measurements = []
-    for path, start in zip(recordings, each_of(starts, recordings, "starts"), strict=True):
+    each_start = each_of(starts, recordings, "starts")
+    for path, start, part in zip(recordings, each_start, parts, strict=True):
         with progress(str(path)) as advance:
             measurements.append(
-                metering.measure(path, channel=channel, start=start, gains=gains, progress=advance)
+                metering.measure(
+                    path,
+                    channel=channel,
+                    start=start,
+                    gains=gains,
+                    progress=advance,
+                    part=part,
+                    form=form,
+                )
             )
     return measurements
+
+
+def _marks_within(marks: Sequence[Sequence[Mark]], parts: Sequence[Part]) -> list[list[Mark]]:
+    """The marks that lie in the part of each recording, counted from its beginning."""
+    moved = [[mark.within(part) for mark in of] for of, part in zip(marks, parts, strict=True)]
+    return [[mark for mark in of if mark is not None] for of in moved]
 
 
 def marks_of(marks: Sequence[Marks], recordings: Sequence[AnyPath]) -> list[Sequence[Mark]]:

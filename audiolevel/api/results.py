@@ -9,6 +9,8 @@ from typing import Any, TypeVar
 
 from audiolevel.errors import SettingError
 from audiolevel.files import write_text
+from audiolevel.metering.level_log import LogForm
+from audiolevel.metering.parts import Part
 from audiolevel.records import Object, json_text
 from audiolevel.site import Site, read_site
 
@@ -94,6 +96,25 @@ def as_kind(kind: type[Base], base: Any, **more: Any) -> Base:
     """A domain record as the class of the API that adds what can be done with it."""
     values = {one.name: getattr(base, one.name) for one in fields(base)}
     return kind(**values, **more)
+
+
+def parts_of(
+    from_s: Sequence[float | None], to_s: Sequence[float | None], recordings: Sequence[Any]
+) -> list[Part]:
+    """The part of each recording that is looked at.
+
+    Raises
+    ------
+    SettingError
+        Not one for each recording, or times out of order.
+    """
+    begins, ends = each_of(from_s, recordings, "from_s"), each_of(to_s, recordings, "to_s")
+    return [Part(begin, end) for begin, end in zip(begins, ends, strict=True)]
+
+
+def form_of(site: Site, level_column: str | None, time_column: str | None) -> LogForm:
+    """How to read the level histories of a site."""
+    return LogForm(level_column, time_column, site.microphone.spl_at_full_scale_db)
 
 
 def each_of(values: Sequence[Any], recordings: Sequence[Any], name: str) -> list[Any]:

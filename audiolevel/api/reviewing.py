@@ -10,7 +10,7 @@ from audiolevel.api.planning import Marks, marks_of
 from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
 from audiolevel.errors import RecordingError
 from audiolevel.files import write_text
-from audiolevel.metering.level_history import is_history
+from audiolevel.metering.level_log import is_history
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import open_recording
 from audiolevel.planning.plan import plan_of

@@ -9,6 +9,7 @@ from audiolevel.cli import options
 
 @click.command()
 @options.listening
+@options.reading
 @click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
 @click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
 @options.results
@@ -17,6 +18,10 @@ def measure(
     site_file: str | None,
     channel: int | None,
     starts: tuple[datetime, ...],
+    level_column: str | None,
+    time_column: str | None,
+    begins: tuple[float, ...],
+    ends: tuple[float, ...],
     history: str | None,
     coarse: bool,
     json_file: str | None,
@@ -24,7 +29,8 @@ def measure(
 ) -> None:
     """What are the levels, onsets and clipping in these recordings?
 
-    A level history (CSV) may stand in place of a recording. The history is always in dB FS.
+    A level history (CSV) may stand in place of a recording: one made by --history, which is always
+    in dB FS, or the log of a sound level meter with a row every second or less.
     """
     import audiolevel as al
 
@@ -37,6 +43,10 @@ def measure(
         recordings,
         site=site_file,
         channel=channel,
+        level_column=level_column,
+        time_column=time_column,
+        from_s=options.for_each("--from", begins, recordings),
+        to_s=options.for_each("--to", ends, recordings),
         starts=starts,
         history=history,
         coarse=coarse,

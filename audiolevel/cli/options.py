@@ -42,7 +42,33 @@ class _Channel(click.ParamType):  # type: ignore[type-arg]
         return int(value)
 
 
+class _Place(click.ParamType):  # type: ignore[type-arg]
+    """A place in a recording."""
+
+    name = "TIME"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        if isinstance(value, float):
+            return value
+        parts = str(value).split(":")
+        try:
+            numbers = [float(part) for part in parts]
+        except ValueError:
+            numbers = []
+        inner = numbers[1:]
+        good = 1 <= len(numbers) <= 3 and all(0 <= one < 60 for one in inner)
+        if not good or not 0 <= numbers[0] < float("inf"):
+            self.fail(f"{value!r} is not seconds, minutes:seconds or hours:minutes:seconds")
+        seconds = 0.0
+        for one in numbers:
+            seconds = 60 * seconds + one
+        return seconds
+
+
 MOMENT = _Moment()
+PLACE = _Place()
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -76,6 +102,32 @@ channel = click.option(
     type=_Channel(),
     default="mean",
     help="Listen to one channel, from 1, or to the mean square of all.  [default: mean]",
+)
+log_columns = _together(
+    click.option(
+        "--level-column", metavar="NAME", help="Of a level history with another header: its level."
+    ),
+    click.option(
+        "--time-column",
+        metavar="NAME",
+        help="Its time: seconds, or dates and times, which also say the start.",
+    ),
+)
+part = _together(
+    click.option(
+        "--from",
+        "begins",
+        type=PLACE,
+        multiple=True,
+        help="Look at a part only: from here (90, 1:30 or 1:02:03); once, or for each recording.",
+    ),
+    click.option(
+        "--to",
+        "ends",
+        type=PLACE,
+        multiple=True,
+        help="To here, from the beginning of the recording; once, or for each.",
+    ),
 )
 weather = click.option(
     "--weather",
@@ -122,6 +174,8 @@ seed = click.option(
 
 # what is listened to, and where and when it was recorded
 listening = _together(recordings, site, channel, start)
+# how a level history is read, and which part of a recording
+reading = _together(log_columns, part)
 # how sure the intervals are
 chance = _together(confidence, seed)
 # where the result goes
@@ -137,7 +191,7 @@ def once_each(option: str, values: Sequence[Any], files: Sequence[str]) -> None:
         )
 
 
-def for_each(option: str, values: Sequence[str], recordings: Sequence[str]) -> Sequence[str]:
+def for_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> Sequence[Any]:
     """An option given once for all recordings, or once for each."""
     if len(values) == 1:
         return list(values) * len(recordings)

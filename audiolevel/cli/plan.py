@@ -9,6 +9,7 @@ from audiolevel.cli import options
 
 @click.command()
 @options.listening
+@options.reading
 @options.marks
 @options.weather
 @options.gain_setting
@@ -25,6 +26,10 @@ def plan(
     site_file: str | None,
     channel: int | None,
     starts: tuple[datetime, ...],
+    level_column: str | None,
+    time_column: str | None,
+    begins: tuple[float, ...],
+    ends: tuple[float, ...],
     marks: tuple[str, ...],
     weather: tuple[str, ...],
     settings: tuple[str, ...],
@@ -61,6 +66,10 @@ def plan(
         weather=options.for_each("--weather", weather, recordings),
         asked=asked,
         channel=channel,
+        level_column=level_column,
+        time_column=time_column,
+        from_s=options.for_each("--from", begins, recordings),
+        to_s=options.for_each("--to", ends, recordings),
         confidence=confidence,
         seed=seed,
         progress=options.progress,

@@ -24,6 +24,7 @@ from audiolevel.cli import options
 )
 @options.gain_setting
 @options.listening
+@options.reading
 @options.marks
 @options.weather
 @options.chance
@@ -42,6 +43,10 @@ def trial(
     site_file: str | None,
     channel: int | None,
     starts: tuple[datetime, ...],
+    level_column: str | None,
+    time_column: str | None,
+    begins: tuple[float, ...],
+    ends: tuple[float, ...],
     marks: tuple[str, ...],
     weather: tuple[str, ...],
     confidence: float,
@@ -78,6 +83,10 @@ def trial(
         marks=marks,
         weather=options.for_each("--weather", weather, recordings),
         channel=channel,
+        level_column=level_column,
+        time_column=time_column,
+        from_s=options.for_each("--from", begins, recordings),
+        to_s=options.for_each("--to", ends, recordings),
         confidence=confidence,
         seed=seed,
         progress=options.progress,

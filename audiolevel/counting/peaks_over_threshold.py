@@ -137,7 +137,7 @@ def separate_peaks(
         raise SettingError("level history: one row of finite levels is needed to find its peaks")
     if not (interval_s > 0 and apart_s > 0 and hold_s >= 0):
         raise SettingError("interval_s and apart_s must be above zero and hold_s not below it")
-    held_rows = round(hold_s / interval_s)
+    held_rows = math.ceil(hold_s / interval_s - 1e-9)  # as a trigger counts them
     if held_rows:
         level = minimum_filter1d(level, held_rows + 1)
     block = max(1, round(REDUCED_STEP_S / interval_s))

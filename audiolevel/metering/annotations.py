@@ -9,8 +9,8 @@ Entry points: `read_marks`, `Mark`, `inside`, `hidden`.
 import csv
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import isfinite
+from dataclasses import dataclass, replace
+from math import ceil, floor, inf, isfinite
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +18,7 @@ import numpy as np
 from audiolevel.arrays import BoolArray, Centi, IntArray
 from audiolevel.errors import SettingError
 from audiolevel.metering.meter import ROW_S
+from audiolevel.metering.parts import Part
 
 # F weighting falls 34.7 dB/s: half a second after a sound's end it no longer holds a level up
 _AFTER_S = 0.5
@@ -37,10 +38,20 @@ class Mark:
         """Length with the moment in which the level falls again."""
         return self.end_s - self.start_s + _BEFORE_S + _AFTER_S
 
-    def rows(self, total: int) -> slice:
+    def rows(self, total: int, row_s: float = ROW_S) -> slice:
         """The rows of a history of `total` rows that belong to it."""
-        first = max(0, round((self.start_s - _BEFORE_S) / ROW_S))
-        return slice(min(first, total), min(total, round((self.end_s + _AFTER_S) / ROW_S)))
+        first, stop = (self.start_s - _BEFORE_S) / row_s, (self.end_s + _AFTER_S) / row_s
+        if row_s > ROW_S:
+            # a row of a coarse log belongs to it as soon as some of it does
+            first, stop = floor(first + 1e-6), ceil(stop - 1e-6)
+        return slice(min(max(0, round(first)), total), min(total, max(0, round(stop))))
+
+    def within(self, part: Part) -> "Mark | None":
+        """The same, counted from the beginning of a part; None where it lies outside."""
+        end_s = inf if part.to_s is None else part.to_s
+        if self.end_s <= part.begin_s or self.start_s >= end_s:
+            return None
+        return replace(self, start_s=self.start_s - part.begin_s, end_s=self.end_s - part.begin_s)
 
 
 def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
@@ -82,7 +93,7 @@ def _mark(row: dict[str, str], where: Path, line: int) -> Mark:
     return Mark(start_s, end_s, row["sound"].strip())
 
 
-def inside(rows: IntArray, marks: Sequence[Mark], total: int) -> BoolArray:
+def inside(rows: IntArray, marks: Sequence[Mark], total: int, row_s: float = ROW_S) -> BoolArray:
     """Which of the given rows lie in a marked stretch.
 
     Parameters
@@ -91,6 +102,8 @@ def inside(rows: IntArray, marks: Sequence[Mark], total: int) -> BoolArray:
     marks : sequence of Mark
     total : int
         Rows of the whole history.
+    row_s : float
+        Length of a row.
 
     Returns
     -------
@@ -98,12 +111,12 @@ def inside(rows: IntArray, marks: Sequence[Mark], total: int) -> BoolArray:
     """
     wanted = np.zeros(total + 1, dtype=np.bool_)
     for mark in marks:
-        wanted[mark.rows(total)] = True
+        wanted[mark.rows(total, row_s)] = True
     marked: BoolArray = wanted[rows]
     return marked
 
 
-def hidden(level: Centi, marks: Sequence[Mark]) -> Centi:
+def hidden(level: Centi, marks: Sequence[Mark], row_s: float = ROW_S) -> Centi:
     """The history, shape (rows,), with each marked stretch replaced by the level just before it.
 
     A sound laid over a marked one would otherwise fire by the help of the one that is there.
@@ -112,6 +125,6 @@ def hidden(level: Centi, marks: Sequence[Mark]) -> Centi:
         return level
     out = level.copy()
     for mark in marks:
-        rows = mark.rows(len(level))
+        rows = mark.rows(len(level), row_s)
         out[rows] = out[max(0, rows.start - 1)]
     return out

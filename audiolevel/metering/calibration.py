@@ -177,18 +177,23 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
 
 
 def readings_at(
-    laf_db: Array, shown_at: Sequence[tuple[float, float]], name: str
+    laf_db: Array,
+    shown_at: Sequence[tuple[float, float]],
+    name: str,
+    interval_s: float = 0.01,
 ) -> list[tuple[float, float]]:
     """Levels of a recording at the moments at which the camera's scale was read.
 
     Parameters
     ----------
     laf_db : array, shape (rows,)
-        LAF every 10 ms, dB FS.
+        LAF, dB FS.
     shown_at : sequence of (float, float)
         Seconds into the recording, each with the number the camera showed then.
     name : str
         Of the recording, for errors.
+    interval_s : float
+        Between two rows.
 
     Returns
     -------
@@ -201,7 +206,7 @@ def readings_at(
     SettingError
         A moment lies outside the recording, or its level was not steady within 6 dB.
     """
-    rows_per_s = 100
+    rows_per_s = 1 / interval_s
     readings = []
     for at_s, shown in shown_at:
         first, last = round((at_s - 1) * rows_per_s), round((at_s + 1) * rows_per_s)

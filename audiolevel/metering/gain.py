@@ -31,7 +31,7 @@ class SimulatedGain:
     gain_db : float
         Relative to the recording.
     clipped_share : float
-        Share of the samples at or past full scale.
+        Share of the samples at or past full scale; NaN where a history does not say.
     as_recorded : array of int16, shape (rows,)
         LAF of the recording in hundredths of a dB FS, shared by all gains.
     own : array of int16, shape (rows,), or None

@@ -21,19 +21,21 @@ class GainMargins:
         Relative to the recording.
     setting : float, str or None
         The camera's own value for it.
-    headroom_db : float
-        From the highest sample to full scale; below 0 where the input clips.
+    headroom_db : float or None
+        From the highest sample to full scale; below 0 where the input clips; None where a level
+        history does not hold the highest samples.
     headroom_l10_db : float
         From L10 to a full-scale sine.
     footroom_db : float
         From L90 to the noise floor.
     clipped_share : float
-        Measured, or estimated where `estimated` says so (the recording itself was clipped).
+        Measured, or estimated where `estimated` says so (the recording itself was clipped); NaN
+        where nobody knows.
     """
 
     gain_db: float
     setting: float | str | None
-    headroom_db: float
+    headroom_db: float | None
     headroom_l10_db: float
     footroom_db: float
     clipped_share: float
@@ -79,7 +81,7 @@ def gain_margins(
     *,
     setting: float | str | None = None,
     clipped_share: float,
-    sample_peak_db: float,
+    sample_peak_db: float | None,
     l10_db: float,
     l90_db: float,
     noise_floor_db: float,
@@ -89,22 +91,27 @@ def gain_margins(
     """Judge one gain; levels are those of the recording, in dB FS (peak re full-scale amplitude).
 
     `tail` is given when the recording itself was clipped: what a lower gain would then have
-    caught is not in it, and share and peak are estimates.
+    caught is not in it, and share and peak are estimates. `sample_peak_db` is None where the
+    highest samples are not known: a gain above the recorded one is then not usable.
     """
     estimated = tail is not None and gain_db < 0
     if tail is not None and gain_db < 0:
         clipped_share = tail.share_beyond(10 ** (-gain_db / 20))
-        sample_peak_db = max(
-            sample_peak_db, 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
-        )
+        beyond_db = 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
+        sample_peak_db = None if sample_peak_db is None else max(sample_peak_db, beyond_db)
     footroom_db = l90_db + gain_db - noise_floor_db
+    usable = clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB
+    if sample_peak_db is None:
+        usable = usable and gain_db <= 0
+        # what was seen to clip did; where nothing was seen nobody looked
+        clipped_share = clipped_share if clipped_share > 0 else np.nan
     return GainMargins(
         gain_db=gain_db,
         setting=setting,
-        headroom_db=-(sample_peak_db + gain_db),
+        headroom_db=None if sample_peak_db is None else -(sample_peak_db + gain_db),
         headroom_l10_db=-(l10_db + gain_db),
         footroom_db=footroom_db,
         clipped_share=clipped_share,
         estimated=estimated,
-        usable=clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB,
+        usable=usable,
     )

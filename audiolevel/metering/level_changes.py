@@ -62,8 +62,8 @@ def _changes(level: Centi, mode: str, window_rows: int) -> Centi:
 class RiseCounter:
     """Counts of rises by step over a stream of levels; keeps one window of rows."""
 
-    def __init__(self) -> None:
-        self._window_rows = round(WINDOW_S / ROW_S)
+    def __init__(self, row_s: float = ROW_S) -> None:
+        self._window_rows = round(WINDOW_S / row_s)
         self._before = np.zeros(0, dtype=np.int16)
         self._row = 0
         # first row and highest rise, in hundredths of a dB, of each stretch; the last may go on

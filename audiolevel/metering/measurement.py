@@ -8,7 +8,7 @@ Entry points: `measure`, `Measurement`, `Span`, `joined`.
 """
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -18,18 +18,19 @@ import numpy as np
 from audiolevel.arrays import Array, Centi
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.channels import ChannelCheck
-from audiolevel.metering.decibels import SILENCE_DB, centibels
+from audiolevel.metering.decibels import centibels
 from audiolevel.metering.gain import GainSimulator, SimulatedGain, own_levels
-from audiolevel.metering.level_changes import RiseCounter
-from audiolevel.metering.level_history import HistoryWriter, is_history, read_history
+from audiolevel.metering.level_changes import STEPS_DB, RiseCounter
+from audiolevel.metering.level_history import HistoryWriter
+from audiolevel.metering.level_log import LevelLog, LogForm, is_history
 from audiolevel.metering.meter import ROW_S, LevelRows, Meter
-from audiolevel.metering.onsets import OnsetFinder, Onsets, joined_onsets
+from audiolevel.metering.onsets import COARSEST_S, OnsetFinder, Onsets, joined_onsets
+from audiolevel.metering.parts import ALL, Part
 from audiolevel.metering.recordings import Block, Recording, open_recording
-from audiolevel.metering.statistics import Levels, Summary
+from audiolevel.metering.statistics import Levels, Summary, known_levels
 
 Progress = Callable[[int], object]
 BlockListener = Callable[[Block], object]
-_ROWS_PER_S = 100
 # a history does not say what it was made from; 16 bits are the most common
 _USUAL_FLOOR_DB = -98.1
 
@@ -70,9 +71,10 @@ class Measurement:
         Behind `channel_faults`.
     channel_faults : list of (int, str)
         Channels from 1 that are "dead" or "inverted".
-    onsets : Onsets
-    rises : dict of int to int
-        How often the level rose by so many dB within a second.
+    onsets : Onsets or None
+        None where the rows are too coarse for the method.
+    rises : dict of int to int, or None
+        How often the level rose by so many dB within a second; None as for onsets.
     laf : array of int16, shape (rows,), or None
         The level history in hundredths of a dB FS, when gains were asked for.
     gains : list of SimulatedGain
@@ -80,6 +82,13 @@ class Measurement:
         Highest sample (re full-scale amplitude) and highest LAF of each second.
     half_scale_share : float
         Share of samples beyond half of full scale.
+    row_s : float
+        Between two rows of the level history: 0.01 for sound.
+    quantity : str
+        What a row of it holds: "LAF", or "LAeq" of the row in some logs.
+    lacking : frozenset of str
+        Columns of `LevelRows` that a level history does not have; what would be made of them is
+        not known.
     """
 
     path: Path
@@ -94,13 +103,26 @@ class Measurement:
     channel_summaries: tuple[Summary, ...]
     channel_check: ChannelCheck | None
     channel_faults: list[tuple[int, str]]
-    onsets: Onsets
-    rises: dict[int, int]
+    onsets: Onsets | None
+    rises: dict[int, int] | None
     laf: Centi | None
     gains: list[SimulatedGain]
     second_peak_db: Array
     second_lafmax_db: Array
     half_scale_share: float
+    row_s: float = ROW_S
+    quantity: str = "LAF"
+    lacking: frozenset[str] = frozenset()
+
+    @property
+    def has_peaks(self) -> bool:
+        """Whether the highest samples are known, and so whether another gain would clip."""
+        return "sample_peak_db" not in self.lacking
+
+    @property
+    def second_s(self) -> float:
+        """Length that a value of `second_lafmax_db` stands for: rows of about a second."""
+        return _rows_per_s(self.row_s) * self.row_s
 
     @property
     def duration_s(self) -> float:
@@ -147,6 +169,8 @@ def measure(
     span: Span | None = None,
     second_core: bool = True,
     keep_levels: bool = False,
+    part: Part = ALL,
+    form: LogForm | None = None,
 ) -> Measurement:
     """Go through a recording or a level history once.
 
@@ -172,6 +196,10 @@ def measure(
         As in `Meter`.
     keep_levels : bool
         Keep the level history even where no gain is simulated.
+    part : Part
+        Only this part, as if it had been cut out; times are counted from its beginning.
+    form : LogForm or None
+        How to read a level history that was not made by `HistoryWriter`.
 
     Raises
     ------
@@ -179,12 +207,20 @@ def measure(
         The file cannot be read, or has no such channel.
     """
     request = _Request(
-        channel, start, history, gains, on_block, progress, span, second_core, keep_levels
+        channel,
+        part.start(start),
+        history,
+        gains,
+        on_block,
+        progress,
+        span,
+        second_core,
+        keep_levels,
     )
     if not isinstance(source, Recording) and is_history(source):
-        return _measure_history(Path(source), request)
+        return _measure_history(LevelLog(source, form), part, request)
     sound = source if isinstance(source, Recording) else open_recording(source)
-    return _measure_sound(sound, request)
+    return _measure_sound(sound.part(part), request)
 
 
 @dataclass(frozen=True)
@@ -212,17 +248,21 @@ class _RowAccumulator:
         *,
         channels: int = 0,
         keep_levels: bool = False,
+        row_s: float = ROW_S,
     ) -> None:
+        per_s = _rows_per_s(row_s)
         begin, first, stop = (
             (0, 0, None)
             if span is None
-            else (s * _ROWS_PER_S for s in (span.begin_s, span.first_s, span.stop_s))
+            else (s * per_s for s in (span.begin_s, span.first_s, span.stop_s))
         )
+        self._row_s, self._per_s = row_s, per_s
         self._row, self._begin, self._first, self._stop = begin, begin, first, stop
-        self.summary = Summary()
+        self.summary = Summary(row_s)
         self.channel_summaries = [Summary() for _ in range(channels)]
-        self._onsets = OnsetFinder(first_row=begin)
-        self._rises = RiseCounter()
+        fine = row_s <= COARSEST_S + 1e-9
+        self._onsets = OnsetFinder(row_s, first_row=begin) if fine else None
+        self._rises = RiseCounter(row_s) if fine else None
         self._history = history
         self._seconds: list[tuple[Array, Array]] = []
         self._levels: list[Centi] | None = [] if keep_levels else None
@@ -230,8 +270,9 @@ class _RowAccumulator:
     def add(self, rows: LevelRows, channel_rows: Sequence[LevelRows] = ()) -> None:
         if not len(rows):
             return
-        self._onsets.add(rows.laf_db)
-        self._rises.add(rows.laf_db)
+        if self._onsets is not None and self._rises is not None:
+            self._onsets.add(rows.laf_db)
+            self._rises.add(rows.laf_db)
         stop = len(rows) if self._stop is None else max(0, self._stop - self._row)
         inside = slice(max(0, self._first - self._row), stop)
         self._row += len(rows)
@@ -245,24 +286,33 @@ class _RowAccumulator:
             summary.add(of_channel[inside])
         if self._history is not None:
             self._history.add(within)
-        edges = np.arange(0, len(within), _ROWS_PER_S)
-        self._seconds.append(
-            (
-                np.maximum.reduceat(within.sample_peak_db, edges),
-                np.maximum.reduceat(within.lafmax_db, edges),
-            )
+        begun = (self.summary.rows - len(within)) % self._per_s
+        edges = np.append(0, np.arange(self._per_s - begun, len(within), self._per_s))
+        peak, lafmax = (
+            np.maximum.reduceat(values, edges)
+            for values in (within.sample_peak_db, within.lafmax_db)
         )
+        if begun:
+            # the second that the rows before these left unfinished
+            before = self._seconds.pop()
+            peak[0], lafmax[0] = max(peak[0], before[0][-1]), max(lafmax[0], before[1][-1])
+            peak, lafmax = np.append(before[0][:-1], peak), np.append(before[1][:-1], lafmax)
+        self._seconds.append((peak, lafmax))
 
     @property
     def laf(self) -> Centi | None:
         """LAF in hundredths of a dB FS, shape (rows,); None where it is not kept."""
         return None if self._levels is None else np.concatenate(self._levels)
 
-    def onsets(self) -> Onsets:
-        stop_s = np.inf if self._stop is None else (self._stop + 1) * ROW_S
-        return self._onsets.onsets().between((self._first + 1) * ROW_S, stop_s)
+    def onsets(self) -> Onsets | None:
+        if self._onsets is None:
+            return None
+        stop_s = np.inf if self._stop is None else (self._stop + 1) * self._row_s
+        return self._onsets.onsets().between((self._first + 1) * self._row_s, stop_s)
 
-    def rises(self) -> dict[int, int]:
+    def rises(self) -> dict[int, int] | None:
+        if self._rises is None:
+            return None
         stop = None if self._stop is None else self._stop - self._begin
         return self._rises.counts(self._first - self._begin, stop)
 
@@ -372,8 +422,8 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
         channel_summaries=tuple(singles),
         channel_check=check,
         channel_faults=check.faults(),
-        onsets=joined_onsets([piece.onsets for piece in pieces]),
-        rises={step: sum(piece.rises[step] for piece in pieces) for step in first.rises},
+        onsets=joined_onsets([piece.onsets for piece in pieces if piece.onsets is not None]),
+        rises={step: sum((piece.rises or {})[step] for piece in pieces) for step in STEPS_DB},
         second_peak_db=np.concatenate([piece.second_peak_db for piece in pieces]),
         second_lafmax_db=np.concatenate([piece.second_lafmax_db for piece in pieces]),
     )
@@ -393,25 +443,38 @@ def _beyond_half(block: Block, recording: Recording) -> int:
     return int(np.count_nonzero(block >= half) + np.count_nonzero(block <= -half))
 
 
-def _measure_history(path: Path, request: _Request) -> Measurement:
+def _rows_per_s(row_s: float) -> int:
+    return max(1, round(1 / row_s))
+
+
+def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measurement:
+    if request.history is not None and log.row_s != ROW_S:
+        raise SettingError(
+            f"{log.path}: has rows of {log.row_s:g} s; a history of rows of 10 ms cannot be made "
+            "of it: leave --history out"
+        )
     rows = _RowAccumulator(
-        request.history, keep_levels=request.keep_levels or request.gains is not None
+        request.history,
+        keep_levels=request.keep_levels or request.gains is not None,
+        row_s=log.row_s,
     )
-    for some in read_history(path):
+    for some in _rows_of(log, part):
         rows.add(some)
         if request.progress is not None:
-            request.progress(len(some) * 10)
+            request.progress(round(len(some) * log.row_s * 1000))
+    if not rows.summary.rows:
+        raise SettingError(f"{log.path}: has no row from {part.begin_s:g} s on; see --from, --to")
     peak, lafmax = rows.seconds()
     laf = rows.laf
     return Measurement(
-        path=path,
+        path=log.path,
         recording=None,
-        start=request.start,
+        start=part.start(log.start) if request.start is None else request.start,
         sample_rate_hz=None,
         channels=None,
         truncated=False,
         format_floor_db=_USUAL_FLOOR_DB,
-        levels=rows.summary.levels(),
+        levels=known_levels(rows.summary.levels(), log.lacking),
         summary=rows.summary,
         channel_summaries=(),
         channel_check=None,
@@ -419,23 +482,42 @@ def _measure_history(path: Path, request: _Request) -> Measurement:
         onsets=rows.onsets(),
         rises=rows.rises(),
         laf=laf,
-        gains=_shifted_gains(request.gains, laf, peak),
+        gains=_shifted_gains(request.gains, laf, peak, known="sample_peak_db" not in log.lacking),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
         half_scale_share=0.0,
+        row_s=log.row_s,
+        quantity=log.quantity,
+        lacking=log.lacking,
     )
 
 
+def _rows_of(log: LevelLog, part: Part) -> Iterator[LevelRows]:
+    """The rows that lie wholly in a part; nothing is read beyond it."""
+    first, stop = part.rows(log.row_s)
+    at = 0
+    for some in log.rows():
+        last = len(some) if stop is None else max(0, stop - at)
+        yield some[max(0, first - at) : last]
+        at += len(some)
+        if stop is not None and at >= stop:
+            return
+
+
 def _shifted_gains(
-    gains: Gains | None, laf: Centi | None, second_peak_db: Array
+    gains: Gains | None, laf: Centi | None, second_peak_db: Array, *, known: bool
 ) -> list[SimulatedGain]:
-    """Gains of a history: a shift, and nothing where the wave, which is not there, would clip."""
+    """Gains of a history: a shift, and nothing where the wave, which is not there, would clip.
+
+    Without peaks nobody knows what clips: shares are NaN, and higher gains are given up.
+    """
     if gains is None or laf is None:
         return []
-    known = bool((second_peak_db > SILENCE_DB).any())
     out = []
     for gain_db in gains.gains_db:
-        share = float((second_peak_db + gain_db > 0).mean()) if known else 0.0
+        share = float((second_peak_db + gain_db > 0).mean()) if known else np.nan
         own = own_levels(laf, None, gain_db, gains.noise_db)
-        out.append(SimulatedGain(gain_db, share, laf, own, given_up=share > 0))
+        out.append(
+            SimulatedGain(gain_db, share, laf, own, given_up=share > 0 if known else gain_db > 0)
+        )
     return out

@@ -21,6 +21,8 @@ Indices = IntArray
 
 GRADIENT_DB_PER_S = 10.0
 MERGE_WITHIN_S = 0.05
+# the method asks for levels every 10 to 25 ms (NT ACOU 112:2002, ISO/PAS 1996-3:2022)
+COARSEST_S = 0.025
 
 
 @dataclass(frozen=True)

@@ -1,12 +1,16 @@
 """Cautions about one recording: silence, clipping, rumble, noise, length, wiring, calibration.
 
-Entry points: `quality_notices`, `clipping_notices`.
+Entry points: `quality_notices`, `clipping_notices`, `levelled_db`.
 """
+
+from math import e, exp, log10
 
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.headroom import FOOTROOM_NEEDED_DB
 from audiolevel.metering.measurement import Measurement
+from audiolevel.metering.meter import FAST_S
+from audiolevel.metering.onsets import COARSEST_S
 from audiolevel.metering.statistics import CLIPPED_SHARE_LIMIT
 from audiolevel.notices import Notice, notice
 
@@ -15,6 +19,10 @@ SHORT_S = 600.0
 # a broadband street peaks 12 to 15 dB above its loudest LAF; 20 dB is rumble the ear does not hear
 _RUMBLE_CREST_DB = 20.0
 _NEAR_FULL_SCALE_DB = 3.0
+# an impulse as a bang or a shout makes it, to show what a mean over a row makes of it
+SHORT_SOUND_S = 0.2
+# 10 lg(e) / 125 ms: IEC 61672-1:2013, 5.8
+F_FALL_DB_PER_S = 10 * log10(e) / FAST_S
 _QUIET_DB = FOOTROOM_NEEDED_DB + 4.0
 
 
@@ -42,6 +50,8 @@ def quality_notices(
         _low_frequency_overload(measurement),
         _quiet(measurement, floor),
         _short(measurement),
+        _coarse(measurement),
+        None if measurement.has_peaks else notice("no peaks"),
         notice("truncated") if measurement.truncated else None,
         *(notice(f"channel {fault}", channel=n) for n, fault in measurement.channel_faults),
         notice("uncalibrated") if scale.spl_at_full_scale_db is None else None,
@@ -53,7 +63,7 @@ def clipping_notices(measurement: Measurement, gain_db: float) -> list[Notice]:
     """Whether a simulated gain clips more than the recording itself."""
     gain = next(one for one in measurement.gains if one.gain_db == gain_db)
     as_recorded = measurement.levels.clipping.clipped_share
-    if gain.clipped_share <= max(as_recorded, CLIPPED_SHARE_LIMIT):
+    if not gain.clipped_share > 0 or gain.clipped_share <= max(as_recorded, CLIPPED_SHARE_LIMIT):
         return []
     return [notice("clipped", "at gain", gain_db=gain_db, clipped_share=gain.clipped_share)]
 
@@ -72,7 +82,11 @@ def _clipped(measurement: Measurement) -> Notice | None:
 def _low_frequency_overload(measurement: Measurement) -> Notice | None:
     levels = measurement.levels
     crest_db = levels.sample_peak_db - levels.lafmax_db
-    if levels.sample_peak_db < -_NEAR_FULL_SCALE_DB or crest_db < _RUMBLE_CREST_DB:
+    if (
+        not measurement.has_peaks
+        or levels.sample_peak_db < -_NEAR_FULL_SCALE_DB
+        or crest_db < _RUMBLE_CREST_DB
+    ):
         return None
     return notice("low-frequency overload", peak_below_db=-levels.sample_peak_db, crest_db=crest_db)
 
@@ -82,6 +96,27 @@ def _quiet(measurement: Measurement, floor_db: float) -> Notice | None:
     if footroom_db >= _QUIET_DB or measurement.levels.lafmax_db <= SILENCE_DB + 1:
         return None
     return notice("quiet", footroom_db=footroom_db)
+
+
+def levelled_db(interval_s: float) -> float:
+    """How far below its LAFmax a steady sound of `SHORT_SOUND_S` reads in an LAeq of one row.
+
+    The sound lies within the row. F weighting rises as 1 − exp(−t / 125 ms) (IEC 61672-1:2013,
+    5.8) and the mean falls by the share of the row that the sound fills.
+    """
+    f_db = 10 * log10(1 - exp(-SHORT_SOUND_S / FAST_S))
+    return f_db - 10 * log10(min(1.0, SHORT_SOUND_S / interval_s))
+
+
+def _coarse(measurement: Measurement) -> Notice | None:
+    """What rows further apart than onsets allow blur."""
+    row_s = measurement.row_s
+    if row_s <= COARSEST_S + 1e-9:
+        return None
+    if measurement.quantity == "LAeq":
+        below_db = levelled_db(row_s)
+        return notice("coarse history", "LAeq", interval_s=row_s, below_db=below_db)
+    return notice("coarse history", interval_s=row_s, falls_db=F_FALL_DB_PER_S * row_s)
 
 
 def _short(measurement: Measurement) -> Notice | None:

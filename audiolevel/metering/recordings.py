@@ -7,7 +7,7 @@ and ends on the same grid of milliseconds. Full scale is an amplitude of 1.
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +15,8 @@ import soundfile as sf
 from numpy.typing import ArrayLike, NDArray
 
 from audiolevel.arrays import Array
-from audiolevel.errors import RecordingError
+from audiolevel.errors import RecordingError, SettingError
+from audiolevel.metering.parts import ALL, Part
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 _LONGEST_SOUND_S = 60
@@ -108,9 +109,11 @@ class Recording:
             A sample is not a finite number.
         """
         seconds = max(1, -(-about_frames // self.rate_hz))
-        size = seconds * self.rate_hz
-        position = first_s * self.rate_hz
         stop = None if stop_s is None else stop_s * self.rate_hz
+        yield from self._between(first_s * self.rate_hz, stop, seconds * self.rate_hz)
+
+    def _between(self, position: int, stop: int | None, size: int) -> Iterator[Block]:
+        """The frames of the file from `position` on, in blocks of `size`."""
         with _open(self.path) as file:
             if position:
                 file.seek(position)
@@ -124,6 +127,30 @@ class Recording:
                 if broken or len(block) < wanted:
                     return
 
+    def part(self, part: Part) -> "Recording":
+        """A part of it, as if it had been cut out into a file of its own.
+
+        Raises
+        ------
+        SettingError
+            It begins after the end.
+        """
+        if part == ALL:
+            return self
+        first, stop = self._frames_of(part)
+        values = {one.name: getattr(self, one.name) for one in fields(self)}
+        return RecordingPart(**{**values, "frames": stop - first}, first_frame=first)
+
+    def _frames_of(self, part: Part) -> tuple[int, int]:
+        first = round(part.begin_s * self.rate_hz)
+        stop = self.frames if part.to_s is None else round(part.to_s * self.rate_hz)
+        if first >= self.frames:
+            raise SettingError(
+                f"{self.path}: --from {part.begin_s:g} s lies beyond its end at "
+                f"{self.duration_s:.1f} s"
+            )
+        return first, min(stop, self.frames)
+
     def _refuse_not_finite(self, block: Block, position: int) -> None:
         # only floating-point files can hold one, and a sum is not finite when a sample is not
         if self.subtype not in ("FLOAT", "DOUBLE") or np.isfinite(block.sum(dtype=np.float64)):
@@ -134,6 +161,22 @@ class Recording:
             f"{self.path}: sample {position + row} (at {at_s:.3f} s) is not a number; "
             "export the recording again without it"
         )
+
+
+@dataclass(frozen=True, eq=False)
+class RecordingPart(Recording):
+    """The `frames` of a sound file from `first_frame` on."""
+
+    first_frame: int
+
+    def blocks(
+        self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
+    ) -> Iterator[Block]:
+        """Hand on the samples as `Recording.blocks` does."""
+        size = max(1, -(-about_frames // self.rate_hz)) * self.rate_hz
+        position = self.first_frame + first_s * self.rate_hz
+        stop = self.frames if stop_s is None else min(stop_s * self.rate_hz, self.frames)
+        yield from self._between(position, self.first_frame + stop, size)
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,6 +195,11 @@ class ArrayRecording(Recording):
             # a copy: who measures a block may write over it
             yield self.samples[first : min(first + size, stop)].copy()
 
+    def part(self, part: Part) -> "Recording":
+        """A part of it, as `Recording.part`."""
+        first, stop = self._frames_of(part)
+        return replace(self, frames=stop - first, samples=self.samples[first:stop])
+
 
 class StretchReader:
     """Read any stretch of a recording, for the few places that need the waveform again."""
@@ -159,6 +207,7 @@ class StretchReader:
     def __init__(self, recording: Recording) -> None:
         self.rate_hz = recording.rate_hz
         self._shape = (recording.frames, recording.channels)
+        self._first = recording.first_frame if isinstance(recording, RecordingPart) else 0
         in_memory = isinstance(recording, ArrayRecording)
         self._samples = recording.samples if isinstance(recording, ArrayRecording) else None
         self._file = None if in_memory else _open(recording.path)
@@ -177,7 +226,7 @@ class StretchReader:
         if self._file is None:
             assert self._samples is not None  # one of the two is there
             return self._samples[begin : begin + frames]
-        self._file.seek(begin)
+        self._file.seek(self._first + begin)
         samples: Block = self._file.read(frames, dtype="float32", always_2d=True)
         return samples
 

@@ -3,12 +3,13 @@
 A `Summary` is fed level rows as they come and keeps only sums, maxima and a histogram, so its
 size does not depend on the length of the recording. Symbols follow IEC 61672-1 and ISO 1996-1.
 
-Entry points: `Summary`, `Clipping`.
+Entry points: `Summary`, `Levels`, `Clipping`, `known_levels`.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -56,6 +57,7 @@ class Levels:
         Sound exposure level, LAeq + 10 lg(duration / 1 s).
     lcpeak_db, sample_peak_db : float
         Highest C-weighted peak; highest sample relative to the full-scale amplitude.
+        NaN, like every level but the A-weighted F ones, where a history does not hold it.
     percentiles_db : mapping of str to float
         "L10" and others: LAF exceeded for so many % of the time.
     clipping : Clipping
@@ -76,9 +78,16 @@ class Levels:
 
 
 class Summary:
-    """Levels of all rows fed so far."""
+    """Levels of all rows fed so far.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    row_s : float
+        Length of a row in seconds.
+    """
+
+    def __init__(self, row_s: float = ROW_S) -> None:
+        self.row_s = row_s
         self._rows = 0
         self._energy = np.zeros(3)
         self._highest = np.full(4, SILENCE_DB)
@@ -150,7 +159,7 @@ class Summary:
     def levels(self, duration_s: float | None = None) -> Levels:
         """The levels of everything fed; `duration_s` when the recording is not whole rows long."""
         energy = level_db(self._energy / max(self._rows, 1))
-        duration = self._rows * ROW_S if duration_s is None else duration_s
+        duration = self._rows * self.row_s if duration_s is None else duration_s
         lafmax, lasmax, lcpeak, sample_peak = self._highest.tolist()
         return Levels(
             duration_s=duration,
@@ -161,7 +170,7 @@ class Summary:
             lasmax_db=lasmax,
             lafmin_db=float(self._lowest),
             # sound exposure level: that of the same energy within 1 s (IEC 61672-1:2013, 3)
-            lae_db=float(energy[0] + 10 * np.log10(max(duration, ROW_S))),
+            lae_db=float(energy[0] + 10 * np.log10(max(duration, self.row_s))),
             lcpeak_db=lcpeak,
             sample_peak_db=sample_peak,
             percentiles_db=MappingProxyType({f"L{n}": self.exceeded_db(n) for n in PERCENTS}),
@@ -169,10 +178,26 @@ class Summary:
         )
 
     def clipping(self) -> Clipping:
-        """Share of samples at full scale, and the longest run of 10 ms rows that all have some."""
+        """Share of samples at full scale, and the longest run of rows that all have some."""
         share = self._clipped / max(self._rows, 1)
         verdict = "none" if share == 0 else "some" if share <= CLIPPED_SHARE_LIMIT else "heavy"
-        return Clipping(share, self._longest_run * ROW_S, verdict)
+        return Clipping(share, self._longest_run * self.row_s, verdict)
+
+
+# what each level of a recording is made of
+_MADE_OF = {
+    "lceq_db": "lceq_db",
+    "lzeq_db": "lzeq_db",
+    "lasmax_db": "las_db",
+    "lcpeak_db": "lcpeak_db",
+    "sample_peak_db": "sample_peak_db",
+}
+
+
+def known_levels(levels: Levels, lacking: Collection[str]) -> Levels:
+    """The same with NaN for every level that would be made of a column that is lacking."""
+    unknown: dict[str, Any] = {n: np.nan for n, column in _MADE_OF.items() if column in lacking}
+    return replace(levels, **unknown)
 
 
 def _bin(level: Array) -> IntArray:

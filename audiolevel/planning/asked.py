@@ -61,6 +61,11 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
         raise SettingError("--gain: the recorded gain is not among those of the site file")
     simulated = [one.gains[index] for one in survey.measurements]
     if any(one.laf is None for one in simulated):
+        if not survey.has_peaks:
+            raise SettingError(
+                f"--gain {asked.gain}: whether it would clip is not known from a level history "
+                "without sample_peak_db; ask for the recorded gain or less, or give the recording"
+            )
         share = 100 * gains[index].clipped_share
         raise SettingError(
             f"--gain {asked.gain}: {share:.2g} % of the samples would clip, so nothing can be said "

@@ -321,7 +321,9 @@ def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
 def _lacking_room_db(option: Option, ceiling_db: float) -> float:
     """What a gain lacks of the room that is wanted above and below."""
     gain = option.gain
-    spare = [gain.headroom_db - HEADROOM_WANTED_DB, gain.footroom_db - FOOTROOM_WANTED_DB]
+    spare = [gain.footroom_db - FOOTROOM_WANTED_DB]
+    if gain.headroom_db is not None:
+        spare.append(gain.headroom_db - HEADROOM_WANTED_DB)
     if option.trigger.mode == "threshold":
         spare.append(ceiling_db - option.trigger.at_db - _CEILING_MARGIN_DB)
     return max(0.0, -min(spare))

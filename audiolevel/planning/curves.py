@@ -21,7 +21,6 @@ from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.placement import DetectionCurve, marked, placed
 from audiolevel.planning.prediction import settings_to_try, swept
 from audiolevel.planning.survey import Survey
-from audiolevel.triggers.trigger import MODES
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +96,7 @@ def curves_of(survey: Survey, gains: Sequence[GainMargins]) -> list[Curve]:
     gains : sequence of GainMargins
         One for each gain that was simulated, in their order.
     """
-    modes = [mode for mode in MODES if mode in survey.site.trigger.modes]
+    modes = list(survey.modes)
     grids = {mode: settings_to_try(survey, mode) for mode in modes}
     as_recorded: dict[str, Curve] = {}
     curves = []
@@ -137,7 +136,8 @@ def curve_at(survey: Survey, index: int, gain_db: float, mode: str, settings_db:
 
 def _only_shifts(survey: Survey, simulated: Sequence[SimulatedGain], gain_db: float) -> bool:
     """Whether neither the site nor the site and a wanted sound together reach full scale."""
-    highest = 10 ** (survey.levels.sample_peak_db / 20)
+    # without peaks a wanted sound is looked at by itself
+    highest = 10 ** (survey.levels.sample_peak_db / 20) if survey.has_peaks else 0.0
     together = [highest + 10 ** (wanted.peak_db / 20) for wanted in survey.wanted]
     fits = all(amplitude * 10 ** (gain_db / 20) <= 1 for amplitude in together)
     return fits and all(one.shifted for one in simulated)

@@ -10,7 +10,12 @@ import numpy as np
 from audiolevel.arrays import Array, Centi
 from audiolevel.metering.annotations import hidden
 from audiolevel.planning.choice import Option
-from audiolevel.planning.placement import moment_weights, on_background, placing_background
+from audiolevel.planning.placement import (
+    in_rows,
+    moment_weights,
+    on_background,
+    placing_background,
+)
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.wanted import at_distance
 from audiolevel.sounds.detection import detect
@@ -64,8 +69,9 @@ def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
             )
             detections += detect(
                 site_db,
-                arrived.course_db(option.gain_db),
+                in_rows(arrived.course_db(option.gain_db), survey),
                 [(option.trigger, [option.trigger.at_db])],
+                interval_s=survey.row_s,
                 weights=weights,
                 confidence=survey.confidence,
                 half_width=0.05,
@@ -90,7 +96,7 @@ def _quiet_levels(survey: Survey, gain_db: float) -> list[Centi]:
         next(gain for gain in one.gains if gain.gain_db == gain_db) for one in survey.measurements
     ]
     return [
-        hidden(gain.laf, marks)
+        hidden(gain.laf, marks, survey.row_s)
         for gain, marks in zip(simulated, survey.marks, strict=True)
         if gain.laf is not None
     ]

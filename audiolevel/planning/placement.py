@@ -3,7 +3,8 @@
 A sound is placed at many moments of the recordings, weighed by the hours in which the trigger is
 active; marked sounds are looked up where they are.
 
-Entry points: `placed`, `marked`, `DetectionCurve`, `placing_background`, `moment_weights`.
+Entry points: `placed`, `marked`, `DetectionCurve`, `placing_background`, `moment_weights`,
+`in_rows`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -16,7 +17,8 @@ from numpy.typing import NDArray
 from audiolevel.arrays import Array, Centi, IntArray
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.intervals import wilson_interval
-from audiolevel.metering.annotations import Mark, hidden
+from audiolevel.metering.annotations import hidden
+from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S
 from audiolevel.planning.survey import Survey
@@ -78,20 +80,23 @@ def placed(
     if not survey.wanted:
         return curves
     background = placing_background(survey.measurements)
-    quiet = [hidden(laf, marks) for laf, marks in zip(levels, survey.marks, strict=True)]
+    quiet = [
+        hidden(laf, marks, survey.row_s) for laf, marks in zip(levels, survey.marks, strict=True)
+    ]
     site_db = on_background(survey, background, quiet) / 100
     sweeps = [
         (survey.site.trigger.trigger(mode, float(grid[-1])), grid.tolist())
         for mode, grid in grids.items()
     ]
-    triggers = swept_triggers(site_db, sweeps)
+    triggers = swept_triggers(site_db, sweeps, interval_s=survey.row_s)
     weights = moment_weights(survey, background)
     for wanted in survey.wanted:
         mixer = _mixer(survey, background, wanted, gain_db) if clip else None
         by_mode = detect(
             site_db,
-            wanted.course_db(gain_db) if clip else unclipped_course_db(wanted),
+            in_rows(wanted.course_db(gain_db) if clip else unclipped_course_db(wanted), survey),
             sweeps,
+            interval_s=survey.row_s,
             weights=weights,
             confidence=survey.confidence,
             at_most=_placements(mixer),
@@ -152,7 +157,7 @@ def moment_weights(survey: Survey, background: PlacementGround) -> Array | None:
             parts.append(np.full(stretch.rows, active.mean()))
             continue
         begin_s = start.hour * 3600 + start.minute * 60 + start.second
-        seconds = begin_s + (stretch.first + np.arange(stretch.rows)) * ROW_S
+        seconds = begin_s + (stretch.first + np.arange(stretch.rows)) * stretch.measurement.row_s
         parts.append(active[(seconds // 3600).astype(np.int64) % 24])
     weights = np.concatenate(parts)
     return weights if weights.any() else None
@@ -181,6 +186,32 @@ def unclipped_course_db(wanted: WantedSound) -> Array:
     return wanted.course_db(-down_db) + down_db
 
 
+def in_rows(course_db: Array, survey: Survey) -> Array:
+    """The course of a sound, every 10 ms, in rows as the survey's level histories have them.
+
+    Parameters
+    ----------
+    course_db : array, shape (rows of 10 ms,)
+        LAF of the sound by itself, dB FS.
+
+    Returns
+    -------
+    array, shape (rows,)
+        The highest LAF of each row, or LAeq of each where the histories hold that; F weighting
+        conserves energy.
+    """
+    one = survey.measurements[0]
+    if one.row_s == ROW_S:
+        return course_db
+    # the sound begins with a row; the last is filled up with silence
+    first = np.floor(np.arange(len(course_db)) * ROW_S / one.row_s + 1e-6)
+    edges = np.flatnonzero(np.diff(first, prepend=-1.0))
+    if one.quantity == "LAF":
+        highest: Array = np.maximum.reduceat(course_db, edges)
+        return highest
+    return level_db(np.add.reduceat(mean_square(course_db), edges) * ROW_S / one.row_s)
+
+
 def _curve_of(wanted: WantedSound, detections: Sequence[Detection]) -> DetectionCurve:
     return DetectionCurve(
         wanted.name,
@@ -206,7 +237,7 @@ def marked(
     curves = []
     for name in names:
         hits = [
-            [_fires_in(rows, mark, len(laf)) for rows in by_setting]
+            [_fires_in(rows, mark.rows(len(laf), survey.row_s)) for rows in by_setting]
             for laf, marks, by_setting in zip(levels, survey.marks, fired, strict=True)
             for mark in marks
             if mark.sound == name
@@ -217,7 +248,6 @@ def marked(
     return curves
 
 
-def _fires_in(rows: IntArray, mark: Mark, total: int) -> bool:
-    span = mark.rows(total)
+def _fires_in(rows: IntArray, span: slice) -> bool:
     at = int(np.searchsorted(rows, span.start))
     return at < len(rows) and bool(rows[at] < span.stop)

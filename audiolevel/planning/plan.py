@@ -15,7 +15,12 @@ import numpy as np
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.calibration import DisplayLine, fit_display
 from audiolevel.metering.decibels import SILENCE_DB
-from audiolevel.metering.headroom import GainMargins, amplitude_tail, gain_margins
+from audiolevel.metering.headroom import (
+    FOOTROOM_NEEDED_DB,
+    GainMargins,
+    amplitude_tail,
+    gain_margins,
+)
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
 from audiolevel.notices import Notice, notice
@@ -25,8 +30,9 @@ from audiolevel.planning.choice import Choice, Option, choose, options_of
 from audiolevel.planning.curves import Curve, curves_of
 from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
 from audiolevel.planning.survey import Survey
-from audiolevel.site import Site
+from audiolevel.site import Site, setting_name
 from audiolevel.sounds.arrival import WantedSound
+from audiolevel.triggers.trigger import MODES
 
 # a straight line through readings may be trusted a little beyond them
 DISPLAY_REACH_DB = 3.0
@@ -152,6 +158,7 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
         *survey_notices(survey),
         *([notice("not placed")] if site.wanted and not survey.wanted else []),
         *_display_notices(recommended, site),
+        *_history_notices(survey, gains),
     ]
     return SitePlan(
         survey=survey,
@@ -193,7 +200,7 @@ def _gains(survey: Survey) -> list[GainMargins]:
     weights = np.array([one.duration_s for one in measurements])
     gains = []
     for i, (setting, gain_db) in enumerate(site.gains_db()):
-        shares = np.array([one.gains[i].clipped_share for one in measurements])
+        shares = np.nan_to_num([one.gains[i].clipped_share for one in measurements])
         simulated = float(shares @ weights / weights.sum())
         # what clipped while recording is clipped at every gain from there on
         as_recorded = levels.clipping.clipped_share if gain_db >= 0 else 0.0
@@ -202,7 +209,7 @@ def _gains(survey: Survey) -> list[GainMargins]:
                 gain_db,
                 setting=setting,
                 clipped_share=max(simulated, as_recorded),
-                sample_peak_db=levels.sample_peak_db,
+                sample_peak_db=levels.sample_peak_db if survey.has_peaks else None,
                 l10_db=levels.percentiles_db["L10"],
                 l90_db=levels.percentiles_db["L90"],
                 noise_floor_db=floor_db,
@@ -219,8 +226,11 @@ def _ceiling_db(measurements: Sequence[Measurement]) -> float:
     The distance between the highest sample and LAF in the loudest tenth of the seconds, where
     sounds that fire a trigger are; rumble makes it large and the ceiling low.
     """
-    peak = np.concatenate([one.second_peak_db for one in measurements])
-    lafmax = np.concatenate([one.second_lafmax_db for one in measurements])
+    known = [one for one in measurements if one.has_peaks]
+    if not known:
+        return 0.0
+    peak = np.concatenate([one.second_peak_db for one in known])
+    lafmax = np.concatenate([one.second_lafmax_db for one in known])
     if not (peak > SILENCE_DB).any():
         return 0.0
     loud = lafmax >= np.quantile(lafmax, 0.9)
@@ -232,6 +242,39 @@ def _reliable(option: Option | None, warnings: Sequence[Notice]) -> bool:
         return False
     spoilt = {"short", "silent", "low-frequency overload"}
     return not any(one.code in spoilt for one in warnings)
+
+
+def _history_notices(survey: Survey, gains: Sequence[GainMargins]) -> list[Notice]:
+    """What a plan from level histories had to leave out that one from the sound would look at."""
+    notices = []
+    left_out = [mode for mode in MODES if mode in survey.site.trigger.modes]
+    left_out = [mode for mode in left_out if mode not in survey.modes]
+    if left_out:
+        window_s = survey.site.trigger.window_s
+        notices.append(
+            notice(
+                "modes not told",
+                modes=", ".join(left_out),
+                window_s=window_s,
+                interval_s=survey.row_s,
+            )
+        )
+    all_histories = [one for one in survey.measurements if one.sample_rate_hz is None]
+    if all_histories and survey.wanted:
+        notices.append(notice("history assumed", "rate", rate_hz=survey.wanted[0].rate_hz))
+    if all_histories and survey.site.own_noise_db is None:
+        floor_db = all_histories[0].format_floor_db
+        notices.append(notice("history assumed", "floor", floor_db=floor_db))
+    histories = [one for one in all_histories if one.has_peaks]
+    not_simulated = [
+        setting_name(gain.setting) if gain.setting is not None else f"{gain.gain_db:+g} dB"
+        for i, gain in enumerate(gains)
+        if gain.footroom_db >= FOOTROOM_NEEDED_DB
+        and any(one.gains[i].given_up for one in histories)
+    ]
+    if not_simulated:
+        notices.append(notice("gains not simulated", gains=", ".join(not_simulated)))
+    return notices
 
 
 def _display_notices(option: Option | None, site: Site) -> list[Notice]:

@@ -72,18 +72,20 @@ def swept(
     -------
     SweptCounts
     """
-    visits, fired = [], []
+    visits, fired, row_s = [], [], survey.row_s
     each = zip(survey.measurements, levels, survey.marks, survey.wet, strict=True)
     for measurement, laf, marks, wet in each:
-        rows = sweep(laf, trigger, settings_db.tolist())
+        rows = sweep(laf, trigger, settings_db.tolist(), row_s)
         # what fires in a marked sound is a catch, not a false firing
-        false = [int(np.count_nonzero(~inside(at, marks, len(laf)))) for at in rows]
-        one = _visit(measurement, false, hidden(laf, marks), trigger, marks)
+        false = [int(np.count_nonzero(~inside(at, marks, len(laf), row_s))) for at in rows]
+        one = _visit(measurement, false, hidden(laf, marks, row_s), trigger, marks)
         visits.append(replace(one, wet=wet))
         fired.append(rows)
     options = prediction_options(survey, trigger)
     prediction = predict(settings_db, visits, **options)
-    return SweptCounts(fired, visits, prediction.capped(trigger.rearm_s, options["active"]))
+    # without a re-arm time a firing still takes a row up and a row down
+    apart_s = max(trigger.rearm_s, 2 * row_s)
+    return SweptCounts(fired, visits, prediction.capped(apart_s, options["active"]))
 
 
 def prediction_options(survey: Survey, trigger: Trigger) -> dict[str, Any]:
@@ -150,17 +152,21 @@ def _visit(
     marks: Sequence[Mark],
 ) -> Visit:
     """A recording as the counting sees it: firings at each setting, and its separate peaks."""
-    peaks = None
+    peaks, row_s = None, measurement.row_s
     if trigger.extrapolates:
         # peaks that could not fire one after the other, or not hold long enough, are no firings
         apart_s = max(SEPARATE_S, trigger.rearm_s)
-        peaks = separate_peaks(laf / 100, ROW_S, apart_s=apart_s, hold_s=trigger.hold_s)
+        peaks = separate_peaks(laf / 100, row_s, apart_s=apart_s, hold_s=trigger.hold_s)
     levels = measurement.levels
     # the marked stretches are no part of the time listened to
-    listened_s = measurement.duration_s - sum(mark.length_s for mark in marks)
+    lengths = [
+        mark.length_s if row_s == ROW_S else row_s * _rows_in(mark.rows(len(laf), row_s))
+        for mark in marks
+    ]
+    listened_s = measurement.duration_s - sum(lengths)
     return Visit(
         counts=np.asarray(counts, dtype=np.int64),
-        duration_s=max(listened_s, ROW_S),
+        duration_s=max(listened_s, row_s),
         peaks_db=peaks,
         start=measurement.start,
         l10_db=levels.percentiles_db["L10"],
@@ -168,3 +174,7 @@ def _visit(
         l90_db=levels.percentiles_db["L90"],
         laeq_db=levels.laeq_db,
     )
+
+
+def _rows_in(rows: slice) -> int:
+    return int(rows.stop - rows.start)

@@ -7,13 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from audiolevel.errors import SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Gains, Measurement
-from audiolevel.metering.statistics import Levels, Summary
+from audiolevel.metering.statistics import Levels, Summary, known_levels
 from audiolevel.planning.wanted import wanted_sounds
 from audiolevel.site import Site
 from audiolevel.sounds.arrival import WantedSound
+from audiolevel.triggers.trigger import MODES
 
 # a history does not say its rate; wanted sounds are then made for a common one
 _USUAL_RATE_HZ = 16_000
@@ -55,6 +57,26 @@ class Survey:
     confidence: float = 0.95
     seed: int = 0
     folder: Path | None = None
+
+    @property
+    def row_s(self) -> float:
+        """Between two rows of the level histories, the same in all of them."""
+        return self.measurements[0].row_s
+
+    @property
+    def has_peaks(self) -> bool:
+        """Whether the highest samples of all measurements are known."""
+        return all(one.has_peaks for one in self.measurements)
+
+    @property
+    def modes(self) -> tuple[str, ...]:
+        """The site's modes of trigger whose firings the rows can tell."""
+        trigger = self.site.trigger
+        return tuple(
+            mode
+            for mode in MODES
+            if mode in trigger.modes and trigger.trigger(mode, 1.0).told_by(self.row_s)
+        )
 
     @property
     def duration_s(self) -> float:
@@ -108,8 +130,10 @@ def survey_of(
     Raises
     ------
     SettingError
-        A wanted sound is not known, or a file of it cannot be used.
+        A wanted sound is not known, a file of it cannot be used, or the rows of the level
+        histories are not of one length.
     """
+    _refuse_mixed_rows(measurements)
     scale = Scale(site.microphone.spl_at_full_scale_db)
     wanted: Sequence[WantedSound] = ()
     if place_wanted and scale.spl_at_full_scale_db is not None:
@@ -129,8 +153,21 @@ def survey_of(
     )
 
 
+def _refuse_mixed_rows(measurements: Sequence[Measurement]) -> None:
+    """Firings of rows of several lengths are not alike, so they make no common count."""
+    first = measurements[0]
+    for one in measurements[1:]:
+        if (one.row_s, one.quantity) != (first.row_s, first.quantity):
+            raise SettingError(
+                f"{one.path}: has {one.quantity} every {one.row_s:g} s and {first.path} "
+                f"{first.quantity} every {first.row_s:g} s; plan from recordings and histories "
+                "of one interval"
+            )
+
+
 def _levels_together(measurements: Sequence[Measurement]) -> Levels:
-    together = Summary()
+    together = Summary(measurements[0].row_s)
     for one in measurements:
         together.include(one.summary)
-    return together.levels()
+    lacking = frozenset[str]().union(*(one.lacking for one in measurements))
+    return known_levels(together.levels(), lacking)

@@ -11,7 +11,6 @@ from audiolevel.counting.rates import Prediction
 from audiolevel.errors import RecordingError
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement
-from audiolevel.metering.meter import ROW_S
 from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import Survey
 from audiolevel.triggers.trigger import Trigger
@@ -66,7 +65,9 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
     Raises
     ------
     RecordingError
-        A level history at a gain at which its sound would clip.
+        A level history at a gain at which its sound would clip, or may.
+    SettingError
+        A change whose window has fewer than four rows of a coarse log.
     """
     trials = []
     for i, gain in enumerate(survey.measurements[0].gains):
@@ -77,7 +78,14 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
         levels = [_levels(m, one) for m, one in zip(survey.measurements, simulated, strict=True)]
         counts, row = swept_with(survey, levels, at_gain, gain.gain_db)
         trials += [
-            Trial(measurement, own, at_gain, _firings(laf, rows[row]), counts.prediction, row)
+            Trial(
+                measurement,
+                own,
+                at_gain,
+                _firings(laf, rows[row], survey.row_s),
+                counts.prediction,
+                row,
+            )
             for measurement, own, laf, rows in zip(
                 survey.measurements, simulated, levels, counts.fired, strict=True
             )
@@ -86,6 +94,12 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
 
 
 def _levels(measurement: Measurement, gain: SimulatedGain) -> Centi:
+    if gain.laf is None and not measurement.has_peaks:
+        raise RecordingError(
+            f"{measurement.path}: has no sample_peak_db, so whether it would clip at "
+            f"{gain.gain_db:+g} dB is not known; give the recording, or a gain "
+            "up to the recorded one"
+        )
     if gain.laf is None:
         raise RecordingError(
             f"{measurement.path}: is a level history, and at {gain.gain_db:+g} dB it would clip, "
@@ -94,5 +108,5 @@ def _levels(measurement: Measurement, gain: SimulatedGain) -> Centi:
     return gain.laf
 
 
-def _firings(laf: Centi, rows: IntArray) -> tuple[tuple[float, float], ...]:
-    return tuple((round((row + 1) * ROW_S, 2), float(laf[row]) / 100) for row in rows.tolist())
+def _firings(laf: Centi, rows: IntArray, row_s: float) -> tuple[tuple[float, float], ...]:
+    return tuple((round((row + 1) * row_s, 3), float(laf[row]) / 100) for row in rows.tolist())

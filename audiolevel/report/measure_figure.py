@@ -32,7 +32,7 @@ def levels(measurement: Measurement, scale: Scale) -> Picture:
 
 
 def _over_time(axes: "Axes", measurement: Measurement, scale: Scale) -> None:
-    seconds = np.arange(len(measurement.second_lafmax_db)) + 0.5
+    seconds = (np.arange(len(measurement.second_lafmax_db)) + 0.5) * measurement.second_s
     long = seconds[-1] > 600
     time = seconds / 60 if long else seconds
     level = measurement.second_lafmax_db + scale.shown(0.0)

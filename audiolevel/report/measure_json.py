@@ -28,26 +28,31 @@ def as_json(measurements: Sequence[tuple[Measurement, Sequence[Notice]]], scale:
 def recording_json(measurement: Measurement, notices: Sequence[Notice], scale: Scale) -> Object:
     """One recording as `measure` tells it."""
     clipping = measurement.levels.clipping
-    big = measurement.onsets.of_at_least(ONSETS_LISTED_FROM_DB)
+    onsets, rises = measurement.onsets, measurement.rises
+    big = None if onsets is None else onsets.of_at_least(ONSETS_LISTED_FROM_DB)
+    clipping_known = "clipped" not in measurement.lacking
     return {
         "path": str(measurement.path),
         "start": measurement.start.isoformat() if measurement.start else None,
         "duration_s": number(measurement.duration_s, 3),
+        "row_s": measurement.row_s,
         "sample_rate_hz": measurement.sample_rate_hz,
         "channels": measurement.channels,
         "reference": scale.unit,
         **levels_of(measurement.levels, scale),
         "clipping": {
-            "clipped_share": significant(clipping.clipped_share),
-            "longest_run_s": number(clipping.longest_run_s),
-            "verdict": clipping.verdict,
+            "clipped_share": significant(clipping.clipped_share) if clipping_known else None,
+            "longest_run_s": number(clipping.longest_run_s) if clipping_known else None,
+            "verdict": clipping.verdict if clipping_known else None,
         },
-        "onset_count": len(measurement.onsets),
-        "onsets": _onsets_of(big),
-        "onsets_per_hour": onset_rates(measurement.onsets, measurement.duration_s),
-        "rises_within_1_s_per_hour": {
+        "onset_count": None if onsets is None else len(onsets),
+        "onsets": None if big is None else _onsets_of(big),
+        "onsets_per_hour": None if onsets is None else onset_rates(onsets, measurement.duration_s),
+        "rises_within_1_s_per_hour": None
+        if rises is None
+        else {
             f"{step} dB": number(3600 * seen / measurement.duration_s)
-            for step, seen in measurement.rises.items()
+            for step, seen in rises.items()
         },
         "channel_levels": [levels_of(levels, scale) for levels in measurement.channel_levels],
         "channel_faults": [

@@ -1,10 +1,11 @@
 """A measurement in lines of 80 columns: levels, onsets, clipping."""
 
 from collections.abc import Sequence
+from math import isnan
 
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement
-from audiolevel.metering.statistics import Levels
+from audiolevel.metering.meter import ROW_S
 from audiolevel.notices import Notice
 from audiolevel.report.measure_json import ONSET_STEPS_DB, ONSETS_LISTED_FROM_DB, onset_rates
 from audiolevel.report.text import LABEL_WIDTH, entry, heading, warnings
@@ -19,8 +20,10 @@ def as_text(measurement: Measurement, notices: Sequence[Notice], scale: Scale) -
         what += (
             f", {measurement.sample_rate_hz / 1000:g} kHz, {measurement.channels} channel{plural}"
         )
+    elif measurement.row_s != ROW_S:
+        what += f", {measurement.quantity} every {measurement.row_s:g} s"
     lines = [*heading(f"{measurement.path.name}: {what}; levels in {scale.unit}"), ""]
-    lines += _levels(measurement.levels, scale)
+    lines += _levels(measurement, scale)
     for i, levels in enumerate(measurement.channel_levels, 1):
         lines += entry(
             f"channel {i}",
@@ -32,19 +35,27 @@ def as_text(measurement: Measurement, notices: Sequence[Notice], scale: Scale) -
     return "\n".join(lines)
 
 
-def _levels(levels: Levels, scale: Scale) -> list[str]:
+def _levels(measurement: Measurement, scale: Scale) -> list[str]:
+    levels = measurement.levels
+
     def row(label: str, *pairs: tuple[str, float]) -> str:
-        cells = "   ".join(f"{name:<6}{scale.shown(level):7.1f}" for name, level in pairs)
+        cells = "   ".join(
+            f"{name:<6}{'?' if isnan(level) else f'{scale.shown(level):.1f}':>7}"
+            for name, level in pairs
+        )
         return f"{label:<{LABEL_WIDTH}}{cells}"
 
     exceeded = levels.percentiles_db
     clipping = levels.clipping
     share = "no sample at full scale"
+    if "clipped" in measurement.lacking:
+        share = "whether samples were clipped is not known"
     if clipping.clipped_share > 0:
         share = (
             f"clipping {clipping.verdict}: {100 * clipping.clipped_share:.2g} % of the samples, "
             f"for {clipping.longest_run_s:.2f} s on end"
         )
+    peak = f"{-levels.sample_peak_db:.1f} dB below" if measurement.has_peaks else "not known"
     return [
         row("mean", ("LAeq", levels.laeq_db), ("LCeq", levels.lceq_db), ("LZeq", levels.lzeq_db)),
         row(
@@ -56,12 +67,18 @@ def _levels(levels: Levels, scale: Scale) -> list[str]:
         row("peak", ("LCpeak", levels.lcpeak_db), ("LAE", levels.lae_db)),
         row("exceeded", *((name, exceeded[name]) for name in ("L1", "L5", "L10", "L50"))),
         row("", *((name, exceeded[name]) for name in ("L90", "L95", "L99"))),
-        *entry("full scale", f"highest sample {-levels.sample_peak_db:.1f} dB below; {share}"),
+        *entry("full scale", f"highest sample {peak}; {share}"),
     ]
 
 
 def _onsets(measurement: Measurement) -> list[str]:
     onsets = measurement.onsets
+    if onsets is None or measurement.rises is None:
+        return entry(
+            "onsets",
+            f"not computed: rows of {measurement.row_s:g} s; the method needs 10 to 25 ms "
+            "(NT ACOU 112, ISO/PAS 1996-3)",
+        )
     big = onsets.of_at_least(ONSETS_LISTED_FROM_DB)
     rates = onset_rates(onsets, measurement.duration_s)
     steps = ", ".join(f"{step} dB {rates['by_step'][f'{step} dB']:.0f}" for step in ONSET_STEPS_DB)

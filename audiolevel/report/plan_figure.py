@@ -83,7 +83,8 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     axes.set_xlim(x[0], x[-1])
     axes.set_ylabel("firings a day", fontsize=9.5)
     unit = plan.survey.scale.unit if threshold else f"dB of {option.trigger.mode}"
-    what = "threshold level, LAF in" if threshold else "step within the window,"
+    quantity = plan.survey.measurements[0].quantity
+    what = f"threshold level, {quantity} in" if threshold else "step within the window,"
     axes.set_xlabel(
         f"{what} {unit}, at {text.gain(option.gain_db, option.gain.setting)}", fontsize=9.5
     )
@@ -163,11 +164,13 @@ def _gains(axes: Axes, plan: SitePlan) -> None:
     for i, gain in enumerate(plan.gains):
         chosen = plan.recommended is not None and gain is plan.recommended.gain
         colour = BLUE if gain.usable else GREY
-        l10, peak = -gain.headroom_l10_db, -gain.headroom_db
+        l10 = -gain.headroom_l10_db
         l90 = plan.survey.levels.percentiles_db["L90"] + gain.gain_db
         axes.plot([l90, l10], [i, i], color=colour, linewidth=7, solid_capstyle="butt", alpha=0.85)
-        axes.plot([l10, min(peak, 0)], [i, i], color=colour, linewidth=1.4)
-        axes.plot([min(peak, 0)], [i], ">" if peak > 0 else "|", color=colour, markersize=8)
+        if gain.headroom_db is not None:
+            peak = -gain.headroom_db
+            axes.plot([l10, min(peak, 0)], [i, i], color=colour, linewidth=1.4)
+            axes.plot([min(peak, 0)], [i], ">" if peak > 0 else "|", color=colour, markersize=8)
         axes.plot([l90 - gain.footroom_db], [i], "x", color=colour, markersize=5)
         if chosen:
             axes.axhspan(i - 0.42, i + 0.42, color="#fff3d6", zorder=0)

@@ -67,7 +67,7 @@ def plan_record(plan: SitePlan) -> PlanRecord:
         options=tuple(_option(one, plan) for one in plan.options),
         gains=tuple(_gain(gain, plan) for gain in plan.gains),
         levels=LevelsRecord(**levels_of(survey.levels, survey.scale)),
-        ceiling_dbfs=plan.ceiling_db,
+        ceiling_dbfs=plan.ceiling_db if survey.has_peaks else None,
         curves=tuple(_curve(one, plan) for one in plan.options),
         schedule=_schedule(survey.site),
         reliable=plan.reliable,

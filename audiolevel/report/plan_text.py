@@ -3,6 +3,8 @@
 Entry point: `as_text`.
 """
 
+from math import isnan
+
 import numpy as np
 
 from audiolevel.metering.headroom import GainMargins
@@ -172,9 +174,10 @@ def _gain_row(margins: GainMargins) -> str:
     )
     about = "~" if margins.estimated else ""
     percent = 100 * margins.clipped_share if margins.clipped_share >= 5e-7 else 0
-    share = f"{about}{percent:.2g} %"
+    share = "?" if isnan(margins.clipped_share) else f"{about}{percent:.2g} %"
+    headroom = "?" if margins.headroom_db is None else f"{margins.headroom_db:.0f}"
     usable = "yes" if margins.usable else "no"
-    above = f"{margins.headroom_db:6.0f} {margins.headroom_l10_db:9.0f}"
+    above = f"{headroom:>6} {margins.headroom_l10_db:9.0f}"
     return f"{name:<18}{above} {margins.footroom_db:15.0f}  {share:>9}  {usable:<3}"
 
 

@@ -53,10 +53,13 @@ def _why(option: Option, plan: SitePlan) -> str:
 def _given_up(option: Option, site: Site) -> str:
     least = option.least_detected
     if least is None:
-        return (
-            f"No wanted sound is named, so nothing is said of what it misses; the gain leaves "
-            f"{option.gain.headroom_db:.0f} dB above the highest sample"
+        headroom_db = option.gain.headroom_db
+        room = (
+            "how much room the gain leaves above the highest sample is not known"
+            if headroom_db is None
+            else f"the gain leaves {headroom_db:.0f} dB above the highest sample"
         )
+        return f"No wanted sound is named, so nothing is said of what it misses; {room}"
     share = float(least.probability[option.row])
     if option.catches_enough and share >= _AS_GOOD_AS_ALWAYS:
         below = "stays below this level" if option.trigger.mode == "threshold" else "comes slower"

@@ -34,7 +34,7 @@ def _trial(trial: Trial, scale: Scale) -> Object:
         "duration_s": number(trial.measurement.duration_s, 3),
         "expected": to_object(expected_record(trial.prediction, trial.row)),
         "triggers": [
-            {"time_s": number(time), "level_db": number(scale.shown(level, gain_db))}
+            {"time_s": number(time, 3), "level_db": number(scale.shown(level, gain_db))}
             for time, level in trial.firings
         ],
     }

@@ -28,11 +28,16 @@ def _fired(trial: Trial, scale: Scale, *, named: bool) -> list[str]:
     gain_db, clipped_share = trial.gain.gain_db, trial.gain.clipped_share
     name = f"{trial.measurement.path.name}: " if named else ""
     lines = heading(f"{name}{setting(trial.trigger, gain_db, scale)}, {gain(gain_db, None)}")
-    clipped = f"; {100 * clipped_share:.2g} % of the samples clip" if clipped_share else ""
+    clipped = f"; {100 * clipped_share:.2g} % of the samples clip" if clipped_share > 0 else ""
     fired = f"{len(trial.firings)} times in {span(trial.measurement.duration_s)}{clipped}"
     lines += entry("  fired", fired)
     if trial.firings:
-        times = ", ".join(f"{time:.2f}" for time, _ in trial.firings[:_TIMES_LISTED])
+        times = ", ".join(_seconds(time) for time, _ in trial.firings[:_TIMES_LISTED])
         more = ", …" if len(trial.firings) > _TIMES_LISTED else ""
         lines += entry("  at (s)", times + more)
     return lines
+
+
+def _seconds(time: float) -> str:
+    """To the hundredth; rows of a coarse log may end between two."""
+    return f"{time:.2f}" if round(time, 2) == time else f"{time:.3f}"

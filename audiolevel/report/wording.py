@@ -65,6 +65,17 @@ def notice_text(notice: Notice) -> str:
     return sentence(_SENTENCES, notice)
 
 
+def _levelled(interval_s: float, below_db: float) -> str:
+    """What a mean over a row makes of an impulse of `metering.quality.SHORT_SOUND_S`."""
+    if below_db <= 0:
+        return f"an impulse of 0.2 s reads up to {-below_db:.1f} dB above its LAFmax"
+    return (
+        f"an impulse of 0.2 s within a row reads {below_db:.1f} dB below its LAFmax, one across "
+        "two rows up to 3 dB less still, so a camera that follows LAF fires on short sounds more "
+        "often than counted here"
+    )
+
+
 def _clipped(clipped_share: float) -> str:
     return f"{100 * clipped_share:.2g} % of the samples sit at full scale"
 
@@ -96,6 +107,24 @@ _SENTENCES: Sentences = {
         f"{seconds(duration_s)} is too short to promise a daily count; "
         f"record {more_s / 60:.0f} more minutes or longer"
     ),
+    ("coarse history", ""): lambda interval_s, falls_db: (
+        f"a row every {interval_s:g} s, taken as the highest LAF within it (as LAeq only where the "
+        f"column's name has eq in it): firings are told to {interval_s:g} s, sounds closer "
+        "than that are one, and onsets are not computed (they need rows of 10 to 25 ms). If the "
+        "meter wrote the LAF of one moment, a short "
+        f"sound falls by up to {falls_db:.0f} dB before it is read, or is missed: counts and "
+        "catches are then too low"
+    ),
+    ("coarse history", "LAeq"): lambda interval_s, below_db: (
+        f"a mean (LAeq) every {interval_s:g} s is no F reading: {_levelled(interval_s, below_db)}. "
+        "Onsets are not computed (they need rows of 10 to 25 ms)"
+    ),
+    ("no peaks", ""): lambda: (
+        "the level history has no sample_peak_db: room above is not known (?), gains above the "
+        "recorded one count as not usable because nobody knows whether they clip, and the level at "
+        "which the input clips is taken to be full scale, though peaks reach it earlier; plan from "
+        "the recording, or from a history that measure --history made of it"
+    ),
     ("truncated", ""): lambda: "the file breaks off before its end; measured as far as it goes",
     ("channel dead", ""): lambda channel: (
         f"channel {channel} carries no sound of the site; check its cable, or listen to another "
@@ -126,6 +155,23 @@ _SENTENCES: Sentences = {
     # of a plan
     ("not placed", ""): lambda: (
         "wanted sounds have a sound pressure, so without a calibration none was placed"
+    ),
+    ("modes not told", ""): lambda modes, window_s, interval_s: (
+        f"{modes} not offered: a window of {window_s:g} s holds fewer than four rows of "
+        f"{interval_s:g} s; plan from the recording, or from a log with more rows a second"
+    ),
+    ("history assumed", "rate"): lambda rate_hz: (
+        f"a level history does not say its sampling rate: wanted sounds are made for "
+        f"{rate_hz / 1000:g} kHz, and one with much above the camera's band arrives quieter there"
+    ),
+    ("history assumed", "floor"): lambda floor_db: (
+        f"a level history does not say its noise floor: that of 16 bit ({floor_db:.0f} dB FS) is "
+        "taken, and room below is an upper limit; give microphone.self_noise_dba"
+    ),
+    ("gains not simulated", ""): lambda gains: (
+        f"{gains}: some of the sound would pass full scale there, and how much that clips only "
+        "the waveform can show; they count as not usable, where the recording itself may allow "
+        "them: plan from it if they matter"
     ),
     ("display range", ""): lambda beyond_db, lowest, highest: (
         f"the camera's own scale was read from {lowest:.3g} to {highest:.3g}; the level to set "

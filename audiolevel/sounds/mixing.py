@@ -93,7 +93,7 @@ class WaveformMixer:
         ahead = _highest_ahead(amplitude, rows + _ROWS_PER_S)
         loud = (ahead + np.abs(wanted.samples).max()) * self._factor > 1
         self._clips = loud & untouched
-        self._readers: dict[str, StretchReader] = {}
+        self._readers: dict[int, StretchReader] = {}
 
     @property
     def share(self) -> float:
@@ -133,7 +133,8 @@ class WaveformMixer:
         return power_of(weighted, starts, frames).ms_squares
 
     def _reader(self, measurement: Measurement) -> StretchReader:
-        key = str(measurement.path)
+        # not its path: two parts of one file are two recordings
+        key = id(measurement)
         if key not in self._readers:
             assert measurement.recording is not None  # sounds are mixed into waveforms only
             self._readers[key] = StretchReader(measurement.recording)

@@ -30,6 +30,8 @@ from audiolevel.metering.meter import ROW_S
 
 MODES = ("threshold", "rise", "fall", "change")
 _ARMED_AFTER_S = 1.0
+# fewer rows in the window of a coarse log do not tell a rise from what lies between two rows
+FEWEST_WINDOW_ROWS = 4
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,14 @@ class Trigger:
         """Whether counts of this mode may be carried beyond what was heard (docs/counting.md)."""
         return self.mode == "threshold"
 
+    def window_rows(self, interval_s: float) -> int:
+        """Rows before the present one that a change looks back on."""
+        return round(self.window_s / interval_s)
+
+    def told_by(self, interval_s: float) -> bool:
+        """Whether rows so far apart tell when it fires: a level always, a change by four rows."""
+        return self.mode == "threshold" or self.window_rows(interval_s) >= FEWEST_WINDOW_ROWS
+
     def at(self, at_db: float) -> "Trigger":
         """The same trigger at another level or change."""
         return replace(self, at_db=at_db)
@@ -122,15 +132,27 @@ def sweep(
         In hundredths of a dB (`centibels`).
     settings_db : sequence of float
         Take the place of `trigger.at_db`.
+    interval_s : float
+        Of a row.
 
     Returns
     -------
     list of arrays, one for each setting
+
+    Raises
+    ------
+    SettingError
+        A change whose window has fewer than four rows of a coarse log.
     """
     if not len(level):
         return [np.zeros(0, dtype=np.int64) for _ in settings_db]
-    window_rows = round(trigger.window_s / interval_s)
-    watched = series(level, trigger.mode, window_rows)
+    if interval_s > ROW_S and not trigger.told_by(interval_s):
+        raise SettingError(
+            f"mode {trigger.mode}: a window of {trigger.window_s:g} s holds fewer than "
+            f"{FEWEST_WINDOW_ROWS} rows of {interval_s:g} s, which tell no change; take threshold, "
+            "a longer window or the recording"
+        )
+    watched = series(level, trigger.mode, max(1, trigger.window_rows(interval_s)))
     armed_from = ceil(max(trigger.window_s, _ARMED_AFTER_S) / interval_s - 1e-9) - 1
     release = trigger.release_db if trigger.mode == "threshold" else 0.0
     # as many levels are kept as lie between a level and its release in a sweep by half decibels

@@ -42,6 +42,7 @@ def test_a_long_file_in_pieces_is_the_file_as_a_whole(
         assert record[name] == pytest.approx(getattr(whole.levels, name), abs=0.01)
     for name, value in whole.levels.percentiles_db.items():
         assert record["percentiles_db"][name] == pytest.approx(value, abs=0.015)
+    assert whole.onsets is not None
     assert record["onset_count"] == len(whole.onsets)
 
 

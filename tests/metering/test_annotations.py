@@ -8,6 +8,7 @@ import pytest
 from audiolevel.errors import SettingError
 from audiolevel.metering.annotations import Mark, hidden, inside, read_marks
 from audiolevel.metering.decibels import centibels
+from audiolevel.metering.parts import Part
 
 
 def test_marks_are_read_and_more_columns_passed_over(tmp_path: Path) -> None:
@@ -50,3 +51,20 @@ def test_a_hidden_mark_leaves_the_level_before_it() -> None:
     assert set(quiet.tolist()) == {-5000}
     assert level[250] == -1000
     assert hidden(level, []) is level
+
+
+def test_a_mark_takes_every_row_of_a_coarse_log_that_it_touches() -> None:
+    # 2.6 to 3.1 s with 0.1 s before and 0.5 s after: 2.5 to 3.6 s
+    mark = Mark(2.6, 3.1, "horn")
+    assert mark.rows(10, 1.0) == slice(2, 4)
+    assert mark.rows(100, 0.125) == slice(20, 29)
+    assert inside(np.arange(5), [mark], 10, 1.0).tolist() == [False, False, True, True, False]
+
+
+def test_a_mark_in_a_part_counts_from_its_beginning() -> None:
+    mark = Mark(60.0, 62.0, "horn")
+    assert mark.within(Part(50.0, 70.0)) == Mark(10.0, 12.0, "horn")
+    assert mark.within(Part(61.0)) == Mark(-1.0, 1.0, "horn")
+    assert mark.within(Part(61.0)).rows(1000) == slice(0, 150)
+    assert mark.within(Part(62.0)) is None
+    assert mark.within(Part(None, 60.0)) is None

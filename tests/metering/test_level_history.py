@@ -7,7 +7,8 @@ import pytest
 import soundfile as sf
 
 from audiolevel.errors import RecordingError
-from audiolevel.metering.level_history import HistoryWriter, read_history
+from audiolevel.metering.level_history import HistoryWriter
+from audiolevel.metering.level_log import read_history
 from audiolevel.metering.measurement import Gains, measure
 
 
@@ -48,6 +49,8 @@ def test_a_history_tells_what_its_recording_told(wave_and_history: tuple[Path, P
     assert read.levels.clipping.clipped_share == pytest.approx(
         wave.levels.clipping.clipped_share, rel=1e-3
     )
+    assert wave.onsets is not None
+    assert read.onsets is not None
     assert np.array_equal(wave.onsets.start_s, read.onsets.start_s)
 
 

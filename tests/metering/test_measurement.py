@@ -31,6 +31,8 @@ def test_spans_join_to_the_whole(tmp_path: Path, channels: int, piece_s: int) ->
     assert part.clipped_share == pytest.approx(all_of_it.clipped_share, rel=1e-9)
     assert part.longest_run_s == all_of_it.longest_run_s > 0.05
     assert one.rises == whole.rises
+    assert one.onsets is not None
+    assert whole.onsets is not None
     assert len(one.onsets) == len(whole.onsets)
     assert one.onsets.start_s.tolist() == pytest.approx(whole.onsets.start_s.tolist())
     assert len(one.channel_levels) == (channels if channels > 1 else 0)

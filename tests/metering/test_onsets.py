@@ -106,6 +106,7 @@ def test_real_street_onsets_agree_with_a_slow_reading_of_the_definition(recordin
             joined[-1] = (joined[-1][0], end)
         else:
             joined.append((start, end))
+    assert heard.onsets is not None
     assert len(heard.onsets) == len(joined)
     expected = [round(level[end] - level[start], 2) for start, end in joined]
     assert heard.onsets.level_difference_db.tolist() == pytest.approx(expected, abs=1e-6)

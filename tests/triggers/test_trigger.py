@@ -133,3 +133,48 @@ def test_changes_are_the_same_in_stretches(monkeypatch: pytest.MonkeyPatch) -> N
         monkeypatch.setattr("audiolevel.metering.level_changes._ROWS_AT_ONCE", 257)
         assert np.array_equal(series(level, mode, 100), whole)
         monkeypatch.undo()
+
+
+# --- coarse rows, worked by hand -----------------------------------------------------------------
+
+
+def test_a_threshold_on_rows_of_a_second() -> None:
+    """At −40, release 2, re-arm 10 s; a firing in row k is told at the row's end, k + 1 s."""
+    level = np.full(40, -60.0)
+    level[[0, 5, 9]] = -30  # armed from the end of the first second; 5 and 9 are in the re-arm time
+    level[10] = -40  # exactly ten seconds on, exactly at the level
+    level[11:31] = -41  # not released: that takes less than −42
+    level[27] = -35
+    level[32] = -35  # row 31 was below −42
+    assert firings(level, Trigger.threshold(level_db=-40), 1.0).tolist() == [0, 10, 32]
+    without_release = Trigger.threshold(level_db=-40, release_db=0.0)
+    assert firings(level, without_release, 1.0).tolist() == [0, 10, 27]
+
+
+def test_a_threshold_with_hold_on_rows_of_an_eighth_of_a_second() -> None:
+    """Hold 0.25 s is two rows more, re-arm 1 s eight, and nothing fires before row 7 (1 s)."""
+    level = np.full(80, -60.0)
+    for first, stop in ((0, 9), (10, 12), (20, 24), (26, 30), (40, 46)):
+        level[first:stop] = -30
+    trigger = Trigger.threshold(level_db=-40, hold_s=0.25, rearm_s=1.0)
+    # the first run still holds when the trigger arms; 10-11 and 26-29 come too short or too soon
+    assert firings(level, trigger, 0.125).tolist() == [7, 22, 42]
+
+
+def test_a_rise_needs_four_rows_in_its_window() -> None:
+    level = np.full(60, -60.0)
+    level[20:24] = [-57, -54, -51, -48]  # 12 dB above the lowest of the four rows before row 23
+    level[40:50] = np.linspace(-58, -40, 10)  # 2 dB a row: 8 dB within four rows
+    rise = Trigger.rise(change_db=12, window_s=0.5, rearm_s=0.0)
+    assert firings(level, rise, 0.125).tolist() == [23]
+    with pytest.raises(SettingError, match=r"window of 0\.5 s holds fewer than 4 rows of 0\.166"):
+        firings(level, rise, 1 / 6)
+
+
+@pytest.mark.parametrize("mode", ["rise", "fall", "change"])
+def test_what_four_rows_tell_and_three_do_not(mode: str) -> None:
+    trigger = Trigger(mode, 6.0, window_s=1.0)
+    assert trigger.told_by(0.25)
+    assert not trigger.told_by(1 / 3)
+    assert not trigger.told_by(1.0)
+    assert Trigger.threshold(level_db=-40).told_by(1.0)

@@ -1,0 +1,51 @@
+"""A part of a recording or of a level history, from one moment in it to another.
+
+Entry points: `Part`, `ALL`.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import ceil, floor, isfinite
+
+from audiolevel.errors import SettingError
+
+# rows and frames are told apart to a millionth of one
+_SLACK = 1e-6
+
+
+@dataclass(frozen=True)
+class Part:
+    """Seconds `from_s` to `to_s` of a recording; None is its beginning, or its end.
+
+    Raises
+    ------
+    SettingError
+        A time is negative or not finite, or the end is not after the beginning.
+    """
+
+    from_s: float | None = None
+    to_s: float | None = None
+
+    def __post_init__(self) -> None:
+        for option, value in (("--from", self.from_s), ("--to", self.to_s)):
+            if value is not None and (not isfinite(value) or value < 0):
+                raise SettingError(f"{option} {value:g}: must be seconds from the beginning")
+        if self.to_s is not None and self.to_s <= self.begin_s:
+            raise SettingError(f"--to {self.to_s:g} s must lie after --from {self.begin_s:g} s")
+
+    @property
+    def begin_s(self) -> float:
+        """Where it begins."""
+        return self.from_s or 0.0
+
+    def rows(self, row_s: float) -> tuple[int, int | None]:
+        """First of the rows that lie wholly in it, and the one after the last; None for all."""
+        stop = None if self.to_s is None else floor(self.to_s / row_s + _SLACK)
+        return ceil(self.begin_s / row_s - _SLACK), stop
+
+    def start(self, of_whole: datetime | None) -> datetime | None:
+        """When the part began, given when the whole did."""
+        return None if of_whole is None else of_whole + timedelta(seconds=self.begin_s)
+
+
+ALL = Part()
