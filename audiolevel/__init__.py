@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from audiolevel.site import read_site as read_site
     from audiolevel.triggers.trigger import Trigger as Trigger
 
-__version__ = "0.2.0"
+from audiolevel.version import __version__ as __version__
 
 _HOMES = {
     "api.calibrating": ("CalibrationResult", "calibrate"),

@@ -20,11 +20,11 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from audiolevel import __version__
 from audiolevel.batch.discovery import Item
 from audiolevel.batch.executors import MakeExecutor
 from audiolevel.batch.journal import Journal
 from audiolevel.errors import AudioLevelError
+from audiolevel.version import __version__
 
 if TYPE_CHECKING:
     from audiolevel.metering.measurement import Measurement

@@ -5,13 +5,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from audiolevel import __version__
 from audiolevel.batch.discovery import Item
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
 from audiolevel.report.measure_json import recording_json
 from audiolevel.site import Site, read_site
+from audiolevel.version import __version__
 
 
 def record_of(item: Item, measurement: Measurement) -> dict[str, Any]:

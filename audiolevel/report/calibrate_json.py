@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 
-from audiolevel import __version__
 from audiolevel.metering.calibration import Calibration, DisplayLine
 from audiolevel.notices import Notice
 from audiolevel.records import Object, number
 from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.wording import calibration_method
+from audiolevel.version import __version__
 
 
 def as_json(

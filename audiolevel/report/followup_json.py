@@ -2,13 +2,13 @@
 
 from dataclasses import replace
 
-from audiolevel import __version__
 from audiolevel.followup.comparison import LogComparison, PeriodComparison
 from audiolevel.followup.decision import Reason
 from audiolevel.followup.verdict import Followup, corrected_plan
 from audiolevel.records import Object, number, significant, to_object
 from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.wording import decision_text, fault_text
+from audiolevel.version import __version__
 
 
 def as_json(result: Followup) -> Object:

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel import __version__
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.onsets import Onsets
@@ -12,6 +11,7 @@ from audiolevel.notices import Notice
 from audiolevel.records import Object, number, significant
 from audiolevel.report.json_objects import levels_of
 from audiolevel.report.wording import notice_text
+from audiolevel.version import __version__
 
 ONSETS_LISTED_FROM_DB = 3.0
 ONSET_STEPS_DB = (6, 10, 15, 20)

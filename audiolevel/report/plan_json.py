@@ -7,7 +7,6 @@ from math import inf
 
 import numpy as np
 
-from audiolevel import __version__
 from audiolevel.arrays import Array
 from audiolevel.counting.day_parts import ByPart
 from audiolevel.counting.rates import LevelForLimit, Prediction
@@ -42,6 +41,7 @@ from audiolevel.report.json_objects import levels_of, setting_of
 from audiolevel.report.plan_wording import advice_text, reason
 from audiolevel.report.wording import notice_text
 from audiolevel.site import Site
+from audiolevel.version import __version__
 
 
 def as_json(plan: SitePlan) -> Object:

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from math import isfinite
 
-from audiolevel import __version__
 from audiolevel.intervals import Interval
 from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, UNDERSTOOD_INDEX
 from audiolevel.privacy.mitigation import Mitigation
@@ -13,6 +12,7 @@ from audiolevel.records import Object, number, significant
 from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.sheet import Sheet
 from audiolevel.report.wording import mitigation_cost, mitigation_text
+from audiolevel.version import __version__
 
 
 def as_json(review: Review, sheet: Sheet) -> Object:

@@ -7,7 +7,6 @@ Entry point: `review_sheet`.
 
 from math import isinf
 
-from audiolevel import __version__
 from audiolevel.intervals import Interval
 from audiolevel.planning.storage import card_life_of
 from audiolevel.privacy.audibility import (
@@ -31,6 +30,7 @@ from audiolevel.report.wording import (
     span,
 )
 from audiolevel.site import setting_name
+from audiolevel.version import __version__
 
 NO_PROOF = (
     "A low index is no proof of privacy. It describes one listener with normal hearing who hears "

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel import __version__
 from audiolevel.arrays import Array
 from audiolevel.records import Object, number
 from audiolevel.sounds.catalogue import Sound
+from audiolevel.version import __version__
 
 
 def as_json(sounds: Sequence[Sound]) -> Object:

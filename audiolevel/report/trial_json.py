@@ -2,13 +2,13 @@
 
 from collections.abc import Sequence
 
-from audiolevel import __version__
 from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
 from audiolevel.planning.trial import Trial
 from audiolevel.records import Object, number, significant, to_object
 from audiolevel.report.json_objects import setting_of, warnings_of
 from audiolevel.report.plan_json import expected_record
+from audiolevel.version import __version__
 
 
 def as_json(trials: Sequence[Trial], scale: Scale, notices: Sequence[Notice]) -> Object:
