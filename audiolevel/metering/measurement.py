@@ -79,7 +79,7 @@ class Measurement:
     second_peak_db, second_lafmax_db : arrays, shape (seconds,)
         Highest sample (re full-scale amplitude) and highest LAF of each second.
     half_scale_share : float
-        Share of samples beyond half of full scale.
+        Share of samples beyond half of full scale, of the channels listened to.
     """
 
     path: Path
@@ -304,7 +304,7 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         gains=[] if simulator is None else simulator.result(),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
-        half_scale_share=heard.beyond_half / (heard.frames * recording.channels),
+        half_scale_share=heard.beyond_half / (heard.frames * heard.channels),
     )
 
 
@@ -329,7 +329,8 @@ class _Listener:
             # the simulator keeps them anyway
             keep_levels=request.keep_levels and gains is None,
         )
-        self.simulator = None if gains is None else _simulator(gains, recording)
+        self.channels = recording.channels if channel is None else 1
+        self.simulator = None if gains is None else _simulator(gains, recording, self.channels)
         self.check = ChannelCheck(recording.channels)
         self.frames = 0 if request.span is None else request.span.begin_s * recording.rate_hz
         self.beyond_half = 0
@@ -350,13 +351,16 @@ class _Listener:
             self.check.add(inside)
         if self.simulator is not None:
             self.simulator.add(metered)
-            self.beyond_half += _beyond_half(block, recording)
+            self.beyond_half += _beyond_half(self._listened_to(block), recording)
         if request.on_block is not None:
-            channel = request.channel
-            request.on_block(inside if channel is None else inside[:, channel - 1 : channel])
+            request.on_block(self._listened_to(inside))
         self.frames += len(block)
         if request.progress is not None:
             request.progress(len(block) * 1000 // recording.rate_hz)
+
+    def _listened_to(self, block: Block) -> Block:
+        channel = self._request.channel
+        return block if channel is None else block[:, channel - 1 : channel]
 
 
 def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Block:
@@ -399,10 +403,10 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
     )
 
 
-def _simulator(gains: Gains, recording: Recording) -> GainSimulator:
+def _simulator(gains: Gains, recording: Recording, channels: int) -> GainSimulator:
     give_up = None
     if gains.clipped_share_limit is not None and recording.frames > 0:
-        give_up = gains.clipped_share_limit * recording.frames * recording.channels
+        give_up = gains.clipped_share_limit * recording.frames * channels
     return GainSimulator(
         gains.gains_db, recording.rate_hz, noise_db=gains.noise_db, give_up_after=give_up
     )
