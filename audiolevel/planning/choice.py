@@ -202,7 +202,10 @@ def basis_at(curve: Curve, at_db: float) -> str:
         return "none"
     if limit.safe_db is not None and at_db >= limit.safe_db - _SAME_DB:
         return "safe"
-    return "best" if limit.best_db is not None and at_db >= limit.best_db - _SAME_DB else "none"
+    row = int(np.abs(curve.prediction.settings_db - at_db).argmin())
+    if limit.best_db is None or curve.prediction.method[row] == "upper limit":
+        return "none"  # where only an upper limit is honest there is no best estimate to keep it by
+    return "best" if at_db >= limit.best_db - _SAME_DB else "none"
 
 
 def without(option: Option, sound: str, ceiling_db: float, site: Site) -> Option | None:

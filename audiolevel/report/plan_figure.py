@@ -92,7 +92,7 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
         "right",
         functions=(lambda day: np.divide(day, active_h), lambda hour: np.multiply(hour, active_h)),
     )
-    what_hours = "of the day" if active_h == 24 else f"of the {active_h:g} active hours"
+    what_hours = "of the day" if active_h == 24 else f"of the {active_h:.3g} active hours"
     hours.set_ylabel(f"firings an hour, mean {what_hours}", fontsize=9.5)
     hours.set_yticks([0.01, 0.1, 1, 10, 100], ["0.01", "0.1", "1", "10", "100"])
     hours.tick_params(labelsize=9)
