@@ -151,8 +151,8 @@ def test_the_page_of_the_street_is_what_the_study_makes():
 # Median error of the level for 10 a day in dB and median upper end of a day's count at 2, 10 and 50
 # a day, from 10 and 60 min: what the second simulated study beforehand had on its own sites.
 BEFORE = {10: (2.2, (122, 167, 302)), 60: (1.3, (28, 56, 139))}
-# The tail's prior is that of real streets, heavier than these sites: on them it costs a fifth of the
-# level's error and up to three tenths of an interval's end (on real streets it mends 2 dB).
+# The tail's prior is that of real streets, heavier than these sites: on them it costs a fifth of
+# the level's error and up to three tenths of an interval's end (on real streets it mends 2 dB).
 COST_OF_REAL_STREETS = (1.2, 1.3)
 
 
