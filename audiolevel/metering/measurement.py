@@ -81,7 +81,7 @@ class Measurement:
     second_peak_db, second_lafmax_db : arrays, shape (seconds,)
         Highest sample (re full-scale amplitude) and highest LAF of each second.
     half_scale_share : float
-        Share of samples beyond half of full scale.
+        Share of samples beyond half of full scale, of the channels listened to.
     row_s : float
         Between two rows of the level history: 0.01 for sound.
     quantity : str
@@ -327,45 +327,14 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         raise SettingError(
             f"{recording.path}: has no channel {channel}; it has {recording.channels}"
         )
-    meter = Meter(
-        recording.rate_hz,
-        recording.channels,
-        clip_amplitude=recording.clip_amplitude,
-        channel=None if channel is None else channel - 1,
-        keep_waves=request.gains is not None,
-        second_core=request.second_core,
-    )
-    rows = _RowAccumulator(
-        request.history,
-        span,
-        channels=recording.channels if channel is None else 0,
-        # the simulator keeps them anyway
-        keep_levels=request.keep_levels and request.gains is None,
-    )
-    simulator = None if request.gains is None else _simulator(request.gains, recording)
-    check = ChannelCheck(recording.channels)
-    begin_s = 0 if span is None else span.begin_s
-    frames, beyond_half = begin_s * recording.rate_hz, 0
-    stop_s = None if span is None else span.end_s
-    for block in recording.blocks(first_s=begin_s, stop_s=stop_s):
-        metered = meter.feed(block)
-        rows.add(metered.rows, metered.channel_rows)
-        if recording.channels > 1:
-            check.add(_inside(block, frames, recording.rate_hz, span))
-        if simulator is not None:
-            simulator.add(metered)
-            beyond_half += _beyond_half(block, recording)
-        if request.on_block is not None:
-            part = _inside(block, frames, recording.rate_hz, span)
-            request.on_block(part if channel is None else part[:, channel - 1 : channel])
-        frames += len(block)
-        if request.progress is not None:
-            request.progress(len(block) * 1000 // recording.rate_hz)
+    heard = _Listener(recording, request)
+    heard.listen()
+    rows, check, simulator = heard.rows, heard.check, heard.simulator
     if not rows.summary.rows:
         raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
-    duration_s = _duration_s(frames, recording.rate_hz, span)
+    duration_s = _duration_s(heard.frames, recording.rate_hz, span)
     peak, lafmax = rows.seconds()
-    broke_off = frames < recording.frames and span is None
+    broke_off = heard.frames < recording.frames and span is None
     return Measurement(
         path=recording.path,
         recording=recording,
@@ -385,8 +354,63 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         gains=[] if simulator is None else simulator.result(),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
-        half_scale_share=beyond_half / (frames * recording.channels),
+        half_scale_share=heard.beyond_half / (heard.frames * heard.channels),
     )
+
+
+class _Listener:
+    """Everything that hears the blocks of a recording, and what they have heard so far."""
+
+    def __init__(self, recording: Recording, request: _Request) -> None:
+        channel, gains = request.channel, request.gains
+        self._recording, self._request = recording, request
+        self._meter = Meter(
+            recording.rate_hz,
+            recording.channels,
+            clip_amplitude=recording.clip_amplitude,
+            channel=None if channel is None else channel - 1,
+            keep_waves=gains is not None,
+            second_core=request.second_core,
+        )
+        self.rows = _RowAccumulator(
+            request.history,
+            request.span,
+            channels=recording.channels if channel is None else 0,
+            # the simulator keeps them anyway
+            keep_levels=request.keep_levels and gains is None,
+        )
+        self.channels = recording.channels if channel is None else 1
+        self.simulator = None if gains is None else _simulator(gains, recording, self.channels)
+        self.check = ChannelCheck(recording.channels)
+        self.frames = 0 if request.span is None else request.span.begin_s * recording.rate_hz
+        self.beyond_half = 0
+
+    def listen(self) -> None:
+        """Go through the recording, or through what surrounds its span."""
+        span = self._request.span
+        first_s, stop_s = (0, None) if span is None else (span.begin_s, span.end_s)
+        for block in self._recording.blocks(first_s=first_s, stop_s=stop_s):
+            self._hear(block)
+
+    def _hear(self, block: Block) -> None:
+        recording, request = self._recording, self._request
+        metered = self._meter.feed(block)
+        self.rows.add(metered.rows, metered.channel_rows)
+        inside = _inside(block, self.frames, recording.rate_hz, request.span)
+        if recording.channels > 1:
+            self.check.add(inside)
+        if self.simulator is not None:
+            self.simulator.add(metered)
+            self.beyond_half += _beyond_half(self._listened_to(block), recording)
+        if request.on_block is not None:
+            request.on_block(self._listened_to(inside))
+        self.frames += len(block)
+        if request.progress is not None:
+            request.progress(len(block) * 1000 // recording.rate_hz)
+
+    def _listened_to(self, block: Block) -> Block:
+        channel = self._request.channel
+        return block if channel is None else block[:, channel - 1 : channel]
 
 
 def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Block:
@@ -429,10 +453,10 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
     )
 
 
-def _simulator(gains: Gains, recording: Recording) -> GainSimulator:
+def _simulator(gains: Gains, recording: Recording, channels: int) -> GainSimulator:
     give_up = None
     if gains.clipped_share_limit is not None and recording.frames > 0:
-        give_up = gains.clipped_share_limit * recording.frames * recording.channels
+        give_up = gains.clipped_share_limit * recording.frames * channels
     return GainSimulator(
         gains.gains_db, recording.rate_hz, noise_db=gains.noise_db, give_up_after=give_up
     )

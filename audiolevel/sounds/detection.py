@@ -130,31 +130,61 @@ def detect(
         swept = swept_triggers(site_level_db, sweeps, interval_s=interval_s)
     if not swept:
         return []
-    context = max(trigger.context for trigger in swept)
     armed = max(trigger.armed_from for trigger in swept)
     rng = np.random.default_rng(seed)
-    tried: list[IntArray] = []
-    fired: list[list[BoolArray]] = [[] for _ in swept]
-    while True:
-        size = min(_BATCH, at_most - sum(map(len, tried)))
-        rows = placements(len(site), len(sound), size, armed_from=armed, weights=weights, rng=rng)
-        mixed = _mixed(site, sound, rows, context)
-        if mixer is not None:
-            for place in np.flatnonzero(mixer.clips(rows)):
-                mixed[place, context:] = mixer.level(int(rows[place]), len(sound))
-        for trigger, hits in zip(swept, fired, strict=True):
-            hits.append(trigger.fires(mixed[:, context - trigger.context :], rows))
-        tried.append(rows)
-        count = sum(map(len, tried))
-        shares = np.concatenate([np.concatenate(hits, axis=0).mean(axis=0) for hits in fired])
-        low, high = wilson_interval(shares, count, confidence)
-        if count >= at_most or np.max(high - low) <= 2.0 * half_width:
-            break
-    moment = np.concatenate(tried) // max(1, round(MOMENT_S / interval_s))
-    return [
-        _summarised(np.concatenate(hits, axis=0), trigger.settings_db, moment, confidence)
-        for trigger, hits in zip(swept, fired, strict=True)
-    ]
+    tried = _Tried(site, sound, swept, mixer)
+    while tried.count < at_most and tried.widest(confidence) > 2.0 * half_width:
+        size = min(_BATCH, at_most - tried.count)
+        tried.add(
+            placements(len(site), len(sound), size, armed_from=armed, weights=weights, rng=rng)
+        )
+    return tried.detections(max(1, round(MOMENT_S / interval_s)), confidence)
+
+
+class _Tried:
+    """The placements tried so far, and which of them fired each trigger at each setting."""
+
+    def __init__(
+        self, site: Centi, sound: Array, swept: Sequence[SweptTrigger], mixer: Mixer | None
+    ) -> None:
+        self._site, self._sound, self._swept, self._mixer = site, sound, swept, mixer
+        self._context = max(trigger.context for trigger in swept)
+        self._rows: list[IntArray] = []
+        self._fired: list[list[BoolArray]] = [[] for _ in swept]
+
+    @property
+    def count(self) -> int:
+        return sum(map(len, self._rows))
+
+    def add(self, rows: IntArray) -> None:
+        mixed = _mixed(self._site, self._sound, rows, self._context)
+        if self._mixer is not None:
+            for place in np.flatnonzero(self._mixer.clips(rows)):
+                level = self._mixer.level(int(rows[place]), len(self._sound))
+                mixed[place, self._context :] = level
+        for trigger, hits in zip(self._swept, self._fired, strict=True):
+            hits.append(trigger.fires(mixed[:, self._context - trigger.context :], rows))
+        self._rows.append(rows)
+
+    def widest(self, confidence: float) -> float:
+        """Width of the widest interval of all settings; infinite before the first placement."""
+        if not self._rows:
+            return np.inf
+        shares = np.concatenate([self._hits(i).mean(axis=0) for i in range(len(self._swept))])
+        low, high = wilson_interval(shares, self.count, confidence)
+        return float(np.max(high - low))
+
+    def detections(self, moment_rows: int, confidence: float) -> list[list[Detection]]:
+        """One list per trigger, one entry per setting; a moment is so many rows."""
+        moment = np.concatenate(self._rows) // moment_rows
+        return [
+            _summarised(self._hits(i), trigger.settings_db, moment, confidence)
+            for i, trigger in enumerate(self._swept)
+        ]
+
+    def _hits(self, i: int) -> BoolArray:
+        """What fired trigger `i`, shape (placements, settings)."""
+        return np.concatenate(self._fired[i], axis=0)
 
 
 def swept_triggers(

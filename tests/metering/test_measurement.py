@@ -1,12 +1,14 @@
-"""A recording in spans is the recording as a whole."""
+"""A recording in spans is the recording as a whole, a channel is as if alone."""
 
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile as sf
+from scipy.stats import norm
 
-from audiolevel.metering.measurement import Span, joined, measure
+from audiolevel.metering.measurement import Gains, Span, joined, measure
+from audiolevel.metering.recordings import recording_of_array
 
 
 @pytest.mark.parametrize("channels", [1, 2])
@@ -39,3 +41,21 @@ def test_spans_join_to_the_whole(tmp_path: Path, channels: int, piece_s: int) ->
     for mine, other in zip(one.channel_levels, whole.channel_levels, strict=True):
         assert mine.laeq_db == pytest.approx(other.laeq_db, abs=0.01)
     assert np.array_equal(one.second_lafmax_db, whole.second_lafmax_db)
+
+
+@pytest.mark.parametrize("channel", [1, 2])
+def test_the_other_channel_does_not_spoil_the_one_listened_to(channel: int) -> None:
+    """The second clips; at +30 dB the first does too, beyond what is put up with."""
+    rng = np.random.default_rng(24)
+    wave = np.clip(rng.normal(0, 1, (20 * 8000, 2)) * [0.03, 0.6], -1, 1)
+    gains = Gains((0.0, 6.0, 30.0), clipped_share_limit=0.2)
+    of_two = measure(recording_of_array(wave, 8000), channel=channel, gains=gains)
+    alone = measure(recording_of_array(wave[:, channel - 1], 8000), gains=gains)
+    assert of_two.levels == alone.levels
+    assert of_two.half_scale_share == alone.half_scale_share
+    # |x| > ½ of full scale: 2·Q(0.5/0.6) of a normal distribution, and next to none of the first
+    normal = 0.0 if channel == 1 else 2 * norm.sf(0.5 / 0.6)
+    assert of_two.half_scale_share == pytest.approx(normal, abs=0.005)
+    for one, other in zip(of_two.gains, alone.gains, strict=True):
+        assert (one.clipped_share, one.given_up) == (other.clipped_share, other.given_up)
+    assert of_two.gains[2].given_up
