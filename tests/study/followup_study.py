@@ -427,7 +427,7 @@ def main():
             print(moved_row(f"{visits} × 60 min, days and hours differ", results))
     for minutes in (10, 60):
         pairs = extrapolated(range(200), minutes=minutes)
-        inside = np.mean([true in result.level for result, true in pairs])
+        inside = np.mean([true in result.decision.level for result, true in pairs])
         error = np.quantile(
             [abs(result.decision.level.best - true) for result, true in pairs], [0.5, 0.9]
         )
