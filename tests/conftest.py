@@ -1,11 +1,19 @@
 """What several tests need."""
 
+import json
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from jsonschema import Draft202012Validator
+
+from audiolevel.planning.plan import SitePlan
+from audiolevel.records import Object, json_text
+from audiolevel.report import plan_json
 
 ROOT = Path(__file__).parents[1]
+SCHEMA = ROOT / "docs" / "plan.schema.json"
 
 
 @pytest.fixture(scope="session")
@@ -21,3 +29,20 @@ def recordings() -> Path:
 def sample_audio() -> Path:
     """The sample scenario in the repository."""
     return ROOT / "sample_audio"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def every_plan_fits_its_schema() -> Iterator[None]:
+    """Every plan that any test writes as JSON is held against the documented schema."""
+    validator = Draft202012Validator(json.loads(SCHEMA.read_text(encoding="utf-8")))
+    patch = pytest.MonkeyPatch()
+    unchecked = plan_json.as_json
+
+    def checked(plan: SitePlan) -> Object:
+        written = unchecked(plan)
+        validator.validate(json.loads(json_text(written)))
+        return written
+
+    patch.setattr(plan_json, "as_json", checked)
+    yield
+    patch.undo()
