@@ -16,6 +16,7 @@ import numpy as np
 from audiolevel.arrays import Array
 
 # Days differ: standard deviation of ln(rate) from day to day, and how many days that is worth.
+# 0.324 is a factor of 1.38: one day in three lies further than that from the mean day.
 DAY_SD = 0.324
 DAY_SD_WORTH = 4
 
@@ -41,11 +42,16 @@ def excess_of_days(days: Sequence[DayCount]) -> tuple[float, float]:
     for at_db in {day.at_db for day in days}:
         count = np.array([d.count for d in days if d.at_db == at_db], dtype=np.float64)
         exposure = np.array([d.exposure for d in days if d.at_db == at_db])
+        # one day, or none that fired, shows no difference between days
         if count.size < 2 or exposure.sum() <= 0 or count.sum() == 0:
             continue
+        # what each day would have had if all shared one rate
         expected = exposure * count.sum() / exposure.sum()
+        # the common rate was taken from the same counts, which costs one degree of freedom
         free = 1 - 1 / count.size
+        # squares beyond what Poisson counts alone show; below zero when days differ less
         excess = float(((count - expected) ** 2).sum() - free * expected.sum())
+        # the excess grows with the mean squared, so this is the variance of the rate over its mean²
         found = max(0.0, excess / (free * float((expected**2).sum())))
         # few firings say little about the spread: weigh by what they can show
         sure = (count.size - 1) * min(1.0, expected.mean() * DAY_SD**2)
@@ -58,15 +64,18 @@ def log_probability(count: int, mean: Array, sd: float) -> Array:
 
     Variance mean + (exp(sd²) − 1)·mean², as of a Poisson count whose rate has that spread.
     """
+    # imported here: loading the program does not wait for SciPy
     from scipy.special import gammaln
 
     size = size_of(sd)
+    # size need not be whole, so gamma functions stand in for the factorials
     fixed = gammaln(count + size) - gammaln(size) - gammaln(count + 1)
     return np.asarray(fixed - size * np.log1p(mean / size) - count * np.log1p(size / mean))
 
 
 def size_of(sd: float) -> float:
     """Size of the negative binomial whose rate has the spread `sd`."""
+    # the guard leaves a size of 10⁸ at no spread, which cannot be told from a Poisson count
     return 1 / math.expm1(max(sd, 1e-4) ** 2)
 
 
@@ -75,4 +84,5 @@ def at_most(count: float, mean: Array, sd: float) -> Array:
     from scipy.special import betainc
 
     size = size_of(sd)
+    # P(N ≤ n) is I_p(size, n + 1) with p = size/(size + mean)
     return np.asarray(betainc(size, count + 1.0, size / (size + mean)))

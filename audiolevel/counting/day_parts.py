@@ -23,7 +23,9 @@ from audiolevel.counting.schedule import HOURS, PARTS
 from audiolevel.counting.site_kinds import WET_SHARE, SiteKind
 from audiolevel.counting.traffic import heard_seconds
 
+# less than this is not worth setting a camera three times a day
 PAYS_DB = 3.0
+# a visit from 18:30 to 19:30 is of neither part, one that runs over by minutes still is
 _BELONGS = 0.9
 
 
@@ -110,6 +112,7 @@ def settings_by_part(
     """
     share = np.ones(HOURS) if active is None else np.asarray(active, dtype=np.float64)
     groups = {part: [v for v in visits if part_of(v) == part] for part in PARTS}
+    # a part that was not heard, or in which nothing is active, has no level of its own
     heard = [part for part in PARTS if groups[part] and share[list(PARTS[part])].sum() > 0]
     if len(heard) < 2:
         return None
@@ -127,6 +130,7 @@ def settings_by_part(
         )
         for part in heard
     }
+    # hours of the parts heard only: parts not heard get no share of the limit
     total_h = sum(hours.values())
     limits = {part: limit_per_day * hours[part] / total_h for part in heard}
     common = _common_db(list(predictions.values()), limit_per_day)
@@ -160,6 +164,7 @@ def _part(
     found = prediction.level_for_limit(limit)
     if found is None or found.best_db is None or found.low_db is None or common_db is None:
         return None
+    # no level is sure enough to keep the limit, so the interval is open above
     high = np.inf if found.high_db is None else found.high_db
     at_common = float(np.exp(_log_median(prediction, common_db)))
     gain = common_db - found.best_db
@@ -170,22 +175,27 @@ def _common_db(predictions: Sequence[Prediction], limit_per_day: float) -> float
     """Lowest level from which on all parts together keep the limit by their best estimates."""
     low = min(float(p.curve_db[0]) for p in predictions)
     high = max(float(p.curve_db[-1]) for p in predictions)
+    # a tenth of a decibel: a fifth of the step between the settings that are tried
     levels = np.arange(low, high, 0.1)
     total = sum(np.exp(_log_median(p, levels)) for p in predictions)
     over = np.flatnonzero(np.asarray(total) > limit_per_day)
+    # even the highest level looked at breaks the limit
     if over.size and over[-1] == levels.size - 1:
         return None
+    # one step above the last that breaks it: a dip farther down does not count
     return float(levels[over[-1] + 1] if over.size else levels[0])
 
 
 def _log_median(prediction: Prediction, level_db: ArrayLike) -> Array:
     middle = np.median(prediction.curve_per_day, axis=1)
     level = np.asarray(level_db, dtype=np.float64)
+    # straight in ln(rate), as everywhere; the floor is one firing in some 10⁹ years
     return np.asarray(np.interp(level, prediction.curve_db, np.log(np.maximum(middle, 1e-12))))
 
 
 def _pays(parts: Sequence[PartSetting]) -> bool:
     lowest = min(parts, key=lambda one: one.best_db)
     highest = max(parts, key=lambda one: one.best_db)
+    # both ways round: each best level must be outside the other part's interval
     apart = highest.best_db > lowest.high_db and lowest.best_db < highest.low_db
     return apart and highest.best_db - lowest.best_db >= PAYS_DB

@@ -54,6 +54,7 @@ class Weather:
 
     def wet_part(self, shared: SharedDraws) -> Array:
         """Draws of the part of the heard days that was wet."""
+        # days of which nobody said anything are wet as often as days to come
         known = sum(wet is True for wet in self.heard)
         unknown = shared.binomial(sum(wet is None for wet in self.heard), self.wet_share)
         return np.asarray((known + unknown) / len(self.heard))
@@ -61,6 +62,7 @@ class Weather:
     @property
     def mean_db(self) -> float:
         """How much louder than a dry day the mean of the days' rates is."""
+        # rates are averaged, not levels: a quarter of days 3 dB louder makes 1.0 dB, not 0.75
         louder = math.expm1(LEVEL_SLOPE_NP_PER_DB * self.wet_db)
         return math.log1p(self.wet_share * louder) / LEVEL_SLOPE_NP_PER_DB
 
@@ -83,11 +85,13 @@ class Design:
 
     def variance_between(self, day_share: float) -> float:
         """Part of one visit's variance that shows between the visits."""
+        # comparison is (n, n), never true on its diagonal: n·(n − 1) ordered pairs
         n = self.day.size
         other_day = float((self.day[:, None] != self.day).sum()) / (n * (n - 1))
         return self._of_hour(day_share) + day_share * other_day
 
     def _of_hour(self, day_share: float) -> float:
+        # a visit that heard the whole day has no hour of its own left to be wrong about
         return (1 - day_share) * float(np.mean((1 - self.part_heard) ** 2))
 
 
@@ -118,13 +122,16 @@ class Shift:
     def draws(self, shared: SharedDraws) -> tuple[Array, Array]:
         """Shift to the mean day and to one single day, each one a draw."""
         weather = self.weather
+        # the variance is scaled inverse chi-squared (Gelman 2013, 2.6): the shift is Student's t
         scale = self.scale_db * np.sqrt(self.worth / shared.chi_squared(self.worth))
         mean = scale * math.sqrt(self.of_mean) * shared.normal
         # the mean of the hours' rates lies above the rate at their mean level
         mean += LEVEL_SLOPE_NP_PER_DB / 2 * self.sd_db**2
+        # what the visits owe to wet roads is taken off, so that the shift starts from a dry day
         mean -= weather.wet_db * weather.wet_part(shared)
         day = mean + scale * math.sqrt(self.of_day) * shared.day_normal
         day += weather.wet_db * (shared.day_wet < weather.wet_share)
+        # the mean day is made of wet and dry ones; a single day is one or the other
         return mean + weather.mean_db, day
 
 
@@ -147,14 +154,17 @@ def shift_of(
         Counts of days, of which the difference between days is learned; may be empty.
     weather : Weather
     """
+    # sum of squares in dB² and its degrees of freedom; both only grow with what is learned
     squares, worth = kind.shift_worth * kind.shift_db**2, kind.shift_worth
     n = design.day.size
     if n > 1 and level_db is not None:
+        # visits on one day share its part of the shift: their spread shows less than all of it
         part = design.variance_between(kind.day_share)
         if part > 0:
             squares += (n - 1) * float(np.var(level_db, ddof=1)) / part
             worth += n - 1
     found, days_worth = excess_of_days(daily)
+    # neper² to dB², and only the day's part of a shift shows between whole days
     squares += found / LEVEL_SLOPE_NP_PER_DB**2 / kind.day_share
     worth += days_worth
     return Shift(

@@ -24,7 +24,9 @@ from audiolevel.counting.schedule import HOURS
 from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB
 
 LOG_DAYS = 2
+# a Tuesday; only its being one and the same day matters
 _ANY_DAY = datetime(2024, 6, 4, 11)
+# nobody is sent out at three in the morning if any hour of the day is active
 _VISITING_HOURS = range(7, 22)
 
 
@@ -68,6 +70,7 @@ def steps_that_narrow(
     """
     if any(visit.start is None for visit in visits):
         visits = [replace(visit, start=_ANY_DAY) for visit in visits]
+        # the invented start must not bring in the traffic of its hour
         options = options | {"traffic": None}
     prediction = predict(settings_db, visits, **options)
     now = _half_width(prediction, limit_per_day)
@@ -95,11 +98,13 @@ def _half_width(prediction: Prediction, limit_per_day: float) -> float | None:
 def _hour_heard_least(prediction: Prediction, active: ArrayLike | None) -> int:
     """The active hour that lies farthest from those heard; by day if there is any, the first."""
     heard = prediction.hours_heard
+    # without start times no hour is known as heard, and all are equally far
     hours = [] if heard is None else np.flatnonzero(heard).tolist()
     share = np.ones(HOURS) if active is None else np.asarray(active)
     awake = [hour for hour in _VISITING_HOURS if share[hour] > 0]
     return max(
         awake or np.flatnonzero(share).tolist(),
+        # around the clock: 23 h and 1 h are two apart; max keeps the first of equals
         key=lambda hour: min((min(abs(hour - h), 24 - abs(hour - h)) for h in hours), default=0),
     )
 
@@ -113,6 +118,7 @@ def _further_visit(visits: Sequence[Visit], known: Exposure, hour: int, days: in
     last = visits[-1]
     start = (last.start or _ANY_DAY).replace(hour=hour, minute=0) + timedelta(days=days)
     n = len(visits)
+    # d of the docstring: the spread stays, only its degrees of freedom grow by one
     apart = known.shift.scale_db * math.sqrt((n + 1) / n)
     levels: dict[str, Any] = {
         name: None
@@ -126,11 +132,15 @@ def _further_visit(visits: Sequence[Visit], known: Exposure, hour: int, days: in
 def _after_log(prediction: Prediction, now_db: float, limit_per_day: float) -> float:
     """Half width after two days' count at a setting that keeps the limit, and what is known now."""
     shift = prediction.exposure.shift
+    # two days' counts teach the difference between days by one more degree of freedom
     worth = shift.worth + LOG_DAYS - 1
     of_days = (LEVEL_SLOPE_NP_PER_DB * shift.scale_db) ** 2 * shift.of_day / LOG_DAYS
+    # Student's t of ν has ν/(ν − 2) times its scale's variance; ln of N counts about 1/N
     variance = of_days * worth / max(worth - 2, 1) + 1 / (LOG_DAYS * limit_per_day + 0.5)
     sd_db = math.sqrt(variance) / LEVEL_SLOPE_NP_PER_DB
+    # half width in dB, at the same confidence as the interval of now
     log_db = _normal_score(prediction.confidence) * sd_db
+    # two independent measurements of one level: precisions add
     return 1 / math.sqrt(1 / now_db**2 + 1 / log_db**2)
 
 

@@ -44,9 +44,11 @@ class Prior:
     factor e.
     """
 
+    # no unit; above 0 the tail is heavier than exponential, below it has an upper end
     shape_mean: float = 0.05
     shape_width: float = 0.05
     shape_freedom: float = 3.0
+    # 3.15 dB a factor e, give or take 15 %
     log_scale_mean: float = math.log(3.15)
     log_scale_width: float = 0.15
     log_scale_freedom: float = 3.0
@@ -77,6 +79,7 @@ class Tail:
 
     def count_above(self, level_db: Array) -> IntArray:
         """Separate peaks at or above each level."""
+        # searchsorted wants rising order; "left" puts a peak just at the level above it
         below = np.searchsorted(self.peaks_db[::-1], level_db, side="left")
         return np.asarray(self.peaks_db.size - below, dtype=np.int64)
 
@@ -90,7 +93,9 @@ class Tail:
         jitter : ndarray, shape (2, m)
             Place within the node's cell, −0.5 to 0.5, so that draws are not tied to the grid.
         """
+        # rounding may leave the last sum a hair under 1: no draw may fall past the last node
         node = np.searchsorted(np.cumsum(self.weight), uniform * (1 - 1e-12))
+        # and if it does, it takes the last
         node = np.minimum(node, self.weight.size - 1)
         shape = self.shape[node] + self.step[0] * jitter[0]
         return shape, np.exp(self.log_scale[node] + self.step[1] * jitter[1])
@@ -129,6 +134,7 @@ def separate_peaks(
     SettingError
         If the history is not one row of finite levels or a time is not above zero.
     """
+    # imported here: only a level that extrapolates needs them
     from scipy.ndimage import minimum_filter1d
     from scipy.signal import find_peaks
 
@@ -138,13 +144,18 @@ def separate_peaks(
     if not (interval_s > 0 and apart_s > 0 and hold_s >= 0):
         raise SettingError("interval_s and apart_s must be above zero and hold_s not below it")
     held_rows = math.ceil(hold_s / interval_s - 1e-9)  # as a trigger counts them
+    # a stretch held for h rows spans h + 1 rows, as the first of them starts the clock
     if held_rows:
         level = minimum_filter1d(level, held_rows + 1)
+    # rows in a block: ten of 10 ms; one where rows are 0.1 s or longer
     block = max(1, round(REDUCED_STEP_S / interval_s))
     whole = level.size // block * block
+    # (blocks, rows of a block); the highest row stands for its block
     reduced = level[:whole].reshape(-1, block).max(axis=1)
+    # the last block is shorter and must not lose its peak
     if whole < level.size:
         reduced = np.append(reduced, level[whole:].max())
+    # in blocks; find_peaks refuses less than one
     distance = max(1.0, apart_s / (block * interval_s))
     found, _ = find_peaks(reduced, distance=distance, prominence=STANDS_OUT_DB)
     return np.sort(reduced[found])[::-1]
@@ -157,8 +168,10 @@ def exceedance(above_db: ArrayLike, shape: ArrayLike, scale_db: ArrayLike) -> Ar
     negative shape.
     """
     shape = np.asarray(shape, dtype=np.float64)
+    # (1 + ξy/σ)^(−1/ξ) goes over to exp(−y/σ) at ξ = 0, where the formula divides by it
     shape = np.where(np.abs(shape) < 1e-9, 1e-9, shape)
     reach = 1.0 + shape * np.asarray(above_db, dtype=np.float64) / scale_db
+    # clipped so that the branch not wanted gives no warning; the last factor makes it 0
     return np.exp(-np.log(np.maximum(reach, 1e-300)) / shape) * (reach > 0)
 
 
@@ -168,11 +181,14 @@ def log_likelihood(above_db: Array, shape: ArrayLike, scale_db: ArrayLike) -> Ar
     Coles (2001), eq. 4.10; minus infinity where an exceedance lies beyond the upper end.
     """
     shape = np.asarray(shape, dtype=np.float64)
+    # as in `exceedance`
     shape = np.where(np.abs(shape) < 1e-9, 1e-9, shape)
     scale = np.asarray(scale_db, dtype=np.float64)
+    # (..., k): one column for each exceedance
     reach = 1.0 + (shape / scale)[..., None] * above_db
     log_reach = np.log(np.maximum(reach, 1e-300)).sum(axis=-1)
     value = -above_db.size * np.log(scale) - (1.0 + 1.0 / shape) * log_reach
+    # one peak beyond the upper end rules the pair out
     return np.where(reach.min(axis=-1) > 0, value, -np.inf)
 
 
@@ -200,14 +216,19 @@ def tail_of(peaks_db: ArrayLike, prior: Prior | None = None, use: int | None = N
     peaks = np.sort(np.asarray(peaks_db, dtype=np.float64))[::-1]
     if peaks.size < FEWEST_PEAKS:
         return None
+    # at least one peak must be left below to lay the foot of the tail
     use = min(use or peaks_to_use(peaks.size), peaks.size - 1)
+    # halfway to the next peak: on the last one used its exceedance would be zero
     above = (peaks[use - 1] + peaks[use]) / 2
     shape = np.linspace(-0.59, 0.61, 49)  # no node at zero, where the formula has a gap
     centre = _log_scale_centre(peaks[:use] - above, prior)
+    # a factor of nine to each side of the centre, in steps of 6 %
     log_scale = centre + np.linspace(-2.2, 2.2, 72)
+    # flat, 49 · 72 nodes; `draws` picks one node by its place
     shapes, log_scales = (a.ravel() for a in np.meshgrid(shape, log_scale, indexing="ij"))
     log_weight = log_likelihood(peaks[:use] - above, shapes, np.exp(log_scales))
     log_weight += prior.log_density(shapes, log_scales)
+    # less the largest first, or all would underflow to zero
     weight = np.exp(log_weight - log_weight.max())
     return Tail(
         above_db=float(above),
@@ -229,6 +250,7 @@ def _student(t: Array, freedom: float) -> Array:
 def _log_scale_centre(above_db: Array, prior: Prior) -> float:
     """Where to lay the grid: the mean exceedance and the prior, weighed by their precision."""
     precision = 1 / prior.log_scale_width**2
+    # peaks all but equal would make log(0)
     data = math.log(max(float(above_db.mean()), 1e-3))
     used = above_db.size / 2  # the shape is unknown too, which costs about half the precision
     return (used * data + precision * prior.log_scale_mean) / (used + precision)

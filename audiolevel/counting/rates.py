@@ -50,9 +50,11 @@ from audiolevel.intervals import Interval
 __all__ = ["LevelForLimit", "Prediction", "Visit", "one_day", "predict"]
 
 ROW_S = 0.01  # of a level history
+# ten minutes rarely hold a site's loudest class, so they reach less far up
 SHORT_REACH_DB = 3.0  # of a sample of up to SHORT_S
 SHORT_S = 15 * 60.0
 NEAR_DB = 12.0  # the curve is known so far below the settings, where a louder day needs it
+# the curve goes on so far past the highest setting: the question turned round must have an end
 FAR_DB = 60.0
 
 
@@ -145,6 +147,7 @@ class Prediction:
 
         def between(best: Array, low: Array, high: Array) -> Interval:
             estimate = float(best[row])
+            # nan says that there is an upper limit only
             known = None if math.isnan(estimate) else estimate
             return Interval(known, float(low[row]), float(high[row]))
 
@@ -195,6 +198,7 @@ class Prediction:
         """Quantiles of the mean daily rate at the setting of a row, one for each of `shares`."""
         log_nodes = np.log(np.maximum(self.curve_per_day, 1e-9))
         at_db = float(self.settings_db[row])
+        # node by node, straight in ln(rate): 200 equally likely rates at this setting
         rates = np.exp([np.interp(at_db, self.curve_db, node) for node in log_nodes.T])
         return np.array([quantile(rates, float(share)) for share in np.asarray(shares)])
 
@@ -213,6 +217,7 @@ class Prediction:
         """
         if not (math.isfinite(limit_per_day) and limit_per_day > 0):
             raise SettingError("limit per day: give a number above zero")
+        # a low rate keeps the limit at a low level, so the ends do not change places
         out = (1 - self.confidence) / 2
         best = self._crossing(0.5, limit_per_day)
         low = self._crossing(out, limit_per_day)
@@ -231,21 +236,26 @@ class Prediction:
         """Lowest level from which on the rate keeps the limit with probability `share`."""
         log_rate = np.log(np.maximum(quantile(self.curve_per_day, share), 1e-12))
         over = np.flatnonzero(log_rate > math.log(limit_per_day))
+        # nothing to cross: the lowest level of the branch keeps it already
         if over.size == 0:
             return float(self.curve_db[0])
         last = int(over[-1])
+        # even the highest level known breaks it
         if last == self.curve_db.size - 1:
             return None
         left, right = self.curve_db[last : last + 2]
+        # never 0/0: at `last` the rate is above the limit, one further at or below it
         part = (log_rate[last] - math.log(limit_per_day)) / (log_rate[last] - log_rate[last + 1])
         return float(left + part * (right - left))
 
     def _method_at(self, level_db: float) -> str:
+        # nothing is extrapolated: the method of the next setting above
         if self.reach_db is None:
             index = int(np.searchsorted(self.settings_db, level_db))
             return str(self.method[min(index, self.method.size - 1)])
         if level_db > self.reach_db:
             return "upper limit"
+        # past the highest setting and within reach only the tail speaks
         above = np.append(self.method, "extrapolated")
         return str(above[np.searchsorted(self.settings_db, level_db)])
 
@@ -300,6 +310,7 @@ def predict(
         If a setting, visit or option makes no sense.
     """
     settings = _checked(settings_db, visits, confidence, draws, wet_share)
+    # counts of all visits add: Poisson counts of one site
     count = np.asarray(np.sum([visit.counts for visit in visits], axis=0), dtype=np.int64)
     site = kind_of(kind)
     known = visiting.exposure_of(visits, settings, traffic, site, wet_share)
@@ -307,30 +318,37 @@ def predict(
     tail = _tail(visits, settings[count > 0], site.tail) if extrapolate else None
 
     shared = SharedDraws(seed, draws)
+    # draws of the count in all the time listened; hours and days come in as factors
     swept = _Swept.of(settings, count, tail, shared)
+    # what has no curve to move turns decibels into neper at a fixed slope
     slope = LEVEL_SLOPE_NP_PER_DB if extrapolate else CHANGE_SLOPE_NP_PER_DB
     if spread is None:
         exponent = known.exponents(shared)
         mean_db, day_db = known.shift.draws(shared)
+        # (draws,): a day's active hours over the time listened, both in mean hours
         to_day = known.active_s(exponent, part) / known.exposure_s(exponent)
         curve, daily = swept.carried(mean_db, slope, to_day)
         _, single = swept.carried(day_db, slope, to_day)
     else:
         to_day = known.active_s(known.exponent, part) / known.exposure_s(known.exponent)
         curve, daily = swept.times(np.exp(spread * shared.normal) * to_day)
+        # the user's spread holds for the mean day and for one day alike
         single = daily
     branch = swept.branch
     if tail is not None:
         curve = ended(curve, swept.curve_db, tail, shared)
 
+    # no shift and no traffic: conditions like the sample's
     hourly = nodes(swept.heard(), branch) * (3600 / known.heard_s)
     daily, single = nodes(daily, branch), nodes(single, branch)
     reach = _reach(tail, known.heard_s)
+    # something seen is always a number; nothing seen is one only within the tail's reach
     limit_only = (count == 0) & (True if reach is None else settings > reach)
     low, high = (1 - confidence) / 2, (1 + confidence) / 2
     best = np.where(limit_only, np.nan, quantile(daily, 0.5))
     rate_low = np.where(limit_only, 0.0, quantile(daily, low))
     rate_high = quantile(daily, high)
+    # one day differs from the mean one, and its count differs by chance besides
     day_low, day_high = one_day(single, confidence)
     by_hour, hour_low, hour_high = _by_hour(known, part, (best, rate_low, rate_high), low)
     is_tail = extrapolated(settings, count, tail)
@@ -386,11 +404,13 @@ class _Swept:
     def of(
         cls, settings: Array, count: IntArray, tail: tails.Tail | None, shared: SharedDraws
     ) -> "_Swept":
+        # below the most-firing setting the background itself holds the trigger up
         branch = int(np.argmax(count))
         grid, seen = _grid(settings[branch:], count[branch:], tail)
         return cls(
             branch,
             grid,
+            # an exposure of 1: firings in the time listened, not a rate
             rate_draws(grid, seen, 1.0, tail, shared),
             np.searchsorted(grid, settings[branch:]),
             rate_draws(settings[:branch], count[:branch], 1.0, tail, shared),
@@ -404,6 +424,7 @@ class _Swept:
 
     @property
     def _of_curve(self) -> IntArray:
+        # the grid's levels between settings help to move the curve and are not told
         beyond = np.arange(self.at[-1] + 1, self.grid_db.size, dtype=np.int64)
         return np.append(self.at, beyond)
 
@@ -421,6 +442,7 @@ class _Swept:
             return self.times(np.exp(slope * by_db) * factor)
         curve = moved(self.firings, self.grid_db, by_db) * factor
         # what lies in the background goes with the most-firing setting
+        # (draws,): by how much the most-firing setting changed
         foot = curve[self.at[0]] / np.maximum(self.firings[self.at[0]], 1e-300)
         return curve[self._of_curve], np.append(self.below * foot, curve[self.at], axis=0)
 
@@ -432,11 +454,15 @@ def _grid(settings: Array, count: IntArray, tail: tails.Tail | None) -> tuple[Ar
     """
     if tail is None:
         return settings, count
+    # one dB a step is fine enough: the curve bends over several
     top = max(tail.loudest_db + REACH_DB, float(settings[-1])) + FAR_DB
     every = np.append(np.arange(settings[0] - NEAR_DB, settings[0]), np.arange(settings[0], top))
     grid = np.unique(np.append(settings, every))
+    # the count of the nearest setting at or above each level; none above the last
     above = np.append(count, 0)[np.searchsorted(settings, grid)]
+    # the prefix shifts the index by one: the nearest setting at or below, no bound under the first
     below = np.append(np.iinfo(np.int64).max, count)[np.searchsorted(settings, grid, "right")]
+    # two firings may lie nearer than two separate peaks can: the counts decide
     return grid, np.clip(tail.count_above(grid), above, np.maximum(above, below))
 
 
@@ -445,6 +471,7 @@ def _tail(visits: Sequence[Visit], fired_db: Array, prior: tails.Prior) -> tails
 
     A sound cut off by the recording's border is no peak, yet it fired: it counts as heard.
     """
+    # one visit without peaks would leave its loud sounds out of the tail
     peaks = [visit.peaks_db for visit in visits if visit.peaks_db is not None]
     tail = tails.tail_of(np.concatenate(peaks), prior) if len(peaks) == len(visits) else None
     if tail is None or fired_db.size == 0:
@@ -469,10 +496,14 @@ def _by_hour(
     if share is None or known.flow is None:
         return None, None, None
     if active is not None:
+        # shares of what is left of the day, so that the hours add up to it again
         share = share * active / (share @ active)
     best, rate_low, rate_high = rates
+    # (n, 1); where only an upper limit is honest the hours are laid about that
     centre = np.maximum(np.where(np.isnan(best), rate_high, best), 1e-12)[:, None]
+    # (24,): half width squared, in neper², of what one hour differs by
     extra = (float(ndtri(low)) * known.hour_sd()) ** 2
+    # independent errors of ln(rate): half widths add as squares
     up = np.sqrt(np.log(rate_high[:, None] / centre) ** 2 + extra)
     down = np.sqrt(np.log(np.maximum(rate_low[:, None], 1e-12) / centre) ** 2 + extra)
     return best[:, None] * share, centre * share * np.exp(-down), centre * share * np.exp(up)

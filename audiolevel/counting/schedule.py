@@ -36,6 +36,7 @@ PARTS: Mapping[str, tuple[int, ...]] = MappingProxyType(
     {
         "day": tuple(range(7, 19)),
         "evening": tuple(range(19, 23)),
+        # begins at 23 and goes over midnight
         "night": (23, *range(7)),
     }
 )
@@ -73,6 +74,7 @@ class Schedule:
 
     def share_active_by_weekday(self) -> Array:
         """Share of each hour of each weekday that is active, shape (7, 24)."""
+        # the three axes are weekday, hour and minute
         return np.asarray(self.minutes.reshape(7, HOURS, 60).mean(axis=2))
 
 
@@ -86,11 +88,13 @@ def read_schedule(windows: Sequence[str]) -> Schedule:
     """
     if not windows:
         return Schedule(np.ones((7, DAY_MIN), dtype=bool))
+    # one row of minutes: a window over midnight runs on without a case of its own
     week = np.zeros(7 * DAY_MIN, dtype=bool)
     for window in windows:
         days, first, last = _window(window)
         for day in days:
             minutes = np.arange(day * DAY_MIN + first, day * DAY_MIN + last)
+            # Sunday's late window ends on Monday of the same week
             week[minutes % week.size] = True
     return Schedule(week.reshape(7, DAY_MIN), tuple(windows))
 
@@ -133,6 +137,7 @@ def _days(names: str | None, text: str) -> list[int]:
         ends = [_day(name, text) for name in part.split("-")]
         if len(ends) > 2:
             raise SettingError(f"schedule.active: {text!r}: give two weekdays like mon-fri")
+        # sat-mon goes over the end of the week; a single day has both ends the same
         days += [(ends[0] + i) % 7 for i in range((ends[-1] - ends[0]) % 7 + 1)]
     return days
 
@@ -168,6 +173,7 @@ def zone_named(name: str) -> tzinfo:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
         advice = "names look like Region/City, or CET"
+        # some systems bring no list of zones, which is not the user's spelling
         if not available_timezones():
             advice = "this computer has no list of time zones; install the package tzdata"
         raise SettingError(f"schedule.zone: no time zone {name!r}; {advice}") from error
@@ -198,12 +204,15 @@ class Minutes:
 
 def active_minutes(schedule: Schedule, begin_s: float, end_s: float, zone: tzinfo = UTC) -> Minutes:
     """Minutes from `begin_s` to `end_s`, seconds since 1970 (UTC), with their active seconds."""
+    # down and up to whole minutes; the part of a minute is taken care of below
     first, last = int(begin_s // 60), int(-(-end_s // 60))
+    # at least one minute, so that a firing always has one to belong to
     utc_min = np.arange(first, max(last, first + 1), dtype=np.int64)
     local = utc_min + _offset_min(utc_min, zone)
     day, minute = np.divmod(local, DAY_MIN)
     weekday = (day + 3) % 7  # 1970-01-01 was a Thursday
     start = utc_min * 60.0
+    # overlap of the minute and the stretch: less than 60 in the first and last only
     inside = np.clip(np.minimum(start + 60, end_s) - np.maximum(start, begin_s), 0, 60)
     active = schedule.minutes[weekday, minute]
     return Minutes(utc_min, day, weekday, minute // 60, inside * active)
@@ -211,6 +220,7 @@ def active_minutes(schedule: Schedule, begin_s: float, end_s: float, zone: tzinf
 
 def _offset_min(utc_min: IntArray, zone: tzinfo) -> IntArray:
     """Local clock minus UTC in minutes; clocks are changed on quarters of an hour at the finest."""
+    # one look-up a quarter of an hour instead of one a minute
     quarter, place = np.unique(utc_min // 15, return_inverse=True)
     epoch = datetime(1970, 1, 1, tzinfo=UTC)
     offsets = []

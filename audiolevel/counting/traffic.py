@@ -39,6 +39,7 @@ _GB_WEEKEND = (
 # Extra standard deviation of ln(firings) when an hour is predicted from the flow alone, from our
 # own simulated sites with class-specific profiles (docs/counting.md): nights are up to twice
 # what the flow says, the evening peak three quarters of it.
+# 0.65 neper is a factor of 1.9, 0.25 one of 1.3; hours 0-4, 5-6, 7-15, 16-18, 19-23.
 HOUR_SLACK: Array = np.array([0.65] * 5 + [0.25] * 2 + [0.0] * 9 + [0.25] * 3 + [0.25] * 5)
 
 
@@ -59,6 +60,7 @@ def published(start: datetime) -> Array:
     ----------
     UK Department for Transport, Road Traffic Statistics, table TRA0307.
     """
+    # weekday() counts from Monday 0
     return relative_flow(_GB_WEEKEND if start.weekday() >= 5 else _GB_WEEKDAY)
 
 
@@ -82,9 +84,11 @@ def heard_seconds(start: datetime, duration_s: float) -> Array:
     """Seconds listened in each hour of the day, shape (24,), for a visit begun at `start`."""
     seconds = np.zeros(HOURS)
     whole_days, rest_s = divmod(duration_s, HOURS * HOUR_S)
+    # every 24 h hear each hour once, whatever hour they begin in
     seconds += whole_days * HOUR_S
     moment = start
     while rest_s > 0:
+        # the first hour is begun in its middle: only its rest is heard
         hour_end = moment.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
         part_s = min(rest_s, (hour_end - moment).total_seconds())
         seconds[moment.hour] += part_s

@@ -34,6 +34,7 @@ from audiolevel.intervals import Interval
 # docs/counting.md) and by 0.42 at simulated roadsides: a spread of 0.3 in the logarithm holds both.
 SLOPE_NP_PER_DB = 0.28
 STRETCH_SD = 0.30
+# Least fall of a shape, so that it can always be read backwards; 0.08 is e in 12.5 dB.
 SHALLOW_NP_PER_DB = 0.08
 SMOOTH_DB = 1.5
 
@@ -41,8 +42,10 @@ SMOOTH_DB = 1.5
 CHANGED_SHARE = 0.1
 CHANGED_SD = 2.5  # of ln(rate): 6 dB
 
+# From one firing in 22 years to 96,000 a day, which is more than one a second.
 _LOG_RATE = np.arange(-9.0, 11.5, 0.03)
 _STRETCHES = 15
+# of the greatest weight; what is less moves no interval and costs time
 _NEGLIGIBLE = 1e-7
 _BINS = 400
 
@@ -70,6 +73,7 @@ class Shape:
         """Natural logarithm of the daily rate at a level in dB, shape as given."""
         level = np.asarray(level_db, dtype=np.float64)
         inside = np.interp(level, self.level_db, self.log_rate)
+        # zero inside the curve; below its lowest level the rate goes on rising
         below = np.minimum(level - self.level_db[0], 0) * -self.slope_low
         above = np.maximum(level - self.level_db[-1], 0) * -self.slope_high
         return np.asarray(inside + below + above)
@@ -77,6 +81,7 @@ class Shape:
     def level(self, log_rate: ArrayLike) -> Array:
         """Level in dB at which the curve has that logarithm of the rate, shape as given."""
         y = np.asarray(log_rate, dtype=np.float64)
+        # np.interp wants rising points, so the falling logarithm changes its sign
         inside = np.interp(-y, -self.log_rate, self.level_db)
         below = np.minimum(self.log_rate[0] - y, 0) / self.slope_low
         above = np.maximum(self.log_rate[-1] - y, 0) / self.slope_high
@@ -116,19 +121,25 @@ def shape_of(
     count = np.asarray(seen, dtype=np.float64)
     if not np.any(np.isfinite(rate) & (rate > 0)):
         raise SettingError("curves: the plan gives no rate at any setting; plan again")
+    # below the most-firing setting the background holds the trigger up: no branch of sounds
     first = int(np.nanargmax(rate))
+    # an extrapolated rate is the plan's belief, not its count: it gives no shape
     known = np.flatnonzero((count > 0) & (rate > 0))
     known = known[known >= first]
+    # one point or none has no slope of its own: the usual one to both sides
     if known.size < 2:
         at = first if known.size == 0 else int(known[-1])
         point = (level[[at]], np.log(rate[[at]]))
         return Shape(*point, slope_low=beyond_np_per_db, slope_high=beyond_np_per_db)
     level, log_rate = level[known], np.log(rate[known])
+    # (n, n): which settings lie within the window of each
     near = np.abs(level[:, None] - level) <= SMOOTH_DB
     # a window that sticks out over an end would bend the curve there: mean of both coordinates
     smooth = (near @ log_rate) / near.sum(axis=1)
     middle = (near @ level) / near.sum(axis=1)
+    # chance may make a curve rise or stand still, which has no inverse
     steps = np.maximum(-np.diff(smooth), SHALLOW_NP_PER_DB * np.diff(middle))
+    # summed from the highest level, whose smoothed rate stays
     falling = smooth[-1] + np.append(np.cumsum(steps[::-1])[::-1], 0.0)
     return Shape(middle, falling, slope_high=beyond_np_per_db)
 
@@ -159,10 +170,14 @@ class PlanPrior:
         """Probability of each of the grid's logarithms of the rate, shape (grid,); sums to 1."""
         from scipy.special import ndtri
 
+        # shares of 0 and 1 would lie at infinity
         score = ndtri(np.clip(self.shares, 1e-4, 1 - 1e-4))
+        # a rate of zero is put one e-fold above the grid's end
         log_rate = np.log(np.maximum(self.rates_per_day, math.exp(_LOG_RATE[0] + 1)))
+        # np.interp needs rates that rise, and rounding may make neighbours equal
         log_rate = np.maximum.accumulate(log_rate) + 1e-6 * np.arange(log_rate.size)
         slope_low, slope_high = _end_slopes(score, log_rate)
+        # straight in normal score against ln(rate): log-normal between quantiles and beyond them
         z = np.interp(_LOG_RATE, log_rate, score)
         z += np.minimum(_LOG_RATE - log_rate[0], 0) / slope_low
         z += np.maximum(_LOG_RATE - log_rate[-1], 0) / slope_high
@@ -170,6 +185,7 @@ class PlanPrior:
 
 
 def _end_slopes(score: Array, log_rate: Array) -> tuple[float, float]:
+    # neper per standard deviation at either end, at least 0.05 so as not to divide by zero
     slope = np.diff(log_rate) / np.diff(score)
     return max(float(slope[0]), 0.05), max(float(slope[-1]), 0.05)
 
@@ -177,6 +193,7 @@ def _end_slopes(score: Array, log_rate: Array) -> tuple[float, float]:
 def _cells(score: Array) -> Array:
     from scipy.special import ndtr
 
+    # cells end halfway between nodes, the outermost at infinity: nothing is lost
     edge = np.concatenate([[-np.inf], (score[1:] + score[:-1]) / 2, [np.inf]])
     return np.diff(ndtr(edge))
 
@@ -210,6 +227,7 @@ class RatePosterior:
     def level_for(self, rate_per_day: float) -> Array:
         """Level at which the rate is `rate_per_day`, for every possibility."""
         shape, at = self.prior.shape, self.prior.at_db
+        # the plan's curve has to fall by less where the true one is steeper
         wanted = self.log_rate + (math.log(rate_per_day) - self.log_rate) / self.stretch
         return np.asarray(at + shape.level(wanted) - shape.level(self.log_rate))
 
@@ -226,8 +244,10 @@ class RatePosterior:
         -------
         array, shape of `shares`
         """
+        # flattened; stable, so that equal values come in the same order every time
         order = np.argsort(value, axis=None, kind="stable")
         mass = np.cumsum(self.weight.ravel()[order])
+        # each weight sits at its middle, as in a histogram of unequal bars
         middle = mass - self.weight.ravel()[order] / 2
         return np.interp(np.asarray(shares, dtype=np.float64), middle, value.ravel()[order])
 
@@ -252,24 +272,31 @@ def update(prior: PlanPrior, days: Sequence[DayCount], *, changed: bool = True) 
     """
     from scipy.special import ndtri
 
+    # middles of 15 equal parts of a log-normal: all stretches weigh the same
     share = (np.arange(_STRETCHES) + 0.5) / _STRETCHES
+    # (grid, stretch) without a copy
     log_rate = np.broadcast_to(_LOG_RATE[:, None], (_LOG_RATE.size, _STRETCHES))
     stretch = np.broadcast_to(np.exp(prior.stretch_sd * ndtri(share)), log_rate.shape)
     day_sd = spread_of_days(days)
+    # no weights yet: only its levels are asked for
     grid = RatePosterior(prior, log_rate, stretch, np.empty(0), day_sd)
     weights = _allowing_for_change(prior.weights()) if changed else prior.weights()
+    # a weight of zero stays impossible, at minus infinity
     with np.errstate(divide="ignore"):
         log_weight = np.log(np.repeat(weights[:, None] / _STRETCHES, _STRETCHES, axis=1))
     for day in days:
+        # a day of which no active hour was covered says nothing
         if day.exposure > 0:
             mean = np.exp(grid.log_rate_at(day.at_db)) * day.exposure
             log_weight += log_probability(day.count, mean, day_sd)
+    # less the largest first, or hundreds of days would underflow
     weight = np.exp(log_weight - log_weight.max())
     return RatePosterior(prior, log_rate, stretch, weight / weight.sum(), day_sd)
 
 
 def _allowing_for_change(weights: Array) -> Array:
     """The plan's weights of ln(rate), with a wide normal mixed in for a site that has changed."""
+    # about the plan's median: a change may go either way
     middle = _LOG_RATE[int(np.searchsorted(np.cumsum(weights), 0.5))]
     wide = np.exp(-0.5 * ((_LOG_RATE - middle) / CHANGED_SD) ** 2)
     return np.asarray((1 - CHANGED_SHARE) * weights + CHANGED_SHARE * wide / wide.sum())
@@ -303,6 +330,7 @@ def predictive(
     """
     total, sd = _total(posterior, exposures)
     rates = _rates(posterior, at_db)
+    # two independent reasons for the rate to differ
     sd = math.hypot(sd, slack)
     ends = [_count_quantile(rates, total, sd, q) for q in (0.5, (1 - share) / 2, (1 + share) / 2)]
     return Interval(*ends)
@@ -321,6 +349,7 @@ def chance(posterior: RatePosterior, at_db: float, exposures: Sequence[float], c
     total, sd = _total(posterior, exposures)
     rates = _rates(posterior, at_db)
     fewer = _cumulative(rates, total, sd, count)
+    # P(N ≥ count): both tails hold the count itself
     more = 1 - (_cumulative(rates, total, sd, count - 1) if count > 0 else 0.0)
     return min(1.0, 2 * min(fewer, more))
 
@@ -328,15 +357,18 @@ def chance(posterior: RatePosterior, at_db: float, exposures: Sequence[float], c
 def _total(posterior: RatePosterior, exposures: Sequence[float]) -> tuple[float, float]:
     """Exposure in all, and the spread of the mean of the days."""
     exposure = np.asarray(exposures, dtype=np.float64)
+    # equivalent number of days: n if all are alike, 1 if one outweighs the rest
     days = float(exposure.sum()) ** 2 / float((exposure**2).sum())
     return float(exposure.sum()), posterior.day_sd / math.sqrt(days)
 
 
 def _rates(posterior: RatePosterior, at_db: float) -> tuple[Array, Array]:
     """Rates at a level and their weights, gathered in narrow bins of ln(rate)."""
+    # some 10,000 possibilities to at most 400 rates: the count's probability is summed often
     log_rate, weight = posterior.log_rate_at(at_db).ravel(), posterior.weight.ravel()
     likely = weight > _NEGLIGIBLE * weight.max()
     log_rate, weight = log_rate[likely], weight[likely]
+    # a hair more, so that bins have a width even if all rates are one
     edges = np.linspace(log_rate.min(), log_rate.max() + 1e-9, _BINS + 1)
     in_bin, _ = np.histogram(log_rate, edges, weights=weight)
     middle = (edges[1:] + edges[:-1]) / 2
@@ -348,7 +380,9 @@ def _cumulative(rates: tuple[Array, Array], exposure: float, sd: float, count: f
 
 
 def _count_quantile(rates: tuple[Array, Array], exposure: float, sd: float, share: float) -> float:
+    # no count is below zero, so −1 is never enough
     low, high = -1.0, 10.0
+    # fourfold until it is enough, then bisected to a whole number
     while _cumulative(rates, exposure, sd, high) < share:
         high *= 4
     while high - low > 1:

@@ -138,12 +138,15 @@ def compare(
         raise SettingError(
             f"{log.name}: covers none of the active hours; check --from, --to and the schedule"
         )
+    # dates are the unit of days that differ; hours of one date share its day
     dates, exposure, count = cells.by_date()
     total, worth = int(cells.count.sum()), float(exposure.sum())
+    # counts; over the exposure they are rates a day
     expected = predictive(before, at_db, exposure.tolist(), expectation.confidence)
     day_counts = [
         DayCount(at_db, int(n), float(e)) for n, e in zip(count, exposure, strict=True) if e > 0
     ]
+    # this log alone, so that its hours are held against its own total
     observed = update(expectation.prior, day_counts)
     return LogComparison(
         log=log,
@@ -167,6 +170,7 @@ def compare(
 
 def _best_per_day(expectation: Expectation, before: RatePosterior, at_db: float) -> float | None:
     """The plan's own estimate at its setting, the median of what is known at any other."""
+    # the plan had an upper limit only, and a median of it would be no estimate
     if math.isnan(expectation.per_day):
         return None
     if at_db == expectation.set_db:
@@ -203,6 +207,7 @@ class Cells:
     def by_date(self) -> tuple[IntArray, Array, IntArray]:
         """Dates, and exposure and count of each; arrays of shape (dates,)."""
         dates, place = np.unique(self.date, return_inverse=True)
+        # sums of each date, as the place says which one a cell belongs to
         exposure = np.bincount(place, self.exposure, dates.size).astype(np.float64)
         return dates, exposure, np.bincount(place, self.count, dates.size).astype(np.int64)
 
@@ -214,16 +219,21 @@ def cells_of(expectation: Expectation, log: Log) -> Cells:
     counted: the firings after it are as many as chance sends into the time up to the last.
     """
     fired = log.fired_s
+    # the span was taken from the rows: its first row opens it and cannot also be counted
     if log.own_span and fired.size and fired[0] == log.covered[0][0]:
         fired = fired[1:]
     stretches = [active_minutes(expectation.schedule, a, b, log.zone) for a, b in log.covered]
     minute = np.concatenate([one.utc_min for one in stretches])
+    # date and hour as one number, taken apart again below
     cell = np.concatenate([one.day * flows.HOURS + one.hour for one in stretches])
     active_s = np.concatenate([one.active_s for one in stretches])
+    # an hour that two stretches share, or the clock repeats, is one cell
     key, place = np.unique(cell, return_inverse=True)
     covered_s = np.bincount(place, active_s, key.size).astype(np.float64)
     # a firing at the very end of a stretch belongs to the stretch's last minute
+    # "right" and one back: the last minute that begins at or before the firing
     at = np.searchsorted(minute, fired // 60, side="right") - 1
+    # by the schedule the trigger could not fire then, yet it did: told, not counted
     active = active_s[at] > 0
     count = np.bincount(place[at[active]], minlength=key.size).astype(np.int64)
     date, hour = np.divmod(key, flows.HOURS)
@@ -231,6 +241,7 @@ def cells_of(expectation: Expectation, log: Log) -> Cells:
         date=date,
         hour=hour,
         covered_s=covered_s,
+        # seconds to days of mean traffic
         exposure=covered_s * expectation.weight[hour],
         count=count,
         left_out=int((~active).sum()),
@@ -246,6 +257,7 @@ def _dates(
     for date in dates.tolist():
         own = cells.date == date
         exposure = float(cells.exposure[own].sum())
+        # a date of which only inactive hours are covered
         if exposure <= 0:
             continue
         expected = predictive(before, at_db, [exposure], expectation.confidence)
@@ -263,14 +275,18 @@ def _hours(
     observed: RatePosterior,
 ) -> tuple[PeriodComparison, ...]:
     """Each hour of the day against the plan; it stands out against the log's own total."""
+    # hours that nothing is expected of are no tests, and take no part of the false alarms
     hours = [h for h in range(flows.HOURS) if cells.exposure[cells.hour == h].sum() > 0]
     share = 1 - _HOURS_FALSE_ALARMS / max(len(hours), 1)  # Bonferroni
     rows = []
     for hour in hours:
         own = cells.hour == hour
+        # one entry a date: the hour shares each day's own rate
         exposure = cells.exposure[own].tolist()
+        # neper; an hour differs from its traffic besides what days differ
         slack = float(flows.HOUR_SLACK[hour]) if expectation.by_traffic else UNKNOWN_HOUR_SD
         expected = predictive(before, at_db, exposure, expectation.confidence, slack)
+        # against the log's own total: a site louder than planned has not 24 odd hours
         usual = predictive(observed, at_db, exposure, share, slack)
         stands_out = int(cells.count[own].sum()) not in usual
         carried_over = bool(expectation.carried_over[hour])

@@ -24,10 +24,14 @@ from audiolevel.followup.faults import Fault
 from audiolevel.followup.plan_file import Expectation
 from audiolevel.intervals import Interval
 
+# the step of the levels that a plan tries
 SETTING_STEP_DB = 0.5
 SAFE_SHARE = 0.9
+# 0.28 neper a decibel make 6 dB a factor of five in firings: enough to follow up first
 LARGEST_STEP_DB = 6.0
+# half of that: silence does not say how far to go
 SILENT_STEP_DB = 3.0
+# one silent check may be a quiet day, or a dead detector that a sound must tell
 SILENT_CHECKS = 2
 # a shift that the log alone shows with 95 % certainty, and that no weather explains: a wet road is
 # 3 to 5 dB louder (docs/counting.md), a dry one after a wet visit as much quieter
@@ -98,12 +102,15 @@ def decide(
     def kept(reason: Reason) -> Decision:
         return Decision(reason, last.at_db, keep=True, level=level, safe_db=safe_db)
 
+    # a stuck detector's counts say nothing of the level
     if fault is not None:
         return kept(Reason.FAULT)
     if last.count == 0:
         silent = _silent_checks(expectation, comparisons)
+        # lower only if there is something to gain, and silence has been seen twice
         if silent < SILENT_CHECKS or not _misses_wanted(expectation, last.at_db):
             return kept(Reason.SILENT)
+        # never below what keeps the limit, nor where the sample itself broke it
         lower_db = max(last.at_db - SILENT_STEP_DB, safe_db, _counted_floor_db(expectation))
         return _to(Reason.SILENT_AGAIN, lower_db, last.at_db, level, safe_db) or kept(Reason.SILENT)
     if _hears_less(expectation, last):
@@ -124,6 +131,7 @@ def decide(
 
 
 def _level_for_limit(expectation: Expectation, posterior: RatePosterior) -> tuple[Interval, float]:
+    # the rest of the confidence, half at each end
     out = (1 - expectation.confidence) / 2
     levels = posterior.level_for(expectation.limit_per_day)
     shares = [0.5, SAFE_SHARE, out, 1 - out]
@@ -131,6 +139,7 @@ def _level_for_limit(expectation: Expectation, posterior: RatePosterior) -> tupl
     lowest, highest = _counted_floor_db(expectation), max(expectation.curve.settings_db)
     best, safe, low, high = np.clip(posterior.quantiles(levels, shares), lowest, highest).tolist()
     planned = expectation.option.level_for_limit
+    # the log would go lower than the sample's own counts allow
     if best <= lowest and planned is not None and planned.best_db is not None:
         # log and sample contradict each other: up to the plan's own level everything may be true
         high, safe = max(high, planned.best_db), max(safe, planned.best_db)
@@ -141,9 +150,11 @@ def _to(
     reason: Reason, wanted_db: float, now_db: float, level: Interval, safe_db: float
 ) -> Decision | None:
     """A step to the setting that is wanted, cut at 6 dB; None if it is no step at all."""
+    # the rest of a larger step waits for the next log
     step_db = float(np.clip(wanted_db - now_db, -LARGEST_STEP_DB, LARGEST_STEP_DB))
     # rounded up, so that the limit is kept; a millionth forgives a level that is a half already
     set_db = math.ceil((now_db + step_db) / SETTING_STEP_DB - 1e-6) * SETTING_STEP_DB
+    # rounding may bring it back to where it is
     if abs(set_db - now_db) < SETTING_STEP_DB / 2:
         return None
     return Decision(
@@ -159,9 +170,11 @@ def _to(
 def _silent_checks(expectation: Expectation, comparisons: Sequence[LogComparison]) -> int:
     """How many checks on end, the last one included, had no firing at all."""
     checks = [one.count for one in comparisons]
+    # the days followed up before are one check more, the first
     if expectation.earlier:
         checks = [sum(day.count for day in expectation.earlier), *checks]
     silent = 0
+    # from the last check back to the last firing
     for count in reversed(checks):
         if count:
             break
@@ -172,12 +185,14 @@ def _silent_checks(expectation: Expectation, comparisons: Sequence[LogComparison
 def _misses_wanted(expectation: Expectation, at_db: float) -> bool:
     """Whether the plan knows a lower setting that catches enough, where this one does not."""
     catching_db = expectation.option.catching_db
+    # less than half a step lower cannot be set
     return catching_db is not None and catching_db < at_db - SETTING_STEP_DB / 2
 
 
 def _breaks_limit(expectation: Expectation, posterior: RatePosterior, last: LogComparison) -> bool:
     """Whether the log shows more firings than the limit, and all that is known agrees."""
     log_rate = posterior.log_rate_at(last.at_db)
+    # one bad day breaks no limit as long as the median of all that is known keeps it
     median = math.exp(float(posterior.quantiles(log_rate, [0.5])[0]))
     limit = expectation.limit_per_day
     return last.observed_per_day > limit and median > limit
@@ -185,6 +200,7 @@ def _breaks_limit(expectation: Expectation, posterior: RatePosterior, last: LogC
 
 def _hears_less(expectation: Expectation, last: LogComparison) -> bool:
     """Whether the log contradicts what the sample *counted*: far fewer firings than it must be."""
+    # an extrapolated rate may simply have been too high; a counted one was there
     counted = last.expected_per_day.best is not None and expectation.option.expected.seen > 0
     fewer = last.observed_per_day < last.expected_per_day.low
     if not (counted and fewer and last.p_value < 1 - expectation.confidence):
@@ -192,7 +208,9 @@ def _hears_less(expectation: Expectation, last: LogComparison) -> bool:
     # by how much the plan's curve has to be moved to give what was observed
     shape, at_db = expectation.prior.shape, last.at_db
     plan_rate = math.log(max(last.expected_per_day.low, 1e-9))
+    # half a firing where there was none, as its logarithm does not exist
     seen_rate = math.log(max(last.observed_per_day, 0.5 / last.exposure))
+    # dB: a lower rate lies at a higher level, so hearing less is above zero
     moved_db = float(shape.level(seen_rate) - shape.level(plan_rate))
     return moved_db >= HEARS_LESS_DB and math.isfinite(at_db)
 
@@ -205,4 +223,5 @@ def _counted_floor_db(expectation: Expectation) -> float:
         for at_db, low in zip(curve.settings_db, curve.rate_low_per_day, strict=True)
         if low is not None and low > limit
     ]
+    # one step above the highest that broke it; else the lowest that was tried
     return max(over) + SETTING_STEP_DB if over else min(curve.settings_db)

@@ -129,14 +129,18 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     zone, utc_s, about_zone = seconds_of(moments, reading.zone)
     notices += about_zone
     kinds = _kinds(header, kept_rows, reading, where, notices)
+    # without a column of kinds every row may be the trigger's
     wanted = np.array([one is None or one in _lower(reading.kinds) for one in kinds], dtype=bool)
     if not reading.kinds:
         wanted[:] = True
+    # stable: rows of one second stay as they were written
     order = np.argsort(utc_s, kind="stable")
+    # latest first is a usual way to export and no disorder
     if np.any(np.diff(utc_s) < 0) and np.any(np.diff(utc_s) > 0) and not _falls(utc_s):
         notices.append(notice("unsorted"))
     fired = _single(utc_s[order][wanted[order]], reading.rearm_s, notices)
     covered, own_span = _covered(utc_s, reading, zone, where)
+    # in gaps, or before and after what the user says is covered
     outside = np.array([not any(a <= t <= b for a, b in covered) for t in fired], dtype=bool)
     if outside.any():
         notices.append(notice("outside", firings=int(outside.sum())))
@@ -147,6 +151,7 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
         covered=covered,
         zone=zone,
         own_span=own_span,
+        # a log of one kind only is taken for the trigger's
         kinds_known=bool(reading.kinds) or (len(set(kinds)) == 1 and kinds[0] is not None),
         recorded_s=_recorded_s(header, kept_rows, wanted, reading, where),
         notices=tuple(notices),
@@ -159,6 +164,7 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
 def _table(where: Path, reading: LogFormat) -> tuple[list[str], list[list[str]]]:
     """Header (empty names if there is none) and rows."""
     try:
+        # spreadsheets put a byte order mark first, which would stick to the first column's name
         text = where.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
@@ -167,13 +173,17 @@ def _table(where: Path, reading: LogFormat) -> tuple[list[str], list[list[str]]]
     lines = [line for line in text.splitlines() if line.strip()]
     if not lines:
         raise SettingError(f"{where}: is empty; export the camera's log again")
+    # the sign seen most often; a comma where there is none, for a single column
     delimiter = max(",;\t", key=lines[0].count)
     rows = [[cell.strip() for cell in row] for row in csv.reader(lines, delimiter=delimiter)]
+    # a first row with a time in it is no header
     named = not _places_of_time(rows[0], reading)
+    # columns given by number: their own form of time decides about the first row
     if named and reading.time_columns and all(c.isdecimal() for c in reading.time_columns):
         named = not _joined(rows[0], [int(c) - 1 for c in reading.time_columns], reading)
     header = rows[0] if named else [""] * len(rows[0])
     rows = rows[1:] if named else rows
+    # a log without rows is a silent one if it is known what it covers
     if not rows and not (reading.begin and reading.end):
         raise SettingError(f"{where}: has no rows; say what it covers with --from and --to")
     return header, rows
@@ -181,6 +191,7 @@ def _table(where: Path, reading: LogFormat) -> tuple[list[str], list[list[str]]]
 
 def _column(name: str, header: list[str], where: Path, option: str) -> int:
     """Place of a column by its name or its number from 1."""
+    # columns count from 1 for people
     if name.isdecimal() and 1 <= int(name) <= len(header):
         return int(name) - 1
     lower = [one.lower() for one in header]
@@ -214,6 +225,7 @@ def _time_columns(
 
 def _places_of_time(row: list[str], reading: LogFormat) -> list[int]:
     """The first column that holds a time, or two side by side that do together; none."""
+    # one cell first; date and time side by side only where no cell holds both
     for width in (1, 2):
         for place in range(len(row) + 1 - width):
             places = list(range(place, place + width))
@@ -223,6 +235,7 @@ def _places_of_time(row: list[str], reading: LogFormat) -> list[int]:
 
 
 def _joined(row: list[str], places: list[int], reading: LogFormat) -> datetime | None:
+    # rows cut off are shorter than the header
     cells = [row[place] for place in places if place < len(row)]
     return moment(" ".join(cells), reading.time_format)
 
@@ -249,6 +262,7 @@ def _moments(
     if not moments:
         return [], []
     aware = sum(one.tzinfo is not None for one in moments)
+    # the two cannot be put on one time line
     if 0 < aware < len(moments):
         raise SettingError(f"{where}: some times have a zone and some have none; export it again")
     return moments, [row for row, one in zip(rows, read, strict=True) if one is not None]
@@ -274,6 +288,7 @@ def _kinds(
         likely = [i for i, name in enumerate(header) if _KIND_LIKE.search(name)]
         for column in likely:
             seen = Counter(_cell(row, column) for row in rows)
+            # one value tells nothing apart
             if 1 < len(seen) <= _MOST_KINDS:
                 notices.append(notice("kinds", column=header[column], kinds=_some(seen)))
         return [None] * len(rows)
@@ -287,6 +302,7 @@ def _kinds(
             "which are the sound trigger's"
         )
     missing = _lower(reading.kinds) - set(seen)
+    # one of several kinds may have had no row; none of them at all is a slip of spelling
     if missing == _lower(reading.kinds) and reading.kinds:
         raise SettingError(f"{where}: no row of kind {min(missing)!r}; it has {_some(seen)}")
     return list(kinds)
@@ -321,6 +337,7 @@ def _single(times_s: Array, rearm_s: float, notices: list[Notice]) -> Array:
         notices.append(notice("duplicates", rows=times_s.size - distinct.size))
     single = [float(distinct[0])]
     for time in distinct[1:].tolist():
+        # from the last that counted, as the detector counts its dead time from a firing
         if time - single[-1] >= rearm_s - _CLOCK_RESOLUTION_S:
             single.append(time)
     if len(single) < distinct.size:
@@ -356,6 +373,7 @@ def _covered(
     def seconds(when: datetime) -> float:
         return (when if when.tzinfo else when.replace(tzinfo=zone)).timestamp()
 
+    # all rows, whatever their kind: the camera was on
     begin = seconds(reading.begin) if reading.begin else float(utc_s.min())
     end = seconds(reading.end) if reading.end else float(utc_s.max())
     if end <= begin:
@@ -363,6 +381,7 @@ def _covered(
     stretches = [(begin, end)]
     for gap in reading.gaps:
         off, on = (seconds(when) for when in gap)
+        # what is left before and after the gap; pieces that come out empty are dropped
         parts = [((a, min(b, off)), (max(a, on), b)) for a, b in stretches]
         stretches = [part for pair in parts for part in pair if part[1] > part[0]]
     if not stretches:

@@ -147,12 +147,15 @@ def expectation_of(plan: PlanRecord) -> Expectation:
     option = plan.recommended
     if option is None:
         raise SettingError("recommends nothing, so there is nothing to compare")
+    # of a corrected plan the first one, or its days would be counted twice
     first = option if plan.followed is None else plan.followed.planned
     days = () if plan.followed is None else plan.followed.days
     schedule = read_schedule(plan.schedule.active)
     weight, by_traffic = _weight(first.expected.by_hour, schedule)
+    # none listed: all hours heard, or hours not known
     not_heard = np.zeros(flows.HOURS, dtype=bool)
     not_heard[list(first.expected.hours_not_heard or ())] = True
+    # of the mode and gain that are set; another gain's levels mean other sounds
     curve = _curve_of(plan, option)
     return Expectation(
         plan=plan,
@@ -176,6 +179,7 @@ def expectation_of(plan: PlanRecord) -> Expectation:
 
 def _curve_of(plan: PlanRecord, option: OptionRecord) -> CurveRecord:
     for curve in plan.curves:
+        # gains are compared as the plan wrote them, to the same two digits
         if curve.mode == option.mode and curve.gain_db == option.gain_db:
             return curve
     raise SettingError("curves: none is of the recommended mode and gain; plan again")
@@ -192,6 +196,7 @@ def _prior(curve: CurveRecord, option: OptionRecord) -> PlanPrior:
     seen = option.expected.seen
     sd = STRETCH_SD if is_level else CHANGE_STRETCH_SD
     # the plan's own curve around a setting seen k times is sure to about 0.7/√k
+    # 0.1 is left however many were seen, as the site may differ from its sample
     counted_sd = math.hypot(0.1, 0.7 / math.sqrt(seen)) if seen else sd
     quantiles = option.expected.rate_quantiles
     return PlanPrior(
@@ -199,6 +204,7 @@ def _prior(curve: CurveRecord, option: OptionRecord) -> PlanPrior:
         shares=np.asarray(quantiles.shares, dtype=np.float64),
         rates_per_day=np.array([_or_nan(rate) for rate in quantiles.per_day]),
         shape=shape,
+        # never less sure than before any plan
         stretch_sd=min(sd, counted_sd),
     )
 
@@ -208,8 +214,11 @@ def _weight(by_hour: Hours | None, schedule: Schedule) -> tuple[Array, bool]:
     active = schedule.share_active_by_hour()
     per_active_hour = np.ones(flows.HOURS)
     if by_hour is not None and sum(rate or 0.0 for rate in by_hour) > 0:
+        # firings of an hour over its active part: what one whole active hour would have
         share = np.asarray(by_hour, dtype=np.float64)
+        # hours never active have no weight, and must not divide by zero
         per_active_hour = np.divide(share, active, out=np.zeros(flows.HOURS), where=active > 0)
+    # seconds times the weights, so that a mean day's active seconds are worth one day
     total_s = float(per_active_hour @ active) * flows.HOUR_S
     return per_active_hour / total_s, by_hour is not None
 
@@ -249,6 +258,7 @@ def corrected(
     """
     plan, option = expectation.plan, expectation.option
     first = option if plan.followed is None else plan.followed.planned
+    # the field of the other kind stays empty
     changes: dict[str, Any] = {"level_db" if option.mode == "threshold" else "change_db": set_db}
     if set_db != option.setting_db:
         # detection and storage were worked out for the setting before
@@ -272,7 +282,9 @@ def corrected(
 
 
 def _expected(before: ExpectedRecord, rates: Sequence[float], day: Interval) -> ExpectedRecord:
+    # four figures, as the plan's own JSON has
     best, low, high, *quantiles = (float(f"{rate:.4g}") for rate in rates)
+    # the log says how many, the plan's traffic still says when
     scale = best / before.per_day if before.per_day else 1.0
 
     def scaled(hours: Hours | None) -> Hours | None:
@@ -307,8 +319,10 @@ def _displayed(plan: PlanRecord, option: OptionRecord, shift_db: float) -> float
         for one in plan.options
         if one.level_db is not None and one.display_level is not None
     }
+    # two different levels fix a line; one, or the same twice, does not
     if shown is None or len({place for place, _ in places}) < 2:
         return None
     low, high = min(places), max(places)
+    # numbers shown per dB at the input, gain included
     slope = (high[1] - low[1]) / (high[0] - low[0])
     return round(float(shown + slope * shift_db), 1)

@@ -57,8 +57,10 @@ def seconds_of(
     """
     if moments and moments[0].tzinfo is not None:
         found_zone, notices = _zone_of_rows(moments, zone)
+        # an offset in the row says the moment whatever the zone of the camera
         return found_zone, np.array([m.timestamp() for m in moments]), notices
     if zone is None:
+        # differences and hours are right as long as nobody changes the clock
         return UTC, np.array([one.replace(tzinfo=UTC).timestamp() for one in moments]), ()
     return zone, *_local_seconds(moments, zone)
 
@@ -71,6 +73,7 @@ def _zone_of_rows(
         return zone, ()
     offsets = {one.utcoffset() for one in moments}
     notices: tuple[Notice, ...] = ()
+    # summer time came or went: one fixed offset gives wrong hours on one side
     if len(offsets) > 1:
         notices = (notice("zone", "offset changes"),)
     elif offsets == {timedelta(0)}:
@@ -92,10 +95,12 @@ def _local_seconds(moments: list[datetime], zone: tzinfo) -> tuple[Array, tuple[
         at = first
         if second > first:
             repeated += 1
+            # earlier than the row before it: the hour is being told a second time
             at = second if first < last else first
         elif second < first:
             skipped += 1
         seconds.append(at)
+        # one row out of order must not send all after it into the second hour
         last = max(last, at)
     notices = []
     if repeated:

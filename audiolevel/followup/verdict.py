@@ -87,6 +87,7 @@ class Followup:
             return Interval(0.0, 0.0, 0.0)
         shift_db = decision.set_db - at_db
         low, high = decision.level.low - at_db, decision.level.high - at_db
+        # a step cut at 6 dB may lie outside the level's interval, which must hold it
         return Interval(shift_db, min(low, shift_db), max(high, shift_db))
 
 
@@ -112,16 +113,19 @@ def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Follo
     SettingError
         A log covers none of the active hours.
     """
+    # what was followed up before stands in the corrected plan
     days = list(expectation.earlier)
     comparisons: list[LogComparison] = []
     fault: Fault | None = None
     for log, at_db in logs:
+        # the first log tests the plan as it was told; later ones allow that the site has changed
         before = update(expectation.prior, days, changed=bool(days))
         comparison = compare(expectation, before, log, at_db)
         comparisons.append(comparison)
         fault = find_fault(expectation, comparison, before)
         if fault is None:  # what a stuck detector counts says nothing about the site
             days += comparison.day_counts
+    # for what to set: one site in ten may have changed
     posterior = update(expectation.prior, days)
     return Followup(
         expectation=expectation,
@@ -138,11 +142,14 @@ def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Follo
 def _verdict(expectation: Expectation, last: LogComparison, fault: Fault | None) -> Verdict:
     if fault is not None:
         return Verdict.STUCK
+    # no fault found, and yet silence cannot be told from a dead detector
     if last.count == 0:
         return Verdict.CANNOT_TELL
     if last.p_value < 1 - expectation.confidence:
+        # beyond chance, and not above: then it is fewer
         more = last.observed_per_day > last.expected_per_day.high
         return Verdict.MORE if more else Verdict.FEWER
+    # an upper limit that holds confirms nothing
     if last.expected_per_day.best is None and not expectation.earlier:
         return Verdict.CANNOT_TELL
     return Verdict.AS_EXPECTED
@@ -154,6 +161,7 @@ def _verdict(expectation: Expectation, last: LogComparison, fault: Fault | None)
 def _notices(expectation: Expectation, comparisons: Sequence[LogComparison]) -> list[Notice]:
     notices = []
     for one in comparisons:
+        # with one log alone its name would say nothing
         name = one.log.name if len(comparisons) > 1 else ""
         notices += [about.of(name) for about in (*one.log.notices, *_about(one))]
     last = comparisons[-1]
@@ -194,6 +202,7 @@ def corrected_plan(result: Followup) -> PlanRecord:
     out = (1 - expectation.confidence) / 2
     here = posterior.log_rate_at(decision.set_db)
     shares = [0.5, out, 1 - out, *expectation.option.expected.rate_quantiles.shares]
+    # one day of mean traffic
     day = predictive(posterior, decision.set_db, [1.0], expectation.confidence)
     level = decision.level
     return corrected(

@@ -20,6 +20,7 @@ from audiolevel.site import Site
 from audiolevel.triggers.trigger import MODES
 
 JEFFREYS_NONE_SEEN = 2.51  # 97.5 % limit of a Poisson mean when none was seen
+# a minute that strays into a block is not having listened to it
 _LEAST_HEARD_S = 60.0
 # blocks of the day that differ in what passes: busy day, evening peak, night
 _BLOCKS = {
@@ -50,6 +51,7 @@ def prediction_advice(
     blocks = _blocks_not_heard(prediction, share)
     if blocks:
         advice.append(notice("hours not heard", blocks=";".join(blocks)))
+    # long enough that hearing nothing at all would already keep the limit, spread included
     needed_s = JEFFREYS_NONE_SEEN * math.exp(prediction.spread) * 86400 / limit_per_day
     if prediction.heard_s < needed_s:
         more_s = needed_s - prediction.heard_s
@@ -66,6 +68,7 @@ def _blocks_not_heard(prediction: Prediction, share: Array) -> list[str]:
     for name, hours in _BLOCKS.items():
         active = [hour for hour in hours if share[hour] > 0]
         if active and heard_s[active].sum() < _LEAST_HEARD_S:
+            # an hour lasts to the next one; the night wraps from 23 to 0
             blocks.append(f"{name} {active[0]} {(active[-1] + 1) % HOURS}")
     return blocks
 
@@ -80,6 +83,7 @@ def narrowing_advice(survey: Survey, option: Option) -> list[Notice]:
         The recommended one; only levels have a tail that another visit narrows.
     """
     curve = option.curve
+    # changes have no tail to move, and without visits there is nothing to repeat
     if option.trigger.mode != "threshold" or not curve.visits:
         return []
     steps = steps_that_narrow(
@@ -111,6 +115,7 @@ def fork_advice(choice: Choice, site: Site, ceiling_db: float) -> list[Notice]:
     advice = []
     least = option.least_detected
     lacking_db = option.margin_db
+    # below zero here: what the sound lacks; −∞, where no setting catches it, says no distance
     if least is not None and lacking_db is not None and math.isfinite(lacking_db):
         nearer = 10 ** (lacking_db / 20)  # free field: 6 dB for each halving of the distance
         distance_m = None if least.distance_m is None else least.distance_m * nearer
@@ -118,8 +123,10 @@ def fork_advice(choice: Choice, site: Site, ceiling_db: float) -> list[Notice]:
             notice("nearer", sound=least.sound, lacking_db=-lacking_db, distance_m=distance_m)
         )
     names = sorted({one.sound for one in option.curve.required})
+    # leaving out the only wanted sound would be no advice
     for name in names if len(names) > 1 else ():
         best = without(option, name, ceiling_db, site)
+        # only a sound whose loss alone resolves the fork is worth naming
         if best is not None and best.keeps_limit and best.catches_enough:
             advice.append(notice("leave out", sound=name))
     untried = [mode for mode in MODES if mode not in site.trigger.modes]

@@ -55,11 +55,13 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
         No such gain, a gain that clips so much that it was not simulated, no level or change, or
         a number shown without readings of the camera's scale.
     """
+    # gains are relative to the recording
     gain_db = 0.0 if asked.gain is None else survey.site.gain_db_of(asked.gain)
     index = next((i for i, one in enumerate(gains) if one.gain_db == gain_db), None)
     if index is None:
         raise SettingError("--gain: the recorded gain is not among those of the site file")
     simulated = [one.gains[index] for one in survey.measurements]
+    # a gain is given up while simulating once it clips too much: there are no levels to sweep
     if any(one.laf is None for one in simulated):
         if not survey.has_peaks:
             raise SettingError(
@@ -72,6 +74,7 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
             "of its levels; ask for less gain"
         )
     at_db = _setting_db(survey, gain_db, asked)
+    # its own setting goes among those tried, so that it is read off the same curve
     settings, row = with_setting(settings_to_try(survey, asked.mode, gain_db), at_db)
     curve = curve_at(survey, index, gain_db, asked.mode, settings)
     return option_at(curve, row, gains[index], survey.site)
@@ -90,6 +93,7 @@ def _setting_db(survey: Survey, gain_db: float, asked: Asked) -> float:
                 "--shown: the camera's own scale is not known; add display.readings to the site "
                 "file (audiolevel calibrate --record), or give --level"
             )
+        # the straight line of the camera's scale, read backwards: number to dB FS
         line = fit_display(readings)
         return (asked.shown - line.offset) / line.slope
     if asked.level_db is None:

@@ -32,7 +32,9 @@ CASES = ("both", "limit only", "neither", "silent")
 # noise from adding more than half a decibel
 HEADROOM_WANTED_DB = 12.0
 FOOTROOM_WANTED_DB = 10.0
+# room wanted between a threshold and the level at which the input clips
 _CEILING_MARGIN_DB = 3.0
+# settings are sums of decimal steps, and equal ones may differ in the last bit
 _SAME_DB = 1e-9
 
 
@@ -79,6 +81,7 @@ class Option:
     @property
     def as_recorded_db(self) -> float:
         """Its level in dB FS of the recording, or its change."""
+        # a gain shifts every level but leaves differences of levels as they are
         is_level = self.trigger.mode == "threshold"
         return self.trigger.at_db - (self.gain_db if is_level else 0.0)
 
@@ -91,6 +94,7 @@ class Option:
     def catches_enough(self) -> bool:
         """Whether the wanted sounds are caught as often as asked; True where none are named."""
         highest = self.highest_catching_db
+        # minus infinity, where no setting catches enough, is below every level
         return highest is None or self.trigger.at_db <= highest + _SAME_DB
 
     @property
@@ -140,6 +144,7 @@ def options_of(
         LAF in dB FS from which on the input clips.
     site : Site
     """
+    # gains are found by their own value, never by a computed one
     gain_of = {gain.gain_db: gain for gain in gains}
     options = []
     for curve in curves:
@@ -182,12 +187,14 @@ def choose(
     ordered = sorted(options, key=lambda option: _order(option, ceiling_db))
     best_of: dict[str, Option] = {}
     for option in ordered:
+        # sorted already, so the first of a mode is its best
         best_of.setdefault(option.trigger.mode, option)
     if not ordered:
         return Choice("silent", None, (), ())
     recommended = ordered[0]
     alternatives = []
     if not recommended.catches_enough:
+        # only the one that fires least: more would not be a fork but a list
         alternatives = _that_catch_enough(options, site, ceiling_db)[:1]
     case = "neither"
     if recommended.keeps_limit:
@@ -202,6 +209,7 @@ def basis_at(curve: Curve, at_db: float) -> str:
         return "none"
     if limit.safe_db is not None and at_db >= limit.safe_db - _SAME_DB:
         return "safe"
+    # the nearest row, as `at_db` may lie between settings
     row = int(np.abs(curve.prediction.settings_db - at_db).argmin())
     if limit.best_db is None or curve.prediction.method[row] == "upper limit":
         return "none"  # where only an upper limit is honest there is no best estimate to keep it by
@@ -231,15 +239,19 @@ def _best_row(curve: Curve, wanted_share: float, ceiling_db: float) -> int | Non
         return None
     settings = curve.prediction.settings_db
     keeping = _surest_row(curve, rows)
+    # with nothing to catch a lower setting gains nothing
     if not curve.required:
         return keeping
+    # probability falls as the setting rises, so the last row is the highest that catches
     catching = rows[curve.least_probability()[rows] >= wanted_share]
     if not catching.size:
         return keeping
     highest = int(catching[-1])
+    # room between both needs: stand in the middle of it
     if basis_at(curve, float(settings[keeping])) == "safe" and highest >= keeping:
         between = rows[(rows >= keeping) & (rows <= highest)]
         return _middle(settings, between, curve, highest)
+    # catches enough and keeps the limit, though with less than 90 %
     if basis_at(curve, float(settings[highest])) != "none" and highest <= keeping:
         return highest
     return keeping
@@ -249,6 +261,7 @@ def _middle(settings: Array, between: IntArray, curve: Curve, highest: int) -> i
     """The row with most decibels to spare on both sides."""
     assert curve.limit is not None  # a safe row has one
     assert curve.limit.safe_db is not None
+    # dB by which the limit is kept with 90 %, and dB until the wanted sounds are lost
     above = settings[between] - curve.limit.safe_db
     below = settings[highest] - settings[between]
     return int(between[np.minimum(above, below).argmax()])
@@ -262,6 +275,7 @@ def _can_be_set(curve: Curve, ceiling_db: float) -> BoolArray:
         never = np.cumsum(prediction.count == 0)
         return np.asarray(never <= 1)
     # the curve's limits may be known a little beyond the reach; the count there is not
+    # 0 dB FS: above full scale the input reads nothing, whatever the ceiling
     said = prediction.method != "upper limit"
     return np.asarray(said & (prediction.settings_db <= min(ceiling_db, 0.0)))
 
@@ -281,6 +295,7 @@ def _catching_db(curve: Curve, wanted_share: float) -> float | None:
     if not curve.required:
         return None
     enough = np.flatnonzero(curve.least_probability() >= wanted_share)
+    # −∞: not even the lowest setting catches enough
     return float(curve.prediction.settings_db[enough[-1]]) if len(enough) else -np.inf
 
 
@@ -288,10 +303,12 @@ def _margin_db(curve: Curve, at_db: float, catching_db: float | None) -> float |
     if catching_db is None:
         return None
     spare = catching_db - at_db
+    # one side is lost already: what it lacks, or nothing to spare
     if spare < 0 or basis_at(curve, at_db) == "none":
         return float(min(spare, 0.0))
     assert curve.limit is not None  # it keeps the limit
     kept_from = curve.limit.safe_db
+    # not safe here: room is counted from the level of even odds
     if kept_from is None or kept_from > at_db:
         kept_from = curve.limit.best_db
     return float(min(spare, at_db - (at_db if kept_from is None else kept_from)))
@@ -302,7 +319,9 @@ def _margin_db(curve: Curve, at_db: float, catching_db: float | None) -> float |
 
 def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
     """Sorts the better option first; what it looks at is what `report.plan_wording` says."""
+    # of equally good ones the mode named first
     mode = MODES.index(option.trigger.mode)
+    # then enough room, then the gain nearest to the recorded one, which was measured
     room = (_lacking_room_db(option, ceiling_db), abs(option.gain_db), option.gain_db)
     if not option.keeps_limit:
         # a place to start from: the highest level that can be set at any gain
@@ -310,6 +329,7 @@ def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
     # a count with a best estimate before one with an upper limit only
     sure = (BASES.index(option.basis), option.expected.only_limited)
     if option.catches_enough:
+        # to whole decibels: less is not known, and must not decide
         margin = 0.0 if option.margin_db is None else option.margin_db
         return (False, False, *sure, -round(margin), mode, *room)
     least = option.least_detected
@@ -326,6 +346,7 @@ def _lacking_room_db(option: Option, ceiling_db: float) -> float:
         spare.append(gain.headroom_db - HEADROOM_WANTED_DB)
     if option.trigger.mode == "threshold":
         spare.append(ceiling_db - option.trigger.at_db - _CEILING_MARGIN_DB)
+    # the scarcest room counts; room beyond what is wanted is worth nothing
     return max(0.0, -min(spare))
 
 
@@ -335,12 +356,14 @@ def _that_catch_enough(options: Sequence[Option], site: Site, ceiling_db: float)
     for option in options:
         curve = option.curve
         rows = np.flatnonzero(_can_be_set(curve, ceiling_db))
+        # rows rise with the setting: the last catches enough and fires least
         enough = rows[curve.least_probability()[rows] >= site.limits.detection]
         if enough.size:
             found.append(option_at(curve, int(enough[-1]), option.gain, site))
 
     def fires(option: Option) -> tuple[float, ...]:
         rate = option.expected.rate
+        # without a best estimate the upper end stands in, which is never too kind
         return (rate.high if rate.best is None else rate.best, *_order(option, ceiling_db))
 
     return sorted(found, key=fires)

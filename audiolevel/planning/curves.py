@@ -57,12 +57,14 @@ class Curve:
         """`limit` with None for every level above full scale: the input never reads it."""
         if self.limit is None or self.mode != "threshold":
             return self.limit
+        # 0 dB FS; if even the lower end lies above it, nothing is known within the scale
         within = self.limit.up_to(0.0)
         return None if within.low_db is None else within
 
     @property
     def required(self) -> list[DetectionCurve]:
         """The sounds that must be caught: those of the site file, or else the marked ones."""
+        # sounds of the site file say what is wanted; marks only what happened to be heard
         placed = [one for one in self.detections if one.distance_m is not None]
         return placed or list(self.detections)
 
@@ -70,6 +72,7 @@ class Curve:
         """Probability of the required sound that is caught least; shape (settings,)."""
         if not self.required:
             return np.ones(len(self.prediction.settings_db))
+        # (sounds, settings) to (settings,): every wanted sound must be caught
         least: Array = np.min([one.probability for one in self.required], axis=0)
         return least
 
@@ -102,14 +105,17 @@ def curves_of(survey: Survey, gains: Sequence[GainMargins]) -> list[Curve]:
     curves = []
     for i, gain in enumerate(gains):
         simulated = [one.gains[i] for one in survey.measurements]
+        # nothing is looked for at a gain that is not to be set
         if not gain.usable or any(one.laf is None for one in simulated):
             continue
         if _only_shifts(survey, simulated, gain.gain_db):
+            # swept once, then shifted: the sweep is what takes the time
             if not as_recorded:
                 base = [replace(one, gain_db=0.0) for one in simulated]
                 as_recorded = _at_gain(survey, base, 0.0, grids, clip=False)
             curves += [as_recorded[mode].shifted(gain.gain_db) for mode in modes]
         else:
+            # clipping bends the levels, so no other gain's curve can be shifted here
             own = {mode: settings_to_try(survey, mode, gain.gain_db) for mode in modes}
             curves += list(_at_gain(survey, simulated, gain.gain_db, own, clip=True).values())
     return sorted(curves, key=lambda curve: (modes.index(curve.mode), curve.gain_db))
@@ -138,6 +144,7 @@ def _only_shifts(survey: Survey, simulated: Sequence[SimulatedGain], gain_db: fl
     """Whether neither the site nor the site and a wanted sound together reach full scale."""
     # without peaks a wanted sound is looked at by itself
     highest = 10 ** (survey.levels.sample_peak_db / 20) if survey.has_peaks else 0.0
+    # the worst case: both peaks at the same sample and of one sign
     together = [highest + 10 ** (wanted.peak_db / 20) for wanted in survey.wanted]
     fits = all(amplitude * 10 ** (gain_db / 20) <= 1 for amplitude in together)
     return fits and all(one.shifted for one in simulated)
@@ -170,6 +177,7 @@ def _curve(
 ) -> Curve:
     site = survey.site
     limit_per_day = site.limits.false_triggers_per_day
+    # any setting will do: the sweep puts each of the grid in its place
     trigger = site.trigger.trigger(mode, float(grid[-1]))
     counts = swept(survey, levels, trigger, grid)
     by_part = settings_by_part(

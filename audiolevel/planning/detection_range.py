@@ -20,6 +20,7 @@ from audiolevel.planning.survey import Survey
 from audiolevel.planning.wanted import at_distance
 from audiolevel.sounds.detection import detect
 
+# 33 steps of 16 % from 1 to 120 m, which is 1.3 dB a step in a free field
 DISTANCES_M = tuple(np.round(np.geomspace(1, 120, 33), 1).tolist())
 
 
@@ -54,11 +55,14 @@ def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
         Empty without a calibration.
     """
     full_scale_db = survey.scale.spl_at_full_scale_db
+    # a wanted sound has a sound pressure, and without calibration none in dB FS
     if full_scale_db is None:
         return []
     background = placing_background(survey.measurements)
+    # hundredths of a decibel to decibels
     site_db = on_background(survey, background, _quiet_levels(survey, option.gain_db)) / 100
     weights = moment_weights(survey, background)
+    # a level history has no rate: that of the sounds made for it
     rate_hz = survey.measurements[0].sample_rate_hz or survey.wanted[0].rate_hz
     curves = []
     for wanted in survey.site.wanted:
@@ -74,9 +78,11 @@ def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
                 interval_s=survey.row_s,
                 weights=weights,
                 confidence=survey.confidence,
+                # ±5 % is enough for a curve on paper, and needs fewer placements
                 half_width=0.05,
                 seed=survey.seed,
             )
+        # one setting was asked for at each distance
         at_distances = [one for (one,) in detections]
         curves.append(
             RangeCurve(

@@ -28,6 +28,7 @@ from audiolevel.sounds.mixing import PlacementGround, Stretch, WaveformMixer
 
 # two hours hold hundreds of vehicles; placing in more would cost time and tell no more
 _PLACING_ROWS = 720_000
+# spread over a long recording, so that its hours are all met
 _PLACING_STRETCHES = 12
 _PLACEMENTS = 20_000
 # a mixture costs a thousand times what adding mean squares does, and a gain at which wanted sounds
@@ -80,6 +81,7 @@ def placed(
     if not survey.wanted:
         return curves
     background = placing_background(survey.measurements)
+    # marked sounds are hidden: two wanted sounds at once would be caught too easily
     quiet = [
         hidden(laf, marks, survey.row_s) for laf, marks in zip(levels, survey.marks, strict=True)
     ]
@@ -91,6 +93,7 @@ def placed(
     triggers = swept_triggers(site_db, sweeps, interval_s=survey.row_s)
     weights = moment_weights(survey, background)
     for wanted in survey.wanted:
+        # levels add as mean squares until something clips; from there only samples tell
         mixer = _mixer(survey, background, wanted, gain_db) if clip else None
         by_mode = detect(
             site_db,
@@ -113,6 +116,7 @@ def _placements(mixer: WaveformMixer | None) -> int:
     """How many placements to try at most: fewer where many of them must be mixed."""
     if mixer is None:
         return _PLACEMENTS
+    # `share` of the placements must be mixed; 1e-9 keeps none at all from dividing by zero
     return int(np.clip(_MIXED_AT_MOST / max(mixer.share, 1e-9), _MIXED_AT_MOST, _PLACEMENTS))
 
 
@@ -125,8 +129,11 @@ def placing_background(measurements: Sequence[Measurement]) -> PlacementGround:
         if total <= _PLACING_ROWS:
             stretches.append(Stretch(one, 0, rows))
             continue
+        # stretches by length, at least one a recording, however short
         share = max(1, round(_PLACING_STRETCHES * rows / total))
+        # ten minutes of 10 ms rows
         length = min(rows, _PLACING_ROWS // _PLACING_STRETCHES)
+        # first at the beginning, last at the end; a single one at the beginning
         firsts = np.linspace(0, rows - length, share).astype(np.int64).tolist()
         stretches += [Stretch(one, first, length) for first in firsts]
     return PlacementGround(tuple(stretches))
@@ -136,6 +143,7 @@ def on_background(
     survey: Survey, background: PlacementGround, per_recording: Sequence[NDArray[Any]]
 ) -> Any:
     """An array a recording, shape (rows,) each, as one array over the background."""
+    # found by identity: a stretch holds the very measurement of the survey
     of = {id(one): values for one, values in zip(survey.measurements, per_recording, strict=True)}
     return np.concatenate(
         [of[id(s.measurement)][s.first : s.first + s.rows] for s in background.stretches]
@@ -154,11 +162,15 @@ def moment_weights(survey: Survey, background: PlacementGround) -> Array | None:
     for stretch in background.stretches:
         start = stretch.measurement.start
         if start is None:
+            # no start time: any hour of the day is as likely
             parts.append(np.full(stretch.rows, active.mean()))
             continue
+        # seconds since midnight
         begin_s = start.hour * 3600 + start.minute * 60 + start.second
         seconds = begin_s + (stretch.first + np.arange(stretch.rows)) * stretch.measurement.row_s
+        # past midnight the day begins again
         parts.append(active[(seconds // 3600).astype(np.int64) % 24])
+    # all zero would leave no moment to place anything at
     weights = np.concatenate(parts)
     return weights if weights.any() else None
 
@@ -171,9 +183,11 @@ def _mixer(
         return None
     untouched = []
     for one, marks in zip(survey.measurements, survey.marks, strict=True):
+        # rows at which a sound may begin without touching a mark
         free = np.ones(one.summary.rows, dtype=np.bool_)
         for mark in marks:
             rows = mark.rows(len(free))
+            # rows of 10 ms that the sound lasts, and a second for the meter to fall
             reach = len(wanted.samples) * 100 // wanted.rate_hz + 100
             free[max(0, rows.start - reach) : rows.stop] = False
         untouched.append(free)
@@ -182,6 +196,7 @@ def _mixer(
 
 def unclipped_course_db(wanted: WantedSound) -> Array:
     """LAF of the sound at the recorded gain as if nothing could clip."""
+    # turned down until its peak is 1 dB below full scale, then its levels back up
     down_db = max(0.0, wanted.peak_db) + 1.0
     return wanted.course_db(-down_db) + down_db
 
@@ -205,10 +220,13 @@ def in_rows(course_db: Array, survey: Survey) -> Array:
         return course_db
     # the sound begins with a row; the last is filled up with silence
     first = np.floor(np.arange(len(course_db)) * ROW_S / one.row_s + 1e-6)
+    # where a new row begins; the prepended −1 makes the first one count
     edges = np.flatnonzero(np.diff(first, prepend=-1.0))
+    # a coarse LAF row is the highest LAF within it
     if one.quantity == "LAF":
         highest: Array = np.maximum.reduceat(course_db, edges)
         return highest
+    # mean square over the whole row: what the sound leaves empty counts as silence
     return level_db(np.add.reduceat(mean_square(course_db), edges) * ROW_S / one.row_s)
 
 
@@ -242,6 +260,7 @@ def marked(
             for mark in marks
             if mark.sound == name
         ]
+        # (marks, settings) to (settings,)
         share = np.mean(hits, axis=0)
         low, high = wilson_interval(share, len(hits), survey.confidence)
         curves.append(DetectionCurve(name, None, share, low, high))
@@ -249,5 +268,6 @@ def marked(
 
 
 def _fires_in(rows: IntArray, span: slice) -> bool:
+    # the first firing at or after the mark's beginning
     at = int(np.searchsorted(rows, span.start))
     return at < len(rows) and bool(rows[at] < span.stop)

@@ -144,6 +144,7 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
     measurements, site, levels = survey.measurements, survey.site, survey.levels
     gains = _gains(survey)
     ceiling_db = _ceiling_db(measurements)
+    # digital silence, whose level is a floor and no measurement
     silent = levels.lafmax_db <= SILENCE_DB + 1
     curves = [] if silent else curves_of(survey, gains)
     options = options_of(curves, gains, ceiling_db, site)
@@ -180,10 +181,13 @@ def survey_notices(survey: Survey) -> list[Notice]:
     several = len(survey.measurements) > 1
     notices: dict[tuple[str, str, str], Notice] = {}
     for one in survey.measurements:
+        # five visits of ten minutes are not short together
         judged = replace(one, levels=replace(one.levels, duration_s=survey.duration_s))
         for about in quality_notices(judged, survey.scale, survey.site.own_noise_db):
+            # said of all recordings alike: once, and without a file's name
             general = about.code in ("uncalibrated", "short") or not several
             named = about if general else about.of(one.path.name)
+            # the same caution of several recordings is said once
             notices.setdefault((named.code, named.cause, named.source), named)
     return list(notices.values())
 
@@ -192,14 +196,18 @@ def _gains(survey: Survey) -> list[GainMargins]:
     """Room above and below the sound at every gain of the site."""
     measurements, levels, site = survey.measurements, survey.levels, survey.site
     noise = site.own_noise_db
+    # own noise not known: the coarsest sample format sets the floor
     floor_db = max(one.format_floor_db for one in measurements) if noise is None else noise
     tail = None
     if levels.clipping.verdict == "heavy":
+        # two shares, over half and over full scale, fix the tail that clipping cut off
         half = float(np.mean([one.half_scale_share for one in measurements]))
         tail = amplitude_tail(levels.clipping.clipped_share, half)
+    # a share of all samples: longer recordings have more of them
     weights = np.array([one.duration_s for one in measurements])
     gains = []
     for i, (setting, gain_db) in enumerate(site.gains_db()):
+        # a level history without peaks tells no share (nan); its gains are judged by that instead
         shares = np.nan_to_num([one.gains[i].clipped_share for one in measurements])
         simulated = float(shares @ weights / weights.sum())
         # what clipped while recording is clipped at every gain from there on
@@ -231,13 +239,16 @@ def _ceiling_db(measurements: Sequence[Measurement]) -> float:
         return 0.0
     peak = np.concatenate([one.second_peak_db for one in known])
     lafmax = np.concatenate([one.second_lafmax_db for one in known])
+    # silence: 0 dB FS, the highest that can be
     if not (peak > SILENCE_DB).any():
         return 0.0
+    # the median of the loudest tenth: one gust does not decide it
     loud = lafmax >= np.quantile(lafmax, 0.9)
     return -float(np.median(peak[loud] - lafmax[loud]))
 
 
 def _reliable(option: Option | None, warnings: Sequence[Notice]) -> bool:
+    # levels of a clipped recording are estimates, and an estimate is not relied on
     if option is None or option.gain.estimated or not option.keeps_limit:
         return False
     spoilt = {"short", "silent", "low-frequency overload"}
@@ -313,6 +324,7 @@ def _advice(
 
 def _lower_gain(option: Option | None, gains: Sequence[GainMargins]) -> Notice:
     """By how much to lower the gain where the recording itself clipped."""
+    # the highest usable gain below the recorded one costs least above the noise
     good = [gain.gain_db for gain in gains if gain.usable and gain.gain_db < 0]
     if not good:
         return notice("lower the gain", "below all")

@@ -30,7 +30,9 @@ from audiolevel.triggers.trigger import Trigger, sweep
 # sounds closer than this belong together (docs/counting.md)
 SEPARATE_S = 10.0
 _LEVEL_STEP_DB = 0.5
+# settings go on so far above the loudest sound, past the 6 dB a count reaches
 _ABOVE_LOUDEST_DB = 10.0
+# whole decibels, 3 to 40; less than 3 dB is ripple of the background
 _CHANGES_DB = np.arange(3.0, 41.0)
 
 
@@ -113,14 +115,18 @@ def settings_to_try(survey: Survey, mode: str, gain_db: float = 0.0) -> Array:
     if mode != "threshold":
         return _CHANGES_DB
     scale, levels = survey.scale, survey.levels
+    # under L50 the background itself holds a threshold up
     low = floor(scale.shown(levels.percentiles_db["L50"]))
     high = ceil(scale.shown(levels.lafmax_db)) + _ABOVE_LOUDEST_DB
+    # half a step more, so that the highest is among them
     shown = np.arange(low, high + _LEVEL_STEP_DB / 2, _LEVEL_STEP_DB)
+    # round numbers as shown are none in dB FS; the gain moves all alike
     return np.round([scale.full_scale(level) for level in shown], 6) + gain_db
 
 
 def with_setting(settings_db: Array, at_db: float) -> tuple[Array, int]:
     """Settings with one more among them, and the row it has there."""
+    # rounded so that a setting that is there already is not there twice
     settings = np.unique(np.round(np.append(settings_db, at_db), 6))
     return settings, int(np.abs(settings - at_db).argmin())
 
@@ -163,6 +169,7 @@ def _visit(
         mark.length_s if row_s == ROW_S else row_s * _rows_in(mark.rows(len(laf), row_s))
         for mark in marks
     ]
+    # a recording that is all mark still listened to one row: no division by zero
     listened_s = measurement.duration_s - sum(lengths)
     return Visit(
         counts=np.asarray(counts, dtype=np.int64),

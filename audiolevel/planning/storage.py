@@ -29,6 +29,7 @@ from audiolevel.errors import SettingError
 from audiolevel.notices import Notice, notice
 from audiolevel.site import Site, Storage
 
+# a computer that counts 2³⁰ shows 7 % fewer for the same card
 BYTES_PER_GB = 1e9
 HOURS = 24
 DAY_S = 86400.0
@@ -110,11 +111,15 @@ def recorded_share(per_hour: ArrayLike, clip_s: float, rearm_s: float = 0.0) -> 
     rate = np.asarray(per_hour, dtype=np.float64) / HOUR_S
     if np.any(rate < 0) or np.any(np.isinf(rate)):
         raise SettingError("per_hour: give finite rates of zero or more")
+    # clips never overlap, so each firing adds its whole length
     if clip_s <= rearm_s:
         return np.minimum(rate, 1 / rearm_s if rearm_s else np.inf) * clip_s
     free = 1 - np.minimum(rate * rearm_s, 1.0)  # share of the time in which the trigger is armed
+    # free is 0 for a trigger that fires at every re-arm: the ∞ is meant
     with np.errstate(divide="ignore", invalid="ignore"):
+        # of E: firings per second of armed time, so that the mean of X is one over the rate
         armed_rate = np.where(free > 0, rate / free, np.inf)
+        # share that the clip records past the re-arm time; expm1 keeps small rates exact
         beyond = free * -np.expm1(-armed_rate * (clip_s - rearm_s))
     return np.asarray(np.minimum(rate * rearm_s, 1.0) + beyond)
 
@@ -139,6 +144,7 @@ def share_of_day(
         raise SettingError("hours: give 24 weights of zero or more")
     if weight.sum() == 0:
         raise SettingError("hours: at least one of the 24 weights must be above zero")
+    # (n, 24); the share is bent, so a busy hour must not be averaged away first
     per_hour = np.asarray(per_day, dtype=np.float64)[..., None] * (weight / weight.sum())
     return np.asarray(recorded_share(per_hour, clip_s, rearm_s).mean(axis=-1))
 
@@ -146,6 +152,7 @@ def share_of_day(
 def together_share(share: ArrayLike, other_share: float) -> Array:
     """Share of the time in which at least one of two independent recordings runs."""
     own = np.asarray(share, dtype=np.float64)
+    # at least one of two independent events
     return np.asarray(own + other_share - own * other_share)
 
 
@@ -165,8 +172,10 @@ def days_to_fill(
     overhead_share : float
         Share of the card that holds no recording: file system, index, reserve.
     """
+    # bytes to bits
     usable_bit = card_gb * BYTES_PER_GB * 8 * (1 - overhead_share)
     full_days = usable_bit / (mbit_s * 1e6) / DAY_S
+    # nothing recorded: it never fills, and infinity says so
     with np.errstate(divide="ignore"):
         return np.asarray(full_days / np.asarray(recorded_share, dtype=np.float64))
 
@@ -182,6 +191,7 @@ def mbit_per_s(card: Storage) -> float:
     if card.audio_codec not in AUDIO_KBIT_S:
         known = ", ".join(AUDIO_KBIT_S)
         raise SettingError(f"storage.audio_codec: no codec {card.audio_codec!r}; choose: {known}")
+    # kbit/s to Mbit/s
     return card.recording_mbit_s + AUDIO_KBIT_S[card.audio_codec] / 1000
 
 
@@ -212,7 +222,9 @@ def card_life(
     other = card.other_recording_share
     share = together_share(own, other)
     mbit_s, overhead = mbit_per_s(card), card.overhead_share
+    # best, low, high of the rate; a high rate fills it early, so the ends change places
     days = days_to_fill(card.card_gb, mbit_s, share, overhead)
+    # without a best estimate the upper limit must do
     known = share[2] if math.isnan(share[0]) else share[0]
     return CardLife(
         days_kept=float(days[0]),
@@ -240,6 +252,7 @@ def firing_hours(site: Site, prediction: Prediction, row: int) -> Array | None:
     None where neither is known: all hours alike.
     """
     by_hour = prediction.by_hour
+    # nan in a row that has only an upper limit
     if by_hour is not None and np.isfinite(by_hour[row]).all() and by_hour[row].sum() > 0:
         return np.asarray(by_hour[row])
     return active_by_hour(site.schedule.active)
@@ -256,6 +269,7 @@ def storage_notices(life: CardLife | None, card: Storage, wanted_days: float) ->
             notice("other recording", other_share=share, card_gb=card.card_gb, other_days=days)
         )
     if life.low_days < wanted_days:
+        # the whole interval lies below what is wanted, or only its lower end
         cause = "holds fewer" if life.high_days < wanted_days else "may hold fewer"
         notices.append(
             notice(

@@ -75,6 +75,7 @@ class Survey:
         return tuple(
             mode
             for mode in MODES
+            # the 1.0 stands for any step: only the window decides whether rows are fine enough
             if mode in trigger.modes and trigger.trigger(mode, 1.0).told_by(self.row_s)
         )
 
@@ -136,6 +137,7 @@ def survey_of(
     _refuse_mixed_rows(measurements)
     scale = Scale(site.microphone.spl_at_full_scale_db)
     wanted: Sequence[WantedSound] = ()
+    # a trial places none, and without calibration a sound pressure is no level
     if place_wanted and scale.spl_at_full_scale_db is not None:
         rate_hz = measurements[0].sample_rate_hz or _USUAL_RATE_HZ
         wanted = wanted_sounds(site, scale.spl_at_full_scale_db, rate_hz, folder=folder, seed=seed)
@@ -166,8 +168,10 @@ def _refuse_mixed_rows(measurements: Sequence[Measurement]) -> None:
 
 
 def _levels_together(measurements: Sequence[Measurement]) -> Levels:
+    # energies and histograms are added: levels themselves cannot be averaged
     together = Summary(measurements[0].row_s)
     for one in measurements:
         together.include(one.summary)
+    # what one history does not tell is not known of all together
     lacking = frozenset[str]().union(*(one.lacking for one in measurements))
     return known_levels(together.levels(), lacking)

@@ -73,6 +73,7 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
     for i, gain in enumerate(survey.measurements[0].gains):
         at_gain = trigger
         if trigger.mode == "threshold":
+            # the level is said in SPL; more gain moves the same sound pressure up the scale
             at_gain = trigger.at(survey.scale.full_scale(trigger.at_db, gain.gain_db))
         simulated = [one.gains[i] for one in survey.measurements]
         levels = [_levels(m, one) for m, one in zip(survey.measurements, simulated, strict=True)]
@@ -109,4 +110,5 @@ def _levels(measurement: Measurement, gain: SimulatedGain) -> Centi:
 
 
 def _firings(laf: Centi, rows: IntArray, row_s: float) -> tuple[tuple[float, float], ...]:
+    # a row is known at its end, hence row + 1; hundredths to dB FS
     return tuple((round((row + 1) * row_s, 3), float(laf[row]) / 100) for row in rows.tolist())

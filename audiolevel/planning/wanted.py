@@ -23,6 +23,7 @@ from audiolevel.sounds.synthesis import (
 )
 from audiolevel.sounds.waveforms import MASTER_RATE_HZ
 
+# 0 dB SPL
 _REFERENCE_PA = 20e-6
 
 
@@ -94,11 +95,15 @@ def _own(wanted: Wanted, distance_m: float, air: Air, rate_hz: int, folder: Path
             f"[[wanted]] file = {wanted.file!r}: needs level_dba, its LAFmax at at_m metres"
         )
     samples, own_rate_hz = read_whole(folder / wanted.file)
+    # air absorption is worked out at the rate of the built-in sounds
     samples = resampled(samples, own_rate_hz, MASTER_RATE_HZ)
+    # silence cannot be brought to any level
     if not samples.any():
         raise SettingError(f"[[wanted]] file = {wanted.file!r}: is silent")
+    # 94 dB: SPL of samples of 1 if they were pascals
     reference_db = 20 * float(np.log10(1 / _REFERENCE_PA))
     present_db = lafmax_db(samples, MASTER_RATE_HZ) + reference_db
+    # what it lacks of its level, less what an obstacle takes
     pressure = samples * 10 ** ((wanted.level_dba - present_db - wanted.obstruction_db) / 20)
     heard = propagated(pressure, wanted.at_m, distance_m, air)
     return resampled(heard, MASTER_RATE_HZ, rate_hz)
