@@ -154,6 +154,7 @@ class Span:
     @property
     def end_s(self) -> int:
         """Where reading ends."""
+        # an onset rises by more than 10 dB/s, so one of 12 s would be 120 dB: none is longer
         return self.stop_s + 12
 
 
@@ -251,6 +252,7 @@ class _RowAccumulator:
         row_s: float = ROW_S,
     ) -> None:
         per_s = _rows_per_s(row_s)
+        # in rows from the recording's beginning
         begin, first, stop = (
             (0, 0, None)
             if span is None
@@ -260,6 +262,7 @@ class _RowAccumulator:
         self._row, self._begin, self._first, self._stop = begin, begin, first, stop
         self.summary = Summary(row_s)
         self.channel_summaries = [Summary() for _ in range(channels)]
+        # coarser rows do not tell how steep a rise is
         fine = row_s <= COARSEST_S + 1e-9
         self._onsets = OnsetFinder(row_s, first_row=begin) if fine else None
         self._rises = RiseCounter(row_s) if fine else None
@@ -274,6 +277,7 @@ class _RowAccumulator:
             self._onsets.add(rows.laf_db)
             self._rises.add(rows.laf_db)
         stop = len(rows) if self._stop is None else max(0, self._stop - self._row)
+        # the run-in before a span and what comes after it are for onsets and rises only
         inside = slice(max(0, self._first - self._row), stop)
         self._row += len(rows)
         within = rows[inside]
@@ -282,11 +286,14 @@ class _RowAccumulator:
         self.summary.add(within)
         if self._levels is not None:
             self._levels.append(centibels(within.laf_db))
+        # not strict: one channel alone comes without rows of its own
         for summary, of_channel in zip(self.channel_summaries, channel_rows, strict=False):
             summary.add(of_channel[inside])
         if self._history is not None:
             self._history.add(within)
+        # rows of an unfinished second; the summary holds the present ones already
         begun = (self.summary.rows - len(within)) % self._per_s
+        # the first row of each second among the present rows
         edges = np.append(0, np.arange(self._per_s - begun, len(within), self._per_s))
         peak, lafmax = (
             np.maximum.reduceat(values, edges)
@@ -307,12 +314,14 @@ class _RowAccumulator:
     def onsets(self) -> Onsets | None:
         if self._onsets is None:
             return None
+        # one more at both ends: the time of an onset is the end of its first row
         stop_s = np.inf if self._stop is None else (self._stop + 1) * self._row_s
         return self._onsets.onsets().between((self._first + 1) * self._row_s, stop_s)
 
     def rises(self) -> dict[int, int] | None:
         if self._rises is None:
             return None
+        # the counter's row 0 is the first that was read, not the recording's first
         stop = None if self._stop is None else self._stop - self._begin
         return self._rises.counts(self._first - self._begin, stop)
 
@@ -334,6 +343,7 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
     duration_s = _duration_s(heard.frames, recording.rate_hz, span)
     peak, lafmax = rows.seconds()
+    # a span ends early on purpose
     broke_off = heard.frames < recording.frames and span is None
     return Measurement(
         path=recording.path,
@@ -423,6 +433,7 @@ def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Blo
 
 def _duration_s(frames: int, rate_hz: int, span: Span | None) -> float:
     measured_s = frames / rate_hz
+    # only the last span can be cut short by the recording's end
     return measured_s if span is None else min(measured_s, span.stop_s) - span.first_s
 
 
@@ -456,6 +467,7 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
 def _simulator(gains: Gains, recording: Recording, channels: int) -> GainSimulator:
     give_up = None
     if gains.clipped_share_limit is not None and recording.frames > 0:
+        # a count of samples; past it the share of the whole cannot come back below the limit
         give_up = gains.clipped_share_limit * recording.frames * channels
     return GainSimulator(
         gains.gains_db, recording.rate_hz, noise_db=gains.noise_db, give_up_after=give_up
@@ -464,6 +476,7 @@ def _simulator(gains: Gains, recording: Recording, channels: int) -> GainSimulat
 
 def _beyond_half(block: Block, recording: Recording) -> int:
     half = 0.5 * recording.clip_amplitude
+    # two comparisons, since an abs would copy the block
     return int(np.count_nonzero(block >= half) + np.count_nonzero(block <= -half))
 
 
@@ -539,8 +552,10 @@ def _shifted_gains(
         return []
     out = []
     for gain_db in gains.gains_db:
+        # seconds with a clipped sample: never less than the share of samples
         share = float((second_peak_db + gain_db > 0).mean()) if known else np.nan
         own = own_levels(laf, None, gain_db, gains.noise_db)
+        # there is no wave to clip, so a gain that would clip it cannot be simulated
         out.append(
             SimulatedGain(gain_db, share, laf, own, given_up=share > 0 if known else gain_db > 0)
         )

@@ -108,6 +108,7 @@ class Recording:
         RecordingError
             A sample is not a finite number.
         """
+        # −(−a // b) rounds up
         seconds = max(1, -(-about_frames // self.rate_hz))
         stop = None if stop_s is None else stop_s * self.rate_hz
         yield from self._between(first_s * self.rate_hz, stop, seconds * self.rate_hz)
@@ -124,6 +125,7 @@ class Recording:
                 if len(block):
                     yield block
                 position += len(block)
+                # fewer than asked for is the end, whatever the header announces
                 if broken or len(block) < wanted:
                     return
 
@@ -252,7 +254,9 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
     bits = 24
     if given.dtype.kind == "i":
         bits = 8 * given.dtype.itemsize
+        # two's complement: the lowest number is -2^(bits - 1), full scale
         given = given / 2.0 ** (bits - 1)
+    # (frames,) becomes (frames, 1); two dimensions come out of both transposes as they were
     wave = np.atleast_2d(given.astype(np.float32).T).T
     if given.ndim not in (1, 2) or not wave.size:
         raise RecordingError(f"{name}: give samples of shape (frames,) or (frames, channels)")
@@ -264,6 +268,7 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
         rate_hz=int(rate_hz),
         channels=wave.shape[1],
         frames=len(wave),
+        # the highest number is a step below 1; half a step below that is surely it
         clip_amplitude=1.0 if bits == 24 else 1.0 - 1.5 / 2 ** (bits - 1),
         format_floor_db=_format_floor_db(bits),
         truncated=False,
@@ -314,6 +319,7 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
     if frames == 0:
         raise RecordingError(f"{where}: holds no samples; record again")
     _refuse_rate(where, rate_hz)
+    # what is not known is taken for 16 bits, a floor of -98.1 dB FS
     bits = _BITS.get(subtype, _BITS_LOSSY_OR_BETTER.get(subtype, 16))
     return Recording(
         path=where,
@@ -322,6 +328,7 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
         frames=frames,
         clip_amplitude=_clip_amplitude(subtype),
         format_floor_db=_format_floor_db(bits),
+        # libsndfile's log has this where a chunk announces more than there is
         truncated="(should be" in log,
         subtype=subtype,
     )
@@ -368,6 +375,7 @@ def _read_up_to_the_break(file: sf.SoundFile, position: int, size: int) -> Block
     parts = [np.zeros((0, file.channels), np.float32)]
     try:
         file.seek(position)
+        # in small pieces, so that no more than one of them is lost before the break
         for _ in range(0, size, 1024):
             parts.append(file.read(1024, dtype="float32", always_2d=True))
     except sf.LibsndfileError:
@@ -401,6 +409,7 @@ def write_sound(path: str | os.PathLike[str], samples: Array, rate_hz: int) -> N
         The place cannot be written to.
     """
     where = Path(path)
+    # in the same folder, where putting it in place is one step
     draft = where.with_name(f".{where.name}.part")
     try:
         sf.write(str(draft), samples, rate_hz, subtype="PCM_24", format="WAV")
