@@ -18,6 +18,7 @@ class ChannelCheck:
 
     def add(self, block: Block) -> None:
         """Take in a block of samples, shape (frames, channels)."""
+        # energies on the diagonal, shape (channels, channels) however long the recording
         self._products += block.T @ block
 
     def include(self, other: "ChannelCheck") -> None:

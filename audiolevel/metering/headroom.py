@@ -101,6 +101,7 @@ def gain_margins(
     if tail is not None and gain_db < 0:
         # at a lower gain full scale lies further out on the scale of the recording
         clipped_share = tail.share_beyond(10 ** (-gain_db / 20))
+        # a clipped wave has lost its peak: the amplitude that the limit's share passes is taken
         beyond_db = 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
         sample_peak_db = None if sample_peak_db is None else max(sample_peak_db, beyond_db)
     footroom_db = l90_db + gain_db - noise_floor_db
