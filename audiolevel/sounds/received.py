@@ -96,6 +96,7 @@ def received(
     """
     weights_db = a_weighting_db(sound.band_hz)
     relative_db = np.asarray(sound.band_db, dtype=np.float64)
+    # all bands moved alike, until their A-weighted sum is the stated level
     bands_db = relative_db + sound.level_db - _sum_db(relative_db + weights_db)
     at_microphone = received_bands_db(
         bands_db,
