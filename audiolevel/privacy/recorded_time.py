@@ -76,6 +76,7 @@ def recorded_time(
         return DAY_MIN * float(together_share(own, site.storage.other_recording_share))
 
     best = float(prediction.per_day[at])
+    # where none fired only the upper limit is known, so no best estimate and 0 below
     known = isfinite(best) and prediction.method[at] != "upper limit"
     recorded = Interval(
         minutes(best) if known else None,

@@ -102,6 +102,7 @@ def make_review(
     share = speech_share([one.speech for one in analyses], confidence)
     full_db = plan.survey.scale.spl_at_full_scale_db
     model = None if full_db is None else _model(plan, bands, full_db)
+    # the gain as recorded is always among them
     gains = sorted({0.0, *(room.gain_db for room in plan.gains)})
     gain_db = 0.0 if option is None else option.gain_db
     curves = [] if model is None else [model.curve(g, e) for g in gains for e in EFFORTS]
@@ -121,6 +122,7 @@ def make_review(
 def redacted(review: Review) -> Review:
     """The same review without the names of the recordings and the moments they began."""
     survey = review.plan.survey
+    # by number, since a file's name can hold a person's or a place's
     names = {one.path.name: f"recording {i}" for i, one in enumerate(survey.measurements, 1)}
     measurements = [
         replace(one, path=Path(names[one.path.name]), start=None) for one in survey.measurements
@@ -154,6 +156,7 @@ def _warnings(
         notices.append(notice("assumed calibration", spl_at_full_scale_db=full_scale_db))
     if share is None:
         notices.append(notice("speech not judged"))
+    # the top band ends at 8.9 kHz, which takes a rate of 19.8 kHz
     if model is not None and not model.bands.usable[-1]:
         top_hz = float(BANDS_HZ[model.bands.usable][-1])
         notices.append(notice("narrow band", top_hz=top_hz))
