@@ -92,12 +92,14 @@ def by_site_and_hour(records: Iterable[Record]) -> list[HourRow]:
     groups: dict[tuple[str, int], list[Record]] = defaultdict(list)
     for record in records:
         start = _start(record)
+        # −1 sorts before hour 0, where None could not be compared
         groups[record["site"], -1 if start is None else start.hour].append(record)
     return [_hour_row(site, hour, group) for (site, hour), group in sorted(groups.items())]
 
 
 def _hour_row(site: str, hour: int, group: Sequence[Record]) -> HourRow:
     seconds = sum(record["duration_s"] for record in group)
+    # a mean of energies over time, so that a short loud recording counts for its length only
     energy = sum(record["duration_s"] * 10 ** (record["laeq_db"] / 10) for record in group)
     return HourRow(
         site=site,
@@ -152,6 +154,7 @@ def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]])
 
 
 def _error_of_difference(a: Sequence[float], b: Sequence[float]) -> float | None:
+    # one recording has no spread, so nothing is known of the error
     if len(a) < 2 or len(b) < 2:
         return None
     return sqrt(float(np.var(a, ddof=1)) / len(a) + float(np.var(b, ddof=1)) / len(b))
@@ -170,6 +173,7 @@ def drifts(records: Iterable[Record]) -> list[Drift]:
         start = _start(record)
         if start is not None:
             setting = record.get("gain_setting")
+            # −inf stands for no setting, since None could not be sorted
             key = record["site"], float("-inf") if setting is None else setting
             days = start.toordinal() + (start.hour * 60 + start.minute) / 1440
             visits[key].append((days, record["percentiles_db"]["L90"]))
@@ -182,12 +186,14 @@ def drifts(records: Iterable[Record]) -> list[Drift]:
 
 def _drift(site: str, setting: float, points: Sequence[tuple[float, float]]) -> Drift | None:
     days, level = np.array(sorted(points)).T
+    # about their mean, so that slope and mean level do not disturb each other
     days = days - days.mean()
     spread = float((days**2).sum())
     if len(points) < _FEWEST_VISITS or np.ptp(days) < _LEAST_DAYS:
         return None
     slope = float((days * level).sum()) / spread
     left = level - level.mean() - slope * days
+    # two fewer than the points: mean and slope were both fitted
     error = sqrt(float((left**2).sum()) / (len(points) - 2) / spread)
     return Drift(site, setting if isfinite(setting) else None, len(points), 30 * slope, 30 * error)
 
@@ -281,6 +287,7 @@ def _values(record: Record) -> dict[str, Any]:
 
 def _differs(a: Any, b: Any, tolerance: float) -> bool:
     if isinstance(a, int | float) and isinstance(b, int | float):
+        # a difference of just the tolerance is none, whatever its rounding
         return abs(a - b) > tolerance + 1e-9
     return bool(a != b)
 

@@ -146,6 +146,7 @@ def key_of(folder: Path, item: Item) -> str:
         status = (folder / item.path).stat()
         size, changed = status.st_size, status.st_mtime_ns
     except OSError:
+        # it is tried all the same, and the reason why it fails is kept
         size, changed = -1, -1
     facts = [
         __version__,
@@ -161,6 +162,7 @@ def key_of(folder: Path, item: Item) -> str:
     return hashlib.sha256(json.dumps(facts).encode()).hexdigest()[:32]
 
 
+# read once for a site and not once for each of its recordings
 @lru_cache(maxsize=256)
 def _site_text(site_file: str | None) -> str:
     with suppress(OSError):
@@ -200,6 +202,7 @@ class _Runner:
                     # what was under way is tried again on new workers
                     waiting.extendleft(running.values())
                     running.clear()
+                    # its workers are gone, so there is nothing to wait for
                     executor.shutdown(wait=False)
                     executor = self._make()
         finally:
@@ -220,6 +223,7 @@ class _Runner:
             try:
                 running[executor.submit(measure_task, job[1])] = job
             except BrokenProcessPool:
+                # not begun, so it is no failed try and goes first
                 waiting.appendleft(job)
                 return True
         return False
@@ -285,16 +289,19 @@ def _pieces(path: Path) -> int:
     """How many tasks a recording is; more than one only for long files that seek exactly."""
     with suppress(OSError, AudioLevelError):
         if path.stat().st_size >= _LONG_BYTES:
+            # here, so that short files are listed without loading numpy and libsndfile
             from audiolevel.metering.recordings import open_recording
 
             recording = open_recording(path)
             if recording.seeks_exactly:
+                # −(−a // b) rounds up
                 return max(1, -(-int(recording.duration_s) // PIECE_S))
     return 1
 
 
 def measure_task(task: Task) -> Any:
     """Measure one task: `{"path", "record"}`, `{"path", "reason"}`, or a piece to be joined."""
+    # here, so that it is the worker that loads numpy and scipy
     from audiolevel.metering.measurement import Span, measure
 
     item = task.item
@@ -304,6 +311,7 @@ def measure_task(task: Task) -> Any:
         if task.pieces > 1:
             first = task.piece * PIECE_S
             last = task.piece == task.pieces - 1
+            # the length was cut to whole seconds: the last piece can be longer by part of one
             span = Span(first, first + (2 * PIECE_S if last else PIECE_S))
         # one recording a core is the whole plan here; a second thread would only be in the way
         measurement = measure(
@@ -317,10 +325,12 @@ def measure_task(task: Task) -> Any:
 
 
 def _plain(reason: str, path: Path, name: str) -> str:
+    # the folder's own path would differ from computer to computer
     return reason.replace(str(path), name)
 
 
 def _joined_record(task: Task, pieces: Sequence[Any]) -> Record:
+    # here, since most batches have nothing to join
     from audiolevel.metering.measurement import joined
 
     return _kept(task, joined(pieces))
