@@ -152,6 +152,7 @@ class _OneGain:
         self.gain_db = gain_db
         self.clipped = 0.0
         self.given_up = False
+        # gains are dB, samples are amplitudes
         self._factor = 10 ** (gain_db / 20)
         self._sections = filters(rate_hz).a
         self._give_up_after = give_up_after
@@ -201,6 +202,7 @@ class _OneGain:
             )
             # A is linear: the clipped wave's A is gain times that of the wave, and the residue's
             residue += self._factor * weighted
+            # power_of overwrites the residue, which is not wanted any more
             squares.append(power_of(residue, block.starts, block.frames).ms_squares)
             after.append(state_after)
         # the filter's slowest pole falls by more than 500 dB within the second a block lasts
@@ -212,5 +214,6 @@ class _OneGain:
         """LAF at this gain, given LAF as recorded; None where nothing clipped."""
         if not self._parts:
             return None
+        # levels before the first clipped block were not made: there a shift is exact
         unclipped = base[: self._rows_before] + np.int16(round(self.gain_db * 100))
         return np.concatenate([unclipped, *self._parts])

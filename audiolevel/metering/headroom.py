@@ -104,9 +104,11 @@ def gain_margins(
         # a clipped wave has lost its peak: the amplitude that the limit's share passes is taken
         beyond_db = 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
         sample_peak_db = None if sample_peak_db is None else max(sample_peak_db, beyond_db)
+    # the site moves with the gain, the floor of format and microphone does not
     footroom_db = l90_db + gain_db - noise_floor_db
     usable = clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB
     if sample_peak_db is None:
+        # higher could clip, and no peak is known that says it does not
         usable = usable and gain_db <= 0
         # what was seen to clip did; where nothing was seen nobody looked
         clipped_share = clipped_share if clipped_share > 0 else np.nan

@@ -122,6 +122,7 @@ class Measurement:
     @property
     def second_s(self) -> float:
         """Length that a value of `second_lafmax_db` stands for: rows of about a second."""
+        # rows of 0.3 s make "seconds" of three rows, 0.9 s
         return _rows_per_s(self.row_s) * self.row_s
 
     @property
@@ -149,6 +150,7 @@ class Span:
     @property
     def begin_s(self) -> int:
         """Where reading begins."""
+        # S falls by e for each second: 30 s leave 10^-13 of what was before
         return max(0, self.first_s - 30)
 
     @property
@@ -218,6 +220,7 @@ def measure(
         second_core,
         keep_levels,
     )
+    # told by the file's ending: a history holds no samples to look into
     if not isinstance(source, Recording) and is_history(source):
         return _measure_history(LevelLog(source, form), part, request)
     sound = source if isinstance(source, Recording) else open_recording(source)
@@ -267,6 +270,7 @@ class _RowAccumulator:
         self._onsets = OnsetFinder(row_s, first_row=begin) if fine else None
         self._rises = RiseCounter(row_s) if fine else None
         self._history = history
+        # highest sample and highest LAF of each second, a pair of arrays for each block
         self._seconds: list[tuple[Array, Array]] = []
         self._levels: list[Centi] | None = [] if keep_levels else None
 
@@ -343,7 +347,7 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
     duration_s = _duration_s(heard.frames, recording.rate_hz, span)
     peak, lafmax = rows.seconds()
-    # a span ends early on purpose
+    # decoding stopped before the length that the header gave; a span ends early on purpose
     broke_off = heard.frames < recording.frames and span is None
     return Measurement(
         path=recording.path,
@@ -411,11 +415,13 @@ class _Listener:
             self.check.add(inside)
         if self.simulator is not None:
             self.simulator.add(metered)
+            # only a plan needs it, to tell how far a clipped recording was too loud
             self.beyond_half += _beyond_half(self._listened_to(block), recording)
         if request.on_block is not None:
             request.on_block(self._listened_to(inside))
         self.frames += len(block)
         if request.progress is not None:
+            # milliseconds
             request.progress(len(block) * 1000 // recording.rate_hz)
 
     def _listened_to(self, block: Block) -> Block:
@@ -427,6 +433,7 @@ def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Blo
     """The part of a block that lies in the span."""
     if span is None:
         return block
+    # in frames of this block; a block before the span comes out empty
     first, stop = (max(0, s * rate_hz - at_frame) for s in (span.first_s, span.stop_s))
     return block[first:stop]
 
@@ -440,6 +447,7 @@ def _duration_s(frames: int, rate_hz: int, span: Span | None) -> float:
 def joined(pieces: Sequence[Measurement]) -> Measurement:
     """One measurement of consecutive spans of a recording; they were measured without gains."""
     first = pieces[0]
+    # from empty ones, since the pieces' own must stay as they are
     summary, check = Summary(), ChannelCheck(first.channels or 0)
     singles = [Summary() for _ in first.channel_summaries]
     for piece in pieces:
@@ -492,6 +500,7 @@ def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measuremen
         )
     rows = _RowAccumulator(
         request.history,
+        # gains of a history are made of the kept levels
         keep_levels=request.keep_levels or request.gains is not None,
         row_s=log.row_s,
     )
@@ -510,6 +519,7 @@ def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measuremen
         sample_rate_hz=None,
         channels=None,
         truncated=False,
+        # nothing in a history tells its bits
         format_floor_db=_USUAL_FLOOR_DB,
         levels=known_levels(rows.summary.levels(), log.lacking),
         summary=rows.summary,
@@ -534,6 +544,7 @@ def _rows_of(log: LevelLog, part: Part) -> Iterator[LevelRows]:
     first, stop = part.rows(log.row_s)
     at = 0
     for some in log.rows():
+        # in rows of this chunk
         last = len(some) if stop is None else max(0, stop - at)
         yield some[max(0, first - at) : last]
         at += len(some)
@@ -552,7 +563,7 @@ def _shifted_gains(
         return []
     out = []
     for gain_db in gains.gains_db:
-        # seconds with a clipped sample: never less than the share of samples
+        # seconds with a clipped sample: rather too many than too few
         share = float((second_peak_db + gain_db > 0).mean()) if known else np.nan
         own = own_levels(laf, None, gain_db, gains.noise_db)
         # there is no wave to clip, so a gain that would clip it cannot be simulated

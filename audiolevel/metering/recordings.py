@@ -34,6 +34,7 @@ _CLIP_AMPLITUDE = {
     "OPUS": 0.985,
     "MPEG_LAYER_III": 0.985,
 }
+# half a 16-bit step below the highest number, 32767
 _CLIP_AMPLITUDE_PCM = 32766.5 / 32768
 
 _PCM_16_STEP = np.float32(1 / 32768)
@@ -116,11 +117,13 @@ class Recording:
     def _between(self, position: int, stop: int | None, size: int) -> Iterator[Block]:
         """The frames of the file from `position` on, in blocks of `size`."""
         with _open(self.path) as file:
+            # not for 0: a pipe or an odd format need not be able to seek
             if position:
                 file.seek(position)
             while stop is None or position < stop:
                 wanted = size if stop is None else min(size, stop - position)
                 block, broken = _read(file, position, wanted)
+                # before anyone measures it: one NaN would spoil every level after it
                 self._refuse_not_finite(block, position)
                 if len(block):
                     yield block
@@ -144,6 +147,7 @@ class Recording:
         return RecordingPart(**{**values, "frames": stop - first}, first_frame=first)
 
     def _frames_of(self, part: Part) -> tuple[int, int]:
+        # to the nearest frame, so that two parts on end neither overlap nor gap
         first = round(part.begin_s * self.rate_hz)
         stop = self.frames if part.to_s is None else round(part.to_s * self.rate_hz)
         if first >= self.frames:
@@ -209,6 +213,7 @@ class StretchReader:
     def __init__(self, recording: Recording) -> None:
         self.rate_hz = recording.rate_hz
         self._shape = (recording.frames, recording.channels)
+        # in memory a part is a cut of its own and begins at 0
         self._first = recording.first_frame if isinstance(recording, RecordingPart) else 0
         in_memory = isinstance(recording, ArrayRecording)
         self._samples = recording.samples if isinstance(recording, ArrayRecording) else None
@@ -217,6 +222,7 @@ class StretchReader:
     def read(self, first_frame: int, frames: int) -> Block:
         """Samples, shape (frames, channels); silence where the recording has none."""
         out = np.zeros((frames, self._shape[1]), np.float32)
+        # frames before the beginning stay silence
         begin = max(0, first_frame)
         wanted = min(first_frame + frames, self._shape[0]) - begin
         if wanted > 0:
@@ -345,6 +351,7 @@ def _refuse_no_file(where: Path) -> None:
         raise RecordingError(f"{where}: is a folder; name a sound file, or use `audiolevel batch`")
     if not where.exists():
         raise RecordingError(f"{where}: no such file; check the name")
+    # told apart from a broken file, since the cure is another
     if where.is_file() and where.stat().st_size == 0:
         raise RecordingError(f"{where}: the file is empty; copy or record it again")
 
@@ -372,6 +379,7 @@ def _read(file: sf.SoundFile, position: int, size: int) -> tuple[Block, bool]:
 
 
 def _read_up_to_the_break(file: sf.SoundFile, position: int, size: int) -> Block:
+    # an empty first part, so that a break at once still has the right shape
     parts = [np.zeros((0, file.channels), np.float32)]
     try:
         file.seek(position)
@@ -392,6 +400,7 @@ def read_whole(path: str | os.PathLike[str]) -> tuple[Array, int]:
         As `open_recording`, or the sound is longer than a minute.
     """
     recording = open_recording(path)
+    # it is read whole into memory, which a recording of a site never is
     if recording.duration_s > _LONGEST_SOUND_S:
         raise RecordingError(
             f"{recording.path}: is longer than {_LONGEST_SOUND_S} s; cut out one occurrence"
