@@ -129,8 +129,10 @@ def detect(
         raise SettingError("half_width and confidence lie between 0 and 1, at_most is 1 or more")
     if swept is None:
         swept = swept_triggers(site_level_db, sweeps, interval_s=interval_s)
+    # no trigger has no widest interval to reach
     if not swept:
         return []
+    # one ground for all triggers: where the slowest of them is armed
     armed = max(trigger.armed_from for trigger in swept)
     rng = np.random.default_rng(seed)
     tried = _Tried(site, sound, swept, mixer)
@@ -178,6 +180,7 @@ class _Tried:
 
     def detections(self, moment_rows: int, confidence: float) -> list[list[Detection]]:
         """One list per trigger, one entry per setting; a moment is so many rows."""
+        # placements of one moment meet the same vehicle and are no independent tries
         moment = np.concatenate(self._rows) // moment_rows
         return [
             _summarised(self._hits(i), trigger.settings_db, moment, confidence)
@@ -218,6 +221,7 @@ def placements(
     SettingError
         Weights of another shape, negative, not finite, or nought everywhere it fits.
     """
+    # the last row at which the whole sound still fits
     last = rows - sound_rows
     if last < armed_from:
         raise RecordingError(
@@ -244,6 +248,7 @@ def _mixed(site: Centi, sound: Array, rows: IntArray, context: int) -> Centi:
     # before the history begins its first level is taken to have lasted
     mixed = site[np.maximum(at, 0)]
     if len(sound):
+        # LAF² of the mixture: mean squares add while nothing clips
         together = mean_square(mixed[:, context:] / 100.0) + sound
         mixed[:, context:] = centibels(level_db(together))
     return np.asarray(mixed, dtype=np.int16)
@@ -273,6 +278,7 @@ def _effective(hits: BoolArray, share: Array, moment: IntArray) -> Array:
     # moments counted from 0 without gaps, so that bincount has no empty ones
     _, number = np.unique(moment, return_inverse=True)
     moments = int(number.max()) + 1
+    # one moment has no variance between moments and is worth one try
     if moments < 2:
         return np.full(len(share), 1.0)
     size = np.bincount(number)
