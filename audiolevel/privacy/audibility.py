@@ -260,7 +260,7 @@ class ListeningModel:
             quiet=index[QUIET],
             typical=index[TYPICAL],
             loud=index[LOUD],
-            # 6 dB more noise does to the index what a talker 6 dB weaker does
+            # 6 dB more noise does to the index nearly what a talker 6 dB weaker does
             radius_m=Interval(
                 self.radius_m(effort, quiet),
                 self.radius_m(effort, quiet + TALKER_DB),

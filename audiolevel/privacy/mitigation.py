@@ -176,6 +176,7 @@ def _lower_gain(
     ]
     if not lower:
         return _unusable_gain(plan, option, model)
+    # the next one down, the smallest change there is
     other = max(lower, key=lambda one: one.gain_db)
     return [
         Mitigation(
@@ -207,6 +208,7 @@ def _filters(
     found = []
     noise = model.noise_db(QUIET, option.gain_db)
     for kind, low_hz, high_hz, named_hz in _FILTERS:
+        # bands that the filter stops are lost, as those past the sampling rate are
         usable = model.bands.usable & (low_hz <= BANDS_HZ) & (high_hz >= BANDS_HZ)
         found.append(
             Mitigation(
@@ -237,12 +239,15 @@ def weakening_db(site: Site, low_hz: float, high_hz: float) -> dict[str, float]:
     """
     weaker = {}
     for wanted in site.wanted:
+        # a sound from a file has no table of bands
         if not wanted.sound:
             continue
         sound = find(wanted.sound)
+        # a level the user knows takes the place of the built-in one
         if wanted.level_dba is not None:
             sound = with_level(sound, wanted.level_dba, wanted.at_m)
         arrived = received(sound, wanted.distance_m)
+        # what counts is what an A-weighted trigger hears of each band
         power = 10 ** ((arrived.band_db + a_weighting_db(arrived.band_hz)) / 10)
         passed = power[(arrived.band_hz >= low_hz) & (arrived.band_hz <= high_hz)].sum()
         # a sound wholly outside the filter's band is called 60 dB weaker

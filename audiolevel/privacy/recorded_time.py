@@ -73,6 +73,7 @@ def recorded_time(
 
     def minutes(per_day: float) -> float:
         own = share_of_day(per_day, length, rearm_s=site.trigger.rearm_s, hours=hours)
+        # what the other recording holds anyway counts once
         return DAY_MIN * float(together_share(own, site.storage.other_recording_share))
 
     best = float(prediction.per_day[at])

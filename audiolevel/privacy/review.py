@@ -97,6 +97,7 @@ def make_review(
         raise RecordingError("nothing to judge speech by; give the sound, not a level history")
     bands = analyses[0].bands
     for other in analyses[1:]:
+        # histograms add, so the quiet moments are those of all recordings together
         bands = bands.with_other(other.bands)
     option, confidence = plan.recommended, plan.survey.confidence
     share = speech_share([one.speech for one in analyses], confidence)
@@ -105,6 +106,7 @@ def make_review(
     # the gain as recorded is always among them
     gains = sorted({0.0, *(room.gain_db for room in plan.gains)})
     gain_db = 0.0 if option is None else option.gain_db
+    # without a calibration no level is a sound pressure, so no distance is known
     curves = [] if model is None else [model.curve(g, e) for g in gains for e in EFFORTS]
     return Review(
         plan=plan,
@@ -124,6 +126,7 @@ def redacted(review: Review) -> Review:
     survey = review.plan.survey
     # by number, since a file's name can hold a person's or a place's
     names = {one.path.name: f"recording {i}" for i, one in enumerate(survey.measurements, 1)}
+    # the moment a recording began helps to tell who was there
     measurements = [
         replace(one, path=Path(names[one.path.name]), start=None) for one in survey.measurements
     ]
