@@ -89,6 +89,7 @@ def find_items(
     known = {} if manifest is None else _read_manifest(Path(manifest))
     sites = _Sites(root, site_file)
     items = []
+    # the system lists files in any order; results come in that of their paths
     for path in sorted(_sounds(root)):
         name = path.relative_to(root).as_posix()
         # what is left over at the end is named by the manifest but not in the folder
@@ -127,6 +128,7 @@ class _Sites:
 
     def of(self, folder: Path) -> tuple[str, str | None]:
         if folder not in self._known:
+            # once a folder, and its parents by the way
             self._known[folder] = self._look(folder)
         return self._known[folder]
 
@@ -166,6 +168,7 @@ def _item(
             path=name,
             site=site,
             site_file=site_file,
+            # an empty cell is as good as no column
             start=datetime.fromisoformat(row["start"]) if row.get("start") else None,
             gain_setting=float(row["gain_setting"]) if row.get("gain_setting") else None,
             channel=int(row["channel"]) if row.get("channel") else channel,

@@ -139,6 +139,7 @@ def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]])
         settings = sorted(by_setting)
         for low, high in itertools.pairwise(settings):
             table = stated.get(site, {})
+            # half of a step says nothing
             known = low in table and high in table
             steps.append(
                 GainStep(
@@ -176,6 +177,7 @@ def drifts(records: Iterable[Record]) -> list[Drift]:
             # −inf stands for no setting, since None could not be sorted
             key = record["site"], float("-inf") if setting is None else setting
             days = start.toordinal() + (start.hour * 60 + start.minute) / 1440
+            # L90, the site between vehicles, depends least on who happened to pass
             visits[key].append((days, record["percentiles_db"]["L90"]))
     return [
         drift
@@ -209,7 +211,9 @@ def outliers(records: Iterable[Record]) -> list[Outlier]:
             outlying.append(Outlier(record["path"], spoilt_by=tuple(spoilt)))
     for levels in by_site.values():
         middle = median(level for _, level in levels)
+        # medians, so that the outliers sought do not widen their own limit
         spread = _MAD_TO_SD * median(abs(level - middle) for _, level in levels)
+        # a site whose recordings agree would else find outliers in tenths of a dB
         sd = max(spread, _LEAST_SD_DB)
         for path, level in levels:
             if len(levels) >= _FEWEST_TO_COMPARE and abs(level - middle) > _STANDS_OUT * sd:

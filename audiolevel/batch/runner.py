@@ -130,6 +130,7 @@ def run_batch(
     done = Progress(files=len(items) - len(todo))
     tasks = _tasks(str(folder), todo, make_record)
     _Runner(journal, make_executor, in_flight, done, progress).run(tasks)
+    # read from the journal, so that failures of earlier runs count too
     failed = sum("reason" in result for result in journal.results(keys))
     return Batch(tuple(items), tuple(keys), failed, len(todo))
 
@@ -148,6 +149,7 @@ def key_of(folder: Path, item: Item) -> str:
     except OSError:
         # it is tried all the same, and the reason why it fails is kept
         size, changed = -1, -1
+    # whatever of these changes makes another key, and the recording is measured again
     facts = [
         __version__,
         item.path,
@@ -254,6 +256,7 @@ class _Runner:
         if task.pieces > 1 and not isinstance(result, dict):
             parts = self._pieces.setdefault(key, [None] * task.pieces)
             parts[task.piece] = result
+            # pieces come in any order; the last one there joins them
             if any(part is None for part in parts):
                 return
             result = _joined_record(task, self._pieces.pop(key))
@@ -271,6 +274,7 @@ def _tasks(
 ) -> Iterator[tuple[str, Task]]:
     for key, item in todo:
         pieces = _pieces(Path(folder) / item.path)
+        # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):
             yield key, Task(folder, item, make_record, piece, pieces)
 
