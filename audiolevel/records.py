@@ -33,6 +33,7 @@ def key(
         Left out where it is None, and None where it is left out.
     """
     meta = {"about": about, "digits": digits, "figures": figures, "absent": absent}
+    # fields with a default come last in a dataclass, so absent keys do too
     return field(default=None, metadata=meta) if absent else field(metadata=meta)
 
 
@@ -146,6 +147,7 @@ def _read_list(kinds: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...
         raise SettingError(f"{where}: must be a list, not {_named(value)}")
     if kinds[-1] is not Ellipsis and len(value) != len(kinds):
         raise SettingError(f"{where}: needs {len(kinds)} values, not {len(value)}")
+    # tuple[X, ...] is any number of X, tuple[X, Y] just these two
     each = [kinds[0]] * len(value) if kinds[-1] is Ellipsis else kinds
     return tuple(
         _read(kind, one, f"{where}[{i}]")

@@ -251,6 +251,7 @@ def read_site(path: str | os.PathLike[str] | None) -> Site:
 def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
     if not isinstance(table, Mapping):
         raise SettingError(f"{where}: [{section}] must be a section, not {table!r}")
+    # annotations as types, even where they are written as text
     hints = get_type_hints(kind)
     known = [item.name for item in fields(kind)]
     for key in table:
@@ -284,6 +285,7 @@ def _value(hint: Any, value: object, where: str, key: str) -> Any:
         if not isinstance(value, str):
             raise SettingError(f"{where}: {key} must be text in quotes, not {value!r}")
         return value
+    # what is none of these is a section within the section
     return _record(hint, value, where, key)
 
 
@@ -325,6 +327,7 @@ def _refuse_nonsense(site: Site, where: str) -> None:
         raise SettingError(
             f"{where}: gain.recorded_at = {setting_name(at)} is not one of the gain.steps"
         )
+    # the second would silently take the place of the first
     if len(set(settings)) != len(settings):
         raise SettingError(f"{where}: gain.steps names a setting twice")
     for sound in site.wanted:
