@@ -293,7 +293,7 @@ def _pieces(path: Path) -> int:
     """How many tasks a recording is; more than one only for long files that seek exactly."""
     with suppress(OSError, AudioLevelError):
         if path.stat().st_size >= _LONG_BYTES:
-            # here, so that short files are listed without loading numpy and libsndfile
+            # kept out of start-up, and short files do without it
             from audiolevel.metering.recordings import open_recording
 
             recording = open_recording(path)
@@ -305,7 +305,7 @@ def _pieces(path: Path) -> int:
 
 def measure_task(task: Task) -> Any:
     """Measure one task: `{"path", "record"}`, `{"path", "reason"}`, or a piece to be joined."""
-    # here, so that it is the worker that loads numpy and scipy
+    # kept out of start-up: it is the workers that measure
     from audiolevel.metering.measurement import Span, measure
 
     item = task.item

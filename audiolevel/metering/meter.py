@@ -217,7 +217,6 @@ class _Ballistics:
     def rows(self, a: Power, c: Power, z: Power, clipped: Array) -> LevelRows:
         laf = self._laf.feed(a.ms_squares)
         at_end = slice(MS_PER_ROW - 1, None, MS_PER_ROW)
-        # first millisecond of each row
         firsts = np.arange(0, len(laf), MS_PER_ROW)
         return LevelRows(
             laf_db=rounded_db(laf[at_end]),

@@ -243,7 +243,6 @@ def placements(
 
 def _mixed(site: Centi, sound: Array, rows: IntArray, context: int) -> Centi:
     """Level of site and sound together, shape (placements, context + sound rows)."""
-    # shape (placements, context + sound rows)
     at = rows[:, None] + np.arange(-context, len(sound))
     # before the history begins its first level is taken to have lasted
     mixed = site[np.maximum(at, 0)]
