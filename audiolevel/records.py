@@ -33,6 +33,7 @@ def key(
         Left out where it is None, and None where it is left out.
     """
     meta = {"about": about, "digits": digits, "figures": figures, "absent": absent}
+    # fields with a default come last in a dataclass, so absent keys do too
     return field(default=None, metadata=meta) if absent else field(metadata=meta)
 
 
@@ -52,6 +53,7 @@ def significant(value: float | None, figures: int = 4) -> float | None:
 
 def json_text(value: Object) -> str:
     """An object as the text of a JSON file."""
+    # NaN is no JSON, so one that got this far is a fault and not a value
     return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -69,6 +71,7 @@ def to_object(record: Any) -> Object:
 def _plain(value: Any, meta: Mapping[str, Any]) -> Any:
     if is_dataclass(value):
         return to_object(value)
+    # bool first, since True is an int as well
     if isinstance(value, str | bool | None):
         return value
     if isinstance(value, Mapping):
@@ -101,6 +104,7 @@ def from_object(kind: type[Record], value: object, where: str = "") -> Record:
         place = f"{where}.{one.name}" if where else one.name
         if one.name in value:
             values[one.name] = _read(hints[one.name], value[one.name], place)
+        # only keys that may be absent have a default
         elif one.default is MISSING:
             raise SettingError(f"{place}: is missing")
     return kind(**values)
@@ -124,6 +128,7 @@ def _read(hint: Any, value: Any, where: str) -> Any:
         return {name: _read(choices[1], one, f"{where}.{name}") for name, one in value.items()}
     if is_dataclass(hint):
         return from_object(hint, value, where)  # type: ignore[arg-type]
+    # JSON may write 3 for 3.0, and Python takes true for 1
     wanted = (int, float) if hint is float else (hint,)
     if not isinstance(value, wanted) or (isinstance(value, bool) and hint is not bool):
         raise SettingError(f"{where}: must be {_JSON_NAMES[hint]}, not {_named(value)}")
@@ -132,6 +137,7 @@ def _read(hint: Any, value: Any, where: str) -> Any:
 
 def _read_one_of(choices: Sequence[Any], value: Any, where: str) -> Any:
     """A value that may be of several kinds: text where it is text, else the first kind."""
+    # where nothing fits the first kind is tried, for its error to name what is wanted
     fits = [one for one in choices if isinstance(value, str) == (one is str)] or list(choices)
     return _read(fits[0], value, where)
 
@@ -141,6 +147,7 @@ def _read_list(kinds: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...
         raise SettingError(f"{where}: must be a list, not {_named(value)}")
     if kinds[-1] is not Ellipsis and len(value) != len(kinds):
         raise SettingError(f"{where}: needs {len(kinds)} values, not {len(value)}")
+    # tuple[X, ...] is any number of X, tuple[X, Y] just these two
     each = [kinds[0]] * len(value) if kinds[-1] is Ellipsis else kinds
     return tuple(
         _read(kind, one, f"{where}[{i}]")
@@ -214,6 +221,7 @@ def _schema(hint: Any, definitions: Object, *, never_null: bool = False) -> Obje
     if is_dataclass(hint):
         name = hint.__name__  # type: ignore[union-attr]
         if name not in definitions:
+            # claimed before it is made, so that a record which holds itself comes to an end
             definitions[name] = {}
             definitions[name] = _schema_of_record(hint, definitions)  # type: ignore[arg-type]
         return {"$ref": f"#/$defs/{name}"}

@@ -160,6 +160,7 @@ class Site:
     def gains_db(self) -> list[tuple[float | str | None, float]]:
         """Gains to consider: (setting, dB relative to the recording)."""
         if not self.gain.steps:
+            # without a table of steps: 6 dB each, twice the amplitude, to 36 dB either way
             return [(None, float(gain)) for gain in range(-36, 37, 6)]
         at = self.recorded_step_db()
         return [(setting, gain - at) for setting, gain in self.gain.steps]
@@ -182,6 +183,7 @@ class Site:
     def own_noise_db(self) -> float | None:
         """The microphone's own noise in dB FS at the recorded gain, where both values are known."""
         noise, full = self.microphone.self_noise_dba, self.microphone.spl_at_full_scale_db
+        # dB(A) of the noise less the SPL at full scale is dB FS
         return None if noise is None or full is None else noise - full
 
     def recorded_step_db(self) -> float:
@@ -249,6 +251,7 @@ def read_site(path: str | os.PathLike[str] | None) -> Site:
 def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
     if not isinstance(table, Mapping):
         raise SettingError(f"{where}: [{section}] must be a section, not {table!r}")
+    # annotations as types, even where they are written as text
     hints = get_type_hints(kind)
     known = [item.name for item in fields(kind)]
     for key in table:
@@ -271,6 +274,7 @@ def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
 def _value(hint: Any, value: object, where: str, key: str) -> Any:
     if get_origin(hint) in (Union, UnionType):
         choices = [choice for choice in get_args(hint) if choice is not NoneType]
+        # text stays text where the key allows it; else the first kind says what is wrong
         is_text = isinstance(value, str) and str in choices
         return _value(str if is_text else choices[0], value, where, key)
     if get_origin(hint) is tuple:
@@ -281,6 +285,7 @@ def _value(hint: Any, value: object, where: str, key: str) -> Any:
         if not isinstance(value, str):
             raise SettingError(f"{where}: {key} must be text in quotes, not {value!r}")
         return value
+    # what is none of these is a section within the section
     return _record(hint, value, where, key)
 
 
@@ -295,8 +300,10 @@ def _sequence(kinds: tuple[Any, ...], value: object, where: str, key: str) -> tu
 
 
 def _number(value: object, where: str, key: str) -> float:
+    # Python takes TOML's true for 1; its nan and inf are numbers too
     if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
         raise SettingError(f"{where}: {key} must be a number, not {value!r}")
+    # by the last part of the key: a name has one meaning in all sections
     low, high = _RANGES.get(key.rsplit(".", 1)[-1], (-1e9, 1e9))
     if not low <= value <= high:
         raise SettingError(f"{where}: {key} = {value:g} must lie between {low:g} and {high:g}")
@@ -310,6 +317,7 @@ def _refuse_nonsense(site: Site, where: str) -> None:
         raise SettingError(f"{where}: {error}") from error
     for mode in site.trigger.modes:
         if mode not in MODES:
+            # a cutoff of 0 always finds one
             near = difflib.get_close_matches(mode, MODES, n=1, cutoff=0.0)
             raise SettingError(f"{where}: trigger.modes: no mode {mode!r}; did you mean {near[0]}?")
     if not site.trigger.modes:
@@ -319,9 +327,11 @@ def _refuse_nonsense(site: Site, where: str) -> None:
         raise SettingError(
             f"{where}: gain.recorded_at = {setting_name(at)} is not one of the gain.steps"
         )
+    # the second would silently take the place of the first
     if len(set(settings)) != len(settings):
         raise SettingError(f"{where}: gain.steps names a setting twice")
     for sound in site.wanted:
+        # both or neither
         if bool(sound.sound) == bool(sound.file):
             raise SettingError(f"{where}: [[wanted]] needs a sound or a file, one of the two")
     flows = site.schedule.traffic_by_hour
@@ -346,6 +356,7 @@ def add_sections(path: str | os.PathLike[str], sections: Mapping[str, str]) -> N
     where = Path(path)
     before = ""
     if where.exists():
+        # refuse what is no site file before anything is added to it
         read_site(where)
         before = where.read_text(encoding="utf-8")
         for name in sections:
@@ -354,6 +365,7 @@ def add_sections(path: str | os.PathLike[str], sections: Mapping[str, str]) -> N
                     f"{where}: has a section [{name}] already; paste the line into it yourself"
                 )
     parts = [f"[{name}]\n{lines}\n" for name, lines in sections.items()]
+    # one empty line between what was there and what is added
     gap = "\n" if before and not before.endswith("\n\n") else ""
     gap = "\n" + gap if before and not before.endswith("\n") else gap
     write_text(where, before + gap + "\n".join(parts))

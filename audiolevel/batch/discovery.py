@@ -89,8 +89,10 @@ def find_items(
     known = {} if manifest is None else _read_manifest(Path(manifest))
     sites = _Sites(root, site_file)
     items = []
+    # the system lists files in any order; results come in that of their paths
     for path in sorted(_sounds(root)):
         name = path.relative_to(root).as_posix()
+        # what is left over at the end is named by the manifest but not in the folder
         row = known.pop(name, {})
         chosen = not include or any(fnmatch(name, pattern) for pattern in include)
         if not chosen or any(fnmatch(name, pattern) for pattern in exclude):
@@ -106,6 +108,7 @@ def find_items(
 def _sounds(root: Path) -> list[Path]:
     found = []
     for parent, folders, files in os.walk(root):
+        # in place, which keeps os.walk from going into hidden folders
         folders[:] = [name for name in folders if not name.startswith(".")]
         found += [
             Path(parent) / name
@@ -125,6 +128,7 @@ class _Sites:
 
     def of(self, folder: Path) -> tuple[str, str | None]:
         if folder not in self._known:
+            # once a folder, and its parents by the way
             self._known[folder] = self._look(folder)
         return self._known[folder]
 
@@ -133,6 +137,7 @@ class _Sites:
         if own.is_file():
             name = folder.relative_to(self._root).as_posix()
             return (self._root.name if name == "." else name), str(own)
+        # no further up: a site file above the folder is for another job
         if folder == self._root:
             return self._root.name, self._default
         return self.of(folder.parent)
@@ -144,6 +149,7 @@ def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
             reader = csv.DictReader(file)
             if "path" not in (reader.fieldnames or []):
                 raise SettingError(f"{path}: no column path; see docs/batch.md")
+            # manifests written on Windows have backslashes
             return {row["path"].replace("\\", "/"): row for row in reader}
     except (OSError, UnicodeDecodeError) as error:
         raise SettingError(f"{path}: cannot be read as text; check the name") from error
@@ -162,6 +168,7 @@ def _item(
             path=name,
             site=site,
             site_file=site_file,
+            # an empty cell is as good as no column
             start=datetime.fromisoformat(row["start"]) if row.get("start") else None,
             gain_setting=float(row["gain_setting"]) if row.get("gain_setting") else None,
             channel=int(row["channel"]) if row.get("channel") else channel,

@@ -65,6 +65,7 @@ def cluster(address: str) -> Iterator[MakeExecutor]:
         `distributed` is not installed, or no scheduler answers within 3 s.
     """
     try:
+        # only where a cluster is asked for: it is an extra that few install
         from distributed import Client
     except ImportError as error:
         raise SettingError(

@@ -41,6 +41,7 @@ class Journal:
     def __enter__(self) -> "Journal":
         self._file = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
         try:
+            # LOCK_NB: a second run is told at once and does not wait for hours
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
             os.close(self._file)
@@ -66,8 +67,10 @@ class Journal:
                 if line.endswith(b"\n"):
                     key = self._key(line)
                     if key is not None:
+                        # of two lines with one key the later holds
                         self._where[key] = (at, len(line))
                 at += len(line)
+        # a line broken off by a stop must not run on into the next result
         if at and not self._ends_with_newline(at):
             os.write(self._file, b"\n")
 
@@ -89,6 +92,7 @@ class Journal:
         line = json.dumps({"key": key, "result": result}, allow_nan=False).encode() + b"\n"
         at = os.lseek(self._file, 0, os.SEEK_END)
         written = os.write(self._file, line)
+        # the system may take less than it is given, as on a disk that is nearly full
         while written < len(line):
             written += os.write(self._file, line[written:])
         self._where[key] = (at, len(line))

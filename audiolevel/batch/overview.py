@@ -92,12 +92,14 @@ def by_site_and_hour(records: Iterable[Record]) -> list[HourRow]:
     groups: dict[tuple[str, int], list[Record]] = defaultdict(list)
     for record in records:
         start = _start(record)
+        # −1 sorts before hour 0, where None could not be compared
         groups[record["site"], -1 if start is None else start.hour].append(record)
     return [_hour_row(site, hour, group) for (site, hour), group in sorted(groups.items())]
 
 
 def _hour_row(site: str, hour: int, group: Sequence[Record]) -> HourRow:
     seconds = sum(record["duration_s"] for record in group)
+    # a mean of energies over time, so that a short loud recording counts for its length only
     energy = sum(record["duration_s"] * 10 ** (record["laeq_db"] / 10) for record in group)
     return HourRow(
         site=site,
@@ -137,6 +139,7 @@ def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]])
         settings = sorted(by_setting)
         for low, high in itertools.pairwise(settings):
             table = stated.get(site, {})
+            # half of a step says nothing
             known = low in table and high in table
             steps.append(
                 GainStep(
@@ -152,6 +155,7 @@ def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]])
 
 
 def _error_of_difference(a: Sequence[float], b: Sequence[float]) -> float | None:
+    # one recording has no spread, so nothing is known of the error
     if len(a) < 2 or len(b) < 2:
         return None
     return sqrt(float(np.var(a, ddof=1)) / len(a) + float(np.var(b, ddof=1)) / len(b))
@@ -170,8 +174,10 @@ def drifts(records: Iterable[Record]) -> list[Drift]:
         start = _start(record)
         if start is not None:
             setting = record.get("gain_setting")
+            # −inf stands for no setting, since None could not be sorted
             key = record["site"], float("-inf") if setting is None else setting
             days = start.toordinal() + (start.hour * 60 + start.minute) / 1440
+            # L90, the site between vehicles, depends least on who happened to pass
             visits[key].append((days, record["percentiles_db"]["L90"]))
     return [
         drift
@@ -182,12 +188,14 @@ def drifts(records: Iterable[Record]) -> list[Drift]:
 
 def _drift(site: str, setting: float, points: Sequence[tuple[float, float]]) -> Drift | None:
     days, level = np.array(sorted(points)).T
+    # about their mean, so that slope and mean level do not disturb each other
     days = days - days.mean()
     spread = float((days**2).sum())
     if len(points) < _FEWEST_VISITS or np.ptp(days) < _LEAST_DAYS:
         return None
     slope = float((days * level).sum()) / spread
     left = level - level.mean() - slope * days
+    # two fewer than the points: mean and slope were both fitted
     error = sqrt(float((left**2).sum()) / (len(points) - 2) / spread)
     return Drift(site, setting if isfinite(setting) else None, len(points), 30 * slope, 30 * error)
 
@@ -203,7 +211,9 @@ def outliers(records: Iterable[Record]) -> list[Outlier]:
             outlying.append(Outlier(record["path"], spoilt_by=tuple(spoilt)))
     for levels in by_site.values():
         middle = median(level for _, level in levels)
+        # medians, so that the outliers sought do not widen their own limit
         spread = _MAD_TO_SD * median(abs(level - middle) for _, level in levels)
+        # a site whose recordings agree would else find outliers in tenths of a dB
         sd = max(spread, _LEAST_SD_DB)
         for path, level in levels:
             if len(levels) >= _FEWEST_TO_COMPARE and abs(level - middle) > _STANDS_OUT * sd:
@@ -281,6 +291,7 @@ def _values(record: Record) -> dict[str, Any]:
 
 def _differs(a: Any, b: Any, tolerance: float) -> bool:
     if isinstance(a, int | float) and isinstance(b, int | float):
+        # a difference of just the tolerance is none, whatever its rounding
         return abs(a - b) > tolerance + 1e-9
     return bool(a != b)
 

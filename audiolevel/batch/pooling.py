@@ -48,6 +48,7 @@ def pooled_plans(
     """
     for site_name in sorted({item.site for item in items}):
         own = [item for item in items if item.site == site_name]
+        # of two settings that are equally frequent, the one that comes first
         usual = Counter(item.gain_setting for item in own).most_common(1)[0][0]
         pooled = [item for item in own if item.gain_setting == usual]
         site = read_site(own[0].site_file)

@@ -130,6 +130,7 @@ def run_batch(
     done = Progress(files=len(items) - len(todo))
     tasks = _tasks(str(folder), todo, make_record)
     _Runner(journal, make_executor, in_flight, done, progress).run(tasks)
+    # read from the journal, so that failures of earlier runs count too
     failed = sum("reason" in result for result in journal.results(keys))
     return Batch(tuple(items), tuple(keys), failed, len(todo))
 
@@ -146,7 +147,9 @@ def key_of(folder: Path, item: Item) -> str:
         status = (folder / item.path).stat()
         size, changed = status.st_size, status.st_mtime_ns
     except OSError:
+        # it is tried all the same, and the reason why it fails is kept
         size, changed = -1, -1
+    # whatever of these changes makes another key, and the recording is measured again
     facts = [
         __version__,
         item.path,
@@ -161,6 +164,7 @@ def key_of(folder: Path, item: Item) -> str:
     return hashlib.sha256(json.dumps(facts).encode()).hexdigest()[:32]
 
 
+# read once for a site and not once for each of its recordings
 @lru_cache(maxsize=256)
 def _site_text(site_file: str | None) -> str:
     with suppress(OSError):
@@ -200,6 +204,7 @@ class _Runner:
                     # what was under way is tried again on new workers
                     waiting.extendleft(running.values())
                     running.clear()
+                    # its workers are gone, so there is nothing to wait for
                     executor.shutdown(wait=False)
                     executor = self._make()
         finally:
@@ -220,6 +225,7 @@ class _Runner:
             try:
                 running[executor.submit(measure_task, job[1])] = job
             except BrokenProcessPool:
+                # not begun, so it is no failed try and goes first
                 waiting.appendleft(job)
                 return True
         return False
@@ -250,6 +256,7 @@ class _Runner:
         if task.pieces > 1 and not isinstance(result, dict):
             parts = self._pieces.setdefault(key, [None] * task.pieces)
             parts[task.piece] = result
+            # pieces come in any order; the last one there joins them
             if any(part is None for part in parts):
                 return
             result = _joined_record(task, self._pieces.pop(key))
@@ -267,6 +274,7 @@ def _tasks(
 ) -> Iterator[tuple[str, Task]]:
     for key, item in todo:
         pieces = _pieces(Path(folder) / item.path)
+        # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):
             yield key, Task(folder, item, make_record, piece, pieces)
 
@@ -285,16 +293,19 @@ def _pieces(path: Path) -> int:
     """How many tasks a recording is; more than one only for long files that seek exactly."""
     with suppress(OSError, AudioLevelError):
         if path.stat().st_size >= _LONG_BYTES:
+            # kept out of start-up, and short files do without it
             from audiolevel.metering.recordings import open_recording
 
             recording = open_recording(path)
             if recording.seeks_exactly:
+                # −(−a // b) rounds up
                 return max(1, -(-int(recording.duration_s) // PIECE_S))
     return 1
 
 
 def measure_task(task: Task) -> Any:
     """Measure one task: `{"path", "record"}`, `{"path", "reason"}`, or a piece to be joined."""
+    # kept out of start-up: it is the workers that measure
     from audiolevel.metering.measurement import Span, measure
 
     item = task.item
@@ -304,6 +315,7 @@ def measure_task(task: Task) -> Any:
         if task.pieces > 1:
             first = task.piece * PIECE_S
             last = task.piece == task.pieces - 1
+            # the length was cut to whole seconds: the last piece can be longer by part of one
             span = Span(first, first + (2 * PIECE_S if last else PIECE_S))
         # one recording a core is the whole plan here; a second thread would only be in the way
         measurement = measure(
@@ -317,10 +329,12 @@ def measure_task(task: Task) -> Any:
 
 
 def _plain(reason: str, path: Path, name: str) -> str:
+    # the folder's own path would differ from computer to computer
     return reason.replace(str(path), name)
 
 
 def _joined_record(task: Task, pieces: Sequence[Any]) -> Record:
+    # here, since most batches have nothing to join
     from audiolevel.metering.measurement import joined
 
     return _kept(task, joined(pieces))

@@ -44,6 +44,7 @@ class Mark:
         if row_s > ROW_S:
             # a row of a coarse log belongs to it as soon as some of it does
             first, stop = floor(first + 1e-6), ceil(stop - 1e-6)
+        # a mark outside the history is an empty slice, never one counted from the end
         return slice(min(max(0, round(first)), total), min(total, max(0, round(stop))))
 
     def within(self, part: Part) -> "Mark | None":
@@ -78,6 +79,7 @@ def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
             missing = {"start_s", "end_s", "sound"} - set(reader.fieldnames or [])
             if missing:
                 raise SettingError(f"{where}: no column {sorted(missing)[0]}; see docs/sounds.md")
+            # the header is line 1, so the first row is line 2
             return tuple(_mark(row, where, line) for line, row in enumerate(reader, 2))
     except (OSError, UnicodeDecodeError) as error:
         raise SettingError(f"{where}: cannot be read as text; check the name") from error
@@ -87,6 +89,7 @@ def _mark(row: dict[str, str], where: Path, line: int) -> Mark:
     try:
         start_s, end_s = float(row["start_s"]), float(row["end_s"])
     except (TypeError, ValueError):
+        # NaN fails the comparison below, so there is one message for both
         start_s, end_s = float("nan"), float("nan")
     if not (isfinite(start_s) and isfinite(end_s) and 0 <= start_s < end_s):
         raise SettingError(f"{where}: line {line}: start_s and end_s must be seconds, in order")
@@ -109,6 +112,7 @@ def inside(rows: IntArray, marks: Sequence[Mark], total: int, row_s: float = ROW
     -------
     array of bool, shape of `rows`
     """
+    # one more, so that an index just past the last row is no error
     wanted = np.zeros(total + 1, dtype=np.bool_)
     for mark in marks:
         wanted[mark.rows(total, row_s)] = True
@@ -126,5 +130,7 @@ def hidden(level: Centi, marks: Sequence[Mark], row_s: float = ROW_S) -> Centi:
     out = level.copy()
     for mark in marks:
         rows = mark.rows(len(level), row_s)
+        # from `out`, so that of two marks on end the second gets the level before both;
+        # a mark at row 0 has nothing before it and holds its own first level
         out[rows] = out[max(0, rows.start - 1)]
     return out

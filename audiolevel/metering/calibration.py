@@ -29,8 +29,10 @@ TONE_HZ = 1000.0
 TONE_LEVELS_DB = (94.0, 114.0)
 _TONE_WITHIN = 0.02
 _CALIBRATOR_DB = 0.4
+# a tone that moves by more is a calibrator that is not held still
 _STEADY_WITHIN_DB = 0.3
 _FEWEST_SECONDS = 3
+# all other sound of the second is then 12.8 dB or more below the tone
 _TONE_SHARE = 0.95
 # common practice: a hand-held class 2 meter beside the camera's microphone agrees within 1.5 dB,
 # a data sheet's typical sensitivity within 3 dB once the microphone sits in a housing
@@ -40,6 +42,7 @@ _DISPLAY_MISFIT_DB = 3.0
 # common practice: a number read off a moving display beside a level of the same second
 _READING_DB = 1.0
 _NORMAL_95 = 1.96
+# a level that moves by more makes a number noted a second late another level's
 _STEADY_SOUND_DB = 6.0
 
 
@@ -69,6 +72,7 @@ class Scale:
         return level - self._shift(gain_db)
 
     def _shift(self, gain_db: float) -> float:
+        # a gain g higher lets a sound g dB weaker fill the scale
         return 0.0 if self.spl_at_full_scale_db is None else self.spl_at_full_scale_db - gain_db
 
 
@@ -153,6 +157,7 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
         Fewer than two different levels, a scale that falls as the level rises, or readings that
         contradict each other by more than 3 dB.
     """
+    # one column each; no reading at all gives two empty ones, refused below
     shown, level = np.array(readings, dtype=np.float64).reshape(-1, 2).T
     if len(np.unique(level)) < 2 or len(np.unique(shown)) < 2:
         raise SettingError(
@@ -165,6 +170,7 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
             "display readings contradict each other: the number shown falls as the level rises; "
             "check which number belongs to which level"
         )
+    # over the slope, a distance in the camera's numbers is one in dB of level
     off_db = np.abs(shown - (slope * level + offset)) / slope
     if off_db.max() > _DISPLAY_MISFIT_DB:
         worst = int(off_db.argmax())
@@ -211,6 +217,7 @@ def readings_at(
     for at_s, shown in shown_at:
         first, last = round((at_s - 1) * rows_per_s), round((at_s + 1) * rows_per_s)
         around = laf_db[max(first, 0) : last]
+        # the second after the moment may be cut off by the end, the moment itself may not
         if at_s < 0 or last > len(laf_db) + rows_per_s or not len(around):
             raise SettingError(
                 f"{name}: has no moment at {at_s:g} s; it is {len(laf_db) / rows_per_s:.0f} s long"
@@ -220,6 +227,7 @@ def readings_at(
                 f"{name}: the level moves by {float(np.ptp(around)):.0f} dB around {at_s:g} s; "
                 "note the number while a steady sound plays"
             )
+        # a mean of energies; one of decibels would read too low wherever the level moves
         readings.append((shown, float(10 * np.log10(np.mean(10 ** (around / 10))))))
     return readings
 
@@ -246,6 +254,7 @@ def from_sensitivity(dbfs_at_94_db_spl: float) -> Calibration:
             f"sensitivity {dbfs_at_94_db_spl:g} dB FS at 94 dB SPL: must lie between -120 and 0; "
             "mV/Pa or dBV/Pa are other units"
         )
+    # 94 dB SPL is 1 Pa: 20 lg(1 Pa / 20 µPa) = 93.98 dB
     return Calibration(94.0 - dbfs_at_94_db_spl, _DATA_SHEET_DB, CalibrationMethod.DATA_SHEET)
 
 
@@ -320,10 +329,12 @@ def from_tone(recording: Recording, tone_level_db: float = 94.0, channel: int = 
             "record it again at a lower gain or with the 94 dB setting"
         )
     steady = seconds.level_db[stretch]
+    # energy mean in dB FS; 0.5 is the mean square of a full-scale sine
     mean_db = float(level_db(np.mean(0.5 * 10 ** (steady / 10))))
     spread = float(np.ptp(steady)) / 2
     return Calibration(
         tone_level_db - mean_db,
+        # independent uncertainties add as squares
         float(np.hypot(_CALIBRATOR_DB, spread)),
         CalibrationMethod.TONE,
         tone_level_db=tone_level_db,
@@ -335,9 +346,11 @@ def _by_second(recording: Recording, channel: int) -> _Seconds:
     rate = recording.rate_hz
     per_second: list[tuple[float, float, float, bool]] = []
     for block in recording.blocks():
+        # a last part of a second is left out, so that every spectrum has bins of 1 Hz
         whole = len(block) // rate * rate
         for piece in block[:whole, channel].reshape(-1, rate).astype(np.float64):
             per_second.append(_one_second(piece, rate, recording.clip_amplitude))
+    # one row a second; the reshape also suits a recording shorter than one
     level, share, hertz, clipped = np.array(per_second, dtype=np.float64).reshape(-1, 4).T
     return _Seconds(level, share, hertz, clipped > 0)
 
@@ -345,6 +358,7 @@ def _by_second(recording: Recording, channel: int) -> _Seconds:
 def _one_second(
     piece: Array, rate_hz: int, clip_amplitude: float
 ) -> tuple[float, float, float, bool]:
+    # Hann: a tone between two bins stays within the eleven that are summed below
     window = np.hanning(len(piece))
     spectrum = np.abs(np.fft.rfft(piece * window)) ** 2
     # bins are 1 Hz apart; wind and handling below 100 Hz would hide the tone from a plain total
@@ -352,6 +366,7 @@ def _one_second(
     top = int(spectrum.argmax())
     tone, total = spectrum[max(top - 5, 0) : top + 6].sum(), spectrum.sum()
     return (
+        # Parseval: twice for the one-sided spectrum, over the window's own energy
         float(level_db(2 * tone / (len(piece) * (window**2).sum()))),
         float(tone / total) if total > 0 else 0.0,
         float(top * rate_hz / len(piece)),
@@ -363,6 +378,7 @@ def _longest_steady(level: Array, tonal: BoolArray) -> slice:
     """The longest run of tonal seconds whose levels stay within the limit of each other."""
     best, start = slice(0, 0), 0
     for end in range(1, len(level) + 1):
+        # both ends only move forward: a stretch that breaks the limit never mends by growing
         while start < end and not (
             tonal[start:end].all() and np.ptp(level[start:end]) <= _STEADY_WITHIN_DB
         ):

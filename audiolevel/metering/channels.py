@@ -18,6 +18,7 @@ class ChannelCheck:
 
     def add(self, block: Block) -> None:
         """Take in a block of samples, shape (frames, channels)."""
+        # energies on the diagonal, shape (channels, channels) however long the recording
         self._products += block.T @ block
 
     def include(self, other: "ChannelCheck") -> None:
@@ -37,6 +38,7 @@ class ChannelCheck:
     def _inverted(self, dead: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[int]:
         alive = np.flatnonzero(~dead)
         scale = np.sqrt(np.diag(self._products)[alive])
+        # from -1 to 1; what is alive has energy, so nothing is divided by nought
         correlation = self._products[np.ix_(alive, alive)] / np.outer(scale, scale)
         # the first channel is taken to be right where two disagree
         reference = correlation[0] if len(alive) == 2 else np.sign(correlation).sum(axis=0)

@@ -15,6 +15,7 @@ _SILENCE_MEAN_SQUARE = 0.5 * 10 ** (SILENCE_DB / 10)
 
 def level_db(mean_square: ArrayLike) -> Array:
     """Level in dB FS of a mean square (any shape); a full-scale sine, 0.5, reads 0.0."""
+    # the floor keeps the logarithm of digital silence finite
     floored = np.maximum(np.asarray(mean_square, dtype=np.float64), _SILENCE_MEAN_SQUARE)
     level: Array = 10 * np.log10(floored / 0.5)
     return level
@@ -34,4 +35,5 @@ def rounded_db(mean_squares: ArrayLike) -> Array:
 
 def centibels(level_db: ArrayLike) -> Centi:
     """Levels as whole hundredths of a dB, shape as given."""
+    # rounded, not cut, or -71.2999 would move by 0.01 dB; int16 reaches ±327 dB at 2 bytes a row
     return np.rint(np.asarray(level_db, dtype=np.float64) * 100).astype(np.int16)

@@ -97,6 +97,7 @@ class GainSimulator:
         """Take in one more block; its meter must keep the waves."""
         self._laf.append(centibels(block.rows.laf_db))
         self._samples += sum(len(wave) for wave in block.waves)
+        # once for all gains: those that stay below full scale need not look at the wave
         peak = max(float(np.abs(wave).max(initial=0.0)) for wave in block.waves)
         for gain in self._one_by_one:
             gain.add(block, peak)
@@ -109,6 +110,7 @@ class GainSimulator:
     def result(self) -> list[SimulatedGain]:
         """Levels and clipping at each gain, in the order asked for."""
         base = self.laf
+        # one array in place of the pieces, so that a day of levels is held once
         self._laf = [base]
         return [
             SimulatedGain(
@@ -138,6 +140,7 @@ def with_own_noise(laf: Centi, gain_db: float, noise_db: float | None) -> Centi:
     """Add the noise that a recording turned down by `gain_db` lacks; nothing at or above 0 dB."""
     if noise_db is None or gain_db >= 0:
         return laf
+    # scaled down, the recording holds 10^(gain/10) of the noise; the camera has all of it
     lacking = mean_square(noise_db) * (1 - 10 ** (gain_db / 10))
     return centibels(level_db(mean_square(laf / 100) + lacking))
 
@@ -149,6 +152,7 @@ class _OneGain:
         self.gain_db = gain_db
         self.clipped = 0.0
         self.given_up = False
+        # gains are dB, samples are amplitudes
         self._factor = 10 ** (gain_db / 20)
         self._sections = filters(rate_hz).a
         self._give_up_after = give_up_after
@@ -167,6 +171,7 @@ class _OneGain:
             self._check_worth()
         if self.given_up:
             return
+        # up to the first clipped block the levels are a shift, made without filtering
         if self._weighting is None:
             if not clips:
                 self._rows_before += len(block.rows)
@@ -175,6 +180,7 @@ class _OneGain:
             # a full-scale square wave is the most that can have come before
             self._weighting.start_at(min(block.laf_before * self._factor**2, 1.0))
         ms = self._ms_squares(block, clips)
+        # a row is read at its end, the last of its ten milliseconds
         laf = self._weighting.feed(ms)[MS_PER_ROW - 1 :: MS_PER_ROW]
         self._parts.append(centibels(level_db(laf)))
 
@@ -186,6 +192,7 @@ class _OneGain:
     def _ms_squares(self, block: MeteredBlock, clips: bool) -> Array:
         if not clips and self._ringing is None:
             return block.a_ms * self._factor**2
+        # where the block before did not clip the residue was 0 and the filter is at rest
         states = self._ringing or [np.zeros((len(self._sections), 2)) for _ in block.waves]
         squares, after = [], []
         for wave, weighted, state in zip(block.waves, block.a_weighted, states, strict=True):
@@ -193,7 +200,9 @@ class _OneGain:
             residue, state_after = sosfilt(
                 self._sections, np.clip(amplified, -1, 1) - amplified, zi=state
             )
+            # A is linear: the clipped wave's A is gain times that of the wave, and the residue's
             residue += self._factor * weighted
+            # power_of overwrites the residue, which is not wanted any more
             squares.append(power_of(residue, block.starts, block.frames).ms_squares)
             after.append(state_after)
         # the filter's slowest pole falls by more than 500 dB within the second a block lasts
@@ -205,5 +214,6 @@ class _OneGain:
         """LAF at this gain, given LAF as recorded; None where nothing clipped."""
         if not self._parts:
             return None
+        # levels before the first clipped block were not made: there a shift is exact
         unclipped = base[: self._rows_before] + np.int16(round(self.gain_db * 100))
         return np.concatenate([unclipped, *self._parts])

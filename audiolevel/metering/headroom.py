@@ -70,8 +70,11 @@ def amplitude_tail(share_at_full_scale: float, share_at_half: float) -> Amplitud
     """
     if share_at_full_scale <= 0:
         return None
+    # off 1, whose logarithm of 0 could not be divided by
     share = min(share_at_full_scale, 0.95)
+    # beyond half of full scale lie more samples than beyond full scale, if by a hair
     half = min(max(share_at_half, share * 1.0001), 0.99)
+    # by exp(−(a/scale)^shape) twice the amplitude has 2^shape times the logarithm
     shape = float(np.clip(np.log2(np.log(share) / np.log(half)), 0.5, 2.0))
     return AmplitudeTail(shape, float(np.log(share)))
 
@@ -96,12 +99,16 @@ def gain_margins(
     """
     estimated = tail is not None and gain_db < 0
     if tail is not None and gain_db < 0:
+        # at a lower gain full scale lies further out on the scale of the recording
         clipped_share = tail.share_beyond(10 ** (-gain_db / 20))
+        # a clipped wave has lost its peak: the amplitude that the limit's share passes is taken
         beyond_db = 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
         sample_peak_db = None if sample_peak_db is None else max(sample_peak_db, beyond_db)
+    # the site moves with the gain, the floor of format and microphone does not
     footroom_db = l90_db + gain_db - noise_floor_db
     usable = clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB
     if sample_peak_db is None:
+        # higher could clip, and no peak is known that says it does not
         usable = usable and gain_db <= 0
         # what was seen to clip did; where nothing was seen nobody looked
         clipped_share = clipped_share if clipped_share > 0 else np.nan

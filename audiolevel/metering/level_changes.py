@@ -15,6 +15,7 @@ from audiolevel.metering.meter import ROW_S
 
 STEPS_DB = (6, 10, 15, 20)
 WINDOW_S = 1.0
+# 2.8 hours of rows of 10 ms
 _ROWS_AT_ONCE = 1_000_000
 
 
@@ -41,6 +42,7 @@ def series(level: Centi, mode: str, window_rows: int) -> Centi:
     # a stretch at a time, so that a day of rows needs no more room than its answer
     for begin in range(0, len(level), _ROWS_AT_ONCE):
         end = min(begin + _ROWS_AT_ONCE, len(level))
+        # one window more in front, whose own changes are dropped again
         stretch = level[max(0, begin - window_rows) : end]
         changes[begin:end] = _changes(stretch, mode, window_rows)[begin - end :]
     return changes
@@ -49,7 +51,9 @@ def series(level: Centi, mode: str, window_rows: int) -> Centi:
 def _changes(level: Centi, mode: str, window_rows: int) -> Centi:
     from scipy.ndimage import maximum_filter1d, minimum_filter1d  # kept out of start-up
 
+    # before the beginning the first level is taken to have lasted, so nothing changes there
     padded = np.concatenate([np.full(window_rows, level[0]), level])
+    # the filter is centred: index window // 2 + k spans the rows k − window to k − 1
     before = slice(window_rows // 2, window_rows // 2 + len(level))
     parts: list[Centi] = []
     if mode in ("rise", "change"):
@@ -80,10 +84,13 @@ class RiseCounter:
         up = rise >= 100 * STEPS_DB[0]
         edges = np.flatnonzero(np.diff(up, prepend=False, append=False))
         if len(edges):
+            # edges are begin, end, begin, …: [::2] leaves out the rows between the stretches,
+            # and the 0 appended gives an end at the last row a place
             highest = np.maximum.reduceat(np.append(rise, 0), edges)[::2].tolist()
             stretches = [
                 (self._row + int(at), top) for at, top in zip(edges[::2], highest, strict=True)
             ]
+            # the rise that the rows before ended in: counted once, by its highest
             if edges[0] == 0 and self._goes_on:
                 first, before = self._stretches.pop()
                 stretches[0] = (first, max(before, stretches[0][1]))

@@ -26,6 +26,7 @@ COLUMNS += ["laeq_db", "lceq_db", "lzeq_db", "sample_peak_db"]
 COARSE_COLUMNS = ["time_s", "laeq_1s_db", "lceq_1s_db", "lzeq_1s_db", "lafmax_db", "lcpeak_db"]
 COARSE_COLUMNS += ["clipped"]
 _MEANS, _HIGHEST = ("laeq_db", "lceq_db", "lzeq_db"), ("lzf_db", "lcpeak_db", "sample_peak_db")
+# rows of 10 ms
 _SECOND = 100
 
 
@@ -68,10 +69,12 @@ class HistoryWriter:
 
     def _add_seconds(self, rows: LevelRows) -> None:
         held = rows if self._rest is None else _joined(self._rest, rows)
+        # what is left of a second waits for the rows that follow
         whole = len(held) // _SECOND * _SECOND
         self._rest = held[whole:]
         if not whole:
             return
+        # shape (seconds, 100): one row of each array is one second
         by_second = {
             field.name: getattr(held, field.name)[:whole].reshape(-1, _SECOND)
             for field in fields(LevelRows)
@@ -81,13 +84,16 @@ class HistoryWriter:
             for name in _MEANS
         }
         columns |= {name: by_second[name].max(axis=1) for name in ("lafmax_db", "lcpeak_db")}
+        # a share already, so a plain mean and not one of energies
         columns["clipped"] = by_second["clipped"].mean(axis=1)
         self._write(COARSE_COLUMNS, columns, 1.0)
 
     def _write(self, names: list[str], columns: Mapping[str, Array], interval_s: float) -> None:
         size = len(columns[names[1]])
+        # a row's time is its end, so the first is one interval and not 0
         ends = np.arange(self._row + 1, self._row + size + 1)
         self._row += size
+        # two decimals hold the hundredths that counts are made in; a share needs figures
         line = "%.2f," + ",".join("%.6g" if name == "clipped" else "%.2f" for name in names[1:])
         cells = [columns[name] for name in names[1:]]
         table = np.column_stack([ends * interval_s, *cells]).tolist()
@@ -99,13 +105,17 @@ def _held_for_a_second(rows: LevelRows, into: int) -> dict[str, Array]:
 
     `into` is the number of rows of the first second that were handed on before.
     """
+    # number of the second that each row lies in, 0 for the one begun before
     second = (into + np.arange(len(rows))) // _SECOND
+    # −1 in front: the first row begins a stretch even in the middle of a second
     first = np.flatnonzero(np.diff(second, prepend=-1))
+    # rows of each second, which may be cut short at both ends
     size = np.diff(first, append=len(rows))
     columns = {name: getattr(rows, name) for name in COLUMNS[1:]}
     for name in _MEANS:
         means = np.add.reduceat(mean_square(columns[name]), first) / size
         columns[name] = np.repeat(rounded_db(means), size)
+    # the highest of a second, so that no peak is lost by holding
     for name in _HIGHEST:
         columns[name] = np.repeat(np.maximum.reduceat(columns[name], first), size)
     return columns

@@ -24,7 +24,9 @@ from audiolevel.metering.level_history import COLUMNS
 from audiolevel.metering.meter import LevelRows
 
 COARSEST_S = 1.0
+# eleven minutes of rows of 10 ms
 _ROWS_AT_ONCE = 65_536
+# the interval is told from these: the more there are, the less rounded times matter
 _FIRST_ROWS = 1000
 # of an interval; times may be rounded
 _GRID_TOLERANCE = 0.15
@@ -99,6 +101,7 @@ class LevelLog:
     @property
     def quantity(self) -> str:
         """What the level column holds, by its name."""
+        # instruments write LAeq, Leq or LAeq,1s
         return "LAeq" if "eq" in self._level.lower() else "LAF"
 
     def rows(self) -> Iterator[LevelRows]:
@@ -113,6 +116,7 @@ class LevelLog:
                 self._refuse_other_grid(times, done)
                 highest = float(columns["laf_db"].max())
                 above = highest > _HIGHEST_DBFS and "sample_peak_db" in self.lacking
+                # the first rows decide: a log does not change its unit on the way
                 in_spl = in_spl or (above and not done)
                 if above and not in_spl:
                     raise RecordingError(
@@ -123,11 +127,13 @@ class LevelLog:
                 yield _rows(self._in_full_scale(columns, highest) if in_spl else columns)
 
     def _text(self) -> TextIO:
+        # exports begin with a byte-order mark; a bad byte in an unread column does no harm
         return self.path.open(newline="", encoding="utf-8-sig", errors="replace")
 
     def _read_header(self, line: str) -> None:
         """Find the delimiter and the columns that are wanted."""
         form = self._form
+        # a comma may be a decimal one, so it only counts where tab and semicolon are absent
         self._delimiter = next((one for one in ("\t", ";") if one in line), ",")
         header = [name.strip().strip('"').strip() for name in line.split(self._delimiter)]
         self._width = len(header)
@@ -159,11 +165,14 @@ class LevelLog:
         if self._delimiter != ",":
             lines = [line.replace(",", ".") for line in lines]
         if done == 0:
+            # what is no number of seconds is taken for a date, for the whole file by its first row
             self._dated = not _is_number(self._cell(lines[0]))
+        # dates are no numbers for loadtxt and are read apart
         places = self._places if self._dated else [self._time_place, *self._places]
         table = self._numbers(lines, places, done)
         times = self._moments(lines, done) if self._dated else table[:, 0]
         columns = table if self._dated else table[:, 1:]
+        # line numbers are 2 more: they count from 1, and the header is the first
         wrong = np.flatnonzero(np.abs(columns[:, 0]) > _HIGHEST_DB)
         if len(wrong):
             raise RecordingError(
@@ -181,10 +190,12 @@ class LevelLog:
             table = np.loadtxt(
                 lines, delimiter=self._delimiter, usecols=places, ndmin=2, quotechar='"'
             )
+            # usecols passes over lines with cells too many or too few elsewhere
             ragged = any(line.count(self._delimiter) + 1 != self._width for line in lines)
         except ValueError:
             ragged = True
         if ragged:
+            # line by line only now, to name the first bad one
             bad = next((i for i, line in enumerate(lines) if not self._holds(line, places)), 0)
             what = f"{self._width} numbers"
             if len(places) < self._width:
@@ -216,9 +227,11 @@ class LevelLog:
                 ) from None
         if self.start is None:
             self._first_moment = moments[0]
+            # schedules go by the time on the clock; an offset only counts between rows
             self.start = moments[0].replace(tzinfo=None)
         try:
             return np.array([(one - self._first_moment).total_seconds() for one in moments])
+        # a moment with an offset less one without
         except TypeError:
             raise RecordingError(
                 f"{self.path}: some times have an offset from UTC and some have none; "
@@ -241,6 +254,7 @@ class LevelLog:
         if len(times) < 2:
             raise RecordingError(f"{self.path}: holds one row only; its interval cannot be told")
         steps = np.diff(times)
+        # the median, so that one gap does not set the interval
         usual = float(np.median(steps))
         if not 0 < usual <= COARSEST_S * 1.001:
             raise RecordingError(
@@ -253,6 +267,7 @@ class LevelLog:
         )
 
     def _refuse_other_grid(self, times: Array, done: int) -> None:
+        # from the first row and not the one before, so that rounding does not add up
         expected = self._first_s + (done + np.arange(len(times))) * self.row_s
         wrong = np.flatnonzero(np.abs(times - expected) > _GRID_TOLERANCE * self.row_s)
         if len(wrong):
@@ -269,6 +284,7 @@ class LevelLog:
                 f"{self.path}: levels of {highest:.1f} dB are sound pressure, not dB FS; give the "
                 "camera's microphone.spl_at_full_scale_db in the site file (audiolevel calibrate)"
             )
+        # a share is no level and stays
         return {
             name: column if name == "clipped" else column - full for name, column in columns.items()
         }
@@ -314,6 +330,7 @@ def _is_number(cell: str) -> bool:
 def _rows(columns: dict[str, Array]) -> LevelRows:
     """Rows from what the file has; what it lacks is the nearest thing it does have."""
     laf = np.round(columns["laf_db"], 2)
+    # not LAF: a level says nothing of the highest sample, and silence clips at no gain
     peak = columns.get("sample_peak_db", np.full(len(laf), SILENCE_DB))
     values = {"clipped": np.zeros(len(laf)), "sample_peak_db": peak}
     return LevelRows(

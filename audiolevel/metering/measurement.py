@@ -122,6 +122,7 @@ class Measurement:
     @property
     def second_s(self) -> float:
         """Length that a value of `second_lafmax_db` stands for: rows of about a second."""
+        # rows of 0.3 s make "seconds" of three rows, 0.9 s
         return _rows_per_s(self.row_s) * self.row_s
 
     @property
@@ -149,11 +150,13 @@ class Span:
     @property
     def begin_s(self) -> int:
         """Where reading begins."""
+        # S falls by e for each second: 30 s leave 10^-13 of what was before
         return max(0, self.first_s - 30)
 
     @property
     def end_s(self) -> int:
         """Where reading ends."""
+        # an onset rises by more than 10 dB/s, so one of 12 s would be 120 dB: none is longer
         return self.stop_s + 12
 
 
@@ -217,6 +220,7 @@ def measure(
         second_core,
         keep_levels,
     )
+    # told by the file's ending: a history holds no samples to look into
     if not isinstance(source, Recording) and is_history(source):
         return _measure_history(LevelLog(source, form), part, request)
     sound = source if isinstance(source, Recording) else open_recording(source)
@@ -251,6 +255,7 @@ class _RowAccumulator:
         row_s: float = ROW_S,
     ) -> None:
         per_s = _rows_per_s(row_s)
+        # in rows from the recording's beginning
         begin, first, stop = (
             (0, 0, None)
             if span is None
@@ -260,10 +265,12 @@ class _RowAccumulator:
         self._row, self._begin, self._first, self._stop = begin, begin, first, stop
         self.summary = Summary(row_s)
         self.channel_summaries = [Summary() for _ in range(channels)]
+        # coarser rows do not tell how steep a rise is
         fine = row_s <= COARSEST_S + 1e-9
         self._onsets = OnsetFinder(row_s, first_row=begin) if fine else None
         self._rises = RiseCounter(row_s) if fine else None
         self._history = history
+        # highest sample and highest LAF of each second, a pair of arrays for each block
         self._seconds: list[tuple[Array, Array]] = []
         self._levels: list[Centi] | None = [] if keep_levels else None
 
@@ -274,6 +281,7 @@ class _RowAccumulator:
             self._onsets.add(rows.laf_db)
             self._rises.add(rows.laf_db)
         stop = len(rows) if self._stop is None else max(0, self._stop - self._row)
+        # the run-in before a span and what comes after it are for onsets and rises only
         inside = slice(max(0, self._first - self._row), stop)
         self._row += len(rows)
         within = rows[inside]
@@ -282,11 +290,14 @@ class _RowAccumulator:
         self.summary.add(within)
         if self._levels is not None:
             self._levels.append(centibels(within.laf_db))
+        # not strict: one channel alone comes without rows of its own
         for summary, of_channel in zip(self.channel_summaries, channel_rows, strict=False):
             summary.add(of_channel[inside])
         if self._history is not None:
             self._history.add(within)
+        # rows of an unfinished second; the summary holds the present ones already
         begun = (self.summary.rows - len(within)) % self._per_s
+        # the first row of each second among the present rows
         edges = np.append(0, np.arange(self._per_s - begun, len(within), self._per_s))
         peak, lafmax = (
             np.maximum.reduceat(values, edges)
@@ -307,12 +318,14 @@ class _RowAccumulator:
     def onsets(self) -> Onsets | None:
         if self._onsets is None:
             return None
+        # one more at both ends: the time of an onset is the end of its first row
         stop_s = np.inf if self._stop is None else (self._stop + 1) * self._row_s
         return self._onsets.onsets().between((self._first + 1) * self._row_s, stop_s)
 
     def rises(self) -> dict[int, int] | None:
         if self._rises is None:
             return None
+        # the counter's row 0 is the first that was read, not the recording's first
         stop = None if self._stop is None else self._stop - self._begin
         return self._rises.counts(self._first - self._begin, stop)
 
@@ -334,6 +347,7 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
     duration_s = _duration_s(heard.frames, recording.rate_hz, span)
     peak, lafmax = rows.seconds()
+    # decoding stopped before the length that the header gave; a span ends early on purpose
     broke_off = heard.frames < recording.frames and span is None
     return Measurement(
         path=recording.path,
@@ -401,11 +415,13 @@ class _Listener:
             self.check.add(inside)
         if self.simulator is not None:
             self.simulator.add(metered)
+            # only a plan needs it, to tell how far a clipped recording was too loud
             self.beyond_half += _beyond_half(self._listened_to(block), recording)
         if request.on_block is not None:
             request.on_block(self._listened_to(inside))
         self.frames += len(block)
         if request.progress is not None:
+            # milliseconds
             request.progress(len(block) * 1000 // recording.rate_hz)
 
     def _listened_to(self, block: Block) -> Block:
@@ -417,18 +433,21 @@ def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Blo
     """The part of a block that lies in the span."""
     if span is None:
         return block
+    # in frames of this block; a block before the span comes out empty
     first, stop = (max(0, s * rate_hz - at_frame) for s in (span.first_s, span.stop_s))
     return block[first:stop]
 
 
 def _duration_s(frames: int, rate_hz: int, span: Span | None) -> float:
     measured_s = frames / rate_hz
+    # only the last span can be cut short by the recording's end
     return measured_s if span is None else min(measured_s, span.stop_s) - span.first_s
 
 
 def joined(pieces: Sequence[Measurement]) -> Measurement:
     """One measurement of consecutive spans of a recording; they were measured without gains."""
     first = pieces[0]
+    # from empty ones, since the pieces' own must stay as they are
     summary, check = Summary(), ChannelCheck(first.channels or 0)
     singles = [Summary() for _ in first.channel_summaries]
     for piece in pieces:
@@ -456,6 +475,7 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
 def _simulator(gains: Gains, recording: Recording, channels: int) -> GainSimulator:
     give_up = None
     if gains.clipped_share_limit is not None and recording.frames > 0:
+        # a count of samples; past it the share of the whole cannot come back below the limit
         give_up = gains.clipped_share_limit * recording.frames * channels
     return GainSimulator(
         gains.gains_db, recording.rate_hz, noise_db=gains.noise_db, give_up_after=give_up
@@ -464,6 +484,7 @@ def _simulator(gains: Gains, recording: Recording, channels: int) -> GainSimulat
 
 def _beyond_half(block: Block, recording: Recording) -> int:
     half = 0.5 * recording.clip_amplitude
+    # two comparisons, since an abs would copy the block
     return int(np.count_nonzero(block >= half) + np.count_nonzero(block <= -half))
 
 
@@ -479,6 +500,7 @@ def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measuremen
         )
     rows = _RowAccumulator(
         request.history,
+        # gains of a history are made of the kept levels
         keep_levels=request.keep_levels or request.gains is not None,
         row_s=log.row_s,
     )
@@ -497,6 +519,7 @@ def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measuremen
         sample_rate_hz=None,
         channels=None,
         truncated=False,
+        # nothing in a history tells its bits
         format_floor_db=_USUAL_FLOOR_DB,
         levels=known_levels(rows.summary.levels(), log.lacking),
         summary=rows.summary,
@@ -521,6 +544,7 @@ def _rows_of(log: LevelLog, part: Part) -> Iterator[LevelRows]:
     first, stop = part.rows(log.row_s)
     at = 0
     for some in log.rows():
+        # in rows of this chunk
         last = len(some) if stop is None else max(0, stop - at)
         yield some[max(0, first - at) : last]
         at += len(some)
@@ -539,8 +563,10 @@ def _shifted_gains(
         return []
     out = []
     for gain_db in gains.gains_db:
+        # seconds with a clipped sample: rather too many than too few
         share = float((second_peak_db + gain_db > 0).mean()) if known else np.nan
         own = own_levels(laf, None, gain_db, gains.noise_db)
+        # there is no wave to clip, so a gain that would clip it cannot be simulated
         out.append(
             SimulatedGain(gain_db, share, laf, own, given_up=share > 0 if known else gain_db > 0)
         )

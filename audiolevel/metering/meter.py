@@ -109,11 +109,13 @@ class TimeWeighting:
     """
 
     def __init__(self, time_constant_s: float) -> None:
+        # what is left after 1 ms: 99.2 % for F, 99.9 % for S
         self._keep = exp(-0.001 / time_constant_s)
         self._state: Array | None = None
 
     def start_at(self, mean_square_before: float) -> None:
         """Begin as if this mean square had lasted for ever."""
+        # lfilter's state is what the next output begins with, so it has decayed once more
         self._state = np.array([self._keep * mean_square_before])
 
     @property
@@ -123,6 +125,7 @@ class TimeWeighting:
 
     def feed(self, ms_squares: Array) -> Array:
         """Weighted mean square at the end of each millisecond, shape as given, (ms,)."""
+        # from the first value and not from 0, or the beginning would be an onset
         if self._state is None:
             self.start_at(float(ms_squares[0]) if len(ms_squares) else 0.0)
         out, self._state = lfilter([1 - self._keep], [1, -self._keep], ms_squares, zi=self._state)
@@ -143,7 +146,9 @@ def millisecond_starts(frames: int, rate_hz: int) -> tuple[IntArray, int]:
     A millisecond is not a whole number of samples at every rate (44.1 per ms at 44.1 kHz): the
     k-th begins at the sample nearest to k ms, and a part of a row at the end is left out.
     """
+    # in whole numbers, so that the grid is exact however long the recording is
     whole_ms = frames * 1000 // rate_hz // MS_PER_ROW * MS_PER_ROW
+    # the 500 rounds to the nearest sample
     edges = (np.arange(whole_ms + 1, dtype=np.int64) * rate_hz + 500) // 1000
     return edges[:-1], int(edges[-1])
 
@@ -174,6 +179,7 @@ def power_of(waveform: NDArray[np.floating], starts: IntArray, frames: int) -> P
         return Power(np.zeros(0), np.zeros(0))
     squares = waveform[:frames]
     np.multiply(squares, squares, out=squares)
+    # 44 or 45 samples at 44.1 kHz: each millisecond has its own divisor
     lengths = np.diff(starts, append=frames)
     means = np.add.reduceat(squares, starts).astype(np.float64) / lengths
     peaks = np.maximum.reduceat(squares, starts[::MS_PER_ROW]).astype(np.float64)
@@ -220,7 +226,9 @@ class _Ballistics:
             laeq_db=rounded_db(_row_means(a.ms_squares)),
             lceq_db=rounded_db(_row_means(c.ms_squares)),
             lzeq_db=rounded_db(_row_means(z.ms_squares)),
+            # a peak beside mean squares, so a full-scale sine's reads +3.0
             lcpeak_db=rounded_db(c.row_peak_square),
+            # re full-scale amplitude: halved, the highest sample reads 0.0
             sample_peak_db=rounded_db(z.row_peak_square / 2),
             clipped=clipped,
         )
@@ -269,6 +277,7 @@ class Meter:
         self._clip_amplitude = clip_amplitude
         self._filters = filters(rate_hz)
         used = channels if channel is None else 1
+        # one array for all channels will do: sosfilt returns new states and leaves these alone
         self._a_state = [np.zeros((len(self._filters.a), 2))] * used
         self._c_state = [np.zeros((len(self._filters.c), 2))] * used
         self._together = _Ballistics()
@@ -283,6 +292,7 @@ class Meter:
         Every block but the last must be whole seconds long, as `Recording.blocks` gives them.
         """
         columns = block if self._channel is None else block[:, self._channel : self._channel + 1]
+        # shape (channels, frames): each wave in one piece for its filter
         waves = np.ascontiguousarray(columns.T)
         if not self._warm:
             self._warm_up(waves)
@@ -290,11 +300,13 @@ class Meter:
 
     def _warm_up(self, waves: NDArray[np.float32]) -> None:
         self._warm = True
+        # backwards, so that the run-in ends at the very sample the recording begins with
         backwards = np.ascontiguousarray(waves[:, : _WARM_UP_S * self.rate_hz][:, ::-1])
         before = self._measure(backwards)
         self._together.start_at(before.rows.laeq_db)
         for single, rows in zip(self._single, before.channel_rows, strict=True):
             single.start_at(rows.laeq_db)
+        # once more with settled filters and S; what it gives is not wanted
         self._measure(backwards)
 
     def _measure(self, waves: NDArray[np.float32]) -> MeteredBlock:
@@ -308,9 +320,11 @@ class Meter:
         ]
         self._a_state = [state for _, state in filtered]
         a_weighted = [wave for wave, _ in filtered]
+        # power_of squares the waves in place
         kept = [wave.copy() for wave in a_weighted] if self._keep_waves else []
         a = [power_of(wave, starts, frames) for wave in a_weighted]
         c, z, clipped = self._c_and_z(waves, starts, frames) if beside is None else beside.result()
+        # read first: making the rows moves it on
         before = self._together.laf_before
         return MeteredBlock(
             rows=self._together.rows(_mean(a), _mean(c), _mean(z), np.mean(clipped, axis=0)),
@@ -334,6 +348,7 @@ class Meter:
         ]
         self._c_state = [state for _, state in filtered]
         c = [power_of(wave, starts, frames) for wave, _ in filtered]
+        # copies, since the caller's samples must stay as they are
         z = [power_of(wave.copy(), starts, frames) for wave in waves]
         clipped = [
             self._clipped(wave, power.row_peak_square, starts, frames)

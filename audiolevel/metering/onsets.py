@@ -81,6 +81,7 @@ def prominence(onset_rate_db_per_s: ArrayLike, level_difference_db: ArrayLike) -
     """Predicted prominence P = 3 lg OR + 2 lg LD (ISO/PAS 1996-3:2022 formula (2))."""
     rate = np.asarray(onset_rate_db_per_s, dtype=np.float64)
     difference = np.asarray(level_difference_db, dtype=np.float64)
+    # a slope or rise of 0 or less has no logarithm: NaN or −inf, and no warning
     with np.errstate(divide="ignore", invalid="ignore"):
         p: Array = 3 * np.log10(rate) + 2 * np.log10(difference)
     return p
@@ -113,6 +114,7 @@ def find_onsets(laf_db: ArrayLike, *, interval_s: float = ROW_S, first_s: float 
         return _onsets(level, np.zeros(0, np.int64), np.zeros(0, np.int64), interval_s, first_s)
     # a millionth of a dB keeps a slope of exactly 10 dB/s from counting by a rounding error
     rising = np.diff(level) > GRADIENT_DB_PER_S * interval_s + 1e-6
+    # rising[k] is the step from row k to k + 1, so edges are rows of first and last levels
     edges = np.flatnonzero(np.diff(rising, prepend=False, append=False))
     starts, ends = _merged(level, edges[::2], edges[1::2], interval_s)
     return _onsets(level, starts, ends, interval_s, first_s)
@@ -123,12 +125,14 @@ def _merged(
 ) -> tuple[Indices, Indices]:
     if len(starts) < 2:
         return starts, ends
+    # less than 50 ms: gaps of five rows of 10 ms stay apart, whatever their rounding
     near = (starts[1:] - ends[:-1]) * interval_s < MERGE_WITHIN_S - 1e-9
     # with more than half a row of slack the two slopes are over whole rows, so no rounding matters
     steep = _slope(level, starts[:-1], starts[1:], interval_s) & _slope(
         level, ends[:-1], ends[1:], interval_s
     )
     joined = near & steep
+    # of two that are joined go the first's end and the second's start
     return starts[np.r_[True, ~joined]], ends[np.r_[~joined, True]]
 
 
@@ -161,6 +165,7 @@ def _least_squares_slope(level: Array, starts: Indices, ends: Indices) -> Array:
     # sums over each onset from running sums; about the local level, so that nothing cancels
     lengths = ends - starts + 1
     where = np.repeat(starts, lengths) + _ramp(lengths)
+    # rows from the onset's middle: they sum to 0, so the mean level drops out
     x = _ramp(lengths) - np.repeat((lengths - 1) / 2, lengths)
     begin = np.cumsum(lengths) - lengths
     slope: Array = np.add.reduceat(x * level[where], begin) / np.add.reduceat(x * x, begin)
@@ -196,15 +201,18 @@ class OnsetFinder:
     def _last_quiet_row(self) -> int:
         """The last row before which nothing has risen for as long as a merge could reach back."""
         reach = round(MERGE_WITHIN_S / self._interval_s) + 1
+        # without the millionth of find_onsets: calls more rising, which only holds more back
         rising = np.diff(self._held) > GRADIENT_DB_PER_S * self._interval_s
         last_rise = np.maximum.accumulate(np.where(rising, np.arange(len(rising)), -1))
         quiet = np.flatnonzero(np.arange(len(rising)) - last_rise > reach)
         return int(quiet[-1]) if len(quiet) else 0
 
     def _settle(self, upto: int) -> None:
+        # one more: the time of a row is its end
         first_s = (self._held_from + 1) * self._interval_s
         part = find_onsets(self._held[: upto + 1], interval_s=self._interval_s, first_s=first_s)
         self._finished.append(part)
+        # row `upto` is in both parts: the next part's first step starts from it
         self._held = self._held[upto:]
         self._held_from += upto
 

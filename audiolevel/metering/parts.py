@@ -40,6 +40,7 @@ class Part:
 
     def rows(self, row_s: float) -> tuple[int, int | None]:
         """First of the rows that lie wholly in it, and the one after the last; None for all."""
+        # inwards at both ends: a row partly outside is no part of it
         stop = None if self.to_s is None else floor(self.to_s / row_s + _SLACK)
         return ceil(self.begin_s / row_s - _SLACK), stop
 

@@ -23,6 +23,7 @@ _NEAR_FULL_SCALE_DB = 3.0
 SHORT_SOUND_S = 0.2
 # 10 lg(e) / 125 ms: IEC 61672-1:2013, 5.8
 F_FALL_DB_PER_S = 10 * log10(e) / FAST_S
+# a caution before a gain is unusable: at 10 dB above it noise adds 0.4 dB
 _QUIET_DB = FOOTROOM_NEEDED_DB + 4.0
 
 
@@ -63,6 +64,7 @@ def clipping_notices(measurement: Measurement, gain_db: float) -> list[Notice]:
     """Whether a simulated gain clips more than the recording itself."""
     gain = next(one for one in measurement.gains if one.gain_db == gain_db)
     as_recorded = measurement.levels.clipping.clipped_share
+    # so put, NaN (nobody knows) is no caution either
     if not gain.clipped_share > 0 or gain.clipped_share <= max(as_recorded, CLIPPED_SHARE_LIMIT):
         return []
     return [notice("clipped", "at gain", gain_db=gain_db, clipped_share=gain.clipped_share)]
@@ -104,7 +106,9 @@ def levelled_db(interval_s: float) -> float:
     The sound lies within the row. F weighting rises as 1 − exp(−t / 125 ms) (IEC 61672-1:2013,
     5.8) and the mean falls by the share of the row that the sound fills.
     """
+    # −1.0 dB
     f_db = 10 * log10(1 - exp(-SHORT_SOUND_S / FAST_S))
+    # a row no longer than the sound is filled by it
     return f_db - 10 * log10(min(1.0, SHORT_SOUND_S / interval_s))
 
 

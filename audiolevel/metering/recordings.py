@@ -34,6 +34,7 @@ _CLIP_AMPLITUDE = {
     "OPUS": 0.985,
     "MPEG_LAYER_III": 0.985,
 }
+# half a 16-bit step below the highest number, 32767
 _CLIP_AMPLITUDE_PCM = 32766.5 / 32768
 
 _PCM_16_STEP = np.float32(1 / 32768)
@@ -108,6 +109,7 @@ class Recording:
         RecordingError
             A sample is not a finite number.
         """
+        # −(−a // b) rounds up
         seconds = max(1, -(-about_frames // self.rate_hz))
         stop = None if stop_s is None else stop_s * self.rate_hz
         yield from self._between(first_s * self.rate_hz, stop, seconds * self.rate_hz)
@@ -115,15 +117,18 @@ class Recording:
     def _between(self, position: int, stop: int | None, size: int) -> Iterator[Block]:
         """The frames of the file from `position` on, in blocks of `size`."""
         with _open(self.path) as file:
+            # not for 0: a pipe or an odd format need not be able to seek
             if position:
                 file.seek(position)
             while stop is None or position < stop:
                 wanted = size if stop is None else min(size, stop - position)
                 block, broken = _read(file, position, wanted)
+                # before anyone measures it: one NaN would spoil every level after it
                 self._refuse_not_finite(block, position)
                 if len(block):
                     yield block
                 position += len(block)
+                # fewer than asked for is the end, whatever the header announces
                 if broken or len(block) < wanted:
                     return
 
@@ -142,6 +147,7 @@ class Recording:
         return RecordingPart(**{**values, "frames": stop - first}, first_frame=first)
 
     def _frames_of(self, part: Part) -> tuple[int, int]:
+        # to the nearest frame, so that two parts on end neither overlap nor gap
         first = round(part.begin_s * self.rate_hz)
         stop = self.frames if part.to_s is None else round(part.to_s * self.rate_hz)
         if first >= self.frames:
@@ -207,6 +213,7 @@ class StretchReader:
     def __init__(self, recording: Recording) -> None:
         self.rate_hz = recording.rate_hz
         self._shape = (recording.frames, recording.channels)
+        # in memory a part is a cut of its own and begins at 0
         self._first = recording.first_frame if isinstance(recording, RecordingPart) else 0
         in_memory = isinstance(recording, ArrayRecording)
         self._samples = recording.samples if isinstance(recording, ArrayRecording) else None
@@ -215,6 +222,7 @@ class StretchReader:
     def read(self, first_frame: int, frames: int) -> Block:
         """Samples, shape (frames, channels); silence where the recording has none."""
         out = np.zeros((frames, self._shape[1]), np.float32)
+        # frames before the beginning stay silence
         begin = max(0, first_frame)
         wanted = min(first_frame + frames, self._shape[0]) - begin
         if wanted > 0:
@@ -252,7 +260,9 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
     bits = 24
     if given.dtype.kind == "i":
         bits = 8 * given.dtype.itemsize
+        # two's complement: the lowest number is -2^(bits - 1), full scale
         given = given / 2.0 ** (bits - 1)
+    # (frames,) becomes (frames, 1); two dimensions come out of both transposes as they were
     wave = np.atleast_2d(given.astype(np.float32).T).T
     if given.ndim not in (1, 2) or not wave.size:
         raise RecordingError(f"{name}: give samples of shape (frames,) or (frames, channels)")
@@ -264,6 +274,7 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
         rate_hz=int(rate_hz),
         channels=wave.shape[1],
         frames=len(wave),
+        # the highest number is a step below 1; half a step below that is surely it
         clip_amplitude=1.0 if bits == 24 else 1.0 - 1.5 / 2 ** (bits - 1),
         format_floor_db=_format_floor_db(bits),
         truncated=False,
@@ -314,6 +325,7 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
     if frames == 0:
         raise RecordingError(f"{where}: holds no samples; record again")
     _refuse_rate(where, rate_hz)
+    # what is not known is taken for 16 bits, a floor of -98.1 dB FS
     bits = _BITS.get(subtype, _BITS_LOSSY_OR_BETTER.get(subtype, 16))
     return Recording(
         path=where,
@@ -322,6 +334,7 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
         frames=frames,
         clip_amplitude=_clip_amplitude(subtype),
         format_floor_db=_format_floor_db(bits),
+        # libsndfile's log has this where a chunk announces more than there is
         truncated="(should be" in log,
         subtype=subtype,
     )
@@ -338,6 +351,7 @@ def _refuse_no_file(where: Path) -> None:
         raise RecordingError(f"{where}: is a folder; name a sound file, or use `audiolevel batch`")
     if not where.exists():
         raise RecordingError(f"{where}: no such file; check the name")
+    # told apart from a broken file, since the cure is another
     if where.is_file() and where.stat().st_size == 0:
         raise RecordingError(f"{where}: the file is empty; copy or record it again")
 
@@ -365,9 +379,11 @@ def _read(file: sf.SoundFile, position: int, size: int) -> tuple[Block, bool]:
 
 
 def _read_up_to_the_break(file: sf.SoundFile, position: int, size: int) -> Block:
+    # an empty first part, so that a break at once still has the right shape
     parts = [np.zeros((0, file.channels), np.float32)]
     try:
         file.seek(position)
+        # in small pieces, so that no more than one of them is lost before the break
         for _ in range(0, size, 1024):
             parts.append(file.read(1024, dtype="float32", always_2d=True))
     except sf.LibsndfileError:
@@ -384,6 +400,7 @@ def read_whole(path: str | os.PathLike[str]) -> tuple[Array, int]:
         As `open_recording`, or the sound is longer than a minute.
     """
     recording = open_recording(path)
+    # it is read whole into memory, which a recording of a site never is
     if recording.duration_s > _LONGEST_SOUND_S:
         raise RecordingError(
             f"{recording.path}: is longer than {_LONGEST_SOUND_S} s; cut out one occurrence"
@@ -401,6 +418,7 @@ def write_sound(path: str | os.PathLike[str], samples: Array, rate_hz: int) -> N
         The place cannot be written to.
     """
     where = Path(path)
+    # in the same folder, where putting it in place is one step
     draft = where.with_name(f".{where.name}.part")
     try:
         sf.write(str(draft), samples, rate_hz, subtype="PCM_24", format="WAV")

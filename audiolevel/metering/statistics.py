@@ -20,6 +20,7 @@ from audiolevel.metering.meter import ROW_S, LevelRows
 PERCENTS = (1, 5, 10, 50, 90, 95, 99)
 # clipped samples up to this share leave levels and counts as they are (0.1 %, see docs/gain.md)
 CLIPPED_SHARE_LIMIT = 0.001
+# top of the histogram, far above anything in dB FS
 _HIGHEST_DB = 60.0
 
 
@@ -89,12 +90,14 @@ class Summary:
     def __init__(self, row_s: float = ROW_S) -> None:
         self.row_s = row_s
         self._rows = 0
+        # sums of mean squares of A, C and Z, then the maxima of LAF, LAS, LCpeak and sample
         self._energy = np.zeros(3)
         self._highest = np.full(4, SILENCE_DB)
         self._lowest = np.inf
         self._clipped = 0.0
         # rows on end that hold clipped samples: at the beginning, now, and at most
         self._first_run, self._run, self._longest_run = 0, 0, 0
+        # 26,001 bins of 0.01 dB, 200 kB for any length
         bins = round((_HIGHEST_DB - SILENCE_DB) * 100) + 1
         self._histogram = np.zeros(bins, dtype=np.int64)
 
@@ -116,11 +119,13 @@ class Summary:
         before = self._rows - len(clipped)
         gaps = np.flatnonzero(~clipped)
         if not len(gaps):
+            # no gap has come yet, so the first run goes on
             self._first_run += len(clipped) if self._first_run == before else 0
             self._run += len(clipped)
             self._longest_run = max(self._longest_run, self._run)
             return
         self._first_run += int(gaps[0]) if self._first_run == before else 0
+        # between two gaps g rows apart lie g − 1 clipped ones
         inner = int(np.diff(gaps).max(initial=1)) - 1
         self._longest_run = max(self._longest_run, self._run + int(gaps[0]), inner)
         self._run = len(clipped) - 1 - int(gaps[-1])
@@ -128,6 +133,7 @@ class Summary:
 
     def include(self, other: "Summary") -> None:
         """Take in everything of another summary, whose rows come after those of this one."""
+        # a run may go on across the seam
         joint = self._run + other._first_run
         self._longest_run = max(self._longest_run, other._longest_run, joint)
         self._first_run = joint if self._first_run == self._rows else self._first_run
@@ -151,13 +157,16 @@ class Summary:
         between two of them is interpolated as `numpy.percentile` does.
         """
         cumulative = np.cumsum(self._histogram)
+        # exceeded for N % of the time is the percentile 100 − N
         place = (self._rows - 1) * (1 - percent / 100)
+        # "right": the first bin with more rows up to it than the place, which counts from 0
         low, high = np.searchsorted(cumulative, [np.floor(place), np.ceil(place)], side="right")
         part = float(place - np.floor(place))
         return round(SILENCE_DB + (int(low) * (1 - part) + int(high) * part) / 100, 4)
 
     def levels(self, duration_s: float | None = None) -> Levels:
         """The levels of everything fed; `duration_s` when the recording is not whole rows long."""
+        # no rows at all read as silence
         energy = level_db(self._energy / max(self._rows, 1))
         duration = self._rows * self.row_s if duration_s is None else duration_s
         lafmax, lasmax, lcpeak, sample_peak = self._highest.tolist()

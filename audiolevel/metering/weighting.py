@@ -22,6 +22,7 @@ _REFERENCE_HZ, _LOW_HZ, _HIGH_HZ, _A_HZ = 1000.0, 10**1.5, 10**3.9, 10**2.45
 
 def _corners_hz() -> tuple[float, float, float, float]:
     """The four pole frequencies f1 to f4 of Annex E, formulas (E.2) to (E.8)."""
+    # 3.01 dB down, as a ratio of amplitudes
     d = sqrt(0.5)
     low2, high2, ref2 = _LOW_HZ**2, _HIGH_HZ**2, _REFERENCE_HZ**2
     b = (ref2 + low2 * high2 / ref2 - d * (low2 + high2)) / (1 - d)
@@ -30,6 +31,7 @@ def _corners_hz() -> tuple[float, float, float, float]:
     return f1, (3 - sqrt(5)) / 2 * _A_HZ, (3 + sqrt(5)) / 2 * _A_HZ, f4
 
 
+# 20.6, 107.7, 737.9 and 12,194 Hz
 POLES_HZ = _corners_hz()
 
 
@@ -46,6 +48,7 @@ def _a_response(frequency_hz: Array) -> Array:
 
 
 def _curve_db(response: Array, at_reference: Array) -> Array:
+    # 0 Hz passes nothing: −inf dB, and no warning
     with np.errstate(divide="ignore"):
         curve: Array = 20 * np.log10(response / at_reference)
     return curve
@@ -127,15 +130,20 @@ def filters(rate_hz: int) -> WeightingFilters:
 
 
 def _fit_grid(rate_hz: int) -> tuple[Array, NDArray[np.complex128]]:
+    # somewhat past 0.45, up to where the filters are held to their 0.1 dB
     edge = 0.48 * rate_hz
+    # half of them by octaves for the bass, half by hertz for the steep top of the band
     frequency = np.unique(
         np.concatenate([np.geomspace(5, edge, 150), np.linspace(edge / 50, edge, 150)])
     )
+    # z⁻¹ at each frequency: the delay of one sample
     return frequency, np.exp(-2j * pi * frequency / rate_hz)
 
 
 def _zero_hz_section(first_hz: float, second_hz: float, rate_hz: int) -> Array:
+    # matched z: a pole at −2πf lies at exp(−2πf / rate)
     p, q = exp(-2 * pi * first_hz / rate_hz), exp(-2 * pi * second_hz / rate_hz)
+    # two zeros at z = 1, which is 0 Hz
     return np.array([[1.0, -2.0, 1.0, 1.0, -(p + q), p * q]])
 
 
@@ -150,6 +158,7 @@ def _anchored(sections: Array, rate_hz: int) -> Array:
 def _response_db(sections: Array, delay: NDArray[np.complex128]) -> Array:
     powers = np.stack([np.ones_like(delay), delay, delay**2])
     response = (sections[:, :3] @ powers) / (sections[:, 3:] @ powers)
+    # sections in series multiply, so their decibels add
     total: Array = 20 * np.log10(np.abs(response)).sum(axis=0)
     return total
 
@@ -161,9 +170,11 @@ def _fit_top(frequency: Array, delay: NDArray[np.complex128], rate_hz: int) -> A
     f1, fa, fb, f4 = POLES_HZ
     low = _zero_hz_section(f1, f1, rate_hz)
     middle = _zero_hz_section(fa, fb, rate_hz)
+    # what the exact sections leave to the fitted ones
     wanted_c = c_weighting_db(frequency) - _response_db(low, delay)
     wanted_a = a_weighting_db(frequency) - _response_db(np.vstack([low, middle]), delay)
     pole = exp(-2 * pi * f4 / rate_hz)
+    # gains of C and A in dB, then b1, b2, a1 and a2 of each section
     start = [
         0.0,
         0.0,
@@ -180,6 +191,7 @@ def _fit_top(frequency: Array, delay: NDArray[np.complex128], rate_hz: int) -> A
         miss = np.concatenate([shape + x[0] - wanted_c, shape + x[1] - wanted_a])
         return np.asarray(np.sign(miss) * np.abs(miss) ** power)
 
+    # plain least squares first, to come near enough for the cube
     rough = least_squares(misfit, start, x_scale=scale, args=(1,))
     # the cube pulls down the largest miss, which is what the 0.1 dB are held to
     fine = least_squares(
@@ -198,11 +210,14 @@ def _minimum_phase(sections: Array) -> Array:
     """Reflect roots outside the unit circle, which leaves the shape of the response as it is."""
     out = sections.copy()
     for row in out:
+        # zeros, then poles; a pole outside the circle would make the filter run away
         for part in (row[:3], row[3:]):
             roots = np.roots(part)
             far = np.abs(roots) > 1
+            # on the circle |1 − r/z| is |r| times that of the reflected root
             gain = np.prod(np.abs(roots[far])) if far.any() else 1.0
             roots[far] = 1 / np.conj(roots[far])
             part[:] = np.real(np.poly(roots)) * gain
+        # sosfilt wants a leading denominator of 1
         row /= row[3]
     return out

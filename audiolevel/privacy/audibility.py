@@ -186,6 +186,7 @@ class ListeningModel:
         falls as the gain rises. The recording holds it once already.
         """
         level = self.bands.exceeded_db(percent, hour) + self._full_db - BANDWIDTH_DB
+        # 0 in place of NaN: bands that are not recorded weigh nothing in the index
         site = 10 ** (np.where(self.bands.usable, level, 0.0) / 10)
         own = 10 ** (self._own_db / 10)
         # at least a quarter of what was measured is taken for the site's, however loud the
@@ -215,6 +216,7 @@ class ListeningModel:
         The standard's speech spectra hold at 1 m (ANSI S3.5-1997, table 3); from there on 20 lg of
         the distance and the absorption of ISO 9613-1.
         """
+        # shape (distances, 1), against the 18 bands
         distance = np.asarray(distance_m, dtype=np.float64)[:, None]
         in_air = absorption_db_per_m(BANDS_HZ, self._air) * (distance - 1)
         arriving = SPEECH_DB[effort] - 20 * np.log10(distance) - in_air
@@ -237,6 +239,8 @@ class ListeningModel:
         above = np.flatnonzero(index >= UNDERSTOOD_INDEX)
         if not len(above):
             return 0.0
+        # the last one understood, and between it and the next: linear in the index,
+        # by ratio in the distance
         i = int(above[-1])
         part = (index[i] - UNDERSTOOD_INDEX) / (index[i] - index[i + 1])
         return float(distance[i] * (distance[i + 1] / distance[i]) ** part)
@@ -256,6 +260,7 @@ class ListeningModel:
             quiet=index[QUIET],
             typical=index[TYPICAL],
             loud=index[LOUD],
+            # 6 dB more noise does to the index nearly what a talker 6 dB weaker does
             radius_m=Interval(
                 self.radius_m(effort, quiet),
                 self.radius_m(effort, quiet + TALKER_DB),
@@ -263,6 +268,7 @@ class ListeningModel:
             ),
             radius_typical_m=self.radius_m(effort, noise[TYPICAL]),
             radius_quieter_m=self.radius_m(effort, quiet - QUIETER_DB),
+            # the standard voice holds at 1 m, so each dB of room is one of 20 lg of metres
             clips_within_m=float(10 ** (room / 20)),
         )
 
@@ -294,8 +300,10 @@ class ListeningModel:
 def _own_noise_db(site: Site, floor_db: float, rate_hz: int) -> Array:
     """Own noise of microphone and format, white, as SPL per hertz at the recorded gain, (18,)."""
     line = np.arange(20.0, min(20_000.0, rate_hz / 2), 10.0)
+    # quantising noise is white: spread over half the sampling rate
     power = 10 ** (floor_db / 10) / (rate_hz / 2)
     if site.microphone.self_noise_dba is not None:
+        # A-weighted sum of a white noise of 1 per hertz, over lines 10 Hz apart
         weighted = np.sum(10 ** (a_weighting_db(line) / 10)) * 10.0
         power += 10 ** (site.microphone.self_noise_dba / 10) / weighted
     return np.full(len(BANDS_HZ), 10 * np.log10(power))

@@ -24,6 +24,7 @@ EFFORTS = ("normal", "raised", "loud", "shout")
 
 def _table(*values: float) -> Array:
     table = np.array(values)
+    # shared by all who import it
     table.flags.writeable = False
     return table
 
@@ -174,6 +175,7 @@ def sii_recorded(
         As of `sii`.
     """
     speech, noise = _checked(speech_db, "speech_db", 18), _checked(noise_db, "noise_db", 18)
+    # the other bands keep their weights: what is not recorded is lost, not made up for
     importance = IMPORTANCE if usable is None else IMPORTANCE * np.asarray(usable, dtype=bool)
     audible = _audibility(speech, _masking_db(speech, noise))
     return np.asarray(audible @ importance, dtype=np.float64)
@@ -195,9 +197,12 @@ def _masking_db(speech: Array, noise: Array) -> Array:
     octaves = np.log10(0.89 * BANDS_HZ[:, None] / BANDS_HZ)  # of band i above band k
     # -inf (no sound at all) has no slope; it spreads nothing
     slope = np.where(np.isfinite(own), slope, 0.0)
+    # shape (..., 18 masked bands, 18 maskers); 3.32 is 1 / lg 2, decades to octaves
     spread = own[..., None, :] + 3.32 * slope[..., None, :] * octaves
+    # without the diagonal: only lower bands spread into a band
     below = np.tri(len(BANDS_HZ), k=-1)
     power = np.sum(below * 10.0 ** (spread / 10.0), axis=-1) + 10.0 ** (noise / 10.0)
+    # no noise at all is −300 dB, so that nothing is −inf
     return np.asarray(10.0 * np.log10(np.maximum(power, 1e-30)), dtype=np.float64)
 
 

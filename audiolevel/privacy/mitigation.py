@@ -100,6 +100,7 @@ def mitigations(
         _shorter(option, site, share),
         _at_night(option, now),
         *_lower_gain(plan, option, share, model),
+        # it still listens and fires as before, but nothing can be understood
         Mitigation(MitigationKind.NO_SOUND, Interval(0.0, 0.0, 0.0), least, 0.0),
     ]
     return found + ([] if model is None else _filters(plan, option, now, model))
@@ -115,7 +116,9 @@ def _radius(model: ListeningModel | None, gain_db: float) -> float | None:
 
 def _higher(option: Option, site: Site, share: SpeechShare | None) -> list[Mitigation]:
     settings = option.curve.prediction.settings_db
+    # the first setting by 6 dB or more, whatever its rounding
     row = int(np.searchsorted(settings, option.trigger.at_db + HIGHER_BY_DB - 1e-9))
+    # the sweep ends below that setting, so nothing is known of it
     if row >= len(settings):
         return []
     facts: dict[str, float | str] = {"mode": option.trigger.mode, "by_db": HIGHER_BY_DB}
@@ -149,9 +152,11 @@ def _shorter(option: Option, site: Site, share: SpeechShare | None) -> Mitigatio
 
 def _at_night(option: Option, now: RecordedTime) -> Mitigation:
     by_hour = option.curve.prediction.by_hour
+    # without counts by hour: as if it fired evenly round the clock
     part = len(NIGHT_HOURS) / 24
     if by_hour is not None and np.isfinite(by_hour[option.row]).all():
         hours = by_hour[option.row]
+        # a day without any firing has no shares
         part = float(hours[list(NIGHT_HOURS)].sum() / max(hours.sum(), 1e-12))
     return Mitigation(
         MitigationKind.NIGHT_ONLY,
@@ -171,6 +176,7 @@ def _lower_gain(
     ]
     if not lower:
         return _unusable_gain(plan, option, model)
+    # the next one down, the smallest change there is
     other = max(lower, key=lambda one: one.gain_db)
     return [
         Mitigation(
@@ -202,6 +208,7 @@ def _filters(
     found = []
     noise = model.noise_db(QUIET, option.gain_db)
     for kind, low_hz, high_hz, named_hz in _FILTERS:
+        # bands that the filter stops are lost, as those past the sampling rate are
         usable = model.bands.usable & (low_hz <= BANDS_HZ) & (high_hz >= BANDS_HZ)
         found.append(
             Mitigation(
@@ -232,13 +239,17 @@ def weakening_db(site: Site, low_hz: float, high_hz: float) -> dict[str, float]:
     """
     weaker = {}
     for wanted in site.wanted:
+        # a sound from a file has no table of bands
         if not wanted.sound:
             continue
         sound = find(wanted.sound)
+        # a level the user knows takes the place of the built-in one
         if wanted.level_dba is not None:
             sound = with_level(sound, wanted.level_dba, wanted.at_m)
         arrived = received(sound, wanted.distance_m)
+        # what counts is what an A-weighted trigger hears of each band
         power = 10 ** ((arrived.band_db + a_weighting_db(arrived.band_hz)) / 10)
         passed = power[(arrived.band_hz >= low_hz) & (arrived.band_hz <= high_hz)].sum()
+        # a sound wholly outside the filter's band is called 60 dB weaker
         weaker[sound.name] = float(10 * np.log10(power.sum() / max(passed, power.sum() * 1e-6)))
     return weaker

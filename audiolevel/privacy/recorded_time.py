@@ -73,9 +73,11 @@ def recorded_time(
 
     def minutes(per_day: float) -> float:
         own = share_of_day(per_day, length, rearm_s=site.trigger.rearm_s, hours=hours)
+        # what the other recording holds anyway counts once
         return DAY_MIN * float(together_share(own, site.storage.other_recording_share))
 
     best = float(prediction.per_day[at])
+    # where none fired only the upper limit is known, so no best estimate and 0 below
     known = isfinite(best) and prediction.method[at] != "upper limit"
     recorded = Interval(
         minutes(best) if known else None,

@@ -97,13 +97,16 @@ def make_review(
         raise RecordingError("nothing to judge speech by; give the sound, not a level history")
     bands = analyses[0].bands
     for other in analyses[1:]:
+        # histograms add, so the quiet moments are those of all recordings together
         bands = bands.with_other(other.bands)
     option, confidence = plan.recommended, plan.survey.confidence
     share = speech_share([one.speech for one in analyses], confidence)
     full_db = plan.survey.scale.spl_at_full_scale_db
     model = None if full_db is None else _model(plan, bands, full_db)
+    # the gain as recorded is always among them
     gains = sorted({0.0, *(room.gain_db for room in plan.gains)})
     gain_db = 0.0 if option is None else option.gain_db
+    # without a calibration no level is a sound pressure, so no distance is known
     curves = [] if model is None else [model.curve(g, e) for g in gains for e in EFFORTS]
     return Review(
         plan=plan,
@@ -121,7 +124,9 @@ def make_review(
 def redacted(review: Review) -> Review:
     """The same review without the names of the recordings and the moments they began."""
     survey = review.plan.survey
+    # by number, since a file's name can hold a person's or a place's
     names = {one.path.name: f"recording {i}" for i, one in enumerate(survey.measurements, 1)}
+    # the moment a recording began helps to tell who was there
     measurements = [
         replace(one, path=Path(names[one.path.name]), start=None) for one in survey.measurements
     ]
@@ -154,6 +159,7 @@ def _warnings(
         notices.append(notice("assumed calibration", spl_at_full_scale_db=full_scale_db))
     if share is None:
         notices.append(notice("speech not judged"))
+    # the top band ends at 8.9 kHz, which takes a rate of 19.8 kHz
     if model is not None and not model.bands.usable[-1]:
         top_hz = float(BANDS_HZ[model.bands.usable][-1])
         notices.append(notice("narrow band", top_hz=top_hz))

@@ -26,6 +26,7 @@ from audiolevel.metering.recordings import Block
 
 FRAME_S = 0.064  # four periods of the lowest voice
 FRAMES_PER_S = 100
+# 2.8 s; a shorter recording is judged from 2.3 s on
 WINDOW_FRAMES = 280
 _FEWEST_FRAMES = 230
 
@@ -34,6 +35,7 @@ SYLLABLES = 0.05
 PITCH_MOVES_OCTAVES = 0.03
 
 _VOICE_HZ = (120.0, 2200.0)
+# 450 down to 80 Hz
 _PITCH_PERIODS_S = (2.2e-3, 12.5e-3)
 _PERIOD_STEP_S = 1 / 8000
 _WHITENING_HZ = 250.0
@@ -42,6 +44,7 @@ _SYLLABLES_HZ = (2.0, 8.5)  # syllables come 3 to 8 a second; Houtgast and Steen
 # a pitch strength of noise is 0.25 and less, of a clear voice 0.55 and more
 _NOISE, _VOICED = 0.25, 0.55
 _PITCH_KEPT_OCTAVES, _PITCH_KEPT_FRAMES = 0.12, 4
+# frames, 80 ms of voice
 _FEWEST_VOICED = 8
 
 
@@ -134,8 +137,10 @@ class SpeechDetector:
         self._frames_in += len(block)
         held = block if self._samples is None else np.concatenate([self._samples, block])
         count = self._whole_frames(len(held))
+        # 10 s of frames at a time, or a long block's spectra would fill the memory
         for done in range(0, count, 1000):
             part = np.arange(self._frame + done, self._frame + min(done + 1000, count))
+            # in whole numbers from the recording's beginning, so that frames do not drift
             starts = part * self._rate_hz // FRAMES_PER_S - self._first
             self._kept = np.concatenate([self._kept, self._frames(held, starts)])
         self._frame += count
@@ -162,6 +167,7 @@ class SpeechDetector:
     def _frames(self, samples: Block, starts: IntArray) -> Array:
         window, hz = _window(self._size, self._rate_hz)
         cut = samples[starts[:, None] + np.arange(self._size)]  # (frames, size, channels)
+        # channels are added as powers, or one wired backwards would cancel another
         power = np.zeros((len(starts), len(hz)))
         for channel in range(cut.shape[2]):
             spectrum = np.fft.rfft(cut[:, :, channel] * window, axis=1)
@@ -172,6 +178,7 @@ class SpeechDetector:
         at = 0
         while len(self._kept) - at >= WINDOW_FRAMES:
             self._detected.append(holds_speech(self._kept[at : at + WINDOW_FRAMES]))
+            # one window a second; each shares 1.8 s with the next
             at += FRAMES_PER_S
         self._kept = self._kept[at:]
 
@@ -179,6 +186,7 @@ class SpeechDetector:
 @lru_cache(maxsize=4)
 def _window(size: int, rate_hz: int) -> tuple[Array, Array]:
     hz = np.arange(size // 2 + 1) * (rate_hz / size)
+    # one longer and cut: the window repeats with the period of the transform
     return np.asarray(np.hanning(size + 1)[:size]), np.asarray(hz, dtype=np.float64)
 
 
@@ -199,7 +207,9 @@ def frames_from_power(power: Array, hz: Array) -> Array:
     """
     strength, period_s = _pitch(power, hz)
     edges = np.searchsorted(hz, _BANDS_HZ)
+    # the last sum goes from 1.5 kHz to the top and is no band
     bands = np.add.reduceat(power, edges, axis=1)[:, :-1]
+    # mean of decibels, so that each band counts alike and not the loudest alone
     level = 10 * np.log10(bands + 1e-20).mean(axis=1)
     return np.column_stack([strength, -np.log2(period_s), level])
 
@@ -211,13 +221,17 @@ def _pitch(power: Array, hz: Array) -> tuple[Array, Array]:
     teeth need several to be told from chance, so tones alone do not count for much.
     """
     lines = (hz >= _VOICE_HZ[0]) & (hz <= _VOICE_HZ[1])
+    # the fourth root, or the strongest overtones would decide alone
     pressed = power[:, lines] ** 0.25
+    # odd, so that the kernel has a middle
     width = round(_WHITENING_HZ / hz[1]) | 1
     smooth = np.hanning(width + 2)[1:-1]
     envelope = _smoothed(pressed, smooth / smooth.sum())
     ripple = pressed / np.maximum(envelope, 1e-30) - 1
     periods = np.arange(*_PITCH_PERIODS_S, _PERIOD_STEP_S)
+    # shape (lines, periods): teeth at the multiples of each pitch
     combs = np.cos(2 * np.pi * hz[lines][:, None] * periods)
+    # a cosine's mean square is 1/2: this makes the fit a correlation
     norm = np.sqrt((ripple**2).sum(axis=1) * lines.sum() / 2 + 1e-30)
     fit = ripple @ combs / norm[:, None]
     best = fit.argmax(axis=1)
@@ -251,6 +265,7 @@ def _pitch_kept(pitch: Array) -> Array:
     apart = _PITCH_KEPT_FRAMES
     near = np.abs(pitch[apart:] - pitch[:-apart]) < _PITCH_KEPT_OCTAVES
     kept = np.zeros(len(pitch))
+    # each pair that agrees counts for both of its frames
     kept[apart:] += near
     kept[:-apart] += near
     return kept / 2
@@ -264,6 +279,7 @@ def _together(voice: Array, level: Array) -> float:
     syllables = (hz >= _SYLLABLES_HZ[0]) & (hz <= _SYLLABLES_HZ[1])
     a = np.fft.rfft((voice - voice.mean()) * taper)[syllables]
     b = np.fft.rfft((level - level.mean()) * taper)[syllables]
+    # Parseval for one side of the spectrum, over the taper's own energy
     return float((a * b.conj()).real.sum() / ((taper**2).sum() * size / 2))
 
 
@@ -332,4 +348,5 @@ def corrected_share(detected: float, hits: float, false_alarms: float) -> float:
     -----
     Rogan and Gladen (1978): (q - f) / (h - f), kept between 0 and 1.
     """
+    # a sample's chance takes q below f or above h
     return min(1.0, max(0.0, (detected - false_alarms) / (hits - false_alarms)))

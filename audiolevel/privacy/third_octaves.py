@@ -26,7 +26,9 @@ SLICE_S = 0.125
 # (common practice: converters pass 0.45 of their rate and stop 0.55)
 USABLE_SHARE = 0.45
 HOURS = 24
+# −160 to +20 dB FS
 _LOWEST_DB, _STEP_DB, _STEPS = -160.0, 0.5, 360
+# exact midbands (nominal 160 Hz to 8 kHz); edges are half a tenth of a decade off
 _MIDBANDS_HZ = 1000.0 * 10.0 ** (np.arange(-8, 10) / 10.0)
 _FEWEST_SLICES = 16 * 60  # a minute, before an hour of its own is told
 
@@ -65,9 +67,11 @@ class BandLevels:
         hour : int or None
             Of the day; None takes all.
         """
+        # of shape (18, steps) either way
         counts = self.counts.sum(axis=0) if hour is None else self.counts[hour]
         cumulated = np.cumsum(counts, axis=1)
         total = cumulated[:, -1]
+        # steps wholly below the level; its middle is right within 0.25 dB
         at = (cumulated < (1 - percent / 100) * total[:, None]).sum(axis=1)
         middle = _LOWEST_DB + (at + 0.5) * _STEP_DB
         return np.where(self.usable & (total > 0), middle, np.nan)
@@ -109,9 +113,11 @@ class BandAnalyser:
         held = block if self._rest is None else np.concatenate([self._rest, block])
         hop = self._size // 2
         count = max(0, (len(held) - self._size) // hop + 1)
+        # 500 slices, half a minute, bound the memory of the spectra
         for first in range(0, count, 500):
             starts = np.arange(first, min(first + 500, count)) * hop
             self._count(held, starts)
+        # a copy, since a view would hold the whole block in memory
         self._rest = held[count * hop :].copy()
         self._at += count * hop
 
@@ -120,6 +126,7 @@ class BandAnalyser:
         return BandLevels(self._counts.copy(), usable_bands(self._rate_hz))
 
     def _count(self, samples: Block, starts: IntArray) -> None:
+        # of shape (slices, size, channels)
         cut = samples[starts[:, None] + np.arange(self._size)]
         power = np.zeros((len(starts), self._size // 2 + 1))
         for channel in range(cut.shape[2]):
@@ -131,6 +138,7 @@ class BandAnalyser:
         step = np.clip(np.floor((level - _LOWEST_DB) / _STEP_DB), 0, _STEPS - 1).astype(np.int64)
         hour = self._hours(starts)
         bands, steps = self._counts.shape[1:]
+        # one number for hour, band and step together, so that one bincount counts them all
         cell = (hour[:, None] * bands + np.arange(bands)) * steps + step
         counted = np.bincount(cell.ravel(), minlength=self._counts.size)
         self._counts += counted.reshape(self._counts.shape)
@@ -140,12 +148,14 @@ class BandAnalyser:
             return np.full(len(starts), HOURS)
         start = self._start
         second = start.hour * 3600 + start.minute * 60 + start.second
+        # samples since midnight
         sample = second * self._rate_hz + self._at + starts
         return np.asarray(sample // (3600 * self._rate_hz) % HOURS)
 
 
 def _shares(hz: Array, low: Array, high: Array) -> Array:
     """Which part of each spectral line belongs to each band, shape (lines, bands)."""
+    # each line stands for what lies nearer to it than to its neighbours
     half = hz[1] / 2
     overlap = np.minimum(hz[:, None] + half, high) - np.maximum(hz[:, None] - half, low)
     return np.asarray(np.clip(overlap / (2 * half), 0, 1), dtype=np.float64)

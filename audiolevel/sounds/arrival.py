@@ -31,11 +31,13 @@ class WantedSound:
     @cached_property
     def peak_db(self) -> float:
         """Highest sample re full scale at the recorded gain."""
+        # nothing but zeros reads −200 dB, the level of digital silence
         return float(20 * np.log10(max(np.abs(self.samples).max(), 1e-10)))
 
     @cached_property
     def lafmax_db(self) -> float:
         """Its LAFmax in dB FS at the recorded gain, unclipped."""
+        # that is re a mean square of 1, but 0 dB FS is one of 0.5: 3.01 dB more
         return lafmax_db(self.samples, self.rate_hz) + float(level_db(1.0))
 
     def clips_at(self, gain_db: float) -> bool:

@@ -89,6 +89,7 @@ def _voice(
         measure="LAeq",
         level_db=level_db,
         at_m=1.0,
+        # of some efforts the one source is the louder, of some the other
         range_db=tuple(sorted((level_db, iso_9921_db))),  # type: ignore[arg-type]
         duration_s=duration_s,
         first_hz=160.0,
@@ -115,6 +116,7 @@ SOUNDS: tuple[Sound, ...] = (
         range_db=(87.0, 112.0),
         duration_s=1.0,
         first_hz=400.0,
+        # nothing at 630 Hz: the notes' first overtones lie at 840 and 1000 Hz
         band_db=(-11, -10, -60, -7, -6, -5, -1, 1, 1, 1, -3, -3, -6, -8, -11),
         time_course="one blast of two tones (420 and 500 Hz with overtones), 20 ms up, 30 ms down",
         source=(
@@ -133,6 +135,7 @@ SOUNDS: tuple[Sound, ...] = (
         range_db=(105.0, 118.0),
         duration_s=27.5,
         first_hz=2000.0,
+        # the three bands from 1.8 to 3.55 kHz that the sweep goes through
         band_db=(0, 0, 0),
         time_course="siren sweeping 1.8 to 3.55 kHz and back twice a second, 25 to 30 s",
         source=(
@@ -153,6 +156,7 @@ SOUNDS: tuple[Sound, ...] = (
         range_db=(85.0, 110.0),
         duration_s=8.0,
         first_hz=3150.0,
+        # the tone, and its third harmonic 20 dB weaker in the band of 10 kHz
         band_db=(0, -60, -60, -60, -60, -20),
         time_course="three pulses of 0.5 s with 0.5 s between, then 1.5 s of silence, twice",
         source="EN 14604:2005: at least 85 dB(A) at 3 m (upper end 110 from memory)",

@@ -26,6 +26,7 @@ from audiolevel.metering.meter import ROW_S
 from audiolevel.triggers.response import SweptTrigger
 from audiolevel.triggers.trigger import Trigger
 
+# placements from one look at the intervals to the next
 _BATCH = 1000
 
 
@@ -128,8 +129,10 @@ def detect(
         raise SettingError("half_width and confidence lie between 0 and 1, at_most is 1 or more")
     if swept is None:
         swept = swept_triggers(site_level_db, sweeps, interval_s=interval_s)
+    # no trigger has no widest interval to reach
     if not swept:
         return []
+    # one ground for all triggers: where the slowest of them is armed
     armed = max(trigger.armed_from for trigger in swept)
     rng = np.random.default_rng(seed)
     tried = _Tried(site, sound, swept, mixer)
@@ -162,6 +165,7 @@ class _Tried:
             for place in np.flatnonzero(self._mixer.clips(rows)):
                 level = self._mixer.level(int(rows[place]), len(self._sound))
                 mixed[place, self._context :] = level
+        # each trigger looks back by its own context; cut out was the longest
         for trigger, hits in zip(self._swept, self._fired, strict=True):
             hits.append(trigger.fires(mixed[:, self._context - trigger.context :], rows))
         self._rows.append(rows)
@@ -176,6 +180,7 @@ class _Tried:
 
     def detections(self, moment_rows: int, confidence: float) -> list[list[Detection]]:
         """One list per trigger, one entry per setting; a moment is so many rows."""
+        # placements of one moment meet the same vehicle and are no independent tries
         moment = np.concatenate(self._rows) // moment_rows
         return [
             _summarised(self._hits(i), trigger.settings_db, moment, confidence)
@@ -216,6 +221,7 @@ def placements(
     SettingError
         Weights of another shape, negative, not finite, or nought everywhere it fits.
     """
+    # the last row at which the whole sound still fits
     last = rows - sound_rows
     if last < armed_from:
         raise RecordingError(
@@ -231,14 +237,17 @@ def placements(
     if cumulated[-1] <= 0.0:
         raise SettingError("weights: all moments at which the sound fits weigh nothing")
     drawn = rng.uniform(0.0, cumulated[-1], size=count)
+    # drawn by inverting the sum; the minimum is for a draw of the very total
     return armed_from + np.minimum(np.searchsorted(cumulated, drawn, "right"), last - armed_from)
 
 
 def _mixed(site: Centi, sound: Array, rows: IntArray, context: int) -> Centi:
     """Level of site and sound together, shape (placements, context + sound rows)."""
     at = rows[:, None] + np.arange(-context, len(sound))
+    # before the history begins its first level is taken to have lasted
     mixed = site[np.maximum(at, 0)]
     if len(sound):
+        # LAF² of the mixture: mean squares add while nothing clips
         together = mean_square(mixed[:, context:] / 100.0) + sound
         mixed[:, context:] = centibels(level_db(together))
     return np.asarray(mixed, dtype=np.int16)
@@ -265,15 +274,21 @@ def _effective(hits: BoolArray, share: Array, moment: IntArray) -> Array:
     a moment counts as one try.
     """
     count = len(hits)
+    # moments counted from 0 without gaps, so that bincount has no empty ones
     _, number = np.unique(moment, return_inverse=True)
     moments = int(number.max()) + 1
+    # one moment has no variance between moments and is worth one try
     if moments < 2:
         return np.full(len(share), 1.0)
     size = np.bincount(number)
+    # of shape (moments, settings)
     per_moment = np.stack([np.bincount(number, column) for column in hits.T], axis=1)
+    # hits of each moment above what its share of the placements would give
     spread = per_moment - share * size[:, None]
     between = moments / (moments - 1) * np.sum(spread**2, axis=0) / count**2
+    # variance of one independent draw
     single = share * (1.0 - share)
+    # nought by nought where all or none fired; `where` puts the moments there
     with np.errstate(divide="ignore", invalid="ignore"):
         worth = np.where(between > 0.0, single / between, float(moments))
     return np.asarray(np.clip(worth, 1.0, count), dtype=np.float64)

@@ -61,6 +61,7 @@ class PlacementGround:
         for stretch in self.stretches:
             seconds = np.arange(stretch.first, stretch.first + stretch.rows) // _ROWS_PER_S
             peak = stretch.measurement.second_peak_db
+            # rows past the last second that has a peak take that one
             parts.append(peak[np.minimum(seconds, len(peak) - 1)])
         return np.concatenate(parts)
 
@@ -87,10 +88,12 @@ class WaveformMixer:
     ) -> None:
         self._ground, self._wanted = ground, wanted
         self._factor = 10 ** (gain_db / 20)
+        # rounded up to whole seconds, which is how finely peaks are known
         rows = -(-round(len(wanted.samples) / wanted.rate_hz * 100) // 100) * 100
         amplitude = 10 ** (ground.second_peak_db() / 20)
         # the highest sample of the seconds the sound lasts, and one after
         ahead = _highest_ahead(amplitude, rows + _ROWS_PER_S)
+        # at worst both peaks meet: what is not loud by this cannot clip
         loud = (ahead + np.abs(wanted.samples).max()) * self._factor > 1
         self._clips = loud & untouched
         self._readers: dict[int, StretchReader] = {}
@@ -111,12 +114,14 @@ class WaveformMixer:
         reader = self._reader(measurement)
         rate_hz = reader.rate_hz
         per_row = rate_hz * ROW_S
+        # one over: at 22,050 Hz and others a row is no whole number of samples
         frames = round((sound_rows + _RUN_IN_ROWS) * per_row) + 1
         site = reader.read(round((at - _RUN_IN_ROWS) * per_row), frames)
         sound = np.zeros(frames)
         begin = round(_RUN_IN_ROWS * per_row)
         samples = self._wanted.samples[: frames - begin]
         sound[begin : begin + len(samples)] = samples
+        # the sound reaches every channel alike
         squares = [self._weighted(channel + sound, rate_hz) for channel in site.T]
         weighting = TimeWeighting(FAST_S)
         laf = measurement.laf
@@ -143,7 +148,9 @@ class WaveformMixer:
 
 def _highest_ahead(values: Array, rows: int) -> Array:
     """The highest of each row and the `rows` after it."""
+    # kept out of start-up
     from scipy.ndimage import maximum_filter1d
 
+    # a negative origin moves the centred window ahead of its row
     highest: Array = maximum_filter1d(values, rows, origin=-(rows // 2), mode="nearest")
     return highest

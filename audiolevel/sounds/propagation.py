@@ -23,6 +23,7 @@ THIRD_OCTAVES_HZ: Array = np.asarray(1000.0 * 10.0 ** (np.arange(-16, 14) / 10.0
 OCTAVES_HZ: Array = np.asarray(1000.0 * 10.0 ** (np.arange(-12, 12, 3) / 10.0))
 """Exact base-10 octave midbands, 63 Hz to 8 kHz."""
 
+# 20 °C, the triple point of water (0.01 °C) and one atmosphere
 _REFERENCE_KELVIN = 293.15
 _TRIPLE_POINT_KELVIN = 273.16
 _REFERENCE_KPA = 101.325
@@ -93,21 +94,26 @@ def absorption_db_per_m(frequency_hz: ArrayLike, air: Air | None = None) -> Arra
     kelvin = air.temperature_c + 273.15
     relative_pressure = air.pressure_kpa / _REFERENCE_KPA
     relative_kelvin = kelvin / _REFERENCE_KELVIN
+    # re the reference pressure (annex B), and from it water vapour in % of the molecules
     saturation = 10.0 ** (-6.8346 * (_TRIPLE_POINT_KELVIN / kelvin) ** 1.261 + 4.6151)
     vapour_percent = air.humidity_percent * saturation / relative_pressure
+    # relaxation frequency of oxygen, equation (3)
     oxygen_hz = relative_pressure * (
         24.0 + 4.04e4 * vapour_percent * (0.02 + vapour_percent) / (0.391 + vapour_percent)
     )
+    # relaxation frequency of nitrogen, equation (4)
     nitrogen_hz = (
         relative_pressure
         / np.sqrt(relative_kelvin)
         * (9.0 + 280.0 * vapour_percent * np.exp(-4.170 * (relative_kelvin ** (-1 / 3) - 1.0)))
     )
     squared = frequency**2
+    # equation (5): classical and rotational losses, then vibration of both gases
     classical = 1.84e-11 / relative_pressure * np.sqrt(relative_kelvin)
     oxygen = 0.01275 * np.exp(-2239.1 / kelvin) / (oxygen_hz + squared / oxygen_hz)
     nitrogen = 0.1068 * np.exp(-3352.0 / kelvin) / (nitrogen_hz + squared / nitrogen_hz)
     relaxation = relative_kelvin**-2.5 * (oxygen + nitrogen)
+    # 20 lg e = 8.686 dB to the neper
     return np.asarray(8.686 * squared * (classical + relaxation), dtype=np.float64)
 
 
@@ -139,6 +145,7 @@ def received_bands_db(
     """
     if not np.isfinite(obstruction_db):
         raise SettingError(f"obstruction_db is {obstruction_db}: give a loss in decibels")
+    # negative nearer by: what the air took up to from_m is in the stated level
     in_air = absorption_db_per_m(frequency_hz, air) * (distance_m - from_m)
     loss = spreading_db(distance_m, from_m) + in_air + obstruction_db
     return np.asarray(np.asarray(band_db, dtype=np.float64) - loss, dtype=np.float64)

@@ -51,6 +51,7 @@ def find(name: str) -> Sound:
     by_name = {sound.name: sound for sound in catalogue()}
     if wanted in by_name:
         return by_name[wanted]
+    # a low cutoff: a wrong hint costs less than none
     near = difflib.get_close_matches(wanted, by_name, n=1, cutoff=0.4)
     hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(by_name)}"
     raise SettingError(f"no wanted sound is called '{name}'; {hint}")
@@ -96,6 +97,7 @@ def received(
     """
     weights_db = a_weighting_db(sound.band_hz)
     relative_db = np.asarray(sound.band_db, dtype=np.float64)
+    # all bands moved alike, until their A-weighted sum is the stated level
     bands_db = relative_db + sound.level_db - _sum_db(relative_db + weights_db)
     at_microphone = received_bands_db(
         bands_db,
@@ -105,6 +107,7 @@ def received(
         air=air,
         obstruction_db=obstruction_db,
     )
+    # weighted after the air, which takes the treble that A lets through
     level_db = _sum_db(at_microphone + weights_db)
     return Received(sound, float(distance_m), level_db, sound.band_hz, at_microphone)
 

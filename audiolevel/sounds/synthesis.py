@@ -75,8 +75,10 @@ def resampled(samples: Array, from_hz: int, to_hz: int) -> Array:
     """A waveform, shape (n,), at another sampling rate."""
     if from_hz == to_hz:
         return np.asarray(samples, dtype=np.float64)
+    # kept out of start-up, and not needed at 48 kHz
     from scipy.signal import resample_poly
 
+    # the rates' ratio in its smallest whole numbers
     common = math.gcd(int(from_hz), int(to_hz))
     return np.asarray(resample_poly(samples, to_hz // common, from_hz // common), dtype=np.float64)
 
@@ -118,8 +120,11 @@ def course_of(samples: Array, rate_hz: int, *, interval_s: float = 0.01) -> Arra
     applied to the whole waveform at once, without delay.
     """
     squares = filtered(samples, rate_hz, lambda hz: a_weighting_db(hz)) ** 2
+    # 1 ms is 44.1 samples at 44.1 kHz: each edge is the nearest sample
     edges = np.rint(np.arange(0, len(squares) / rate_hz, interval_s) * rate_hz).astype(np.int64)
+    # the last edge can be rounded to the end itself, which begins no interval
     sums = np.add.reduceat(squares, edges[edges < len(squares)])
+    # by the samples of a whole interval, as if silence filled up the last
     return np.asarray(sums / (rate_hz * interval_s), dtype=np.float64)
 
 
@@ -159,6 +164,7 @@ def lafmax_db(samples: Array, rate_hz: int) -> float:
 
 def at_full_scale(pressure_pa: Array, spl_at_full_scale_db: float) -> Array:
     """Pascals to samples: a sine of that sound pressure level just fills -1 to 1. Not clipped."""
+    # a sine's peak is √2 of its effective pressure
     full_scale_pa = math.sqrt(2.0) * REFERENCE_PA * 10.0 ** (spl_at_full_scale_db / 20.0)
     return np.asarray(pressure_pa / full_scale_pa)
 
@@ -183,16 +189,19 @@ def _master(sound: Sound, seed: int) -> Array:
     """The waveform at 48 kHz with its spectrum and time course, 0 dB in the sound's measure."""
     name, duration_s = sound.name, sound.duration_s
     time_s = np.arange(round(duration_s * MASTER_RATE_HZ)) / MASTER_RATE_HZ
+    # the name is in the seed, so a sound is the same whichever are made before it
     rng = np.random.default_rng([seed, *name.encode()])
     samples = RECIPES[name](time_s, rng)
     if name not in TONES:
         samples = _coloured(samples, sound.first_hz, np.asarray(sound.band_db))
+    # colouring smears the ends; without a ramp they would click
     samples = samples * ramp(time_s, 0.001, 0.01)
     if sound.measure == "LAFmax":
         own_db = lafmax_db(samples, MASTER_RATE_HZ)
     else:
         own_db = float(10.0 * np.log10(np.mean(course_of(samples, MASTER_RATE_HZ))))
     unit = np.asarray(samples * 10.0 ** (-own_db / 20.0), dtype=np.float64)
+    # the cache hands the same array to everyone
     unit.flags.writeable = False
     return unit
 
@@ -201,12 +210,15 @@ def _coloured(samples: Array, first_hz: float, band_db: Array) -> Array:
     """Give each third-octave of a waveform its energy; nothing is left outside the bands."""
     spectrum = np.fft.rfft(samples)
     frequency = np.fft.rfftfreq(len(samples), 1.0 / MASTER_RATE_HZ)
+    # bands are numbered from that of 1 kHz, ten to a decade
     first = round(10.0 * math.log10(first_hz / 1000.0))
+    # 0 Hz is in no band: −inf falls outside
     with np.errstate(divide="ignore"):
         band = np.floor(10.0 * np.log10(frequency / 1000.0) + 0.5) - first
     inside = (band >= 0) & (band < len(band_db))
     number = band[inside].astype(np.int64)
     energy = np.bincount(number, np.abs(spectrum[inside]) ** 2, minlength=len(band_db))
     gain = np.zeros_like(frequency)
+    # ratio of energies, as an amplitude
     gain[inside] = np.sqrt(10.0 ** (band_db / 10.0) / energy)[number]
     return np.asarray(np.fft.irfft(spectrum * gain, len(samples)))

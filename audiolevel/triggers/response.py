@@ -52,11 +52,14 @@ class SweptTrigger:
         self.settings_db = [float(setting) for setting in settings_db]
         self._mode = trigger.mode
         self._window = 0 if trigger.mode == "threshold" else round(trigger.window_s / interval_s)
+        # the billionth keeps a rounding error of the division from adding a row
         self._hold = ceil(trigger.hold_s / interval_s - 1e-9)
         self._rearm = ceil(trigger.rearm_s / interval_s - 1e-9)
         self.context = self._window + self._hold
+        # one less, because row k ends at (k + 1) · interval
         self.armed_from = ceil(max(trigger.window_s, 1.0) / interval_s - 1e-9) - 1
         release_db = trigger.release_db if trigger.mode == "threshold" else 0.0
+        # a setting between two hundredths is met from the next one on
         self._at = [ceil(round(setting * 100, 6)) for setting in self.settings_db]
         self._below = [ceil(round((s - release_db) * 100, 6)) for s in self.settings_db]
         watched = series(site, trigger.mode, max(self._window, 1))
@@ -81,8 +84,10 @@ class SweptTrigger:
         array of bool, shape (placements, settings)
         """
         watched = self._watched(mixed)
+        # a column past the end of the sound, at the lowest there is, for "not armed in time"
         highest = np.full((len(rows), watched.shape[1] - self._hold + 1), _NEVER, np.int16)
         highest[:, :-1] = _held(watched, self._hold)
+        # from behind: column k becomes the highest from row k to the sound's end
         highest = np.maximum.accumulate(highest[:, ::-1], axis=1)[:, ::-1]
         watched = watched[:, self._hold :]
         hits = np.empty((len(rows), len(self._at)), dtype=np.bool_)
@@ -95,6 +100,7 @@ class SweptTrigger:
         """What the mode compares, from `hold` rows before the sound on."""
         if self._mode == "threshold":
             return mixed
+        # kept out of start-up
         from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
         m = self._window
@@ -111,6 +117,7 @@ class SweptTrigger:
         """Rows into the sound from which the trigger can fire; the sound's length for never."""
         length = watched.shape[1]
         fired, released = self._fired[number], self._released[number]
+        # the site's last firing before the sound begins; −1 is none
         last = np.searchsorted(fired, rows) - 1
         after_firing = last >= 0
         armed = np.zeros(len(rows), dtype=np.int64)
@@ -121,6 +128,7 @@ class SweptTrigger:
         still_on = np.flatnonzero(release >= begin)  # not released when the sound begins
         if len(still_on):
             below = watched[np.flatnonzero(after_firing)[still_on]] < self._below[number]
+            # argmax of a row without a True is 0, hence the any
             first = np.where(below.any(axis=1), below.argmax(axis=1), length)
             release = release.copy()
             release[still_on] = begin[still_on] + first
@@ -133,14 +141,17 @@ def _held(watched: Centi, hold: int) -> Centi:
     """The lowest of each row and the `hold` before it, from row `hold` on."""
     if hold == 0:
         return watched
+    # kept out of start-up
     from scipy.ndimage import minimum_filter1d
 
     lowest = minimum_filter1d(watched, hold + 1, axis=1)
+    # the filter is centred: index begin + k spans the rows k to k + hold
     begin = (hold + 1) // 2
     return np.asarray(lowest[:, begin : begin + watched.shape[1] - hold], dtype=np.int16)
 
 
 def _first_below_after(watched: Centi, below: int, fired: IntArray) -> IntArray:
     """First row after each firing at which the condition is false; past the end for never."""
+    # a row beyond any history; half the largest, so that adding to it cannot overflow
     false_rows = np.append(np.flatnonzero(watched < below), np.iinfo(np.int64).max // 2)
     return np.asarray(false_rows[np.searchsorted(false_rows, fired, "right")], dtype=np.int64)

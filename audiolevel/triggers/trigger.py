@@ -153,7 +153,9 @@ def sweep(
             "a longer window or the recording"
         )
     watched = series(level, trigger.mode, max(1, trigger.window_rows(interval_s)))
+    # one less, because row k ends at (k + 1) · interval_s
     armed_from = ceil(max(trigger.window_s, _ARMED_AFTER_S) / interval_s - 1e-9) - 1
+    # a change is released as soon as it is below its setting
     release = trigger.release_db if trigger.mode == "threshold" else 0.0
     # as many levels are kept as lie between a level and its release in a sweep by half decibels
     runs = lru_cache(maxsize=8)(partial(_runs_at_or_above, watched))
@@ -172,7 +174,9 @@ def sweep(
 def _runs_at_or_above(watched: Centi, centi: int) -> tuple[IntArray, IntArray]:
     """First rows, and rows after the last, of each run at or above a level."""
     above = watched >= centi
+    # one more: a change between rows k and k + 1 begins a run at k + 1
     edges = np.flatnonzero(above[1:] != above[:-1]) + 1
+    # a run that lasts to an end of the history has no edge there
     if above[0]:
         edges = np.concatenate([[0], edges])
     if above[-1]:
@@ -194,18 +198,23 @@ def _fire(
     armed_from: int,
 ) -> IntArray:
     """Walk from firing to firing; the runs say where the condition holds and where it is false."""
+    # the hold begins with the run's first row, so h rows of hold take h + 1 rows
     long_enough = held[1] - held[0] > hold_rows
     first = (held[0][long_enough] + hold_rows).tolist()
     after = held[1][long_enough].tolist()
     busy_from, busy_to = (part.tolist() for part in unreleased)
     fired: list[int] = []
     row, run = armed_from, 0
+    # runs that end before the trigger can fire again are passed over by bisection
     while (run := bisect_right(after, row, run)) < len(after):
         at = max(first[run], row)
         fired.append(at)
+        # false at least once since: sought from the row after the firing
         released = at + 1
+        # the run at or above the release level that this row lies in, if any
         busy = bisect_right(busy_from, released) - 1
         if busy >= 0 and busy_to[busy] > released:
             released = busy_to[busy]
+        # dead time over, and the row after the first false one
         row = max(at + rearm_rows, released + 1)
     return np.array(fired, dtype=np.int64)
