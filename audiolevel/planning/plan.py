@@ -329,6 +329,7 @@ def _lower_gain(option: Option | None, gains: Sequence[GainMargins]) -> Notice:
     if not good:
         return notice("lower the gain", "below all")
     by_db = -max(good)
+    # at least down to the gain that is recommended
     if option is not None:
         by_db = max(by_db, -option.gain_db)
     return notice("lower the gain", by_db=by_db)
