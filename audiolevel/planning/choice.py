@@ -275,8 +275,8 @@ def _can_be_set(curve: Curve, ceiling_db: float) -> BoolArray:
         never = np.cumsum(prediction.count == 0)
         return np.asarray(never <= 1)
     # the curve's limits may be known a little beyond the reach; the count there is not
-    # 0 dB FS: above full scale the input reads nothing, whatever the ceiling
     said = prediction.method != "upper limit"
+    # 0 dB FS: above full scale the input reads nothing, whatever the ceiling
     return np.asarray(said & (prediction.settings_db <= min(ceiling_db, 0.0)))
 
 
