@@ -208,7 +208,7 @@ def _gains(survey: Survey) -> list[GainMargins]:
     weights = np.array([one.duration_s for one in measurements])
     gains = []
     for i, (setting, gain_db) in enumerate(site.gains_db()):
-        # a history without peaks tells no share (nan); only gains up to the recorded are usable then
+        # a history without peaks tells no share (nan); then no gain above the recorded is usable
         shares = np.nan_to_num([one.gains[i].clipped_share for one in measurements])
         simulated = float(shares @ weights / weights.sum())
         # what clipped while recording is clipped at every gain from there on
