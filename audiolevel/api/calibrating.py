@@ -105,18 +105,21 @@ def calibrate(
         found = calibrations.from_sensitivity(sensitivity_dbfs)
     elif tone_db is not None:
         opened = open_recording(_needed(recording, "tone_db"))
+        # a calibrator sits on one microphone: its channel, never the mean of all
         found = calibrations.from_tone(opened, tone_db, channel or 1)
     elif meter_laeq_db is not None:
         measured = measure(_needed(recording, "meter_laeq_db"), channel=channel)
         notices = [
             one
             for one in quality_notices(measured, Scale())
+            # the only cautions that make the LAeq compared a wrong one
             if one.code in ("clipped", "truncated")
         ]
         found = calibrations.from_meter(meter_laeq_db, measured.levels.laeq_db)
     pairs = list(readings)
     if shown_at:
         path = _needed(recording, "shown_at")
+        # the level at moments is looked up, so its rows must be kept
         measured = measure(path, channel=channel, keep_levels=True)
         assert measured.laf is not None  # the levels are kept
         pairs += calibrations.readings_at(measured.laf / 100, shown_at, str(path), measured.row_s)

@@ -134,6 +134,7 @@ def measure_folder(
         channel=channel,
     )
     where = made_folder(results)
+    # read before anything is measured: a wrong path must not cost hours
     before = None if compare is None else _earlier(Path(compare))
     with Journal(where) as journal:
         done = _run(folder, items, journal, jobs, scheduler, watch)
@@ -163,16 +164,19 @@ def _run(
                 journal,
                 make_executor,
                 record_of,
+                # enough to keep every process busy, and memory bounded whatever the folder holds
                 in_flight=4 * max(workers, 4),
                 progress=progress,
             )
     except KeyboardInterrupt:
+        # so that Ctrl-C need not wait for what the processes still hold
         end_processes()
         raise
 
 
 def _earlier(path: Path) -> dict[str, Record]:
     """Records of an earlier batch, by path."""
+    # the folder of a batch, or the file itself
     where = path / "results.jsonl" if path.is_dir() else path
     try:
         lines = where.read_text(encoding="utf-8").splitlines()
@@ -190,6 +194,7 @@ def _reported(
 ) -> FolderResults:
     """Write everything, and say what stands out."""
 
+    # read afresh from the journal each time: a year of records does not fit in memory
     def records() -> Iterator[Record]:
         return (
             result["record"] for result in journal.results(list(done.keys)) if "record" in result
@@ -226,8 +231,10 @@ def _pictures(
     outlying: set[str],
     failures: int,
 ) -> None:
+    # imported here: matplotlib takes long to load and only pictures need it
     from audiolevel.report import batch_figure, figures
 
+    # nothing measured, nothing to draw
     if len(done.items) > failures:
         figures.save(batch_figure.recordings(records), where / "recordings.png")
     pictures = {
@@ -260,6 +267,7 @@ def _plans(
     ]
     lines, texts = [], []
     for site, plan, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
+        # recordings at another gain cannot be pooled; they are named
         line = {"site": site, "left_out": left_out, **plan_json.as_json(plan)}
         lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
         texts.append(plan_text.as_text(plan, site))

@@ -85,14 +85,18 @@ def follow_up(
     SettingError
         A file cannot be used; one line that says why and what to do.
     """
+    # a single path is a string too, and must not be read letter by letter
     paths = [logs] if isinstance(logs, str) or hasattr(logs, "__fspath__") else list(logs)
     expectation, name = _expectation(plan)
     clock = expectation.zone if zone is None else zone
     reading = replace(
         log_format or LogFormat(),
+        # no zone known: a clock that is never changed
         zone=zone_named(clock) if clock else None,
+        # of the plan: rows nearer than that are one firing
         rearm_s=expectation.rearm_s,
     )
+    # nobody changed the setting if nobody says so
     at_db = list(settings) or [expectation.set_db] * len(paths)
     covered = zip(_each(begins, paths), _each(ends, paths), strict=True)
     formats = [replace(reading, begin=begin, end=end) for begin, end in covered]
@@ -107,6 +111,7 @@ def follow_up(
 
 def _expectation(plan: Plan | AnyPath) -> tuple[Expectation, str]:
     if isinstance(plan, Plan):
+        # by way of its JSON: a plan at hand and one read again give the same answer
         return expectation_of(plan_of_object(json.loads(plan.to_json()))), plan.name
     return read_plan(plan), Path(plan).name
 

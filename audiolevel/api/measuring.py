@@ -64,6 +64,7 @@ class Measurement(metering.Measurement, Result):
     def laf_db(self) -> Array:
         """The level history LAF every `row_s`, shape (rows,), in the unit of `scale`."""
         assert self.laf is not None  # `measure` keeps the levels
+        # hundredths of a dB FS; the calibration adds the same to every level
         return np.asarray(self.laf / 100 + self.scale.shown(0.0))
 
     @property
@@ -100,6 +101,7 @@ class Measurement(metering.Measurement, Result):
             at_db = self.scale.full_scale(at_db)
         assert self.laf is not None  # as above
         rows = firings(self.laf / 100, trigger.at(at_db), self.row_s)
+        # a row is known at its end, hence + 1; rounded to the millisecond
         return np.round((rows + 1) * self.row_s, 3)
 
     def to_object(self) -> Object:
@@ -111,6 +113,7 @@ class Measurement(metering.Measurement, Result):
         return measure_text.as_text(self, self.notices, self.scale)
 
     def _save_pictures(self, where: Path) -> list[Path]:
+        # imported here: matplotlib takes long to load and only pictures need it
         from audiolevel.report import figures, measure_figure
 
         file = where / f"levels_{self.path.stem}.png"
@@ -266,6 +269,7 @@ def measure_all(
     known, _ = site_of(site)
     form = form_of(known, level_column, time_column)
     parts = parts_of(from_s, to_s, recordings)
+    # with or without a history the measuring below is the same
     writing = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
     measurements = []
     with writing as writer:

@@ -67,11 +67,13 @@ class Plan(SitePlan, Result):
         return plan_text.as_text(self, self.name)
 
     def _save_pictures(self, where: Path) -> list[Path]:
+        # imported here: only pictures need these, and matplotlib takes long to load
         from audiolevel.planning.detection_range import range_curves
         from audiolevel.report import figures, plan_figure
 
         files = [where / "plan.png"]
         figures.save(plan_figure.firings_and_gains(self, self.name), files[0])
+        # range is worked out for one setting and needs a sound to place
         if self.recommended is not None and self.survey.wanted:
             files.append(where / "ranges.png")
             curves = range_curves(self.survey, self.recommended)
@@ -94,6 +96,7 @@ class Trials(Result):
         several = len(self.survey.measurements) > 1
         for trial in self.each:
             clipped = clipping_notices(trial.measurement, trial.gain.gain_db)
+            # with one recording its name would say nothing
             name = trial.measurement.path.name if several else ""
             notices += [one.of(name) for one in clipped]
         return notices
@@ -228,6 +231,7 @@ def trial(
         As in `plan`.
     """
     known, folder = site_of(site)
+    # no limit of clipping: what is asked for is tried, however much it clips
     gains = Gains(tuple(gains_db), known.own_noise_db)
     form, parts = form_of(known, level_column, time_column), parts_of(from_s, to_s, recordings)
     measurements = _measured(recordings, gains, starts, channel, progress, parts=parts, form=form)
@@ -239,6 +243,7 @@ def trial(
         folder=folder,
         confidence=confidence,
         seed=seed,
+        # a trial counts firings only: nothing is placed
         place_wanted=False,
     )
     return Trials(survey, tuple(trials_of(survey, trigger)))
@@ -282,9 +287,11 @@ def predict(
     several = [measurements] if isinstance(measurements, Measurement) else list(measurements)
     survey = survey_of(several, several[0].site, confidence=confidence, seed=seed)
     at_db = trigger.at_db
+    # said in SPL where the site is calibrated; the sweep wants dB FS
     if trigger.mode == "threshold":
         at_db = Scale(survey.scale.spl_at_full_scale_db).full_scale(at_db)
     levels = [one.laf for one in several if one.laf is not None]
+    # 0 dB: the recorded gain
     counts, row = swept_with(survey, levels, trigger.at(at_db), gain_db=0.0)
     return counts.prediction.at(row)
 
@@ -302,6 +309,7 @@ def _measured(
     measurements = []
     each_start = each_of(starts, recordings, "starts")
     for path, start, part in zip(recordings, each_start, parts, strict=True):
+        # one recording at a time, so that memory does not grow with their number
         with progress(str(path)) as advance:
             measurements.append(
                 metering.measure(
@@ -320,6 +328,7 @@ def _measured(
 def _marks_within(marks: Sequence[Sequence[Mark]], parts: Sequence[Part]) -> list[list[Mark]]:
     """The marks that lie in the part of each recording, counted from its beginning."""
     moved = [[mark.within(part) for mark in of] for of, part in zip(marks, parts, strict=True)]
+    # None: a mark that lies wholly outside the part
     return [[mark for mark in of if mark is not None] for of in moved]
 
 
@@ -332,6 +341,7 @@ def marks_of(marks: Sequence[Marks], recordings: Sequence[AnyPath]) -> list[Sequ
 def _read(marks: Marks | None) -> Sequence[Mark]:
     if marks is None:
         return ()
+    # a path, or else the marks themselves
     if isinstance(marks, str) or hasattr(marks, "__fspath__"):
         return read_marks(marks)
     return marks

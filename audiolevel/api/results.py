@@ -84,6 +84,7 @@ def site_of(site: Site | AnyPath | None) -> tuple[Site, Path | None]:
     """A site, and the folder that the files it names are relative to."""
     if isinstance(site, Site):
         return site, None
+    # no file: the defaults, and nothing to be relative to
     return read_site(site), None if site is None else Path(site).parent
 
 
@@ -94,6 +95,7 @@ def quiet(_: str) -> AbstractContextManager[Advance | None]:
 
 def as_kind(kind: type[Base], base: Any, **more: Any) -> Base:
     """A domain record as the class of the API that adds what can be done with it."""
+    # fields only, not `asdict`, which would copy every array inside
     values = {one.name: getattr(base, one.name) for one in fields(base)}
     return kind(**values, **more)
 

@@ -51,6 +51,7 @@ class PrivacyReview(Review, Result):
 
     def _save_pictures(self, where: Path) -> list[Path]:
         page = where / "privacy.md"
+        # no calibration, no distance, no picture; the page says why
         if not self.curves:
             write_text(page, sheet.as_markdown(self.sheet))
             return [page]
@@ -100,6 +101,7 @@ def review_privacy(
     """
     known, folder = site_of(site)
     assumed = known.microphone.spl_at_full_scale_db is None and assume_full_scale_db is not None
+    # a calibration of the site's own is never overruled by an assumption
     if assumed:
         microphone = replace(known.microphone, spl_at_full_scale_db=assume_full_scale_db)
         known = replace(known, microphone=microphone)
@@ -110,6 +112,7 @@ def review_privacy(
             raise RecordingError(
                 f"{path}: is a level history and holds nothing to judge speech by; give the sound"
             )
+        # fed while measuring: the sound is read once and never kept
         analyser = SpeechAnalyser(open_recording(path).rate_hz, start)
         with progress(str(path)) as advance:
             measurements.append(
@@ -132,6 +135,7 @@ def review_privacy(
         seed=seed,
     )
     review = make_review(plan_of(survey), analyses, calibration_assumed=assumed)
+    # after the review, which still needs the recordings
     if redact:
         review = redacted(review)
     return as_kind(PrivacyReview, review, date=date or f"{Date.today()}")

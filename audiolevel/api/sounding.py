@@ -105,6 +105,8 @@ def render_sound(
     sound = received.find(name)
     pressure = render(sound, rate_hz, distance_m=distance_m, seed=seed)
     samples = at_full_scale(pressure, spl_at_full_scale_db)
+    # clipped as a camera would; `samples` still tell by how much
     write_sound(path, samples.clip(-1, 1), rate_hz)
+    # metres of the source level, as `render` takes it
     away = sound.at_m if distance_m is None else distance_m
     return Rendering(sound, str(Path(path)), away, spl_at_full_scale_db, samples)

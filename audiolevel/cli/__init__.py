@@ -34,6 +34,7 @@ class _Commands(click.Group):
         try:
             return super().invoke(ctx)
         except AudioLevelError as error:
+            # only the program's own errors; a fault in the code keeps its traceback
             raise _Failure(str(error), error.exit_code) from error
 
 

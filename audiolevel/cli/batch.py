@@ -73,14 +73,17 @@ def batch(
             watch=_progress,
         )
     except KeyboardInterrupt:
+        # what is done is kept, so Ctrl-C is no error to trace
         raise click.Abort from None
     click.echo(result.to_text())
+    # a script that runs this must notice that something failed or moved
     if not result.good:
         sys.exit(1)
 
 
 @contextmanager
 def _progress(files: int) -> Iterator[Callable[[Any], None] | None]:
+    # a bar in a log file would be noise
     if not sys.stderr.isatty():
         yield None
         return
@@ -89,8 +92,10 @@ def _progress(files: int) -> Iterator[Callable[[Any], None] | None]:
 
         def show(now: Any) -> None:
             nonlocal shown
+            # seconds of sound a second; the guard is for the first call
             speed = now.measured_s / max(time.monotonic() - begin, 1e-3)
             bar.label = f"{now.files} files, {now.measured_s / 3600:.1f} h, {speed:.0f} × real time"
+            # the bar wants the step, not the total
             bar.update(now.files - shown)
             shown = now.files
 

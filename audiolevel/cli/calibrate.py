@@ -18,6 +18,7 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
         try:
             moment, shown = str(value).split("=")
             parts = [float(part) for part in moment.split(":")]
+            # from the right: seconds, minutes, hours
             seconds = sum(part * 60**i for i, part in enumerate(reversed(parts)))
             return seconds, float(shown)
         except ValueError:
@@ -80,6 +81,7 @@ def calibrate(
     import audiolevel as al
 
     ways = [tone_db is not None, meter_laeq_db is not None, sensitivity_dbfs is not None]
+    # two ways to full scale may contradict each other; none at all says nothing
     if sum(ways) > 1 or not (any(ways) or readings or shown_at):
         raise click.UsageError(
             "give one of --tone-db, --meter-laeq-db, --sensitivity-dbfs, or some --reading, or "
@@ -87,6 +89,7 @@ def calibrate(
         )
     if (tone_db is not None or meter_laeq_db is not None) and recording is None:
         raise click.UsageError("--tone-db and --meter-laeq-db need a RECORDING")
+    # moments without a recording, or a recording without moments
     if (record is None) != (not shown_at):
         raise click.UsageError("--record and --at go together")
     if record is not None and recording is not None:

@@ -65,6 +65,7 @@ def followup(
 
     Several logs, one after another, may have been made at several settings; the last is today's.
     """
+    # imported here, as in every command, so that `--help` answers at once
     import audiolevel as al
 
     options.once_each("--setting", settings, logs)

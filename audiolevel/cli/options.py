@@ -35,6 +35,7 @@ class _Channel(click.ParamType):  # type: ignore[type-arg]
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> int | None:
+        # channels count from 1 for people; None is the mean square of all
         if value is None or value == "mean":
             return None
         if not str(value).isdecimal() or int(value) < 1:
@@ -50,6 +51,7 @@ class _Place(click.ParamType):  # type: ignore[type-arg]
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
+        # a number already, as a default is
         if isinstance(value, float):
             return value
         parts = str(value).split(":")
@@ -58,11 +60,13 @@ class _Place(click.ParamType):  # type: ignore[type-arg]
         except ValueError:
             numbers = []
         inner = numbers[1:]
+        # 1:75 is a slip of the pen; the first part alone may pass 59, and nan fails both
         good = 1 <= len(numbers) <= 3 and all(0 <= one < 60 for one in inner)
         if not good or not 0 <= numbers[0] < float("inf"):
             self.fail(f"{value!r} is not seconds, minutes:seconds or hours:minutes:seconds")
         seconds = 0.0
         for one in numbers:
+            # hours, minutes, seconds, as far as there are any
             seconds = 60 * seconds + one
         return seconds
 
@@ -77,6 +81,7 @@ def _together(*parts: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
     """Several options as one decorator, in the order in which `--help` shows them."""
 
     def decorate(command: _Command) -> _Command:
+        # the decorator nearest to the function is applied first and shown last
         for part in reversed(parts):
             command = part(command)
         return command
@@ -193,6 +198,7 @@ def once_each(option: str, values: Sequence[Any], files: Sequence[str]) -> None:
 
 def for_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> Sequence[Any]:
     """An option given once for all recordings, or once for each."""
+    # unlike `once_each`: a part or the weather may well be the same in all
     if len(values) == 1:
         return list(values) * len(recordings)
     once_each(option, values, recordings)
@@ -202,6 +208,7 @@ def for_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> S
 @contextmanager
 def progress(path: str) -> Iterator[Callable[[int], object] | None]:
     """A bar over the recording's length on a terminal, nothing in a pipe."""
+    # length is asked for only where there is a bar to draw
     length_ms = _length_ms(path) if sys.stderr.isatty() else 0
     if not length_ms:
         yield None
@@ -224,6 +231,7 @@ def deliver(result: "Result", json_file: str | None, out: str | None = None) -> 
     """Save a result where asked, and print its text, or its JSON where that goes to the output."""
     if out is not None:
         result.save(out)
+    # nothing but JSON on the output, so that it can be piped
     if json_file == "-":
         click.echo(result.to_json(), nl=False)
         return

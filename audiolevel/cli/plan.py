@@ -54,8 +54,10 @@ def plan(
     options.once_each("--marks", marks, recordings)
     asked = None
     if any(value is not None for value in (level_db, shown, change_db)):
+        # one asked setting has one gain; None is the recorded one
         gain = settings[0] if settings else None
         asked = al.Asked(gain, mode, level_db=level_db, shown=shown, change_db=change_db)
+    # an option without effect would pass for one that had it
     elif settings or mode != "threshold":
         raise click.UsageError("--gain and --mode go with --level, --shown or --change")
     result = al.plan(

@@ -42,6 +42,7 @@ def sounds(
     """
     import audiolevel as al
 
+    # without a sound to write, list them all
     if render is None:
         options.deliver(al.catalogue(), json_file)
         return

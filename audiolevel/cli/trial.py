@@ -73,10 +73,12 @@ def trial(
         "rearm_s": rearm_s,
         "release_db": release_db,
     }
+    # None takes the site file's own value
     trigger = site.trigger.trigger(mode, at_db, **given)
     result = al.trial(
         recordings,
         trigger,
+        # dB and the camera's settings alike; neither is the recorded gain
         gains_db=(*gains_db, *map(site.gain_db_of, settings)) or (0.0,),
         site=site,
         starts=starts,

@@ -31,7 +31,7 @@ SAFE_SHARE = 0.9
 LARGEST_STEP_DB = 6.0
 # half of that: silence does not say how far to go
 SILENT_STEP_DB = 3.0
-# one silent check may be a quiet day, or a dead detector that a sound must tell
+# one silent check may be a quiet day; a dead detector is found by making a sound
 SILENT_CHECKS = 2
 # a shift that the log alone shows with 95 % certainty, and that no weather explains: a wet road is
 # 3 to 5 dB louder (docs/counting.md), a dry one after a wet visit as much quieter

@@ -275,14 +275,15 @@ def _can_be_set(curve: Curve, ceiling_db: float) -> BoolArray:
         never = np.cumsum(prediction.count == 0)
         return np.asarray(never <= 1)
     # the curve's limits may be known a little beyond the reach; the count there is not
-    # 0 dB FS: above full scale the input reads nothing, whatever the ceiling
     said = prediction.method != "upper limit"
+    # 0 dB FS: above full scale the input reads nothing, whatever the ceiling
     return np.asarray(said & (prediction.settings_db <= min(ceiling_db, 0.0)))
 
 
 def _surest_row(curve: Curve, rows: IntArray) -> int:
     """The lowest row that keeps the limit with 90 % certainty, or else the surest there is."""
     prediction, limit = curve.prediction, curve.limit
+    # the level may lie above every row that can be set: then nothing is safe
     if limit is not None and limit.safe_db is not None:
         safe = rows[prediction.settings_db[rows] >= limit.safe_db - _SAME_DB]
         if safe.size:
@@ -332,6 +333,7 @@ def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
         # to whole decibels: less is not known, and must not decide
         margin = 0.0 if option.margin_db is None else option.margin_db
         return (False, False, *sure, -round(margin), mode, *room)
+    # nothing catches enough: the one that catches more goes first
     least = option.least_detected
     caught = 0.0 if least is None else float(least.probability[option.row])
     # equal in per cent is equal: the placements know no more

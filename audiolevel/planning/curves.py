@@ -78,6 +78,7 @@ class Curve:
 
     def shifted(self, gain_db: float) -> "Curve":
         """The same mode at a gain that moves every level alike."""
+        # a difference of two levels is the same at every gain that only shifts them
         if self.mode != "threshold":
             return replace(self, gain_db=gain_db)
         return replace(

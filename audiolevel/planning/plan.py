@@ -178,6 +178,7 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
 
 def survey_notices(survey: Survey) -> list[Notice]:
     """Cautions of all recordings of a survey; a length is judged of all together."""
+    # with one recording its name would say nothing
     several = len(survey.measurements) > 1
     notices: dict[tuple[str, str, str], Notice] = {}
     for one in survey.measurements:
@@ -207,7 +208,7 @@ def _gains(survey: Survey) -> list[GainMargins]:
     weights = np.array([one.duration_s for one in measurements])
     gains = []
     for i, (setting, gain_db) in enumerate(site.gains_db()):
-        # a level history without peaks tells no share (nan); its gains are judged by that instead
+        # a history without peaks tells no share (nan); then no gain above the recorded is usable
         shares = np.nan_to_num([one.gains[i].clipped_share for one in measurements])
         simulated = float(shares @ weights / weights.sum())
         # what clipped while recording is clipped at every gain from there on
@@ -294,6 +295,7 @@ def _display_notices(option: Option | None, site: Site) -> list[Notice]:
         return []
     line = fit_display(site.display.readings)
     beyond_db = line.beyond_db(option.trigger.at_db)
+    # near enough to the readings for the line to be trusted
     if beyond_db <= DISPLAY_REACH_DB:
         return []
     highest = line.shown(line.levels_db[-1])
@@ -329,6 +331,7 @@ def _lower_gain(option: Option | None, gains: Sequence[GainMargins]) -> Notice:
     if not good:
         return notice("lower the gain", "below all")
     by_db = -max(good)
+    # at least down to the gain that is recommended
     if option is not None:
         by_db = max(by_db, -option.gain_db)
     return notice("lower the gain", by_db=by_db)

@@ -263,6 +263,7 @@ def plan_of_object(value: object) -> PlanRecord:
     """
     if not isinstance(value, Mapping) or "recommended" not in value or "curves" not in value:
         raise SettingError("is not a plan; make it by audiolevel plan --json")
+    # a plan without the key is older than the key itself: version 1
     if value.get("schema") != SCHEMA:
         raise SettingError(
             f"is a plan of another version (schema {value.get('schema', 1)}, not {SCHEMA}); "

@@ -26,7 +26,9 @@ def recordings(records: Records) -> Picture:
         )
         for r in records()
     ]
+    # by site, then by LAeq: the order of the lines from below
     rows.sort()
+    # inches; thousands of recordings share the height of some 270
     figure = new_figure(10, min(12.0, 2.5 + 0.035 * len(rows)))
     axes = figure.subplots()
     sites = sorted({row[0] for row in rows})
@@ -44,6 +46,7 @@ def recordings(records: Records) -> Picture:
         )
         axes.plot([row[1] for _, row in own], places, "|", color=colour, markersize=7)
         axes.plot([row[4] for _, row in own], places, ".", color=colour, markersize=4)
+        # named beside its own lines, as a legend of many sites would hide them
         axes.annotate(
             site,
             (1.0, (places[0] + places[-1]) / 2),
@@ -91,6 +94,7 @@ def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Pi
         table = stated.get(site, {})
         known = [setting for setting in np.unique(settings).tolist() if setting in table]
         if len(known) > 1:
+            # the table gives steps only; the lowest setting's own mean sets their height
             base = level[settings == known[0]].mean() - table[known[0]]
             stated_db = [base + table[setting] for setting in known]
             axes.plot(known, stated_db, "--", color=colour, linewidth=1.5)
@@ -114,6 +118,7 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
     points: dict[str, list[tuple[datetime, float, float, bool]]] = defaultdict(list)
     for record in records():
         if record.get("start"):
+            # the clock on the wall: moments with and without a zone cannot be sorted together
             start = datetime.fromisoformat(record["start"]).replace(tzinfo=None)
             odd = record["path"] in outlying
             points[record["site"]].append(

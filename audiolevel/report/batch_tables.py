@@ -77,7 +77,9 @@ def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, 
 def _cell(record: Record, where: tuple[str, ...]) -> Any:
     value: Any = record
     for key in where:
+        # one step into the record for each key
         value = value[key]
+    # warnings are a list of codes; None is an empty cell
     return " ".join(value) if isinstance(value, list) else "" if value is None else value
 
 
@@ -88,6 +90,7 @@ def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
         head = ["site", "hour", "recordings", "minutes", "laeq_db", "lafmax_db", "reference"]
         table.writerow(head)
         for row in rows:
+            # no start time, so no hour is known
             hour = "" if row.hour is None else row.hour
             means = [f"{row.minutes:.2f}", f"{row.laeq_db:.2f}", f"{row.lafmax_db:.2f}"]
             table.writerow([row.site, hour, row.recordings, *means, row.reference])

@@ -32,6 +32,7 @@ class Picture:
 
 def save(picture: Picture, path: Path) -> None:
     """Write a picture as PNG, all of it or nothing, and its text alternative beside it."""
+    # in the same folder: a file can be moved into place at once only within one file system
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".png")
     os.close(handle)
     draft = Path(name)
@@ -49,6 +50,7 @@ def save(picture: Picture, path: Path) -> None:
 
 def new_figure(width: float, height: float) -> "Figure":
     """An empty figure, in inches."""
+    # imported here: most runs draw nothing; without pyplot no window is ever opened
     from matplotlib.figure import Figure
 
     return Figure(figsize=(width, height), layout="constrained", facecolor="white")
@@ -60,4 +62,5 @@ def plain(axes: "Axes") -> None:
         axes.spines[side].set_visible(False)
     axes.tick_params(colors=INK, labelsize=9)
     axes.grid(visible=True, color="#e6e6e6", linewidth=0.8)
+    # the grid behind the lines
     axes.set_axisbelow(True)

@@ -54,6 +54,7 @@ def _log(one: LogComparison) -> Object:
         "low_per_day": significant(one.expected_per_day.low),
         "high_per_day": significant(one.expected_per_day.high),
         "p_value": significant(one.p_value),
+        # nan, which becomes null, where the log has no lengths
         "recorded_min_per_day": significant(recorded_s / 60 / one.days),
         "by_day": [_period(row, "date") for row in one.by_day],
         "by_hour": [_period(row, "hour") for row in one.by_hour],
@@ -62,6 +63,7 @@ def _log(one: LogComparison) -> Object:
 
 
 def _period(row: PeriodComparison, name: str) -> Object:
+    # a date is never carried over; only an hour can be one that nobody heard
     extra = {"carried_over": row.carried_over} if name == "hour" else {}
     return {
         name: int(row.name) if name == "hour" else row.name,

@@ -76,6 +76,7 @@ def _set(result: Followup) -> list[str]:
         change = f"{decision.set_db - result.last.at_db:+.1f} dB from {result.last.at_db:g}"
         lines = entry("SET NOW", f"{decision.set_db:g} {unit} ({change})")
     lines += entry("because", decision_text(decision))
+    # 0 where the whole step was taken
     if decision.short_of_db:
         more = f"{abs(decision.short_of_db):.1f} dB more may follow: no step is larger than 6 dB"
         lines += entry("", f"{more}; follow up again after a day or two")
@@ -90,12 +91,14 @@ def _set(result: Followup) -> list[str]:
 
 def _logs(result: Followup) -> list[str]:
     lines = ["what the level rests on                setting   firings      days   p"]
+    # one line a setting: the single days stand in the plan
     before = {day.at_db for day in result.expectation.earlier}
     for at_db in sorted(before):
         days = [day for day in result.expectation.earlier if day.at_db == at_db]
         total, worth = sum(day.count for day in days), sum(day.exposure for day in days)
         lines.append(f"  {'before':<36}{at_db:8g}{total:10d}{worth:10.1f}")
     for one in result.comparisons:
+        # the column of names has 34 places
         name = one.log.name if len(one.log.name) <= 34 else one.log.name[:33] + "…"
         p = f"{one.p_value:.2g}" if one.p_value >= 0.001 else "<0.001"
         lines.append(f"  {name:<36}{one.at_db:8g}{one.count:10d}{one.exposure:10.1f}   {p}")

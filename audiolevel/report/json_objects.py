@@ -34,6 +34,7 @@ def levels_of(levels: Levels, scale: Scale) -> Object:
         "lafmin_db": shown(levels.lafmin_db),
         "lae_db": shown(levels.lae_db),
         "lcpeak_db": shown(levels.lcpeak_db),
+        # always re full scale: it says how near the input came to clipping
         "sample_peak_dbfs": number(levels.sample_peak_db),
         "percentiles_db": {name: shown(level) for name, level in levels.percentiles_db.items()},
     }

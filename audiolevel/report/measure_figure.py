@@ -21,6 +21,7 @@ def levels(measurement: Measurement, scale: Scale) -> Picture:
         f"{measurement.path.name}: levels in {scale.unit}", x=0.01, ha="left", fontsize=12
     )
     _over_time(left, measurement, scale)
+    # closer at both ends, where levels bend
     percents = np.array([1, 2, 5, 10, 20, 30, 50, 70, 80, 90, 95, 99])
     exceeded = [scale.shown(measurement.summary.exceeded_db(float(p))) for p in percents]
     right.plot(percents, exceeded, color=BLUE, linewidth=2)
@@ -32,6 +33,7 @@ def levels(measurement: Measurement, scale: Scale) -> Picture:
 
 
 def _over_time(axes: "Axes", measurement: Measurement, scale: Scale) -> None:
+    # the middle of each second
     seconds = (np.arange(len(measurement.second_lafmax_db)) + 0.5) * measurement.second_s
     long = seconds[-1] > 600
     time = seconds / 60 if long else seconds

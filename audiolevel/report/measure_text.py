@@ -20,6 +20,7 @@ def as_text(measurement: Measurement, notices: Sequence[Notice], scale: Scale) -
         what += (
             f", {measurement.sample_rate_hz / 1000:g} kHz, {measurement.channels} channel{plural}"
         )
+    # a history without a rate; rows other than 10 ms have to be told
     elif measurement.row_s != ROW_S:
         what += f", {measurement.quantity} every {measurement.row_s:g} s"
     lines = [*heading(f"{measurement.path.name}: {what}; levels in {scale.unit}"), ""]
@@ -48,6 +49,7 @@ def _levels(measurement: Measurement, scale: Scale) -> list[str]:
     exceeded = levels.percentiles_db
     clipping = levels.clipping
     share = "no sample at full scale"
+    # not knowing is not the same as none
     if "clipped" in measurement.lacking:
         share = "whether samples were clipped is not known"
     if clipping.clipped_share > 0:

@@ -31,6 +31,7 @@ from audiolevel.report.wording import span
 from audiolevel.site import setting_name
 
 _STYLES = ["-", "--", "-.", ":", "-", "--"]
+# a day; 8640 is a firing every ten seconds, and a logarithmic axis has no zero
 _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
 
 
@@ -53,6 +54,7 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     """The curve of firings a day with its band; how far the sample carries is said on it."""
     prediction = option.curve.prediction
     threshold = option.trigger.mode == "threshold"
+    # dB FS to the unit shown; a change is the same in both
     shift = plan.survey.scale.shown(0.0, option.gain_db) if threshold else 0.0
     x = prediction.settings_db + shift
     _band(axes, x, prediction)
@@ -60,11 +62,13 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
         ("counted", "-", "counted in the sample"),
         ("extrapolated", "--", "extrapolated from its loudest sounds"),
     ):
+        # nan breaks the line where another method holds
         part = np.where(prediction.method == method, prediction.per_day, np.nan)
         if np.isfinite(part).any():
             axes.plot(x, part, style, color=BLUE, linewidth=2, label=label)
     limit_only = prediction.method == "upper limit"
     if limit_only.any():
+        # no best estimate here, so the upper end is drawn and called what it is
         part = np.where(limit_only, prediction.rate_high_per_day, np.nan)
         axes.plot(x, part, ":", color=RED, linewidth=2, label="upper limit only")
     _chosen(axes, option, plan, float(option.trigger.at_db + shift))
@@ -91,6 +95,7 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     active_h = read_schedule(plan.survey.site.schedule.active).hours_active_per_day
     hours = axes.secondary_yaxis(
         "right",
+        # only active hours count, so a day is divided by these and not by 24
         functions=(lambda day: np.divide(day, active_h), lambda hour: np.multiply(hour, active_h)),
     )
     what_hours = "of the day" if active_h == 24 else f"of the {active_h:.3g} active hours"
@@ -102,6 +107,7 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
 
 
 def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
+    # a lower end of 0 would be at minus infinity: drawn below the axis' end
     low = np.maximum(prediction.rate_low_per_day, _LOWEST_PER_DAY / 10)
     sure = f"{100 * prediction.confidence:g} % interval of the rate"
     axes.fill_between(
@@ -111,6 +117,7 @@ def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
     axes.plot(x, day_low, color=GREY, linewidth=0.8)
     axes.plot(x, prediction.high_per_day, color=GREY, linewidth=0.8, label="of one day's count")
     if prediction.reach_db is not None:
+        # the reach in the unit of the axis; the difference is the same for every setting
         heard = x - prediction.settings_db + prediction.reach_db
         edge = float(heard[0])
         if x[0] < edge < x[-1]:
@@ -130,6 +137,7 @@ def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
 def _chosen(axes: Axes, option: Option, plan: SitePlan, at: float) -> None:
     prediction, row = option.curve.prediction, option.row
     best = prediction.per_day[row]
+    # where only an upper limit is honest the mark sits on it
     y = best if np.isfinite(best) else prediction.rate_high_per_day[row]
     axes.plot([at], [max(y, _LOWEST_PER_DAY)], "D", color=INK, markersize=8, zorder=5)
     axes.axvline(at, color=INK, linewidth=1, linestyle=(0, (1, 2)))
@@ -147,6 +155,7 @@ def _chosen(axes: Axes, option: Option, plan: SitePlan, at: float) -> None:
     limit = option.curve.limit_within_scale
     if limit is not None and limit.low_db is not None:
         shift = at - option.trigger.at_db
+        # no upper end known: the bar runs to the edge of the picture
         high = prediction.settings_db[-1] if limit.high_db is None else limit.high_db
         axes.plot(
             [limit.low_db + shift, high + shift],
@@ -161,6 +170,7 @@ def _chosen(axes: Axes, option: Option, plan: SitePlan, at: float) -> None:
 def _gains(axes: Axes, plan: SitePlan) -> None:
     """For every gain: where the site's sound lies between the noise floor and full scale."""
     names = []
+    # headroom is counted down from full scale, so a level in dB FS is minus the headroom
     for i, gain in enumerate(plan.gains):
         chosen = plan.recommended is not None and gain is plan.recommended.gain
         colour = BLUE if gain.usable else GREY
@@ -170,7 +180,9 @@ def _gains(axes: Axes, plan: SitePlan) -> None:
         if gain.headroom_db is not None:
             peak = -gain.headroom_db
             axes.plot([l10, min(peak, 0)], [i, i], color=colour, linewidth=1.4)
+            # an arrow where the sound would go on past full scale
             axes.plot([min(peak, 0)], [i], ">" if peak > 0 else "|", color=colour, markersize=8)
+        # the noise floor, by the room that L90 leaves above it
         axes.plot([l90 - gain.footroom_db], [i], "x", color=colour, markersize=5)
         if chosen:
             axes.axhspan(i - 0.42, i + 0.42, color="#fff3d6", zorder=0)
@@ -218,6 +230,7 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
     option = plan.recommended
     what = "" if option is None else text.setting(option.trigger, option.gain_db, plan.survey.scale)
     axes.set_title(f"{name}: how far off it is caught, {what}", fontsize=12, loc="left")
+    # colours and styles come round again; the legend has the names
     for curve, colour, style in zip(curves, COLOURS * 3, _STYLES * 3, strict=False):
         axes.plot(
             curve.distance_m,
@@ -235,6 +248,7 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
             alpha=0.15,
             linewidth=0,
         )
+    # in the curves' order, so that a triangle has its line's colour
     for wanted, colour in zip(plan.survey.site.wanted, COLOURS * 3, strict=False):
         axes.plot([wanted.distance_m], [2], "^", color=colour, markersize=8, clip_on=False)
     axes.axhline(100 * asked, color=INK, linewidth=1, linestyle=(0, (1, 2)))

@@ -63,6 +63,7 @@ def plan_record(plan: SitePlan) -> PlanRecord:
         case=plan.choice.case,
         alternatives=tuple(_option(one, plan) for one in plan.choice.alternatives),
         asked=None if plan.asked is None else _option(plan.asked, plan),
+        # the first of `by_mode` is the recommended one
         runners_up=tuple(_option(one, plan) for one in plan.choice.by_mode[1:]),
         options=tuple(_option(one, plan) for one in plan.options),
         gains=tuple(_gain(gain, plan) for gain in plan.gains),
@@ -96,6 +97,7 @@ def _shift(option: Option, plan: SitePlan) -> float:
 
 
 def _option(option: Option, plan: SitePlan) -> OptionRecord:
+    # every level is told in the unit of `reference`, at this option's gain
     shift = _shift(option, plan)
     shown = plan.shown(option)
     return OptionRecord(
@@ -135,6 +137,7 @@ def expected_record(prediction: Prediction, row: int) -> ExpectedRecord:
         by_hour=_hours(prediction.by_hour, row),
         by_hour_low=_hours(prediction.by_hour_low, row),
         by_hour_high=_hours(prediction.by_hour_high, row),
+        # no start time: which hours were heard is not known
         hours_not_heard=None if heard_s is None else tuple(np.flatnonzero(heard_s == 0).tolist()),
         seen=expected.seen,
         rate_quantiles=QuantilesRecord(shares=RATE_SHARES, per_day=rates),
@@ -142,6 +145,7 @@ def expected_record(prediction: Prediction, row: int) -> ExpectedRecord:
 
 
 def _hours(by_hour: Array | None, row: int) -> Hours | None:
+    # nan in a row that has only an upper limit: null for the whole day
     if by_hour is None or not np.isfinite(by_hour[row]).all():
         return None
     return tuple(by_hour[row].tolist())
@@ -197,6 +201,7 @@ def _storage(life: CardLife | None) -> StorageRecord | None:
         low_days=life.low_days,
         high_days=life.high_days,
         recorded_share=life.recorded_share,
+        # JSON has no infinity, so null there needs this to tell it from not known
         never_fills=life.days_kept == inf,
         dominated_by_other=life.dominated_by_other,
     )

@@ -80,6 +80,7 @@ def _set(option: Option, plan: SitePlan) -> str:
     shown = plan.shown(option)
     if shown is None:
         return f"{said} (the camera's own scale is not known: see Next)"
+    # without the number a person at the camera would have nothing to type
     return f"{said} (the camera's own scale: {shown.value:.3g} ± {shown.uncertainty:.2g})"
 
 
@@ -95,6 +96,7 @@ def _hours(plan: SitePlan, option: Option) -> list[str]:
     """Active hours, and which hours of the day nobody heard."""
     windows = plan.survey.site.schedule.active
     lines = entry("active", f"{'; '.join(windows)}: a day counts these hours") if windows else []
+    # carried over only where there is traffic to carry by
     by_hour, heard = option.curve.prediction.by_hour, option.curve.prediction.hours_heard
     if by_hour is not None and heard is not None and not heard.all():
         lines += entry("hours", hours_not_heard(np.flatnonzero(heard == 0).tolist()))
@@ -122,6 +124,7 @@ def _catches(option: Option) -> list[str]:
             for one in option.curve.detections
             if (one.distance_m is None) is own
         ]
+        # placed sounds are simulated, marked ones were there: never in one line
         lines += entry(label, "; ".join(chances)) if chances else []
     return lines
 
@@ -141,6 +144,7 @@ def _limit(plan: SitePlan, option: Option) -> list[str]:
 
     def shown(level: float | None) -> str:
         if level is None:
+            # a level that the input never reads cannot be set
             return "above full scale" if option.trigger.mode == "threshold" else "not known"
         threshold = option.trigger.mode == "threshold"
         return f"{plan.survey.scale.shown(level, option.gain_db) if threshold else level:.1f}"
@@ -163,6 +167,7 @@ def _gain_table(plan: SitePlan) -> list[str]:
             notes.append("<- set")
         lost = plan.lost_to_clipping(margins)
         if margins.usable and lost:
+            # usable for the site, yet so many wanted sounds are heard only up to full scale
             notes.append(f"cuts {len(lost)}")
         lines.append(f"{_gain_row(margins)}  {'; '.join(notes)}".rstrip())
     return lines
@@ -172,7 +177,9 @@ def _gain_row(margins: GainMargins) -> str:
     name = f"{margins.gain_db:+g} dB" + (
         "" if margins.setting is None else f" ({setting_name(margins.setting)})"
     )
+    # estimated from a recording that had clipped itself
     about = "~" if margins.estimated else ""
+    # less than 5 samples in ten million would show as a power of ten
     percent = 100 * margins.clipped_share if margins.clipped_share >= 5e-7 else 0
     share = "?" if isnan(margins.clipped_share) else f"{about}{percent:.2g} %"
     headroom = "?" if margins.headroom_db is None else f"{margins.headroom_db:.0f}"
@@ -190,6 +197,7 @@ def _option_table(plan: SitePlan) -> list[str]:
     lines = [head.replace("95", f"{100 * plan.survey.confidence:g}") + ("  caught" if asks else "")]
     for option in plan.choice.by_mode:
         rate = option.expected.rate
+        # replaced below wherever there is a best estimate
         figures = f"fewer than {count(rate.high)}"
         if rate.best is not None:
             figures = f"{count(rate.best)} ({count(rate.low)} to {count(rate.high)})"

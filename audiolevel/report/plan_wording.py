@@ -11,6 +11,7 @@ from audiolevel.planning.plan import SitePlan
 from audiolevel.report.wording import Sentences, sentence, span
 from audiolevel.site import Site
 
+# rounds to 100 %
 _AS_GOOD_AS_ALWAYS = 0.995
 
 
@@ -66,6 +67,7 @@ def _given_up(option: Option, site: Site) -> str:
         return f"Given up: whatever {below}, wanted or not"
     where = "marked in the recording" if least.distance_m is None else f"{least.distance_m:g} m off"
     said = f"Given up: {least.sound} ({where}) is caught {100 * share:.0f} % of the time"
+    # not a matter of this setting: even the lowest would miss it
     if option.highest_catching_db == -np.inf:
         return f"{said}, and at no setting of this mode often enough"
     return said
@@ -88,6 +90,7 @@ def hours_not_heard(hours: Sequence[int]) -> str:
     """Which hours are carried over from the traffic."""
     runs: list[list[int]] = []
     for hour in hours:
+        # hours in a row are told as one stretch, 22 to 24 and 0 to 5 apart
         if runs and hour == runs[-1][-1] + 1:
             runs[-1].append(hour)
         else:

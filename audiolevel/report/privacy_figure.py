@@ -22,6 +22,7 @@ from audiolevel.report.figures import (
 
 # told apart by line and by the name at the end of each, not by colour alone
 _LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
+# ranges of the index that the sheet has words for
 _NAMED = (
     (0.05, 0.20, "few words"),
     (0.20, 0.30, "some"),
@@ -33,6 +34,7 @@ _NAMED = (
 def intelligibility_by_distance(review: Review, name: str) -> Picture:
     """Index against distance by vocal effort, in quiet moments and usual ones, radius marked."""
     figure = new_figure(10, 4.4)
+    # one scale of the index, so that both panels can be compared
     left, right = figure.subplots(1, 2, sharey=True)
     figure.suptitle(f"{name}: how much of people's talk is understood", x=0.01, ha="left")
     efforts = review.at_gain(review.gain_db)
@@ -52,10 +54,12 @@ def _curves(axes: Axes, efforts: list[AudibilityCurve], *, quiet: bool) -> None:
         radius = _best(one) if quiet else one.radius_typical_m
         label = f"{one.effort}: {_metres(radius)}"
         axes.plot(distance, index, line, color=colour, linewidth=2, label=label)
+        # a radius of none or beyond the farthest distance has no place on the axis
         if distance[0] <= radius <= distance[-1]:
             axes.plot([radius], [UNDERSTOOD_INDEX], "o", color=colour, markersize=7, zorder=5)
     for low, high, words in _NAMED:
         axes.axhline(low, color=GREY, linewidth=0.7, zorder=1)
+        # the last range is open upwards: its word stays near its lower end
         middle = (low + min(high, 0.62)) / 2
         words_on = {"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85}
         place = (distance[-1] * 0.97, middle)

@@ -117,10 +117,12 @@ def _sheet(sheet: Sheet) -> Object:
 
 def _metres_of(value: float | None) -> float | None:
     """Metres for JSON; null where it lies beyond what is claimed."""
+    # JSON has no infinity: `radius_beyond_m` says how far null means
     return number(value, 2) if value is not None and isfinite(value) else None
 
 
 def _minutes_of(what: str, minutes: Interval | None) -> dict[str, float | None]:
+    # no setting, so no minutes; the keys stay
     values: Sequence[float | None] = (None, None, None)
     if minutes is not None:
         values = (minutes.best, minutes.low, minutes.high)

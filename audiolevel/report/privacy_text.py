@@ -96,6 +96,7 @@ def review_sheet(review: Review, name: str, date: str) -> Sheet:
 
 def _in_short(review: Review) -> Section:
     points = []
+    # empty without a calibration, and then no distance is said
     radius = {one.effort: one.radius_m.best for one in review.at_gain(review.gain_db)}
     if radius:
         points.append(
@@ -150,8 +151,10 @@ def _metres(value: float | None) -> str:
     assert value is not None  # a radius always has a best estimate, be it infinite
     if isinf(value):
         return f"over {FARTHEST_M:g} m"
+    # would show as 0.0 m
     if value < 0.05:
         return "none"
+    # 9.95 would round to 10.0 and claim a decimal that 10 m does not
     return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
 
 
@@ -209,6 +212,7 @@ def _by_gain(review: Review) -> Section:
         efforts = review.at_gain(one.gain_db)
         setting_of = "" if one.setting is None else f" ({setting_name(one.setting)})"
         name = f"{one.gain_db:+g} dB{setting_of}"
+        # the shout is the last of the efforts, and clips from farthest off
         cut = min(efforts[-1].clips_within_m, FARTHEST_M)
         rows.append((name, *(_metres(effort.radius_m.best) for effort in efforts), _metres(cut)))
     text = (
@@ -326,10 +330,12 @@ def _cautions(review: Review) -> Section:
 def _percent(share: float | None) -> str:
     assert share is not None  # a share that was judged has a best estimate
     percent = 100 * share
+    # a decimal only where whole per cents would hide it
     return f"{percent:.1f} %" if 0 < percent < 10 else f"{percent:.0f} %"
 
 
 def _of_minutes(minutes: Interval) -> str:
+    # only where even the upper end is nothing
     if minutes.high == 0:
         return "none"
     if minutes.best is None:

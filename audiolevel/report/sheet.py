@@ -58,7 +58,9 @@ def _columns(table: Table) -> list[str]:
     """A table for the terminal; too wide cells of the first column are cut to fit."""
     rows = [table.head, *table.rows]
     widths = [max(len(row[i]) for row in rows) for i in range(len(table.head))]
+    # 3 columns of indent, 2 between columns
     spare = WIDTH - 3 - 2 * (len(widths) - 1) - sum(widths[1:])
+    # at least eight, so that a name can still be told
     widths[0] = min(widths[0], max(spare, 8))
     out = []
     for row in rows:
@@ -80,6 +82,7 @@ def as_markdown(sheet: Sheet, picture: str | None = None, alternative: str = "")
             lines += _pipes(section.table)
         if section.points:
             lines += [f"- {_escaped(point)}" for point in section.points] + [""]
+        # after the section on the radius, which it shows
         if picture is not None and section.title.startswith("From how far"):
             lines += [f"![{alternative}]({picture})", ""]
     return "\n".join(lines).rstrip() + "\n"
@@ -92,6 +95,7 @@ def _pipes(table: Table) -> list[str]:
 
 def _escaped(text: str) -> str:
     """Text whose brackets and bars are not taken for links and columns."""
+    # the backslash first, or those put in for the others would be doubled
     for sign in "\\[]|<":
         text = text.replace(sign, "\\" + sign)
     return text

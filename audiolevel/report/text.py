@@ -25,8 +25,10 @@ def count(value: float) -> str:
         return "?"
     if value < 0.05:
         return "0"
+    # decimals that leave two figures; below zero for tens and hundreds
     digits = 1 - floor(log10(value))
     rounded = round(value, digits)
+    # no decimals from ten on, also where 9.96 has become 10
     return f"{rounded:,.{max(digits, 0)}f}" if rounded < 10 else f"{rounded:,.0f}"
 
 

@@ -28,6 +28,7 @@ def firings_over_time(trials: Sequence[Trial], scale: Scale) -> Picture:
     axes = figure.subplots()
     shades = [BLUE, ORANGE, GREEN, RED, SKY, INK, GREY]
     for i, trial in enumerate(trials):
+        # from the start to the end, so that a silent stretch shows as a flat line
         times = [0.0, *(time for time, _ in trial.firings), trial.measurement.duration_s]
         counts = [*range(len(trial.firings) + 1), len(trial.firings)]
         expected = trial.expected.rate
@@ -39,6 +40,7 @@ def firings_over_time(trials: Sequence[Trial], scale: Scale) -> Picture:
             counts,
             where="post",
             color=shades[i % len(shades)],
+            # after seven lines the colours come round again in another style
             linestyle=["-", "--", ":"][i // len(shades) % 3],
             linewidth=1.8,
             label=label,

@@ -30,6 +30,7 @@ def span(value: float, *, whole_hours: bool = False) -> str:
 
 def days(value: float) -> str:
     """A length of time in days: 7.5 h, 3.1 days, 40 days."""
+    # no card lasts that long
     if isinf(value) or value > 3650:
         return "10 years or more"
     if value < 2:
@@ -39,6 +40,7 @@ def days(value: float) -> str:
 
 def percent(share: float) -> str:
     """A share to two figures: 0.22 %, 38 %, all."""
+    # two figures would make 99.6 % a "1e+02"
     return f"{100 * share:.2g} %" if share < 0.995 else "all"
 
 
@@ -67,6 +69,7 @@ def notice_text(notice: Notice) -> str:
 
 def _levelled(interval_s: float, below_db: float) -> str:
     """What a mean over a row makes of an impulse of `metering.quality.SHORT_SOUND_S`."""
+    # a row shorter than F's own time constant averages less than F does
     if below_db <= 0:
         return f"an impulse of 0.2 s reads up to {-below_db:.1f} dB above its LAFmax"
     return (
@@ -358,6 +361,7 @@ def _hertz(value: float) -> str:
 
 def _card(days_kept: float, low_days: float, high_days: float, recorded_share: float) -> str:
     """How long a card lasts, with its interval."""
+    # nan: the count has an upper limit only, so days have a lower one
     if not isfinite(days_kept) and not isinf(days_kept):
         return f"at least {days(low_days)}, by the upper limit of the count"
     if isinf(days_kept):
