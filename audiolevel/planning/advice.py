@@ -16,8 +16,6 @@ from audiolevel.notices import Notice, notice
 from audiolevel.planning.choice import Choice, Option, without
 from audiolevel.planning.prediction import prediction_options
 from audiolevel.planning.survey import Survey
-from audiolevel.site import Site
-from audiolevel.triggers.trigger import MODES
 
 JEFFREYS_NONE_SEEN = 2.51  # 97.5 % limit of a Poisson mean when none was seen
 # a minute that strays into a block is not having listened to it
@@ -99,13 +97,13 @@ def narrowing_advice(survey: Survey, option: Option) -> list[Notice]:
     return [notice("narrows most", best.step, hour=best.hour, **facts)]
 
 
-def fork_advice(choice: Choice, site: Site, ceiling_db: float) -> list[Notice]:
+def fork_advice(choice: Choice, survey: Survey, ceiling_db: float) -> list[Notice]:
     """What would resolve a fork between the limit and the wanted sounds, and how far.
 
     Parameters
     ----------
     choice : Choice
-    site : Site
+    survey : Survey
     ceiling_db : float
         LAF in dB FS from which on the input clips.
     """
@@ -125,11 +123,12 @@ def fork_advice(choice: Choice, site: Site, ceiling_db: float) -> list[Notice]:
     names = sorted({one.sound for one in option.curve.required})
     # leaving out the only wanted sound would be no advice
     for name in names if len(names) > 1 else ():
-        best = without(option, name, ceiling_db, site)
+        best = without(option, name, ceiling_db, survey.site)
         # only a sound whose loss alone resolves the fork is worth naming
         if best is not None and best.keeps_limit and best.catches_enough:
             advice.append(notice("leave out", sound=name))
-    untried = [mode for mode in MODES if mode not in site.trigger.modes]
+    # a mode that a coarse log cannot tell could not be tried with it either
+    untried = [mode for mode in survey.tellable if mode not in survey.modes]
     if untried:
         advice.append(notice("another mode", modes=", ".join(untried)))
     return advice

@@ -313,7 +313,7 @@ def _advice(
     elif option is None:
         advice.append(notice("record again"))
     if option is not None:
-        advice += fork_advice(choice, site, ceiling_db)
+        advice += fork_advice(choice, survey, ceiling_db)
         advice += narrowing_advice(survey, option)
         limit_per_day = site.limits.false_triggers_per_day
         active = active_by_hour(site.schedule.active)

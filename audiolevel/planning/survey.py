@@ -71,13 +71,14 @@ class Survey:
     @property
     def modes(self) -> tuple[str, ...]:
         """The site's modes of trigger whose firings the rows can tell."""
+        return tuple(mode for mode in self.tellable if mode in self.site.trigger.modes)
+
+    @property
+    def tellable(self) -> tuple[str, ...]:
+        """Modes of trigger whose firings the rows can tell, listed in the site file or not."""
         trigger = self.site.trigger
-        return tuple(
-            mode
-            for mode in MODES
-            # the 1.0 stands for any step: only the window decides whether rows are fine enough
-            if mode in trigger.modes and trigger.trigger(mode, 1.0).told_by(self.row_s)
-        )
+        # the 1.0 stands for any step: only the window decides whether rows are fine enough
+        return tuple(mode for mode in MODES if trigger.trigger(mode, 1.0).told_by(self.row_s))
 
     @property
     def duration_s(self) -> float:

@@ -125,6 +125,22 @@ def test_four_rows_in_the_window_offer_a_rise_and_three_do_not(
         al.trial([_coarser(street[1], 33, tmp_path)], al.Trigger.rise(change_db=10))
 
 
+def test_another_mode_is_advised_only_where_the_rows_could_tell_it(
+    street: tuple[Path, Path], tmp_path: Path
+) -> None:
+    # too faint to be caught within the limit, with only the threshold allowed to try
+    site = replace(
+        SITE,
+        trigger=TriggerSection(modes=("threshold",)),
+        wanted=(Wanted("vehicle horn", distance_m=80.0),),
+    )
+    for rows, told in ((10, True), (100, False)):
+        plan = al.plan([_coarser(street[1], rows, tmp_path)], site=site)
+        assert plan.choice.case == "limit only"
+        modes = [one.facts["modes"] for one in plan.advice if one.code == "another mode"]
+        assert modes == (["rise, fall, change"] if told else [])
+
+
 def test_firings_of_a_trial_are_row_ends(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     level = np.full(400, -60.0)
