@@ -107,7 +107,7 @@ def test_killed_at_any_moment_it_goes_on_to_the_same_results(
     assert bytes_in(tmp_path) == undisturbed
 
 
-def test_ctrl_c_stops_within_two_seconds_and_keeps_what_is_done(tmp_path: Path) -> None:
+def test_ctrl_c_stops_without_the_rest_and_keeps_what_is_done(tmp_path: Path) -> None:
     many, out = tmp_path / "many", tmp_path / "out"
     many.mkdir()
     for i in range(60):
@@ -120,13 +120,14 @@ def test_ctrl_c_stops_within_two_seconds_and_keeps_what_is_done(tmp_path: Path) 
     while not (journal.exists() and journal.read_bytes().count(b"\n") >= 4):
         assert time.monotonic() < give_up
         time.sleep(0.02)
-    begin = time.monotonic()
+    done = journal.read_bytes().count(b"\n")
     process.send_signal(signal.SIGINT)
     _, said = process.communicate(timeout=20)
-    assert time.monotonic() - begin < 2.0
     assert process.returncode == 1
     assert "Traceback" not in said
     kept = journal.read_bytes().count(b"\n")
-    assert kept >= 4
+    # two in work, and two that end between the count and the signal; not the fifty that remain:
+    # counted in files, because how many seconds that takes depends on what else the machine does
+    assert done <= kept <= done + 4
     run = run_command(many, "--out", out, "--jobs", 2)
     assert f"60 measured ({60 - kept} now)" in run.stdout
