@@ -111,7 +111,7 @@ def test_ctrl_c_stops_without_the_rest_and_keeps_what_is_done(tmp_path: Path) ->
     many, out = tmp_path / "many", tmp_path / "out"
     many.mkdir()
     for i in range(60):
-        sf.write(many / f"r{i:02d}.flac", wave_of(60, i), RATE)
+        sf.write(many / f"r{i:02d}.flac", wave_of(240, i), RATE)
     process = subprocess.Popen(
         command_of(many, "--out", out, "--jobs", 2), stderr=subprocess.PIPE, text=True
     )
