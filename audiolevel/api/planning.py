@@ -174,17 +174,20 @@ def plan(
         A file or value cannot be used; one line that says why and what to do.
     """
     known, folder = site_of(site)
-    gains = gains_to_simulate(known)
-    form, parts = form_of(known, level_column, time_column), parts_of(from_s, to_s, recordings)
-    measurements = _measured(recordings, gains, starts, channel, progress, parts=parts, form=form)
-    survey = survey_of(
-        measurements,
+    survey = _surveyed(
+        recordings,
         known,
-        marks=_marks_within(marks_of(marks, recordings), parts),
-        wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
+        gains_to_simulate(known),
+        starts=starts,
+        channel=channel,
+        marks=marks,
+        weather=weather,
+        form=form_of(known, level_column, time_column),
+        parts=parts_of(from_s, to_s, recordings),
         folder=folder,
         confidence=confidence,
         seed=seed,
+        progress=progress,
     )
     return as_kind(Plan, plan_of(survey, asked))
 
@@ -231,18 +234,21 @@ def trial(
         As in `plan`.
     """
     known, folder = site_of(site)
-    # no limit of clipping: what is asked for is tried, however much it clips
-    gains = Gains(tuple(gains_db), known.own_noise_db)
-    form, parts = form_of(known, level_column, time_column), parts_of(from_s, to_s, recordings)
-    measurements = _measured(recordings, gains, starts, channel, progress, parts=parts, form=form)
-    survey = survey_of(
-        measurements,
+    survey = _surveyed(
+        recordings,
         known,
-        marks=_marks_within(marks_of(marks, recordings), parts),
-        wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
+        # no limit of clipping: what is asked for is tried, however much it clips
+        Gains(tuple(gains_db), known.own_noise_db),
+        starts=starts,
+        channel=channel,
+        marks=marks,
+        weather=weather,
+        form=form_of(known, level_column, time_column),
+        parts=parts_of(from_s, to_s, recordings),
         folder=folder,
         confidence=confidence,
         seed=seed,
+        progress=progress,
         # a trial counts firings only: nothing is placed
         place_wanted=False,
     )
@@ -294,6 +300,37 @@ def predict(
     # 0 dB: the recorded gain
     counts, row = swept_with(survey, levels, trigger.at(at_db), gain_db=0.0)
     return counts.prediction.at(row)
+
+
+def _surveyed(
+    recordings: Sequence[AnyPath],
+    site: Site,
+    gains: Gains,
+    *,
+    starts: Sequence[datetime | None],
+    channel: int | None,
+    marks: Sequence[Marks],
+    weather: Sequence[str | None],
+    form: LogForm,
+    parts: Sequence[Part],
+    folder: Path | None,
+    confidence: float,
+    seed: int,
+    progress: Progress,
+    place_wanted: bool = True,
+) -> Survey:
+    """Recordings measured at these gains, with all that is known of them."""
+    measurements = _measured(recordings, gains, starts, channel, progress, parts=parts, form=form)
+    return survey_of(
+        measurements,
+        site,
+        marks=_marks_within(marks_of(marks, recordings), parts),
+        wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
+        folder=folder,
+        confidence=confidence,
+        seed=seed,
+        place_wanted=place_wanted,
+    )
 
 
 def _measured(
