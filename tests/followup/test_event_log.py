@@ -8,29 +8,9 @@ import numpy as np
 import pytest
 
 from audiolevel.errors import SettingError
-from audiolevel.followup.event_log import Log, LogFormat, read_log
+from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.report.wording import notice_text
-
-
-@pytest.fixture
-def read(tmp_path: Path) -> Any:
-    def _read(text: str, **options: Any) -> Log:
-        path = tmp_path / "log.csv"
-        path.write_text(text, encoding="utf-8")
-        return read_log(path, LogFormat(**options))
-
-    return _read
-
-
-def _s(year: int, month: int, day: int, hour: int = 0, minute: int = 0, second: int = 0) -> float:
-    return datetime(year, month, day, hour, minute, second, tzinfo=UTC).timestamp()
-
-
-def _codes(log: Log) -> list[str]:
-    return [caution.code for caution in log.notices]
-
-
-TWO = [_s(2024, 6, 4, 10, 0, 5), _s(2024, 6, 4, 11, 30)]
+from tests.followup.log_times import TWO, codes, seconds
 
 
 @pytest.mark.parametrize(
@@ -65,7 +45,7 @@ def test_the_span_is_the_log_s_own_unless_told(read: Any) -> None:
     assert read(text).covered == ((TWO[0], TWO[1]),)
     assert read(text).own_span
     log = read(text, begin=datetime(2024, 6, 4), end=datetime(2024, 6, 5))
-    assert log.covered == ((_s(2024, 6, 4), _s(2024, 6, 5)),)
+    assert log.covered == ((seconds(2024, 6, 4), seconds(2024, 6, 5)),)
     assert not log.own_span
 
 
@@ -77,11 +57,11 @@ def test_gaps_are_not_covered_and_firings_in_them_are_left_out(read: Any) -> Non
         gaps=((datetime(2024, 6, 4, 11), datetime(2024, 6, 4, 12)),),
     )
     assert log.covered == (
-        (_s(2024, 6, 4), _s(2024, 6, 4, 11)),
-        (_s(2024, 6, 4, 12), _s(2024, 6, 5)),
+        (seconds(2024, 6, 4), seconds(2024, 6, 4, 11)),
+        (seconds(2024, 6, 4, 12), seconds(2024, 6, 5)),
     )
     assert log.fired_s.tolist() == TWO[:1]
-    assert "outside" in _codes(log)
+    assert "outside" in codes(log)
 
 
 def test_unsorted_and_doubled_rows_are_put_right_and_told(read: Any) -> None:
@@ -89,10 +69,10 @@ def test_unsorted_and_doubled_rows_are_put_right_and_told(read: Any) -> None:
         "time\n2024-06-04T11:30:00\n2024-06-04T10:00:05\n2024-06-04T11:30:00\n2024-06-04T10:00:05\n"
     )
     assert log.fired_s.tolist() == TWO
-    assert _codes(log) == ["unsorted", "duplicates"]
+    assert codes(log) == ["unsorted", "duplicates"]
     falling = read("time\n2024-06-04T11:30:00\n2024-06-04T10:00:05\n")
     assert falling.fired_s.tolist() == TWO
-    assert _codes(falling) == []
+    assert codes(falling) == []
 
 
 def test_rows_within_the_re_arm_time_are_one_firing(read: Any) -> None:
@@ -100,14 +80,14 @@ def test_rows_within_the_re_arm_time_are_one_firing(read: Any) -> None:
     log = read(f"time\n{rows}\n", rearm_s=10.0)
     # by hand: 0; 3 and 8 belong to it; 10 is the next; 18 belongs to that; 30
     assert (log.fired_s - log.fired_s[0]).tolist() == [0, 10, 30]
-    assert _codes(log) == ["within re-arm"]
+    assert codes(log) == ["within re-arm"]
 
 
 def test_some_unreadable_rows_are_told_and_many_refused(read: Any) -> None:
     rows = [f"2024-06-04T10:{minute:02d}:00" for minute in range(20)]
     log = read("time\n" + "\n".join([*rows, "--"]) + "\n")
     assert log.fired_s.size == 20
-    assert _codes(log) == ["unreadable"]
+    assert codes(log) == ["unreadable"]
     with pytest.raises(SettingError, match=r"5 of 25 rows have no readable time, the first '--'"):
         read("time\n" + "\n".join([*rows, *["--"] * 5]) + "\n")
 
@@ -125,7 +105,7 @@ def test_kinds_are_told_apart(read: Any) -> None:
     assert log.kinds_known
     assert log.recorded_s == 50
     # a row of another kind too shows that the camera was alive
-    assert log.covered == ((_s(2024, 6, 4, 8), _s(2024, 6, 4, 11)),)
+    assert log.covered == ((seconds(2024, 6, 4, 8), seconds(2024, 6, 4, 11)),)
 
 
 def test_the_column_of_kinds_is_found_and_kinds_not_asked_for_are_named(read: Any) -> None:

@@ -1,36 +1,14 @@
 """Times of logs, in zones and through changes of the clock."""
 
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from audiolevel.counting.schedule import zone_named
-from audiolevel.followup.event_log import Log, LogFormat, read_log
 from audiolevel.followup.timestamps import moment, seconds_of
 from audiolevel.report.wording import notice_text
-
-
-@pytest.fixture
-def read(tmp_path: Path) -> Any:
-    def _read(text: str, **options: Any) -> Log:
-        path = tmp_path / "log.csv"
-        path.write_text(text, encoding="utf-8")
-        return read_log(path, LogFormat(**options))
-
-    return _read
-
-
-def _s(year: int, month: int, day: int, hour: int = 0, minute: int = 0, second: int = 0) -> float:
-    return datetime(year, month, day, hour, minute, second, tzinfo=UTC).timestamp()
-
-
-def _codes(log: Log) -> list[str]:
-    return [caution.code for caution in log.notices]
-
-
-TWO = [_s(2024, 6, 4, 10, 0, 5), _s(2024, 6, 4, 11, 30)]
+from tests.followup.log_times import TWO, codes, seconds
 
 
 def test_local_times_follow_the_zone(read: Any) -> None:
@@ -44,9 +22,9 @@ def test_the_repeated_hour_is_told_by_order(read: Any) -> None:
         "time\n2024-10-27T02:30\n2024-10-27T02:50\n2024-10-27T02:10\n2024-10-27T03:30\n",
         zone=zone_named("CET"),
     )
-    hours = (log.fired_s - _s(2024, 10, 27)) / 3600
+    hours = (log.fired_s - seconds(2024, 10, 27)) / 3600
     assert hours == pytest.approx([0.5, 0.8333, 1.1667, 2.5], abs=1e-3)
-    assert "clock change" in _codes(log)
+    assert "clock change" in codes(log)
 
 
 def test_the_skipped_hour_is_told(read: Any) -> None:
@@ -56,7 +34,7 @@ def test_the_skipped_hour_is_told(read: Any) -> None:
 
 def test_times_in_utc_ask_for_the_zone(read: Any) -> None:
     log = read("time\n2024-06-04T10:00:05Z\n2024-06-04T11:30:00Z\n")
-    assert _codes(log) == ["zone"]
+    assert codes(log) == ["zone"]
     assert log.fired_s.tolist() == TWO
 
 
@@ -71,6 +49,6 @@ def test_an_offset_that_changes_asks_for_the_zone() -> None:
     moments = [datetime.fromisoformat(f"2024-06-04T10:00+0{hours}:00") for hours in (1, 2)]
     zone, utc_s, notices = seconds_of(moments, None)
     assert zone == moments[0].tzinfo
-    assert utc_s.tolist() == [_s(2024, 6, 4, 9), _s(2024, 6, 4, 8)]
+    assert utc_s.tolist() == [seconds(2024, 6, 4, 9), seconds(2024, 6, 4, 8)]
     assert [(one.code, one.cause) for one in notices] == [("zone", "offset changes")]
     assert seconds_of(moments, UTC)[2] == ()

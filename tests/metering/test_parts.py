@@ -9,21 +9,9 @@ import soundfile as sf
 
 from audiolevel.arrays import Centi
 from audiolevel.errors import SettingError
-from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.measurement import Gains, measure
 from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import StretchReader, recording_of_array
-
-
-@pytest.fixture(scope="module")
-def wave_and_history(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    folder = tmp_path_factory.mktemp("history")
-    rng = np.random.default_rng(12)
-    level = np.repeat(10 ** (rng.uniform(-3, -0.5, 700)), 1600)
-    sf.write(folder / "a.wav", np.clip(level * rng.normal(0, 1, len(level)), -1, 1), 16000)
-    with HistoryWriter(folder / "a.csv") as history:
-        measure(folder / "a.wav", history=history)
-    return folder / "a.wav", folder / "a.csv"
 
 
 def _known(laf: Centi | None) -> list[int]:
