@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from audiolevel.api.planning import predict as predict
     from audiolevel.api.planning import trial as trial
     from audiolevel.api.results import Result as Result
+    from audiolevel.api.results import outputs as outputs
     from audiolevel.api.reviewing import PrivacyReview as PrivacyReview
     from audiolevel.api.reviewing import review_privacy as review_privacy
     from audiolevel.api.sounding import Catalogue as Catalogue
@@ -52,7 +53,7 @@ _HOMES = {
     "api.following": ("FollowUp", "follow_up"),
     "api.measuring": ("Measurement", "Measurements", "measure", "length_s", "measure_all"),
     "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),
-    "api.results": ("Result",),
+    "api.results": ("Result", "outputs"),
     "api.reviewing": ("PrivacyReview", "review_privacy"),
     "api.sounding": ("Catalogue", "Rendering", "catalogue", "render_sound"),
     "counting.expected": ("Expected",),

@@ -368,4 +368,5 @@ def add_sections(path: str | os.PathLike[str], sections: Mapping[str, str]) -> N
     # one empty line between what was there and what is added
     gap = "\n" if before and not before.endswith("\n\n") else ""
     gap = "\n" + gap if before and not before.endswith("\n") else gap
-    write_text(where, before + gap + "\n".join(parts))
+    # all that was in it is still there, so whoever made it loses nothing: the mark of any file
+    write_text(where, before + gap + "\n".join(parts), mark="")

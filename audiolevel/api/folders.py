@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from audiolevel.api.results import AnyPath, made_folder
+from audiolevel.api.results import AnyPath, made_folder, marked
 from audiolevel.batch import overview
 from audiolevel.batch.discovery import Item, find_items
 from audiolevel.batch.executors import cluster, cores, end_processes, processes
@@ -16,7 +16,7 @@ from audiolevel.batch.overview import Move
 from audiolevel.batch.pooling import pooled_plans
 from audiolevel.batch.runner import Batch, Progress, run_batch
 from audiolevel.errors import SettingError
-from audiolevel.files import write_text
+from audiolevel.files import text_mark, write_text
 from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, text
 from audiolevel.report.batch_json import record_of
 from audiolevel.site import read_site
@@ -24,6 +24,7 @@ from audiolevel.site import read_site
 Record = dict[str, Any]
 Watch = Callable[[int], AbstractContextManager[Callable[[Progress], None] | None]]
 _MOST_REASONS = 10
+_MARK = text_mark("batch")
 
 
 def unwatched(_: int) -> AbstractContextManager[Callable[[Progress], None] | None]:
@@ -211,7 +212,7 @@ def _reported(
     findings = batch_text.findings(
         overview.gain_steps(records(), _stated(done)), overview.drifts(records()), outliers
     )
-    write_text(where / "findings.txt", "\n".join(findings) + "\n")
+    _write_lines(where / "findings.txt", [*findings, "", _MARK])
     _pictures(where, records, done, {one.path for one in outliers}, len(failures))
     moves = None if before is None else overview.moves(before, records(), tolerance_db)
     return FolderResults(
@@ -236,14 +237,14 @@ def _pictures(
 
     # nothing measured, nothing to draw
     if len(done.items) > failures:
-        figures.save(batch_figure.recordings(records), where / "recordings.png")
+        figures.save(batch_figure.recordings(records), where / "recordings.png", "batch")
     pictures = {
         "gain_settings.png": batch_figure.gain_settings(records, _stated(done)),
         "visits.png": batch_figure.visits(records, outlying),
     }
     for name, picture in pictures.items():
         if picture is not None:
-            figures.save(picture, where / name)
+            figures.save(picture, where / name, "batch")
 
 
 def _stated(done: Batch) -> dict[str, dict[float, float]]:
@@ -268,8 +269,13 @@ def _plans(
     lines, texts = [], []
     for site, plan, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
         # recordings at another gain cannot be pooled; they are named
-        line = {"site": site, "left_out": left_out, **plan_json.as_json(plan)}
+        plan_object = plan_json.as_json(plan)
+        line = marked({"site": site, "left_out": left_out, **plan_object}, "batch")
         lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
         texts.append(plan_text.as_text(plan, site))
-    write_text(where / "plans.jsonl", "".join(line + "\n" for line in lines))
-    write_text(where / "plans.txt", "\n\n".join(texts) + "\n")
+    _write_lines(where / "plans.jsonl", lines, batch_tables.RECORD_MARK)
+    _write_lines(where / "plans.txt", ["\n\n".join(texts), "", _MARK])
+
+
+def _write_lines(path: Path, lines: Sequence[str], mark: str = _MARK) -> None:
+    write_text(path, "".join(line + "\n" for line in lines), mark)

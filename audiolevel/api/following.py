@@ -7,10 +7,10 @@ from datetime import datetime
 from pathlib import Path
 
 from audiolevel.api.planning import Plan
-from audiolevel.api.results import AnyPath, Result, as_kind
+from audiolevel.api.results import AnyPath, Result, as_kind, marked
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
-from audiolevel.files import write_text
+from audiolevel.files import json_mark, write_text, writing
 from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
@@ -24,6 +24,7 @@ class FollowUp(Followup, Result):
     """What a camera did beside its plan, and what to set now."""
 
     plan_name: str = "the plan"
+    inputs: tuple[AnyPath, ...] = ()
     _stem = "followup"
 
     def __repr__(self) -> str:
@@ -43,9 +44,17 @@ class FollowUp(Followup, Result):
         """The plan with what to set now and what the logs have taught; follow it up again."""
         return followup_json.corrected_plan_json(self)
 
-    def save_plan(self, path: AnyPath) -> Path:
-        """Write the corrected plan to a file."""
-        write_text(path, json_text(self.corrected_plan()))
+    def save_plan(self, path: AnyPath, *, force: bool = False) -> Path:
+        """Write the corrected plan to a file, never over the plan or a log that it comes from.
+
+        Raises
+        ------
+        AudioLevelError
+            As in `save_json`.
+        """
+        with writing(self.inputs, force=force):
+            text = json_text(marked(self.corrected_plan(), self._stem))
+            write_text(path, text, json_mark(self._stem))
         return Path(path)
 
 
@@ -106,7 +115,9 @@ def follow_up(
         (read_log(path, one), setting)
         for path, one, setting in zip(paths, formats, at_db, strict=True)
     ]
-    return as_kind(FollowUp, follow(expectation, read), plan_name=name)
+    inputs = paths if isinstance(plan, Plan) else [plan, *paths]
+    found = follow(expectation, read)
+    return as_kind(FollowUp, found, plan_name=name, inputs=tuple(inputs))
 
 
 def _expectation(plan: Plan | AnyPath) -> tuple[Expectation, str]:

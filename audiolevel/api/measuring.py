@@ -1,5 +1,6 @@
 """Measure recordings, arrays and level histories."""
 
+from collections import Counter
 from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, field
@@ -22,6 +23,7 @@ from audiolevel.api.results import (
 )
 from audiolevel.arrays import Array
 from audiolevel.errors import SettingError
+from audiolevel.files import writing
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.level_history import HistoryWriter
@@ -113,12 +115,14 @@ class Measurement(metering.Measurement, Result):
         return measure_text.as_text(self, self.notices, self.scale)
 
     def _save_pictures(self, where: Path) -> list[Path]:
+        return [self._save_picture(where / f"levels_{self.path.stem}.png")]
+
+    def _save_picture(self, file: Path) -> Path:
         # imported here: matplotlib takes long to load and only pictures need it
         from audiolevel.report import figures, measure_figure
 
-        file = where / f"levels_{self.path.stem}.png"
-        figures.save(measure_figure.levels(self, self.scale), file)
-        return [file]
+        figures.save(measure_figure.levels(self, self.scale), file, self._stem)
+        return file
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,7 +142,15 @@ class Measurements(Result):
         return "\n\n".join(one.to_text() for one in self.each)
 
     def _save_pictures(self, where: Path) -> list[Path]:
-        return [file for one in self.each for file in one._save_pictures(where)]
+        seen: Counter[str] = Counter()
+        files = []
+        for one in self.each:
+            stem = one.path.stem
+            seen[stem] += 1
+            # recordings of one name from two folders: the second has a picture of its own
+            number = f"_{seen[stem]}" if seen[stem] > 1 else ""
+            files.append(one._save_picture(where / f"levels_{stem}{number}.png"))
+        return files
 
 
 def measure(
@@ -238,6 +250,7 @@ def measure_all(
     to_s: Sequence[float | None] = (),
     history: AnyPath | None = None,
     coarse: bool = False,
+    force: bool = False,
     progress: Progress = quiet,
 ) -> Measurements:
     """Measure several recordings of one site.
@@ -258,6 +271,8 @@ def measure_all(
         Write the level history of the one recording there.
     coarse : bool
         With rows of a second, for publication.
+    force : bool
+        Let the history replace a file that `measure` has not made.
     progress : callable, optional
         Given a path, a context that yields what is called with milliseconds measured.
 
@@ -270,9 +285,9 @@ def measure_all(
     form = form_of(known, level_column, time_column)
     parts = parts_of(from_s, to_s, recordings)
     # with or without a history the measuring below is the same
-    writing = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
+    keeping = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
     measurements = []
-    with writing as writer:
+    with writing(recordings, force=force), keeping as writer:
         each_start = each_of(starts, recordings, "starts")
         for path, start, part in zip(recordings, each_start, parts, strict=True):
             with progress(str(path)) as advance:

@@ -72,12 +72,13 @@ class Plan(SitePlan, Result):
         from audiolevel.report import figures, plan_figure
 
         files = [where / "plan.png"]
-        figures.save(plan_figure.firings_and_gains(self, self.name), files[0])
+        figures.save(plan_figure.firings_and_gains(self, self.name), files[0], self._stem)
         # range is worked out for one setting and needs a sound to place
         if self.recommended is not None and self.survey.wanted:
             files.append(where / "ranges.png")
             curves = range_curves(self.survey, self.recommended)
-            figures.save(plan_figure.detection_ranges(self, curves, self.name), files[1])
+            picture = plan_figure.detection_ranges(self, curves, self.name)
+            figures.save(picture, files[1], self._stem)
         return files
 
 
@@ -113,7 +114,8 @@ class Trials(Result):
         from audiolevel.report import figures, trial_figure
 
         file = where / "trial.png"
-        figures.save(trial_figure.firings_over_time(self.each, self.survey.scale), file)
+        picture = trial_figure.firings_over_time(self.each, self.survey.scale)
+        figures.save(picture, file, self._stem)
         return [file]
 
 

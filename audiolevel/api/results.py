@@ -1,18 +1,21 @@
 """What every result of the API can do: be read, be written as JSON, be saved into a folder."""
 
-from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager, nullcontext
+import os
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import fields
 from os import PathLike
 from pathlib import Path
 from typing import Any, TypeVar
 
 from audiolevel.errors import SettingError
-from audiolevel.files import write_text
+from audiolevel.files import Run, json_mark, text_mark, write_text, writing
+from audiolevel.metering.level_history import COARSE_MARK, MARK
 from audiolevel.metering.level_log import LogForm
 from audiolevel.metering.parts import Part
 from audiolevel.records import Object, json_text
 from audiolevel.site import Site, read_site
+from audiolevel.version import __version__
 
 AnyPath = str | PathLike[str]
 Advance = Callable[[int], object]
@@ -37,16 +40,35 @@ class Result:
         raise NotImplementedError
 
     def to_json(self) -> str:
-        """The result as JSON."""
-        return json_text(self.to_object())
+        """The result as JSON, which names the command that writes it."""
+        return json_text(marked(self.to_object(), self._stem))
 
-    def save_json(self, path: AnyPath) -> Path:
-        """Write the JSON to a file."""
-        write_text(path, self.to_json())
+    def save_json(self, path: AnyPath, *, force: bool = False) -> Path:
+        """Write the JSON to a file.
+
+        Parameters
+        ----------
+        path : path
+        force : bool
+            Replace a file that another command, or somebody else, has made.
+
+        Raises
+        ------
+        AudioLevelError
+            It cannot be written, or would replace something else.
+        """
+        with writing(force=force):
+            write_text(path, self.to_json(), json_mark(self._stem))
         return Path(path)
 
-    def save(self, folder: AnyPath) -> list[Path]:
+    def save(self, folder: AnyPath, *, force: bool = False) -> list[Path]:
         """Write text, JSON and pictures into a folder, which is made if it is not there.
+
+        Parameters
+        ----------
+        folder : path
+        force : bool
+            As in `save_json`.
 
         Returns
         -------
@@ -55,17 +77,117 @@ class Result:
 
         Raises
         ------
-        SettingError
-            The folder cannot be made or written.
+        AudioLevelError
+            The folder cannot be made or written, or holds something else of the same name.
         """
         where = made_folder(folder)
         files = [where / f"{self._stem}.json", where / f"{self._stem}.txt"]
-        write_text(files[0], self.to_json())
-        write_text(files[1], self.to_text() + "\n")
-        return [*files, *self._save_pictures(where)]
+        mark = text_mark(self._stem)
+        with writing(force=force) as run:
+            # all of them before the first is written: no half of a set
+            check_saved(run, where, self._stem)
+            write_text(files[0], self.to_json(), json_mark(self._stem))
+            write_text(files[1], f"{self.to_text()}\n\n{mark}\n", mark)
+            return [*files, *self._save_pictures(where)]
 
     def _save_pictures(self, where: Path) -> list[Path]:
         return []
+
+
+# what `save` writes, where it is more than the JSON and the text
+_PICTURES = {
+    "trial": ("trial.png", "trial.alt.txt"),
+    "plan": ("plan.png", "plan.alt.txt", "ranges.png", "ranges.alt.txt"),
+    "privacy": ("privacy.png", "privacy.alt.txt", "privacy.md"),
+}
+
+
+def check_saved(run: Run, folder: AnyPath, command: str) -> None:
+    """Refuse a folder in which the reports of a command would replace something else.
+
+    Raises
+    ------
+    AudioLevelError
+        As `Run.check`.
+    """
+    where = Path(folder)
+    if not where.is_dir():
+        return
+    names = (f"{command}.json", f"{command}.txt", *_PICTURES.get(command, ()))
+    for name in names:
+        run.check(where / name, mark_of(name, command))
+
+
+def mark_of(name: AnyPath, command: str) -> str:
+    """What a report of a command carries, by the ending of its name."""
+    return json_mark(command) if str(name).endswith(".json") else text_mark(command)
+
+
+@contextmanager
+def outputs(
+    command: str,
+    *,
+    inputs: Sequence[AnyPath] = (),
+    folder: AnyPath | None = None,
+    json: Sequence[AnyPath] = (),
+    history: AnyPath | None = None,
+    coarse: bool = False,
+    sound: AnyPath | None = None,
+    site: AnyPath | None = None,
+    force: bool = False,
+) -> Iterator[Run]:
+    """A run of a command that says before anything is opened what it reads and will write.
+
+    Parameters
+    ----------
+    command : str
+    inputs : sequence of path
+        None of these is written to, under whatever name or link.
+    folder : path, optional
+        For `Result.save`.
+    json : sequence of path, optional
+        JSON files of the command.
+    history : path, optional
+        A level history; `coarse` is one with rows of a second.
+    sound : path, optional
+        A rendered sound.
+    site : path, optional
+        A site file that lines are added to.
+    force : bool
+        As in `Result.save_json`.
+
+    Yields
+    ------
+    Run
+        Its `written` names the files that were written.
+
+    Raises
+    ------
+    AudioLevelError
+        An output would take the place of an input, of a sound file or of somebody else's report, or
+        two outputs have one name.
+    """
+    marks = [(one, json_mark(command)) for one in json]
+    marks += [(one, COARSE_MARK if coarse else MARK) for one in (history,) if one is not None]
+    marks += [(one, "") for one in (site,) if one is not None]
+    with writing(inputs, force=force) as run:
+        if sound is not None:
+            run.check(sound, None)
+        for path, mark in marks:
+            run.check(path, mark)
+        named = [os.path.realpath(path) for path, _ in marks]
+        twice = [path for path in named if named.count(path) > 1]
+        if twice:
+            raise SettingError(f"{twice[0]}: is named for two outputs; give each a name of its own")
+        if folder is not None:
+            check_saved(run, folder, command)
+        yield run
+
+
+def marked(value: Object, command: str) -> Object:
+    """An object with the command that makes it beside the version, first of all keys."""
+    version = {"audiolevel": __version__, "command": command}
+    return version | {key: one for key, one in value.items() if key not in version}
 
 
 def made_folder(path: AnyPath) -> Path:

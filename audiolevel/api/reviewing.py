@@ -9,7 +9,7 @@ from pathlib import Path
 from audiolevel.api.planning import Marks, marks_of
 from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
 from audiolevel.errors import RecordingError
-from audiolevel.files import write_text
+from audiolevel.files import text_mark, write_text
 from audiolevel.metering.level_log import is_history
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import open_recording
@@ -51,15 +51,19 @@ class PrivacyReview(Review, Result):
 
     def _save_pictures(self, where: Path) -> list[Path]:
         page = where / "privacy.md"
+        mark = text_mark(self._stem)
+        # no reader of the page sees it
+        end = f"\n<!-- {mark} -->\n"
         # no calibration, no distance, no picture; the page says why
         if not self.curves:
-            write_text(page, sheet.as_markdown(self.sheet))
+            write_text(page, sheet.as_markdown(self.sheet) + end, mark)
             return [page]
         from audiolevel.report import figures, privacy_figure
 
         picture = privacy_figure.intelligibility_by_distance(self, self.name)
-        figures.save(picture, where / "privacy.png")
-        write_text(page, sheet.as_markdown(self.sheet, "privacy.png", picture.alternative))
+        figures.save(picture, where / "privacy.png", self._stem)
+        words = sheet.as_markdown(self.sheet, "privacy.png", picture.alternative)
+        write_text(page, words + end, mark)
         return [where / "privacy.png", page]
 
 

@@ -31,6 +31,7 @@ from audiolevel.cli import options
     help="For --compare.",
 )
 @options.chance
+@options.writes
 def batch(
     folder: str,
     out: str,
@@ -75,7 +76,8 @@ def batch(
     except KeyboardInterrupt:
         # what is done is kept, so Ctrl-C is no error to trace
         raise click.Abort from None
-    click.echo(result.to_text())
+    if not options.quiet():
+        click.echo(result.to_text())
     # a script that runs this must notice that something failed or moved
     if not result.good:
         sys.exit(1)
@@ -84,7 +86,7 @@ def batch(
 @contextmanager
 def _progress(files: int) -> Iterator[Callable[[Any], None] | None]:
     # a bar in a log file would be noise
-    if not sys.stderr.isatty():
+    if not sys.stderr.isatty() or options.quiet():
         yield None
         return
     begin, shown = time.monotonic(), 0

@@ -60,6 +60,7 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
 @options.channel
 @click.option("--write", "write", metavar="FILE.toml", help="Make or complete a site file.")
 @options.json_file
+@options.writes
 def calibrate(
     recording: str | None,
     tone_db: str | None,

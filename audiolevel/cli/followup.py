@@ -45,6 +45,7 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 @click.option("--gap", "gaps", type=_Gap(), multiple=True, help="When the camera was off.")
 @click.option("--write-plan", "plan_out", metavar="FILE", help="Write the corrected plan.")
 @options.json_file
+@options.writes
 def followup(
     plan_file: str,
     logs: tuple[str, ...],

@@ -13,6 +13,7 @@ from audiolevel.cli import options
 @click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
 @click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
 @options.results
+@options.writes
 def measure(
     recordings: tuple[str, ...],
     site_file: str | None,

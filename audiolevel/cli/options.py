@@ -1,11 +1,12 @@
 """Options that several commands share, and what is done with them."""
 
+import functools
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
@@ -177,6 +178,66 @@ seed = click.option(
     help="Of everything that is drawn by chance.",
 )
 
+force = click.option(
+    "--force", is_flag=True, help="Replace a report that is there, whoever made it."
+)
+be_quiet = click.option(
+    "--quiet", is_flag=True, help="Say nothing but errors, and what --json - asks for."
+)
+
+# parameters of commands that name files to read, and their kinds that name files to write
+_READ = frozenset(
+    {"recordings", "recording", "record", "site_file", "marks", "logs", "plan_file"}
+    | {"manifest", "compare"}
+)
+
+
+def writes(command: _Command) -> _Command:
+    """A command that spares what it reads, and ends by naming what it wrote.
+
+    Gives it `--force` and `--quiet`; everything it may write is looked at before it begins.
+    """
+
+    @functools.wraps(command)
+    def careful(*words: Any, force: bool, quiet: bool, **given: Any) -> Any:
+        import audiolevel as al
+
+        context = click.get_current_context()
+        # `deliver` and the progress bar ask for it
+        context.meta[_QUIET] = quiet
+        read = [given[name] for name in sorted(_READ) if given.get(name)]
+        inputs = [one for some in read for one in ([some] if isinstance(some, str) else some)]
+        written = [given.get("json_file"), given.get("plan_out")]
+        with al.outputs(
+            context.info_name or "",
+            inputs=[one for one in inputs if one != "-"],
+            folder=None if "manifest" in given else given.get("out"),
+            json=[one for one in written if one not in (None, "-")],
+            history=given.get("history"),
+            coarse=bool(given.get("coarse")),
+            sound=given["render"][1] if given.get("render") else None,
+            site=given.get("write"),
+            force=force,
+        ) as run:
+            done = command(*words, **given)
+        if run.written and not quiet:
+            names = ", ".join(map(str, run.written))
+            # talk, not data: the output may be JSON that goes on into a pipe
+            click.echo(f"audiolevel: wrote {names}", err=True)
+        return done
+
+    return cast(_Command, be_quiet(force(careful)))
+
+
+_QUIET = "audiolevel.quiet"
+
+
+def quiet() -> bool:
+    """Whether the command that runs was asked to say nothing."""
+    context = click.get_current_context(silent=True)
+    return context is not None and bool(context.meta.get(_QUIET))
+
+
 # what is listened to, and where and when it was recorded
 listening = _together(recordings, site, channel, start)
 # how a level history is read, and which part of a recording
@@ -209,7 +270,7 @@ def for_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> S
 def progress(path: str) -> Iterator[Callable[[int], object] | None]:
     """A bar over the recording's length on a terminal, nothing in a pipe."""
     # length is asked for only where there is a bar to draw
-    length_ms = _length_ms(path) if sys.stderr.isatty() else 0
+    length_ms = _length_ms(path) if sys.stderr.isatty() and not quiet() else 0
     if not length_ms:
         yield None
         return
@@ -237,4 +298,5 @@ def deliver(result: "Result", json_file: str | None, out: str | None = None) -> 
         return
     if json_file is not None:
         result.save_json(json_file)
-    click.echo(result.to_text())
+    if not quiet():
+        click.echo(result.to_text())

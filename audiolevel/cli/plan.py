@@ -21,6 +21,7 @@ from audiolevel.cli import options
 )
 @options.chance
 @options.results
+@options.writes
 def plan(
     recordings: tuple[str, ...],
     site_file: str | None,

@@ -26,6 +26,7 @@ from audiolevel.cli import options
 )
 @options.chance
 @options.results
+@options.writes
 def privacy(
     recordings: tuple[str, ...],
     site_file: str | None,

@@ -27,6 +27,7 @@ from audiolevel.cli import options
 )
 @options.seed
 @options.json_file
+@options.writes
 def sounds(
     render: tuple[str, str] | None,
     distance_m: float | None,

@@ -29,6 +29,7 @@ from audiolevel.cli import options
 @options.weather
 @options.chance
 @options.results
+@options.writes
 def trial(
     recordings: tuple[str, ...],
     mode: str,

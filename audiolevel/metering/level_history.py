@@ -25,6 +25,8 @@ COLUMNS = ["time_s", "laf_db", "las_db", "lzf_db", "lcpeak_db", "clipped", "lafm
 COLUMNS += ["laeq_db", "lceq_db", "lzeq_db", "sample_peak_db"]
 COARSE_COLUMNS = ["time_s", "laeq_1s_db", "lceq_1s_db", "lzeq_1s_db", "lafmax_db", "lcpeak_db"]
 COARSE_COLUMNS += ["clipped"]
+# a file that begins so was made by `measure` and may be made again
+MARK, COARSE_MARK = (",".join(names) for names in (COLUMNS, COARSE_COLUMNS))
 _MEANS, _HIGHEST = ("laeq_db", "lceq_db", "lzeq_db"), ("lzf_db", "lcpeak_db", "sample_peak_db")
 # rows of 10 ms
 _SECOND = 100
@@ -42,7 +44,7 @@ class HistoryWriter:
     """
 
     def __init__(self, path: str | os.PathLike[str], *, coarse: bool = False) -> None:
-        self._draft = AtomicFile(path)
+        self._draft = AtomicFile(path, COARSE_MARK if coarse else MARK)
         self._coarse = coarse
         self._row = 0
         self._rest: LevelRows | None = None

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from audiolevel.arrays import Array
 from audiolevel.errors import RecordingError, SettingError
+from audiolevel.files import draft_of
 from audiolevel.metering.parts import ALL, Part
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
@@ -414,15 +415,12 @@ def write_sound(path: str | os.PathLike[str], samples: Array, rate_hz: int) -> N
 
     Raises
     ------
-    RecordingError
-        The place cannot be written to.
+    AudioLevelError
+        The place cannot be written to, or a file is there: no sound is ever replaced.
     """
     where = Path(path)
-    # in the same folder, where putting it in place is one step
-    draft = where.with_name(f".{where.name}.part")
     try:
-        sf.write(str(draft), samples, rate_hz, subtype="PCM_24", format="WAV")
-        os.replace(draft, where)
-    except (sf.LibsndfileError, OSError) as error:
-        draft.unlink(missing_ok=True)
+        with draft_of(where, None) as draft:
+            sf.write(str(draft), samples, rate_hz, subtype="PCM_24", format="WAV")
+    except sf.LibsndfileError as error:
         raise RecordingError(f"{where}: cannot be written; choose another place") from error

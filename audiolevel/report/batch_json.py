@@ -22,6 +22,7 @@ def record_of(item: Item, measurement: Measurement) -> dict[str, Any]:
     shown = replace(measurement, path=Path(item.path))
     return {
         "audiolevel": __version__,
+        "command": "batch",
         "site": item.site,
         "gain_setting": item.gain_setting,
         **recording_json(shown, cautions, scale),

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from audiolevel.batch.overview import HourRow
-from audiolevel.files import AtomicFile
+from audiolevel.files import AtomicFile, json_mark
 
 Record = dict[str, Any]
 Records = Callable[[], Iterator[Record]]
@@ -47,6 +47,10 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "onset_count": ("onset_count",),
     "warnings": ("warnings",),
 }
+_FAILURE_COLUMNS = ("path", "reason")
+_SUMMARY_COLUMNS = ("site", "hour", "recordings", "minutes", "laeq_db", "lafmax_db", "reference")
+# every line of results.jsonl has it, and so tells who made the file
+RECORD_MARK = json_mark("batch")
 
 
 def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, str]]) -> None:
@@ -60,17 +64,17 @@ def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, 
     failures : sequence of (str, str)
         Path and reason.
     """
-    with AtomicFile(folder / "results.jsonl") as lines:
+    with AtomicFile(folder / "results.jsonl", RECORD_MARK) as lines:
         for record in records():
             lines.write(json.dumps(record, ensure_ascii=False, allow_nan=False) + "\n")
-    with AtomicFile(folder / "results.csv") as file:
+    with AtomicFile(folder / "results.csv", ",".join(COLUMNS)) as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(COLUMNS)
         for record in records():
             table.writerow([_cell(record, where) for where in COLUMNS.values()])
-    with AtomicFile(folder / "failures.csv") as file:
+    with AtomicFile(folder / "failures.csv", ",".join(_FAILURE_COLUMNS)) as file:
         table = csv.writer(file, lineterminator="\n")
-        table.writerow(["path", "reason"])
+        table.writerow(_FAILURE_COLUMNS)
         table.writerows(failures)
 
 
@@ -85,10 +89,9 @@ def _cell(record: Record, where: tuple[str, ...]) -> Any:
 
 def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
     """Write the energy means by site and hour."""
-    with AtomicFile(folder / "summary.csv") as file:
+    with AtomicFile(folder / "summary.csv", ",".join(_SUMMARY_COLUMNS)) as file:
         table = csv.writer(file, lineterminator="\n")
-        head = ["site", "hour", "recordings", "minutes", "laeq_db", "lafmax_db", "reference"]
-        table.writerow(head)
+        table.writerow(_SUMMARY_COLUMNS)
         for row in rows:
             # no start time, so no hour is known
             hour = "" if row.hour is None else row.hour

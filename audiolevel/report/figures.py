@@ -5,13 +5,11 @@ and beside it. Colours are from the Okabe–Ito set, told apart with any colour 
 said by colour alone.
 """
 
-import os
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audiolevel.files import keep_mode
+from audiolevel.files import draft_of, text_mark, write_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,22 +28,22 @@ class Picture:
     alternative: str
 
 
-def save(picture: Picture, path: Path) -> None:
-    """Write a picture as PNG, all of it or nothing, and its text alternative beside it."""
-    # in the same folder: a file can be moved into place at once only within one file system
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".png")
-    os.close(handle)
-    draft = Path(name)
-    try:
-        # no date and no program version, so that the same plan gives the same bytes
-        meta = {"Description": picture.alternative, "Software": None}
-        picture.figure.savefig(draft, dpi=144, metadata=meta)
-        keep_mode(draft)
-        os.replace(draft, path)
-    except BaseException:
-        draft.unlink(missing_ok=True)
-        raise
-    path.with_suffix(".alt.txt").write_text(picture.alternative + "\n", encoding="utf-8")
+def save(picture: Picture, path: Path, command: str) -> None:
+    """Write a picture as PNG, all of it or nothing, and its text alternative beside it.
+
+    Parameters
+    ----------
+    picture : Picture
+    path : Path
+    command : str
+        That draws it; its mark stands in the picture and in the words.
+    """
+    mark = text_mark(command)
+    # no date and no program version, so that the same plan gives the same bytes
+    meta = {"Description": picture.alternative, "Software": mark}
+    with draft_of(path, mark) as draft:
+        picture.figure.savefig(draft, format="png", dpi=144, metadata=meta)
+    write_text(path.with_suffix(".alt.txt"), f"{picture.alternative}\n\n{mark}\n", mark)
 
 
 def new_figure(width: float, height: float) -> "Figure":

@@ -27,8 +27,10 @@ def test_a_result_is_saved_as_text_and_json_into_a_folder_of_its_own(tmp_path: P
     files = _Told().save(where)
     assert [file.name for file in files] == ["told.json", "told.txt"]
     assert sorted(where.iterdir()) == sorted(files)
-    assert json.loads(files[0].read_text(encoding="utf-8")) == _Told().to_object()
-    assert files[1].read_text(encoding="utf-8") == "-31.5 dB FS\n"
+    written = json.loads(files[0].read_text(encoding="utf-8"))
+    assert list(written.items())[1] == ("command", "told")
+    assert written.items() >= _Told().to_object().items()
+    assert files[1].read_text(encoding="utf-8") == "-31.5 dB FS\n\nmade by audiolevel told\n"
     alone = _Told().save_json(tmp_path / "a.json")
     assert alone.read_bytes() == files[0].read_bytes() == _Told().to_json().encode()
 

@@ -46,7 +46,7 @@ def test_the_command_s_json_has_the_fixed_keys(files: Any, tmp_path: Path) -> No
     corrected = tmp_path / "corrected.json"
     run = _run(plan, log, "--json", "-", "--write-plan", corrected)
     assert run.exit_code == 0, run.output
-    result = json.loads(run.output)
+    result = json.loads(run.stdout)
     fixed = (
         "expected_per_day observed_per_day observed_days low_per_day high_per_day p_value verdict "
         "shift_db shift_low_db shift_high_db keep fault warnings"

@@ -49,10 +49,11 @@ def test_a_result_goes_where_it_is_asked_to(
     options.deliver(_Told(), None)
     assert capsys.readouterr().out == "-31.5 dB FS\n"
     options.deliver(_Told(), "-")
-    assert json.loads(capsys.readouterr().out) == {"level_db": -31.5}
+    told = json.loads(capsys.readouterr().out)
+    assert (told["level_db"], told["command"]) == (-31.5, "told")
     options.deliver(_Told(), str(tmp_path / "a.json"), str(tmp_path / "out"))
     assert capsys.readouterr().out == "-31.5 dB FS\n"
-    assert json.loads((tmp_path / "a.json").read_text()) == {"level_db": -31.5}
+    assert json.loads((tmp_path / "a.json").read_text()) == told
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["told.json", "told.txt"]
 
 

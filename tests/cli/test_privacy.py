@@ -56,7 +56,7 @@ def reviewed(street: Path) -> Any:
         *("--start", "2026-03-02T09:30"),
     )
     assert done.exit_code == 0, done.output
-    return done.output, json.loads((out / "privacy.json").read_text()), out
+    return done.stdout, json.loads((out / "privacy.json").read_text()), out
 
 
 def test_the_object_has_the_keys_that_are_fixed(reviewed: tuple[str, dict[str, Any], Path]) -> None:
@@ -141,7 +141,7 @@ def test_names_can_be_left_out(street: Path) -> None:
         *("--json", street / "hidden.json"),
     )
     assert done.exit_code == 0
-    everything = done.output + (street / "hidden.json").read_text()
+    everything = done.stdout + (street / "hidden.json").read_text()
     everything += "".join(path.read_text("utf-8", "ignore") for path in out.iterdir())
     assert "secret" not in everything
     assert str(street) not in everything

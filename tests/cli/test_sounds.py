@@ -21,11 +21,11 @@ def test_twice_the_distance_is_half_the_pressure(tmp_path: Path) -> None:
     peaks = {}
     for metres in (5, 10):
         told = json_of(
-            *("sounds", "--render", "vehicle horn", tmp_path / "a.wav"),
+            *("sounds", "--render", "vehicle horn", tmp_path / f"{metres}.wav"),
             *("--distance-m", metres, "--rate-hz", 16000),
         )
         assert told["distance_m"] == metres
-        samples, rate_hz = sf.read(tmp_path / "a.wav")
+        samples, rate_hz = sf.read(tmp_path / f"{metres}.wav")
         assert rate_hz == 16000
         peaks[metres] = 20 * np.log10(np.abs(samples).max())
         assert told["peak_dbfs"] == pytest.approx(peaks[metres], abs=0.02)
