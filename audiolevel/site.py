@@ -20,8 +20,15 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 from audiolevel.counting.site_kinds import WET_SHARE, kind_of
 from audiolevel.errors import SettingError
 from audiolevel.files import write_text
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.sounds.propagation import Air
 from audiolevel.triggers.trigger import MODES, Trigger
+
+
+# 95 % of a calibration that does not say how good it is: a data sheet's (common practice)
+UNKNOWN_CALIBRATION_DB = 3.0
+# what an active test of the camera's gain may have found
+GAIN_CONTROLS = ("not tested", "none found", "found")
 
 
 @dataclass(frozen=True)
@@ -43,10 +50,18 @@ class SiteSection:
 
 @dataclass(frozen=True)
 class Microphone:
-    """`[microphone]`: the SPL of a sine that just fills the scale, and its own noise in dB(A)."""
+    """`[microphone]`: the SPL of a sine that just fills the scale, and what else is known of it.
+
+    `calibration_within_db` is the half width of the calibration's 95 % interval; `self_noise_dba`
+    the capsule's own noise in dB(A), in front of the gain; `converter_noise_dbfs` the converter's,
+    A-weighted, behind it; `gain_control` says what the test of `calibrate --steady` found.
+    """
 
     spl_at_full_scale_db: float | None = None
+    calibration_within_db: float | None = None
     self_noise_dba: float | None = None
+    converter_noise_dbfs: float | None = None
+    gain_control: str = "not tested"
 
 
 @dataclass(frozen=True)
@@ -107,6 +122,7 @@ class Wanted:
     file: str = ""
     distance_m: float = 10.0
     level_dba: float | None = None
+    level_spread_db: float | None = None
     at_m: float = 1.0
     obstruction_db: float = 0.0
 
@@ -179,12 +195,22 @@ class Site:
             raise SettingError(f"gain setting {setting}: the site file has {named}")
         return known[setting]
 
-    @property
-    def own_noise_db(self) -> float | None:
-        """The microphone's own noise in dB FS at the recorded gain, where both values are known."""
+    def own_noise(self, format_floor_db: float) -> OwnNoise:
+        """The camera's own noise; `format_floor_db` of the file stands in for the converter's."""
         noise, full = self.microphone.self_noise_dba, self.microphone.spl_at_full_scale_db
         # dB(A) of the noise less the SPL at full scale is dB FS
-        return None if noise is None or full is None else noise - full
+        capsule_db = None if noise is None or full is None else noise - full
+        converter_db = self.microphone.converter_noise_dbfs
+        if converter_db is None:
+            return OwnNoise(capsule_db, format_floor_db)
+        return OwnNoise(capsule_db, converter_db, stated=True)
+
+    @property
+    def calibration_spread_db(self) -> float:
+        """Standard deviation of the calibration: half of its 95 % figure."""
+        within_db = self.microphone.calibration_within_db
+        # a figure without its uncertainty is taken for a data sheet's
+        return (UNKNOWN_CALIBRATION_DB if within_db is None else within_db) / 2
 
     def recorded_step_db(self) -> float:
         """The dB that the table of steps gives for the setting used while recording."""
@@ -221,6 +247,11 @@ _RANGES = {
     "pressure_kpa": (50.0, 120.0),
     "obstruction_db": (0.0, 100.0),
     "wet_share": (0.0, 1.0),
+    "calibration_within_db": (0.0, 20.0),
+    "self_noise_dba": (0.0, 80.0),
+    "converter_noise_dbfs": (-160.0, -20.0),
+    "level_spread_db": (0.0, 20.0),
+    "level_dba": (-20.0, 200.0),
 }
 
 
@@ -322,6 +353,11 @@ def _refuse_nonsense(site: Site, where: str) -> None:
             raise SettingError(f"{where}: trigger.modes: no mode {mode!r}; did you mean {near[0]}?")
     if not site.trigger.modes:
         raise SettingError(f"{where}: trigger.modes is empty; choose from {', '.join(MODES)}")
+    if site.microphone.gain_control not in GAIN_CONTROLS:
+        raise SettingError(
+            f"{where}: microphone.gain_control = {site.microphone.gain_control!r} must be one of "
+            f"{', '.join(GAIN_CONTROLS)}"
+        )
     at, settings = site.gain.recorded_at, [setting for setting, _ in site.gain.steps]
     if at is not None and settings and at not in settings:
         raise SettingError(

@@ -72,7 +72,7 @@ class Measurement(metering.Measurement, Result):
     @property
     def notices(self) -> list[Notice]:
         """What the reader of this measurement should be careful about."""
-        return quality_notices(self, self.scale, self.site.own_noise_db)
+        return quality_notices(self, self.scale, self.site.own_noise)
 
     def firings(self, trigger: Trigger) -> Array:
         """When a trigger would have fired.

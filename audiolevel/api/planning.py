@@ -30,7 +30,7 @@ from audiolevel.notices import Notice
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
 from audiolevel.planning.prediction import swept_with
-from audiolevel.planning.survey import Survey, gains_to_simulate, survey_of
+from audiolevel.planning.survey import Survey, gain_noise, gains_to_simulate, survey_of
 from audiolevel.planning.trial import Trial, trials_of
 from audiolevel.records import Object
 from audiolevel.report import plan_json, plan_text, trial_json, trial_text
@@ -240,7 +240,7 @@ def trial(
         recordings,
         known,
         # no limit of clipping: what is asked for is tried, however much it clips
-        Gains(tuple(gains_db), known.own_noise_db),
+        Gains(tuple(gains_db), gain_noise(known)),
         starts=starts,
         channel=channel,
         marks=marks,

@@ -1,6 +1,7 @@
 """Wanted sounds marked in the recording itself.
 
-A CSV with the columns `start_s`, `end_s` and `sound` (more columns are passed over), made by ear.
+A CSV with the columns `start_s`, `end_s`, `sound` and, where it is known, `distance_m` (more columns
+are passed over), made by ear.
 What fires there is a catch, not a false firing, and the stretch is no part of the time listened to.
 
 Entry points: `read_marks`, `Mark`, `inside`, `hidden`.
@@ -10,7 +11,7 @@ import csv
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import ceil, floor, inf, isfinite
+from math import ceil, floor, inf, isfinite, nan
 from pathlib import Path
 
 import numpy as np
@@ -27,11 +28,15 @@ _BEFORE_S = 0.1
 
 @dataclass(frozen=True)
 class Mark:
-    """A wanted sound in the recording, from `start_s` to `end_s`."""
+    """A wanted sound in the recording, from `start_s` to `end_s`.
+
+    `distance_m` is how far off it was, None where nobody knows.
+    """
 
     start_s: float
     end_s: float
     sound: str
+    distance_m: float | None = None
 
     @property
     def length_s(self) -> float:
@@ -61,7 +66,7 @@ def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
     Parameters
     ----------
     path : path
-        CSV with the columns `start_s`, `end_s` and `sound`.
+        CSV with the columns `start_s`, `end_s`, `sound` and perhaps `distance_m`.
 
     Returns
     -------
@@ -93,7 +98,20 @@ def _mark(row: dict[str, str], where: Path, line: int) -> Mark:
         start_s, end_s = float("nan"), float("nan")
     if not (isfinite(start_s) and isfinite(end_s) and 0 <= start_s < end_s):
         raise SettingError(f"{where}: line {line}: start_s and end_s must be seconds, in order")
-    return Mark(start_s, end_s, row["sound"].strip())
+    return Mark(start_s, end_s, row["sound"].strip(), _distance_m(row, where, line))
+
+
+def _distance_m(row: dict[str, str], where: Path, line: int) -> float | None:
+    said = (row.get("distance_m") or "").strip()
+    if not said:
+        return None
+    try:
+        metres = float(said)
+    except ValueError:
+        metres = nan
+    if not (isfinite(metres) and metres > 0):
+        raise SettingError(f"{where}: line {line}: distance_m must be metres above 0, or empty")
+    return metres
 
 
 def inside(rows: IntArray, marks: Sequence[Mark], total: int, row_s: float = ROW_S) -> BoolArray:

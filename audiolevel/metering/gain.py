@@ -4,8 +4,9 @@ Up to full scale another gain is a shift of every level. Past it the input satur
 is applied to the waveform: a clipped wave is the amplified wave plus a residue that is zero
 wherever nothing clips, and A weighting is linear, so only the residue has to be filtered again.
 
-The microphone's own noise, where the site file knows it, arises behind the gain and does not
-shrink with it: a lower gain is simulated with as much noise added as the scaled recording lacks.
+The converter's noise, where the site file states it, arises behind the gain and does not move
+with it (`own_noise`): a lower gain is simulated with as much of it added as the scaled recording
+lacks, a higher one with as much taken away as it has too much.
 
 Entry points: `GainSimulator`, `SimulatedGain`.
 """
@@ -17,8 +18,9 @@ import numpy as np
 from scipy.signal import sosfilt
 
 from audiolevel.arrays import Array, Centi
-from audiolevel.metering.decibels import centibels, level_db, mean_square
+from audiolevel.metering.decibels import centibels, level_db
 from audiolevel.metering.meter import FAST_S, MS_PER_ROW, MeteredBlock, TimeWeighting, power_of
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.weighting import filters
 
 
@@ -72,8 +74,8 @@ class GainSimulator:
     gains_db : sequence of float
         Relative to the recording.
     rate_hz : int
-    noise_db : float or None
-        Level of the microphone's own A-weighted noise in dB FS at the recorded gain.
+    noise : OwnNoise or None
+        Of the camera.
     give_up_after : float or None
         Clipped samples (a count) after which a gain is no longer simulated, only counted.
     """
@@ -83,12 +85,12 @@ class GainSimulator:
         gains_db: Sequence[float],
         rate_hz: int,
         *,
-        noise_db: float | None = None,
+        noise: OwnNoise | None = None,
         give_up_after: float | None = None,
     ) -> None:
         self.gains_db = list(gains_db)
         self._one_by_one = [_OneGain(gain, rate_hz, give_up_after) for gain in gains_db]
-        self._noise_db = noise_db
+        self._noise = noise
         self._laf: list[Centi] = []
         self._samples = 0
         self._clipped_as_recorded = 0.0
@@ -119,7 +121,7 @@ class GainSimulator:
                 as_recorded=base,
                 own=None
                 if gain.given_up
-                else own_levels(base, gain.laf(base), gain.gain_db, self._noise_db),
+                else own_levels(base, gain.laf(base), gain.gain_db, self._noise),
                 given_up=gain.given_up,
             )
             for gain in self._one_by_one
@@ -127,22 +129,13 @@ class GainSimulator:
 
 
 def own_levels(
-    as_recorded: Centi, clipped: Centi | None, gain_db: float, noise_db: float | None
+    as_recorded: Centi, clipped: Centi | None, gain_db: float, noise: OwnNoise | None
 ) -> Centi | None:
-    """Levels at a gain that is no plain shift: where it clips, or where noise is added."""
-    if noise_db is None or gain_db >= 0:
+    """Levels at a gain that is no plain shift: where it clips, or where noise does not follow."""
+    if noise is None or not noise.changes_levels(gain_db):
         return clipped
     laf = as_recorded + np.int16(round(gain_db * 100)) if clipped is None else clipped
-    return with_own_noise(laf, gain_db, noise_db)
-
-
-def with_own_noise(laf: Centi, gain_db: float, noise_db: float | None) -> Centi:
-    """Add the noise that a recording turned down by `gain_db` lacks; nothing at or above 0 dB."""
-    if noise_db is None or gain_db >= 0:
-        return laf
-    # scaled down, the recording holds 10^(gain/10) of the noise; the camera has all of it
-    lacking = mean_square(noise_db) * (1 - 10 ** (gain_db / 10))
-    return centibels(level_db(mean_square(laf / 100) + lacking))
+    return noise.in_history(laf, gain_db)
 
 
 class _OneGain:

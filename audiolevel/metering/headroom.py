@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from audiolevel.metering.own_noise import OwnNoise, Part
+
 # below this distance from the noise floor noise adds more than 1 dB to what is heard
 FOOTROOM_NEEDED_DB = 6.0
 
@@ -28,6 +30,10 @@ class GainMargins:
         From L10 to a full-scale sine.
     footroom_db : float
         From L90 to the noise floor.
+    noise_db : float
+        The noise floor, dB FS at this gain.
+    limited_by : str
+        The part of the noise that is louder: "capsule" or "converter".
     clipped_share : float
         Measured, or estimated where `estimated` says so (the recording itself was clipped); NaN
         where nobody knows.
@@ -38,6 +44,8 @@ class GainMargins:
     headroom_db: float | None
     headroom_l10_db: float
     footroom_db: float
+    noise_db: float
+    limited_by: Part
     clipped_share: float
     estimated: bool
     usable: bool
@@ -87,7 +95,7 @@ def gain_margins(
     sample_peak_db: float | None,
     l10_db: float,
     l90_db: float,
-    noise_floor_db: float,
+    noise: OwnNoise,
     clipped_share_limit: float,
     tail: AmplitudeTail | None = None,
 ) -> GainMargins:
@@ -104,8 +112,9 @@ def gain_margins(
         # a clipped wave has lost its peak: the amplitude that the limit's share passes is taken
         beyond_db = 20 * float(np.log10(tail.amplitude_of(clipped_share_limit)))
         sample_peak_db = None if sample_peak_db is None else max(sample_peak_db, beyond_db)
-    # the site moves with the gain, the floor of format and microphone does not
-    footroom_db = l90_db + gain_db - noise_floor_db
+    # the capsule's noise moves with the site, the converter's stays
+    noise_db = noise.at(gain_db)
+    footroom_db = float(noise.moved(np.array(l90_db), gain_db)) - noise_db
     usable = clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB
     if sample_peak_db is None:
         # higher could clip, and no peak is known that says it does not
@@ -118,6 +127,8 @@ def gain_margins(
         headroom_db=None if sample_peak_db is None else -(sample_peak_db + gain_db),
         headroom_l10_db=-(l10_db + gain_db),
         footroom_db=footroom_db,
+        noise_db=noise_db,
+        limited_by=noise.limiting(gain_db),
         clipped_share=clipped_share,
         estimated=estimated,
         usable=usable,

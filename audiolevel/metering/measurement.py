@@ -17,6 +17,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, Centi
 from audiolevel.errors import RecordingError, SettingError
+from audiolevel.metering.bandwidth import LongTermSpectrum
 from audiolevel.metering.channels import ChannelCheck
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.gain import GainSimulator, SimulatedGain, own_levels
@@ -25,6 +26,7 @@ from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.level_log import LevelLog, LogForm, is_history
 from audiolevel.metering.meter import ROW_S, LevelRows, Meter
 from audiolevel.metering.onsets import COARSEST_S, OnsetFinder, Onsets, joined_onsets
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.metering.recordings import Block, Recording, open_recording
 from audiolevel.metering.statistics import Levels, Summary, known_levels
@@ -43,14 +45,14 @@ class Gains:
     ----------
     gains_db : sequence of float
         Relative to the recording.
-    noise_db : float or None
-        The microphone's own noise, dB FS at the recorded gain.
+    noise : OwnNoise or None
+        Of the camera; what of it does not move with the gain is simulated.
     clipped_share_limit : float or None
         Give a gain up once more of it than this is sure to be clipped; None never gives up.
     """
 
     gains_db: Sequence[float]
-    noise_db: float | None = None
+    noise: OwnNoise | None = None
     clipped_share_limit: float | None = None
 
 
@@ -63,6 +65,8 @@ class Measurement:
     path : Path
     recording : Recording or None
         To read its waveform again; None for a level history.
+    channel : int or None
+        The one that was listened to, from 1; None is the mean square of all.
     levels : Levels
         In dB FS, of the channel listened to or the mean square of all.
     channel_summaries : tuple of Summary
@@ -80,6 +84,8 @@ class Measurement:
     gains : list of SimulatedGain
     second_peak_db, second_lafmax_db : arrays, shape (seconds,)
         Highest sample (re full-scale amplitude) and highest LAF of each second.
+    spectrum : LongTermSpectrum or None
+        Of the channels listened to; None for a level history.
     half_scale_share : float
         Share of samples beyond half of full scale, of the channels listened to.
     row_s : float
@@ -96,6 +102,7 @@ class Measurement:
     start: datetime | None
     sample_rate_hz: int | None
     channels: int | None
+    channel: int | None
     truncated: bool
     format_floor_db: float
     levels: Levels
@@ -110,6 +117,7 @@ class Measurement:
     second_peak_db: Array
     second_lafmax_db: Array
     half_scale_share: float
+    spectrum: LongTermSpectrum | None = None
     row_s: float = ROW_S
     quantity: str = "LAF"
     lacking: frozenset[str] = frozenset()
@@ -118,6 +126,11 @@ class Measurement:
     def has_peaks(self) -> bool:
         """Whether the highest samples are known, and so whether another gain would clip."""
         return "sample_peak_db" not in self.lacking
+
+    @property
+    def bandwidth_hz(self) -> float | None:
+        """Up to where it carries sound of the site; None for a level history."""
+        return None if self.spectrum is None else self.spectrum.top_hz()
 
     @property
     def second_s(self) -> float:
@@ -355,6 +368,7 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         start=request.start,
         sample_rate_hz=recording.rate_hz,
         channels=recording.channels,
+        channel=channel,
         truncated=recording.truncated or broke_off,
         format_floor_db=recording.format_floor_db,
         levels=rows.summary.levels(duration_s),
@@ -369,6 +383,7 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         second_peak_db=peak,
         second_lafmax_db=lafmax,
         half_scale_share=heard.beyond_half / (heard.frames * heard.channels),
+        spectrum=heard.spectrum,
     )
 
 
@@ -396,6 +411,7 @@ class _Listener:
         self.channels = recording.channels if channel is None else 1
         self.simulator = None if gains is None else _simulator(gains, recording, self.channels)
         self.check = ChannelCheck(recording.channels)
+        self.spectrum = LongTermSpectrum(recording.rate_hz)
         self.frames = 0 if request.span is None else request.span.begin_s * recording.rate_hz
         self.beyond_half = 0
 
@@ -413,6 +429,7 @@ class _Listener:
         inside = _inside(block, self.frames, recording.rate_hz, request.span)
         if recording.channels > 1:
             self.check.add(inside)
+        self.spectrum.add(self._listened_to(inside))
         if self.simulator is not None:
             self.simulator.add(metered)
             # only a plan needs it, to tell how far a clipped recording was too loud
@@ -450,7 +467,10 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
     # from empty ones, since the pieces' own must stay as they are
     summary, check = Summary(), ChannelCheck(first.channels or 0)
     singles = [Summary() for _ in first.channel_summaries]
+    spectrum = None if first.sample_rate_hz is None else LongTermSpectrum(first.sample_rate_hz)
     for piece in pieces:
+        if spectrum is not None and piece.spectrum is not None:
+            spectrum.include(piece.spectrum)
         summary.include(piece.summary)
         for single, part in zip(singles, piece.channel_summaries, strict=True):
             single.include(part)
@@ -465,6 +485,7 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
         channel_summaries=tuple(singles),
         channel_check=check,
         channel_faults=check.faults(),
+        spectrum=spectrum,
         onsets=joined_onsets([piece.onsets for piece in pieces if piece.onsets is not None]),
         rises={step: sum((piece.rises or {})[step] for piece in pieces) for step in STEPS_DB},
         second_peak_db=np.concatenate([piece.second_peak_db for piece in pieces]),
@@ -478,7 +499,7 @@ def _simulator(gains: Gains, recording: Recording, channels: int) -> GainSimulat
         # a count of samples; past it the share of the whole cannot come back below the limit
         give_up = gains.clipped_share_limit * recording.frames * channels
     return GainSimulator(
-        gains.gains_db, recording.rate_hz, noise_db=gains.noise_db, give_up_after=give_up
+        gains.gains_db, recording.rate_hz, noise=gains.noise, give_up_after=give_up
     )
 
 
@@ -518,6 +539,7 @@ def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measuremen
         start=part.start(log.start) if request.start is None else request.start,
         sample_rate_hz=None,
         channels=None,
+        channel=None,
         truncated=False,
         # nothing in a history tells its bits
         format_floor_db=_USUAL_FLOOR_DB,
@@ -565,7 +587,7 @@ def _shifted_gains(
     for gain_db in gains.gains_db:
         # seconds with a clipped sample: rather too many than too few
         share = float((second_peak_db + gain_db > 0).mean()) if known else np.nan
-        own = own_levels(laf, None, gain_db, gains.noise_db)
+        own = own_levels(laf, None, gain_db, gains.noise)
         # there is no wave to clip, so a gain that would clip it cannot be simulated
         out.append(
             SimulatedGain(gain_db, share, laf, own, given_up=share > 0 if known else gain_db > 0)

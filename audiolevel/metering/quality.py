@@ -3,6 +3,7 @@
 Entry points: `quality_notices`, `clipping_notices`, `levelled_db`.
 """
 
+from collections.abc import Callable
 from math import e, exp, log10
 
 from audiolevel.metering.calibration import Scale
@@ -11,6 +12,7 @@ from audiolevel.metering.headroom import FOOTROOM_NEEDED_DB
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import FAST_S
 from audiolevel.metering.onsets import COARSEST_S
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.statistics import CLIPPED_SHARE_LIMIT
 from audiolevel.notices import Notice, notice
 
@@ -28,7 +30,9 @@ _QUIET_DB = FOOTROOM_NEEDED_DB + 4.0
 
 
 def quality_notices(
-    measurement: Measurement, scale: Scale, noise_floor_db: float | None = None
+    measurement: Measurement,
+    scale: Scale,
+    own_noise: Callable[[float], OwnNoise] | None = None,
 ) -> list[Notice]:
     """Cautions about one recording.
 
@@ -37,14 +41,18 @@ def quality_notices(
     measurement : Measurement
     scale : Scale
         The unit levels are said in; an uncalibrated one is a caution.
-    noise_floor_db : float or None
-        The microphone's noise in dB FS, A-weighted; None takes the format's own floor.
+    own_noise : callable or None
+        Given the format's floor in dB FS, the camera's own noise (`Site.own_noise`); None takes
+        the format's floor.
 
     Returns
     -------
     list of Notice
     """
-    floor = measurement.format_floor_db if noise_floor_db is None else noise_floor_db
+    floor = measurement.format_floor_db
+    if own_noise is not None:
+        # at the recorded gain
+        floor = own_noise(floor).at(0.0)
     notices = [
         _silent(measurement),
         _clipped(measurement),

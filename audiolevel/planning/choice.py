@@ -2,7 +2,8 @@
 
 The limit of false firings goes first: a setting is eligible only if it keeps the limit, with 90 %
 certainty or at least by the best estimate. Of the eligible settings one that catches the wanted
-sounds often enough is taken, with most decibels to spare on both sides. Where none catches enough,
+sounds often enough is taken: where even the lower end of the chance is enough, the one with most
+decibels to spare on both sides, else the one that catches most. Where none catches enough,
 the surest setting that keeps the limit stands beside the one that catches enough: a fork. Where
 none keeps the limit, the highest setting that can be set at any usable gain is a place to start.
 
@@ -26,6 +27,8 @@ from audiolevel.triggers.trigger import MODES, Trigger
 
 # how a setting keeps the limit: with 90 % certainty, by the best estimate, or not
 BASES = ("safe", "best", "none")
+# how a setting catches enough: even by the lower end of the chance, by the best estimate, or not
+CAUGHT = ("surely", "best", "none")
 CASES = ("both", "limit only", "neither", "silent")
 # the loudest sound of a day is some 10 dB above that of ten minutes (docs/counting.md), so a gain
 # that leaves less than 12 dB above the highest sample will clip on it; 10 dB below L90 keep the
@@ -34,6 +37,9 @@ HEADROOM_WANTED_DB = 12.0
 FOOTROOM_WANTED_DB = 10.0
 # room wanted between a threshold and the level at which the input clips
 _CEILING_MARGIN_DB = 3.0
+# a gain that lacks more of its room goes behind one that does not, before chances are compared:
+# placements tell chances to some per cent, and must not choose a gain that clips for one of them
+_LACKS_MUCH_DB = 6.0
 # settings are sums of decimal steps, and equal ones may differ in the last bit
 _SAME_DB = 1e-9
 
@@ -56,6 +62,8 @@ class Option:
     highest_catching_db : float or None
         The highest setting that still catches every wanted sound often enough; None without wanted
         sounds, minus infinity if no setting does.
+    caught : str
+        One of `CAUGHT`; "surely" where no sound is wanted.
     margin_db : float or None
         Decibels to spare on the nearer side; below 0 what the wanted sounds lack.
     """
@@ -66,6 +74,7 @@ class Option:
     row: int
     basis: str
     highest_catching_db: float | None
+    caught: str
     margin_db: float | None
 
     @property
@@ -165,6 +174,7 @@ def option_at(curve: Curve, row: int, gain: GainMargins, site: Site) -> Option:
         row=row,
         basis=basis_at(curve, at_db),
         highest_catching_db=catching_db,
+        caught=_caught(curve, row, site.limits.detection),
         margin_db=_margin_db(curve, at_db, catching_db),
     )
 
@@ -231,8 +241,9 @@ def _best_row(curve: Curve, wanted_share: float, ceiling_db: float) -> int | Non
     """The setting of one curve.
 
     As the limit is lowered the row never falls: it is the middle between the lowest safe row and
-    the highest that catches enough, then the latter as long as it keeps the limit by the best
-    estimate, then the lowest safe row, and at the end the surest there is.
+    the highest that surely catches enough, then the lowest safe row, which catches most, as long
+    as that is enough; then the highest that catches enough as long as it keeps the limit by the
+    best estimate, then the lowest safe row again, and at the end the surest there is.
     """
     rows = np.flatnonzero(_can_be_set(curve, ceiling_db))
     if not rows.size:
@@ -247,10 +258,14 @@ def _best_row(curve: Curve, wanted_share: float, ceiling_db: float) -> int | Non
     if not catching.size:
         return keeping
     highest = int(catching[-1])
-    # room between both needs: stand in the middle of it
     if basis_at(curve, float(settings[keeping])) == "safe" and highest >= keeping:
-        between = rows[(rows >= keeping) & (rows <= highest)]
-        return _middle(settings, between, curve, highest)
+        surely = rows[curve.least_sure_probability()[rows] >= wanted_share]
+        # the chance falls all the way up, so the lowest row catches most; only where enough is
+        # sure does room below the wanted sounds buy more than it costs
+        if not surely.size or surely[-1] < keeping:
+            return keeping
+        between = rows[(rows >= keeping) & (rows <= surely[-1])]
+        return _middle(settings, between, curve, int(surely[-1]))
     # catches enough and keeps the limit, though with less than 90 %
     if basis_at(curve, float(settings[highest])) != "none" and highest <= keeping:
         return highest
@@ -300,6 +315,13 @@ def _catching_db(curve: Curve, wanted_share: float) -> float | None:
     return float(curve.prediction.settings_db[enough[-1]]) if len(enough) else -np.inf
 
 
+def _caught(curve: Curve, row: int, wanted_share: float) -> str:
+    """How a row catches enough: one of `CAUGHT`."""
+    if not curve.required or curve.least_sure_probability()[row] >= wanted_share:
+        return "surely"
+    return "best" if curve.least_probability()[row] >= wanted_share else "none"
+
+
 def _margin_db(curve: Curve, at_db: float, catching_db: float | None) -> float | None:
     if catching_db is None:
         return None
@@ -323,21 +345,25 @@ def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
     # of equally good ones the mode named first
     mode = MODES.index(option.trigger.mode)
     # then enough room, then the gain nearest to the recorded one, which was measured
-    room = (_lacking_room_db(option, ceiling_db), abs(option.gain_db), option.gain_db)
+    lacking_db = _lacking_room_db(option, ceiling_db)
+    room = (lacking_db, abs(option.gain_db), option.gain_db)
     if not option.keeps_limit:
         # a place to start from: the highest level that can be set at any gain
         return (True, mode, -round(option.as_recorded_db, 2), *room)
     # a count with a best estimate before one with an upper limit only
-    sure = (BASES.index(option.basis), option.expected.only_limited)
-    if option.catches_enough:
-        # to whole decibels: less is not known, and must not decide
+    sure = (BASES.index(option.basis), option.expected.only_limited, lacking_db > _LACKS_MUCH_DB)
+    # to whole decibels, and to steps of 5 %: less is not known, and must not decide
+    if option.caught == "surely":
         margin = 0.0 if option.margin_db is None else option.margin_db
-        return (False, False, *sure, -round(margin), mode, *room)
-    # nothing catches enough: the one that catches more goes first
+        return (False, False, *sure, 0, -round(margin), mode, *room)
     least = option.least_detected
+    if option.catches_enough:
+        # enough by the best estimate: the one that catches most even at worst goes first
+        at_worst = 0.0 if least is None else float(least.low[option.row])
+        return (False, False, *sure, 1, -round(20 * at_worst), mode, *room)
+    # nothing catches enough: the one that catches more goes first
     caught = 0.0 if least is None else float(least.probability[option.row])
-    # equal in per cent is equal: the placements know no more
-    return (False, True, *sure, -round(caught, 2), mode, *room)
+    return (False, True, *sure, 0, -round(20 * caught), mode, *room)
 
 
 def _lacking_room_db(option: Option, ceiling_db: float) -> float:

@@ -18,7 +18,7 @@ from audiolevel.counting.rates import LevelForLimit, Prediction
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.headroom import GainMargins
-from audiolevel.planning.placement import DetectionCurve, marked, placed
+from audiolevel.planning.placement import DetectionCurve, comparable_marks, marked, placed
 from audiolevel.planning.prediction import settings_to_try, swept
 from audiolevel.planning.survey import Survey
 
@@ -38,6 +38,9 @@ class Curve:
         The setting that gives just the site's limit of false firings.
     detections : tuple of DetectionCurve
         Of every sound placed or marked.
+    comparable : tuple of DetectionCurve
+        Of the sounds marked about as far off as the site file says: what was computed for those
+        must agree with them.
     by_part : ByPart or None
         Settings by part of the day.
     visits : tuple of Visit
@@ -49,6 +52,7 @@ class Curve:
     prediction: Prediction
     limit: LevelForLimit | None
     detections: tuple[DetectionCurve, ...] = ()
+    comparable: tuple[DetectionCurve, ...] = ()
     by_part: ByPart | None = None
     visits: tuple[Visit, ...] = ()
 
@@ -70,10 +74,17 @@ class Curve:
 
     def least_probability(self) -> Array:
         """Probability of the required sound that is caught least; shape (settings,)."""
-        if not self.required:
+        return self._least([one.probability for one in self.required])
+
+    def least_sure_probability(self) -> Array:
+        """The lowest lower end of the required sounds' probabilities; shape (settings,)."""
+        return self._least([one.low for one in self.required])
+
+    def _least(self, each: Sequence[Array]) -> Array:
+        if not each:
             return np.ones(len(self.prediction.settings_db))
         # (sounds, settings) to (settings,): every wanted sound must be caught
-        least: Array = np.min([one.probability for one in self.required], axis=0)
+        least: Array = np.min(each, axis=0)
         return least
 
     def shifted(self, gain_db: float) -> "Curve":
@@ -198,6 +209,7 @@ def _curve(
         counts.prediction,
         counts.prediction.level_for_limit(limit_per_day),
         (*detections, *marked(survey, levels, counts.fired)),
+        tuple(marked(survey, levels, counts.fired, comparable_marks(survey))),
         by_part,
         tuple(counts.visits),
     )

@@ -54,23 +54,20 @@ def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
     list of RangeCurve
         Empty without a calibration.
     """
-    full_scale_db = survey.scale.spl_at_full_scale_db
+    arriving = survey.arriving
     # a wanted sound has a sound pressure, and without calibration none in dB FS
-    if full_scale_db is None:
+    if arriving is None:
         return []
     background = placing_background(survey.measurements)
     # hundredths of a decibel to decibels
     site_db = on_background(survey, background, _quiet_levels(survey, option.gain_db)) / 100
     weights = moment_weights(survey, background)
-    # a level history has no rate: that of the sounds made for it
-    rate_hz = survey.measurements[0].sample_rate_hz or survey.wanted[0].rate_hz
     curves = []
-    for wanted in survey.site.wanted:
+    # strict: a site's sounds arrive in its order
+    for wanted, known in zip(survey.site.wanted, survey.wanted, strict=True):
         detections = []
         for metres in DISTANCES_M:
-            arrived = at_distance(
-                wanted, metres, survey.site.air, full_scale_db, rate_hz, survey.folder, survey.seed
-            )
+            arrived = at_distance(wanted, metres, arriving)
             detections += detect(
                 site_db,
                 in_rows(arrived.course_db(option.gain_db), survey),
@@ -81,6 +78,8 @@ def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
                 # ±5 % is enough for a curve on paper, and needs fewer placements
                 half_width=0.05,
                 seed=survey.seed,
+                # what marked sounds taught of it, at any distance
+                variation=known.variation,
             )
         # one setting was asked for at each distance
         at_distances = [one for (one,) in detections]

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from audiolevel.arrays import Array, Centi, IntArray
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.intervals import wilson_interval
-from audiolevel.metering.annotations import hidden
+from audiolevel.metering.annotations import Mark, hidden
 from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S
@@ -25,6 +25,7 @@ from audiolevel.planning.survey import Survey
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.detection import Detection, detect, swept_triggers
 from audiolevel.sounds.mixing import PlacementGround, Stretch, WaveformMixer
+from audiolevel.sounds.variation import Variation
 
 # two hours hold hundreds of vehicles; placing in more would cost time and tell no more
 _PLACING_ROWS = 720_000
@@ -47,6 +48,8 @@ class DetectionCurve:
         None for a sound marked in the recording itself.
     probability, low, high : arrays, shape (settings,)
         Best estimate and ends of its interval, 0 to 1.
+    variation : Variation or None
+        What they were worked out with; None for a sound marked in the recording itself.
     """
 
     sound: str
@@ -54,6 +57,7 @@ class DetectionCurve:
     probability: Array
     low: Array
     high: Array
+    variation: Variation | None = None
 
 
 def placed(
@@ -97,7 +101,7 @@ def placed(
         mixer = _mixer(survey, background, wanted, gain_db) if clip else None
         by_mode = detect(
             site_db,
-            in_rows(wanted.course_db(gain_db) if clip else unclipped_course_db(wanted), survey),
+            in_rows(_course_db(wanted, gain_db, clip=clip, mixed=mixer is not None), survey),
             sweeps,
             interval_s=survey.row_s,
             weights=weights,
@@ -106,6 +110,7 @@ def placed(
             seed=survey.seed,
             mixer=mixer,
             swept=triggers,
+            variation=wanted.variation,
         )
         for mode, detections in zip(grids, by_mode, strict=True):
             curves[mode].append(_curve_of(wanted, detections))
@@ -194,6 +199,15 @@ def _mixer(
     return WaveformMixer(background, wanted, gain_db, on_background(survey, background, untouched))
 
 
+def _course_db(wanted: WantedSound, gain_db: float, *, clip: bool, mixed: bool) -> Array:
+    """LAF of a sound by itself at the gain that its levels are placed in."""
+    # without a waveform to mix into, the sound alone is clipped before it is placed
+    if clip and not mixed:
+        return wanted.course_db(gain_db)
+    # what clips is mixed as waveforms; all other events are as they are
+    return unclipped_course_db(wanted) + (gain_db if clip else 0.0)
+
+
 def unclipped_course_db(wanted: WantedSound) -> Array:
     """LAF of the sound at the recorded gain as if nothing could clip."""
     # turned down until its peak is 1 dB below full scale, then its levels back up
@@ -237,11 +251,31 @@ def _curve_of(wanted: WantedSound, detections: Sequence[Detection]) -> Detection
         np.array([one.probability for one in detections]),
         np.array([one.low for one in detections]),
         np.array([one.high for one in detections]),
+        wanted.variation,
     )
 
 
+def comparable_marks(survey: Survey) -> list[list[Mark]]:
+    """The marked sounds about as far off as the site file says, or at a distance nobody noted."""
+    asked: dict[str, list[float]] = {}
+    for sound in survey.wanted:
+        asked.setdefault(sound.name, []).append(sound.distance_m)
+
+    def near(mark: Mark) -> bool:
+        distances = asked.get(mark.sound, [])
+        if mark.distance_m is None:
+            return bool(distances)
+        # a quarter of the distance is 2 dB, less than a source differs from the next
+        return any(1 / 1.25 <= mark.distance_m / metres <= 1.25 for metres in distances)
+
+    return [[mark for mark in of if near(mark)] for of in survey.marks]
+
+
 def marked(
-    survey: Survey, levels: Sequence[Centi], fired: Sequence[Sequence[IntArray]]
+    survey: Survey,
+    levels: Sequence[Centi],
+    fired: Sequence[Sequence[IntArray]],
+    of_marks: Sequence[Sequence[Mark]] | None = None,
 ) -> list[DetectionCurve]:
     """The share of the marked sounds of each name in which the trigger fired.
 
@@ -250,13 +284,16 @@ def marked(
     levels : one array of int16, shape (rows,), for each recording
     fired : list of list of arrays
         Rows at which it fired, by recording and setting.
+    of_marks : one sequence of Mark for each recording, optional
+        Only these; by default all that are marked.
     """
-    names = sorted({mark.sound for marks in survey.marks for mark in marks})
+    every = survey.marks if of_marks is None else of_marks
+    names = sorted({mark.sound for marks in every for mark in marks})
     curves = []
     for name in names:
         hits = [
             [_fires_in(rows, mark.rows(len(laf), survey.row_s)) for rows in by_setting]
-            for laf, marks, by_setting in zip(levels, survey.marks, fired, strict=True)
+            for laf, marks, by_setting in zip(levels, every, fired, strict=True)
             for mark in marks
             if mark.sound == name
         ]

@@ -184,7 +184,7 @@ def survey_notices(survey: Survey) -> list[Notice]:
     for one in survey.measurements:
         # five visits of ten minutes are not short together
         judged = replace(one, levels=replace(one.levels, duration_s=survey.duration_s))
-        for about in quality_notices(judged, survey.scale, survey.site.own_noise_db):
+        for about in quality_notices(judged, survey.scale, survey.site.own_noise):
             # said of all recordings alike: once, and without a file's name
             general = about.code in ("uncalibrated", "short") or not several
             named = about if general else about.of(one.path.name)
@@ -196,9 +196,8 @@ def survey_notices(survey: Survey) -> list[Notice]:
 def _gains(survey: Survey) -> list[GainMargins]:
     """Room above and below the sound at every gain of the site."""
     measurements, levels, site = survey.measurements, survey.levels, survey.site
-    noise = site.own_noise_db
-    # own noise not known: the coarsest sample format sets the floor
-    floor_db = max(one.format_floor_db for one in measurements) if noise is None else noise
+    # where the converter's is not stated the coarsest sample format sets the floor
+    noise = site.own_noise(max(one.format_floor_db for one in measurements))
     tail = None
     if levels.clipping.verdict == "heavy":
         # two shares, over half and over full scale, fix the tail that clipping cut off
@@ -221,7 +220,7 @@ def _gains(survey: Survey) -> list[GainMargins]:
                 sample_peak_db=levels.sample_peak_db if survey.has_peaks else None,
                 l10_db=levels.percentiles_db["L10"],
                 l90_db=levels.percentiles_db["L90"],
-                noise_floor_db=floor_db,
+                noise=noise,
                 clipped_share_limit=site.limits.clipped_share,
                 tail=tail,
             )
@@ -274,7 +273,7 @@ def _history_notices(survey: Survey, gains: Sequence[GainMargins]) -> list[Notic
     all_histories = [one for one in survey.measurements if one.sample_rate_hz is None]
     if all_histories and survey.wanted:
         notices.append(notice("history assumed", "rate", rate_hz=survey.wanted[0].rate_hz))
-    if all_histories and survey.site.own_noise_db is None:
+    if all_histories and survey.site.microphone.converter_noise_dbfs is None:
         floor_db = all_histories[0].format_floor_db
         notices.append(notice("history assumed", "floor", floor_db=floor_db))
     histories = [one for one in all_histories if one.has_peaks]

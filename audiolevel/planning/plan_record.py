@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from audiolevel.errors import SettingError
 from audiolevel.records import from_object, json_schema, key
 
-# 1 was the form without a number
-SCHEMA = 2
+# 1 was the form without a number; in 2 a chance of detection knew of no spread
+SCHEMA = 3
 # of the rate, so that a log can be held against the whole of what was believed
 RATE_SHARES = (0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995)
 
@@ -71,6 +71,27 @@ class DetectionRecord:
     probability: float | None = key("best estimate", digits=4)
     low: float | None = key("lower end of its interval", digits=4)
     high: float | None = key("upper end of its interval", digits=4)
+    offset_db: float | None = key(
+        "mean of the events against the level worked out; null for a marked sound", digits=2
+    )
+    event_spread_db: float | None = key("standard deviation from event to event", digits=2)
+    mean_spread_db: float | None = key(
+        "standard deviation of what is not known of the mean", digits=2
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class EvidenceRecord:
+    """What marked events of a sound, at known distances, say of its level."""
+
+    sound: str = key("its name")
+    events: int = key("marked ones that rise above the road")
+    median_offset_db: float | None = key("measured less worked-out level, median", digits=2)
+    before_db: float | None = key("mean offset believed without them", digits=2)
+    before_spread_db: float | None = key("and how far that was known", digits=2)
+    after_db: float | None = key("mean offset believed with them", digits=2)
+    after_spread_db: float | None = key("and how far that is known", digits=2)
+    contradicts: bool = key("they lie off by more than 3 dB and than chance allows")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,6 +155,10 @@ class OptionRecord:
         "none is named",
         digits=2,
     )
+    caught: str = key(
+        "how it catches enough: surely (by the lower end of the chance), best (by the best "
+        "estimate) or none"
+    )
     margin_db: float | None = key("decibels to spare; negative: what wanted sounds lack", digits=2)
     detection: tuple[DetectionRecord, ...] = key("each wanted or marked sound")
     by_part: ByPartRecord | None = key("settings by part of the day")
@@ -159,6 +184,8 @@ class GainRecord:
     headroom_db: float | None = key("from the highest sample to full scale", digits=2)
     headroom_l10_db: float | None = key("from L10 to a full-scale sine", digits=2)
     footroom_db: float | None = key("from L90 to the noise floor", digits=2)
+    noise_dbfs: float | None = key("the noise floor", digits=2)
+    limited_by: str = key("the louder part of the noise: capsule or converter")
     usable: bool = key("clips no more than allowed and leaves room above the noise")
     estimated: bool = key("the recording clipped: share and peak are estimates")
     wanted_clipped: tuple[str, ...] = key("wanted sounds heard only up to full scale")
@@ -239,6 +266,13 @@ class PlanRecord:
     options: tuple[OptionRecord, ...] = key("the best of each mode at each usable gain")
     gains: tuple[GainRecord, ...] = key("every gain considered")
     levels: LevelsRecord = key("of all recordings together")
+    bandwidth_hz: float | None = key(
+        "up to where the recordings carry sound; null for level histories", digits=0
+    )
+    gain_control: str = key(
+        "what the site file says of the gain test: not tested, none found, found"
+    )
+    evidence: tuple[EvidenceRecord, ...] = key("what marked sounds say of the levels worked out")
     ceiling_dbfs: float | None = key("LAF from which on the input clips", digits=2)
     curves: tuple[CurveRecord, ...] = key("of each option, in the same order")
     schedule: ScheduleRecord = key("when the trigger is active")

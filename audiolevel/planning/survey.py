@@ -1,6 +1,7 @@
 """What a plan, a trial or a prediction is made from: measurements of one site, and what is known.
 
-Entry points: `Survey`, `survey_of`, `gains_to_simulate`.
+Entry points: `Survey`, `survey_of`, `gains_to_simulate`, `gain_noise`,
+`bandwidth_hz`.
 """
 
 from collections.abc import Sequence
@@ -11,8 +12,10 @@ from audiolevel.errors import SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Gains, Measurement
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.statistics import Levels, Summary, known_levels
-from audiolevel.planning.wanted import wanted_sounds
+from audiolevel.planning.evidence import Evidence, evidence_of, taught
+from audiolevel.planning.wanted import Arriving, wanted_sounds
 from audiolevel.site import Site
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.triggers.trigger import MODES
@@ -43,8 +46,10 @@ class Survey:
         Of every interval.
     seed : int
         Of everything drawn by chance.
-    folder : Path or None
-        That the files of `[[wanted]]` are relative to.
+    arriving : Arriving or None
+        What the wanted sounds were worked out with; None where none were.
+    evidence : sequence of Evidence
+        What marked sounds at known distances say of the levels worked out.
     """
 
     measurements: Sequence[Measurement]
@@ -56,7 +61,8 @@ class Survey:
     wanted: Sequence[WantedSound] = ()
     confidence: float = 0.95
     seed: int = 0
-    folder: Path | None = None
+    arriving: Arriving | None = None
+    evidence: Sequence[Evidence] = ()
 
     @property
     def row_s(self) -> float:
@@ -93,9 +99,16 @@ def gains_to_simulate(site: Site) -> Gains:
     """
     return Gains(
         gains_db=[gain for _, gain in site.gains_db()],
-        noise_db=site.own_noise_db,
+        noise=gain_noise(site),
         clipped_share_limit=site.limits.clipped_share,
     )
+
+
+def gain_noise(site: Site) -> OwnNoise | None:
+    """The noise that a simulated gain must put right: the converter's, where it is stated."""
+    # the floor of the format is below any converter's and is never added
+    noise = site.own_noise(format_floor_db=0.0)
+    return noise if noise.stated else None
 
 
 def survey_of(
@@ -139,9 +152,19 @@ def survey_of(
     scale = Scale(site.microphone.spl_at_full_scale_db)
     wanted: Sequence[WantedSound] = ()
     # a trial places none, and without calibration a sound pressure is no level
+    arriving, evidence = None, tuple[Evidence, ...]()
     if place_wanted and scale.spl_at_full_scale_db is not None:
-        rate_hz = measurements[0].sample_rate_hz or _USUAL_RATE_HZ
-        wanted = wanted_sounds(site, scale.spl_at_full_scale_db, rate_hz, folder=folder, seed=seed)
+        arriving = Arriving(
+            site,
+            scale.spl_at_full_scale_db,
+            measurements[0].sample_rate_hz or _USUAL_RATE_HZ,
+            bandwidth_hz(measurements),
+            folder,
+            seed,
+        )
+        placed = wanted_sounds(arriving)
+        evidence = evidence_of(site.wanted, placed, measurements, marks, arriving)
+        wanted = taught(placed, evidence)
     return Survey(
         measurements=measurements,
         site=site,
@@ -152,8 +175,16 @@ def survey_of(
         wanted=wanted,
         confidence=confidence,
         seed=seed,
-        folder=folder,
+        arriving=arriving,
+        evidence=evidence,
     )
+
+
+def bandwidth_hz(measurements: Sequence[Measurement]) -> float | None:
+    """Up to where the recordings carry sound; None where only level histories are known."""
+    # one camera made them all: the widest shows what it can
+    known = [one.bandwidth_hz for one in measurements if one.bandwidth_hz is not None]
+    return max(known, default=None)
 
 
 def _refuse_mixed_rows(measurements: Sequence[Measurement]) -> None:

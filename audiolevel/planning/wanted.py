@@ -1,8 +1,10 @@
 """The sounds that a site wants caught, as they arrive at its microphone.
 
-Entry points: `wanted_sounds`, `WantedSound`.
+Entry points: `wanted_sounds`, `at_distance`, `Arriving`, `sound_of`, `variation_of`.
 """
 
+from dataclasses import dataclass
+from math import hypot
 from pathlib import Path
 
 import numpy as np
@@ -13,13 +15,21 @@ from audiolevel.metering.recordings import read_whole
 from audiolevel.site import Site, Wanted
 from audiolevel.sounds import received as sounds
 from audiolevel.sounds.arrival import WantedSound
+from audiolevel.sounds.catalogue import Sound
 from audiolevel.sounds.propagation import Air
 from audiolevel.sounds.synthesis import (
     at_full_scale,
+    band_limited,
     lafmax_db,
     propagated,
     render,
     resampled,
+)
+from audiolevel.sounds.variation import (
+    MEASURED_MEAN_SPREAD_DB,
+    PROPAGATION_SPREAD_DB,
+    USUAL_EVENT_SPREAD_DB,
+    Variation,
 )
 from audiolevel.sounds.waveforms import MASTER_RATE_HZ
 
@@ -27,65 +37,92 @@ from audiolevel.sounds.waveforms import MASTER_RATE_HZ
 _REFERENCE_PA = 20e-6
 
 
-def wanted_sounds(
-    site: Site,
-    spl_at_full_scale_db: float,
-    rate_hz: int,
-    *,
-    folder: Path | None = None,
-    seed: int = 0,
-) -> list[WantedSound]:
-    """Every `[[wanted]]` of a site file as it arrives.
+@dataclass(frozen=True)
+class Arriving:
+    """Where and through what the sounds of a site arrive.
 
-    Parameters
+    Attributes
     ----------
+    site : Site
     spl_at_full_scale_db : float
         At the recorded gain: wanted levels are sound pressure, so a calibration is needed.
     rate_hz : int
         Of the recording: what it cannot hold the camera does not hear.
+    top_hz : float or None
+        Up to where the recording carries sound; None takes half the rate.
     folder : Path or None
         That a sound's `file` is relative to.
+    seed : int
+        Of the random parts of waveforms.
+    """
+
+    site: Site
+    spl_at_full_scale_db: float
+    rate_hz: int
+    top_hz: float | None = None
+    folder: Path | None = None
+    seed: int = 0
+
+
+def wanted_sounds(arriving: Arriving) -> list[WantedSound]:
+    """Every `[[wanted]]` of a site file as it arrives.
 
     Raises
     ------
     SettingError
         An unknown sound, or a file of one's own without its level.
     """
-    return [
-        at_distance(
-            wanted, wanted.distance_m, site.air, spl_at_full_scale_db, rate_hz, folder, seed
-        )
-        for wanted in site.wanted
-    ]
+    return [at_distance(wanted, wanted.distance_m, arriving) for wanted in arriving.site.wanted]
 
 
-def at_distance(
-    wanted: Wanted,
-    distance_m: float,
-    air: Air,
-    spl_at_full_scale_db: float,
-    rate_hz: int,
-    folder: Path | None = None,
-    seed: int = 0,
-) -> WantedSound:
+def at_distance(wanted: Wanted, distance_m: float, arriving: Arriving) -> WantedSound:
     """One `[[wanted]]` at a distance of its own or another."""
+    site, rate_hz = arriving.site, arriving.rate_hz
     if wanted.file:
-        pressure = _own(wanted, distance_m, air, rate_hz, folder or Path())
+        pressure = _own(wanted, distance_m, site.air, rate_hz, arriving.folder or Path())
         name = Path(wanted.file).stem
     else:
-        sound = sounds.find(wanted.sound)
-        if wanted.level_dba is not None:
-            sound = sounds.with_level(sound, wanted.level_dba, wanted.at_m)
+        sound = sound_of(wanted)
         name = sound.name
         pressure = render(
             sound,
             rate_hz,
             distance_m=distance_m,
-            air=air,
+            air=site.air,
             obstruction_db=wanted.obstruction_db,
-            seed=seed,
+            seed=arriving.seed,
         )
-    return WantedSound(name, distance_m, at_full_scale(pressure, spl_at_full_scale_db), rate_hz)
+    if arriving.top_hz is not None:
+        pressure = band_limited(pressure, rate_hz, arriving.top_hz)
+    samples = at_full_scale(pressure, arriving.spl_at_full_scale_db)
+    return WantedSound(name, distance_m, samples, rate_hz, variation_of(wanted, site))
+
+
+def sound_of(wanted: Wanted) -> Sound:
+    """The built-in sound of a `[[wanted]]`, at the level the user knows where there is one."""
+    sound = sounds.find(wanted.sound)
+    if wanted.level_dba is not None:
+        sound = sounds.with_level(sound, wanted.level_dba, wanted.at_m)
+    return sound
+
+
+def variation_of(wanted: Wanted, site: Site) -> Variation:
+    """How far an event of a `[[wanted]]` may lie from the level worked out for it."""
+    event_db, mean_db = USUAL_EVENT_SPREAD_DB, MEASURED_MEAN_SPREAD_DB
+    if wanted.sound:
+        sound = sounds.find(wanted.sound)
+        event_db = sound.event_spread_db
+        # a level measured on site is better known than any table's
+        if wanted.level_dba is None:
+            mean_db = sound.mean_spread_db
+        else:
+            mean_db = min(mean_db, sound.mean_spread_db)
+    if wanted.level_spread_db is not None:
+        event_db = wanted.level_spread_db
+    return Variation(
+        event_db=hypot(event_db, PROPAGATION_SPREAD_DB),
+        unknown_db=hypot(mean_db, site.calibration_spread_db),
+    )
 
 
 def _own(wanted: Wanted, distance_m: float, air: Air, rate_hz: int, folder: Path) -> Array:

@@ -166,7 +166,8 @@ class ListeningModel:
         self.bands, self._full_db = bands, full_scale_db
         self._air = Air(site.air.temperature_c, site.air.humidity_percent)
         self._places = site.place
-        self._own_db = _own_noise_db(site, format_floor_db + full_scale_db, rate_hz)
+        converter_dbfs = site.own_noise(format_floor_db).converter_db
+        self._converter_db = _converter_noise_db(converter_dbfs + full_scale_db, site, rate_hz)
 
     def noise_db(self, percent: float, gain_db: float, hour: int | None = None) -> Array:
         """Noise that speech must rise above, spectrum level at the microphone, shape (18,).
@@ -182,15 +183,16 @@ class ListeningModel:
 
         Notes
         -----
-        The own noise of microphone and recorder lies behind the gain: seen from in front of it, it
-        falls as the gain rises. The recording holds it once already.
+        The converter's noise lies behind the gain: seen from in front of it, it falls as the gain
+        rises. The recording holds it once already. The capsule's own noise is part of what was
+        recorded at every gain.
         """
         level = self.bands.exceeded_db(percent, hour) + self._full_db - BANDWIDTH_DB
         # 0 in place of NaN: bands that are not recorded weigh nothing in the index
         site = 10 ** (np.where(self.bands.usable, level, 0.0) / 10)
-        own = 10 ** (self._own_db / 10)
+        own = 10 ** (self._converter_db / 10)
         # at least a quarter of what was measured is taken for the site's, however loud the
-        # microphone is said to be
+        # converter is said to be
         alone = np.maximum(site - own, site / 4)
         return np.asarray(10 * np.log10(alone + own * 10 ** (-gain_db / 10)), dtype=np.float64)
 
@@ -297,15 +299,16 @@ class ListeningModel:
         ]
 
 
-def _own_noise_db(site: Site, floor_db: float, rate_hz: int) -> Array:
-    """Own noise of microphone and format, white, as SPL per hertz at the recorded gain, (18,)."""
-    line = np.arange(20.0, min(20_000.0, rate_hz / 2), 10.0)
-    # quantising noise is white: spread over half the sampling rate
-    power = 10 ** (floor_db / 10) / (rate_hz / 2)
-    if site.microphone.self_noise_dba is not None:
+def _converter_noise_db(level_db: float, site: Site, rate_hz: int) -> Array:
+    """The converter's noise, white, as SPL per hertz at the recorded gain, (18,)."""
+    power = 10 ** (level_db / 10)
+    if site.microphone.converter_noise_dbfs is None:
+        # the format's floor is no A-weighted level: its noise is spread over half the rate
+        power /= rate_hz / 2
+    else:
+        line = np.arange(20.0, min(20_000.0, rate_hz / 2), 10.0)
         # A-weighted sum of a white noise of 1 per hertz, over lines 10 Hz apart
-        weighted = np.sum(10 ** (a_weighting_db(line) / 10)) * 10.0
-        power += 10 ** (site.microphone.self_noise_dba / 10) / weighted
+        power /= np.sum(10 ** (a_weighting_db(line) / 10)) * 10.0
     return np.full(len(BANDS_HZ), 10 * np.log10(power))
 
 

@@ -18,7 +18,7 @@ def record_of(item: Item, measurement: Measurement) -> dict[str, Any]:
     """What `measure` tells of the recording, with its site and gain setting."""
     site = _site(item.site_file)
     scale = Scale(site.microphone.spl_at_full_scale_db)
-    cautions = quality_notices(measurement, scale, site.own_noise_db)
+    cautions = quality_notices(measurement, scale, site.own_noise)
     shown = replace(measurement, path=Path(item.path))
     return {
         "audiolevel": __version__,

@@ -14,6 +14,7 @@ from audiolevel.counting.schedule import read_schedule
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
+from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.plan_record import (
@@ -22,6 +23,7 @@ from audiolevel.planning.plan_record import (
     ByPartRecord,
     CurveRecord,
     DetectionRecord,
+    EvidenceRecord,
     ExpectedRecord,
     GainRecord,
     Hours,
@@ -36,6 +38,7 @@ from audiolevel.planning.plan_record import (
     StorageRecord,
 )
 from audiolevel.planning.storage import CardLife
+from audiolevel.planning.survey import bandwidth_hz
 from audiolevel.records import Object, to_object
 from audiolevel.report.json_objects import levels_of, setting_of
 from audiolevel.report.plan_wording import advice_text, reason
@@ -68,6 +71,9 @@ def plan_record(plan: SitePlan) -> PlanRecord:
         options=tuple(_option(one, plan) for one in plan.options),
         gains=tuple(_gain(gain, plan) for gain in plan.gains),
         levels=LevelsRecord(**levels_of(survey.levels, survey.scale)),
+        bandwidth_hz=bandwidth_hz(survey.measurements),
+        gain_control=survey.site.microphone.gain_control,
+        evidence=tuple(_evidence(one) for one in survey.evidence),
         ceiling_dbfs=plan.ceiling_db if survey.has_peaks else None,
         curves=tuple(_curve(one, plan) for one in plan.options),
         schedule=_schedule(survey.site),
@@ -112,6 +118,7 @@ def _option(option: Option, plan: SitePlan) -> OptionRecord:
         catching_db=None
         if option.highest_catching_db is None
         else option.highest_catching_db + shift,
+        caught=option.caught,
         margin_db=option.margin_db,
         detection=tuple(_detection(one, option.row) for one in option.curve.detections),
         by_part=_by_part(option.curve.by_part, shift),
@@ -160,7 +167,21 @@ def _limit(limit: LevelForLimit | None, shift_db: float) -> LimitRecord | None:
     )
 
 
+def _evidence(one: Evidence) -> EvidenceRecord:
+    return EvidenceRecord(
+        sound=one.sound,
+        events=len(one.offsets_db),
+        median_offset_db=one.median_db,
+        before_db=one.before.mean_db,
+        before_spread_db=one.before.unknown_db,
+        after_db=one.after.mean_db,
+        after_spread_db=one.after.unknown_db,
+        contradicts=one.contradicts,
+    )
+
+
 def _detection(curve: DetectionCurve, row: int) -> DetectionRecord:
+    variation = curve.variation
     return DetectionRecord(
         sound=curve.sound,
         distance_m=curve.distance_m,
@@ -168,6 +189,9 @@ def _detection(curve: DetectionCurve, row: int) -> DetectionRecord:
         probability=float(curve.probability[row]),
         low=float(curve.low[row]),
         high=float(curve.high[row]),
+        offset_db=None if variation is None else variation.mean_db,
+        event_spread_db=None if variation is None else variation.event_db,
+        mean_spread_db=None if variation is None else variation.unknown_db,
     )
 
 
@@ -231,6 +255,8 @@ def _gain(gain: GainMargins, plan: SitePlan) -> GainRecord:
         headroom_db=gain.headroom_db,
         headroom_l10_db=gain.headroom_l10_db,
         footroom_db=gain.footroom_db,
+        noise_dbfs=gain.noise_db,
+        limited_by=gain.limited_by,
         usable=gain.usable,
         estimated=gain.estimated,
         wanted_clipped=tuple(wanted.name for wanted in plan.lost_to_clipping(gain)),

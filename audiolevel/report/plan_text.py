@@ -11,7 +11,14 @@ from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.choice import Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
-from audiolevel.report.plan_wording import advice_text, by_part_lines, hours_not_heard, reason
+from audiolevel.report.plan_wording import (
+    advice_text,
+    by_part_lines,
+    evidence_line,
+    hours_not_heard,
+    of_ten,
+    reason,
+)
 from audiolevel.report.text import bullets, count, entry, expected, gain, heading, setting, warnings
 from audiolevel.report.wording import card_text, notice_text, span
 from audiolevel.site import setting_name
@@ -57,6 +64,8 @@ def _recommendation(plan: SitePlan) -> list[str]:
     lines += entry("SET", _set(option, plan))
     lines += entry("because", why[0].lower() + why[1:])
     lines += _does(option, plan)
+    for one in plan.survey.evidence:
+        lines += entry("heard", evidence_line(one))
     lines += _limit(plan, option)
     lines += _hours(plan, option)
     lines += _parts(plan, option)
@@ -132,7 +141,9 @@ def _catches(option: Option) -> list[str]:
 def _chance(curve: DetectionCurve, row: int) -> str:
     where = "" if curve.distance_m is None else f" at {curve.distance_m:g} m"
     best, low, high = (100 * part[row] for part in (curve.probability, curve.low, curve.high))
-    return f"{curve.sound}{where} {best:.0f} % ({low:.0f} to {high:.0f})"
+    said = f"{curve.sound}{where} {best:.0f} % ({low:.0f} to {high:.0f})"
+    # a mark was caught or was not; a chance is of all that may come
+    return said if curve.distance_m is None else f"{said}, {of_ten(curve.probability[row])}"
 
 
 def _limit(plan: SitePlan, option: Option) -> list[str]:

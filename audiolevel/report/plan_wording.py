@@ -7,6 +7,7 @@ import numpy as np
 from audiolevel.counting.day_parts import ByPart
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
+from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.wording import Sentences, sentence, span
 from audiolevel.site import Site
@@ -46,9 +47,12 @@ def _why(option: Option, plan: SitePlan) -> str:
     if not option.catches_enough:
         return f"{kept}; no setting keeps it and catches each wanted sound {share} of the time too"
     catches = f"{kept}, and catches each wanted sound at least {share} of the time"
+    if option.caught != "surely":
+        # told apart from the other: the sounds may well be quieter than was worked out
+        return f"{catches} by the best estimate, though less is possible"
     if option.basis == "safe" and option.margin_db is not None:
-        return f"{catches} with {option.margin_db:.1f} dB to spare"
-    return f"{catches}; a higher setting would not"
+        return f"{catches}, even at worst, with {option.margin_db:.1f} dB to spare"
+    return f"{catches}, even at worst"
 
 
 def _given_up(option: Option, site: Site) -> str:
@@ -97,6 +101,37 @@ def hours_not_heard(hours: Sequence[int]) -> str:
             runs.append([hour])
     named = ", ".join(f"{run[0]:02d}-{run[-1] + 1:02d}" for run in runs)
     return f"{named} h not heard: carried over from the traffic, with wider intervals"
+
+
+def of_ten(share: float) -> str:
+    """A chance as people count: nearly all, about six of ten, hardly any."""
+    if share >= 0.975:
+        return "nearly all"
+    if share < 0.025:
+        return "hardly any"
+    if share >= 0.925:
+        return "about 19 of 20"
+    if share < 0.075:
+        return "about one of 20"
+    numbers = "none one two three four five six seven eight nine".split()
+    return f"about {numbers[round(10 * share)]} of ten"
+
+
+def evidence_line(evidence: Evidence) -> str:
+    """What marked events of one sound taught of its level."""
+    count = len(evidence.offsets_db)
+    before, after = evidence.before, evidence.after
+    ones = "one marked, it was" if count == 1 else f"{count} marked, they were"
+    believed = "taken from them alone" if evidence.contradicts else "with them the mean is taken"
+    return (
+        f"{evidence.sound}: {ones} {_side(evidence.median_db)} worked out; {believed} "
+        f"{_side(after.mean_db)} that, known to ±{2 * after.unknown_db:.1f} dB "
+        f"(±{2 * before.unknown_db:.1f} without)"
+    )
+
+
+def _side(offset_db: float) -> str:
+    return f"{abs(offset_db):.1f} dB {'louder' if offset_db >= 0 else 'quieter'} than"
 
 
 # --- advice --------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ import numpy as np
 from audiolevel.arrays import Array
 from audiolevel.metering.decibels import level_db
 from audiolevel.sounds.synthesis import laf_course_db, lafmax_db
+from audiolevel.sounds.variation import CERTAIN, Variation
 
 
 @dataclass(frozen=True)
@@ -21,12 +22,15 @@ class WantedSound:
     samples : array, shape (n,)
         At the recorded gain; full scale is 1, and more than that is still there.
     rate_hz : int
+    variation : Variation
+        How far an event's level may lie from that of `samples`.
     """
 
     name: str
     distance_m: float
     samples: Array
     rate_hz: int
+    variation: Variation = CERTAIN
 
     @cached_property
     def peak_db(self) -> float:

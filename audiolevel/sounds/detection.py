@@ -6,7 +6,12 @@ or ready. Uncorrelated sounds add as mean squares and the F weighting of a mean 
 so LAF² of the mixture is LAF² of the site plus LAF² of the sound; no waveform has to be mixed
 where nothing clips.
 
-Entry points: ``detect``, ``Detection``, ``placements`` and ``wilson_interval``.
+No two events are alike (`variation`): every placement draws an offset of the sound's level, and
+the chance is the mean over the offsets, P = ∫ P₀(δ) N(δ; m, s²) dδ with P₀ the chance at an offset
+and s the spread from event to event. The offsets are drawn more widely than s, with weights, so
+that one sweep also gives the chance at other means m: the ends of what is not known of the mean.
+
+Entry points: ``detect``, ``Detection``, ``placements``.
 """
 
 from __future__ import annotations
@@ -23,20 +28,29 @@ from audiolevel.errors import RecordingError, SettingError
 from audiolevel.intervals import MOMENT_S, wilson_interval
 from audiolevel.metering.decibels import SILENCE_DB, centibels, level_db, mean_square
 from audiolevel.metering.meter import ROW_S
+from audiolevel.sounds.variation import CERTAIN, Variation
 from audiolevel.triggers.response import SweptTrigger
 from audiolevel.triggers.trigger import Trigger
 
 # placements from one look at the intervals to the next
 _BATCH = 1000
+# farther than this from the level worked out no sound is placed
+OFFSET_LIMIT_DB = 45.0
+# offsets are drawn this much more widely than the next event is expected, for the ends' sake
+_WIDER = 1.2
+# a spread below this would leave hardly a draw within it
+_LEAST_SPREAD_DB = 0.5
+# fractional part of the golden ratio: multiples of it fill an interval evenly at any number
+_GOLDEN = 0.6180339887498949
 
 
 class Mixer(Protocol):
     """Mixes on the waveform where adding mean squares would be wrong (`sounds.mixing`)."""
 
-    def clips(self, rows: IntArray) -> BoolArray:
+    def clips(self, rows: IntArray, offsets_db: Array) -> BoolArray:
         """Which placements, by the row the sound begins in, would clip; shape of `rows`."""
 
-    def level(self, row: int, sound_rows: int) -> Centi:
+    def level(self, row: int, sound_rows: int, offset_db: float) -> Centi:
         """LAF of the mixture in the rows of the sound, shape (sound_rows,)."""
 
 
@@ -49,12 +63,14 @@ class Detection:
     at_db
         The trigger's level or change.
     probability, low, high
-        Share of the placements that fired, and its Wilson interval at `confidence`.
+        Share of the events that fire, and its interval at `confidence`: what is not known of the
+        sound's mean level, and the Wilson interval of the placements.
     placements
         Moments tried.
     effective
         Independent moments they are worth; fewer than `placements` where the history is short,
-        because many placements then meet the same few vehicles. The interval is drawn from these.
+        because many placements then meet the same few vehicles. Wilson's interval is drawn from
+        these.
     """
 
     at_db: float
@@ -79,6 +95,7 @@ def detect(
     seed: int = 0,
     mixer: Mixer | None = None,
     swept: Sequence[SweptTrigger] | None = None,
+    variation: Variation = CERTAIN,
 ) -> list[list[Detection]]:
     """Chance of detection for each trigger at each of its settings.
 
@@ -110,6 +127,8 @@ def detect(
         Asked for the level of placements in which site and sound together clip.
     swept
         Of `swept_triggers(site_level_db, sweeps)`, when several sounds meet the same site.
+    variation
+        How far the sound's level may lie from `sound_level_db`.
 
     Returns
     -------
@@ -135,7 +154,7 @@ def detect(
     # one ground for all triggers: where the slowest of them is armed
     armed = max(trigger.armed_from for trigger in swept)
     rng = np.random.default_rng(seed)
-    tried = _Tried(site, sound, swept, mixer)
+    tried = _Tried(site, sound, swept, mixer, variation)
     while tried.count < at_most and tried.widest(confidence) > 2.0 * half_width:
         size = min(_BATCH, at_most - tried.count)
         tried.add(
@@ -148,9 +167,15 @@ class _Tried:
     """The placements tried so far, and which of them fired each trigger at each setting."""
 
     def __init__(
-        self, site: Centi, sound: Array, swept: Sequence[SweptTrigger], mixer: Mixer | None
+        self,
+        site: Centi,
+        sound: Array,
+        swept: Sequence[SweptTrigger],
+        mixer: Mixer | None,
+        variation: Variation,
     ) -> None:
         self._site, self._sound, self._swept, self._mixer = site, sound, swept, mixer
+        self._offsets = OffsetDraws(variation)
         self._context = max(trigger.context for trigger in swept)
         self._rows: list[IntArray] = []
         self._fired: list[list[BoolArray]] = [[] for _ in swept]
@@ -160,11 +185,13 @@ class _Tried:
         return sum(map(len, self._rows))
 
     def add(self, rows: IntArray) -> None:
-        mixed = _mixed(self._site, self._sound, rows, self._context)
+        offsets_db = self._offsets.draw(len(rows))
+        mixed = _mixed(self._site, self._sound, rows, offsets_db, self._context)
         if self._mixer is not None:
-            for place in np.flatnonzero(self._mixer.clips(rows)):
-                level = self._mixer.level(int(rows[place]), len(self._sound))
-                mixed[place, self._context :] = level
+            for place in np.flatnonzero(self._mixer.clips(rows, offsets_db)):
+                mixed[place, self._context :] = self._mixer.level(
+                    int(rows[place]), len(self._sound), float(offsets_db[place])
+                )
         # each trigger looks back by its own context; cut out was the longest
         for trigger, hits in zip(self._swept, self._fired, strict=True):
             hits.append(trigger.fires(mixed[:, self._context - trigger.context :], rows))
@@ -174,8 +201,11 @@ class _Tried:
         """Width of the widest interval of all settings; infinite before the first placement."""
         if not self._rows:
             return np.inf
-        shares = np.concatenate([self._hits(i).mean(axis=0) for i in range(len(self._swept))])
-        low, high = wilson_interval(shares, self.count, confidence)
+        weights = self._offsets.weights()
+        shares = np.concatenate([_share(self._hits(i), weights) for i in range(len(self._swept))])
+        # so many draws of equal weight would be as sure (Kish, Survey Sampling, 1965, 11.7)
+        worth = weights.sum() ** 2 / (weights**2).sum()
+        low, high = wilson_interval(shares, worth, confidence)
         return float(np.max(high - low))
 
     def detections(self, moment_rows: int, confidence: float) -> list[list[Detection]]:
@@ -183,13 +213,63 @@ class _Tried:
         # placements of one moment meet the same vehicle and are no independent tries
         moment = np.concatenate(self._rows) // moment_rows
         return [
-            _summarised(self._hits(i), trigger.settings_db, moment, confidence)
+            _summarised(self._hits(i), trigger.settings_db, moment, confidence, self._offsets)
             for i, trigger in enumerate(self._swept)
         ]
 
     def _hits(self, i: int) -> BoolArray:
         """What fired trigger `i`, shape (placements, settings)."""
         return np.concatenate(self._fired[i], axis=0)
+
+
+class OffsetDraws:
+    """Offsets of a sound's level, evenly spread over what the next event may be.
+
+    Parameters
+    ----------
+    variation : Variation
+    """
+
+    def __init__(self, variation: Variation) -> None:
+        self._variation = variation
+        self._width_db = _WIDER * variation.predictive_db
+        self._drawn: list[Array] = []
+
+    def draw(self, count: int) -> Array:
+        """The next offsets in dB, shape (count,)."""
+        number = sum(map(len, self._drawn)) + np.arange(1, count + 1)
+        if self._width_db:
+            # kept out of start-up
+            from scipy.special import ndtri
+
+            # evenly spread in probability, in an order that no moment of the site shares
+            drawn = self._width_db * ndtri((0.5 + number * _GOLDEN) % 1.0)
+            away: Array = np.clip(drawn, -OFFSET_LIMIT_DB, OFFSET_LIMIT_DB)
+        else:
+            away = np.zeros(count)
+        self._drawn.append(away + self._variation.mean_db)
+        return self._drawn[-1]
+
+    def weights(self, beyond_db: float = 0.0) -> Array:
+        """What each offset counts if the mean were so many dB above the best estimate; (drawn,)."""
+        drawn = np.concatenate(self._drawn)
+        if not self._width_db:
+            return np.ones(len(drawn))
+        mean_db = self._variation.mean_db
+        spread_db = max(self._variation.event_db, _LEAST_SPREAD_DB)
+        # the density wanted over the density drawn from; constants cancel in every share
+        wanted = ((drawn - mean_db - beyond_db) / spread_db) ** 2
+        had = ((drawn - mean_db) / self._width_db) ** 2
+        exponent = 0.5 * (had - wanted)
+        weights: Array = np.exp(exponent - exponent.max())
+        return weights
+
+    def ends_db(self, confidence: float) -> tuple[float, float]:
+        """By how much the mean may lie below and above the best estimate."""
+        from scipy.special import ndtri
+
+        half_db = float(ndtri(0.5 + confidence / 2.0)) * self._variation.unknown_db
+        return -half_db, half_db
 
 
 def swept_triggers(
@@ -241,32 +321,50 @@ def placements(
     return armed_from + np.minimum(np.searchsorted(cumulated, drawn, "right"), last - armed_from)
 
 
-def _mixed(site: Centi, sound: Array, rows: IntArray, context: int) -> Centi:
+def _mixed(site: Centi, sound: Array, rows: IntArray, offsets_db: Array, context: int) -> Centi:
     """Level of site and sound together, shape (placements, context + sound rows)."""
     at = rows[:, None] + np.arange(-context, len(sound))
     # before the history begins its first level is taken to have lasted
     mixed = site[np.maximum(at, 0)]
     if len(sound):
+        # a placement's sound is louder or quieter as a whole; mean squares are powers
+        events = sound * 10.0 ** (offsets_db[:, None] / 10.0) if offsets_db.any() else sound
         # LAF² of the mixture: mean squares add while nothing clips
-        together = mean_square(mixed[:, context:] / 100.0) + sound
+        together = mean_square(mixed[:, context:] / 100.0) + events
         mixed[:, context:] = centibels(level_db(together))
     return np.asarray(mixed, dtype=np.int16)
 
 
+def _share(hits: BoolArray, weights: Array) -> Array:
+    """Weighted share of the placements that fired, shape (settings,)."""
+    share: Array = np.clip(weights @ hits / weights.sum(), 0.0, 1.0)
+    return share
+
+
 def _summarised(
-    hits: BoolArray, settings_db: Sequence[float], moment: IntArray, confidence: float
+    hits: BoolArray,
+    settings_db: Sequence[float],
+    moment: IntArray,
+    confidence: float,
+    offsets: OffsetDraws,
 ) -> list[Detection]:
-    count = len(hits)
-    share = hits.mean(axis=0)
-    effective = _effective(hits, share, moment)
-    low, high = wilson_interval(share, effective, confidence)
+    count, weights = len(hits), offsets.weights()
+    share = _share(hits, weights)
+    effective = _effective(hits, share, moment, weights)
+    below, above = wilson_interval(share, effective, confidence)
+    # the chance if the sound's mean lay at either end of what is not known of it
+    ends = np.stack([_share(hits, offsets.weights(end)) for end in offsets.ends_db(confidence)])
+    # two independent doubts: their distances from the best estimate add as squares
+    low = share - np.hypot(share - below, share - np.minimum(ends.min(axis=0), share))
+    high = share + np.hypot(above - share, np.maximum(ends.max(axis=0), share) - share)
+    low, high = np.clip(low, 0.0, 1.0), np.clip(high, 0.0, 1.0)
     return [
         Detection(at_db, float(p), float(a), float(b), confidence, count, float(n))
         for at_db, p, a, b, n in zip(settings_db, share, low, high, effective, strict=True)
     ]
 
 
-def _effective(hits: BoolArray, share: Array, moment: IntArray) -> Array:
+def _effective(hits: BoolArray, share: Array, moment: IntArray, weights: Array) -> Array:
     """Independent tries the placements are worth, from how much moments differ; (settings,).
 
     The variance of a ratio over clusters (Cochran, Sampling Techniques, 3rd ed. 1977, 6.3 and
@@ -280,9 +378,11 @@ def _effective(hits: BoolArray, share: Array, moment: IntArray) -> Array:
     # one moment has no variance between moments and is worth one try
     if moments < 2:
         return np.full(len(share), 1.0)
-    size = np.bincount(number)
+    # weights that sum to the number of placements, so that plain ones are 1
+    weight = weights * (count / weights.sum())
+    size = np.bincount(number, weight)
     # of shape (moments, settings)
-    per_moment = np.stack([np.bincount(number, column) for column in hits.T], axis=1)
+    per_moment = np.stack([np.bincount(number, weight * column) for column in hits.T], axis=1)
     # hits of each moment above what its share of the placements would give
     spread = per_moment - share * size[:, None]
     between = moments / (moments - 1) * np.sum(spread**2, axis=0) / count**2
@@ -290,7 +390,7 @@ def _effective(hits: BoolArray, share: Array, moment: IntArray) -> Array:
     single = share * (1.0 - share)
     # nought by nought where all or none fired; `where` puts the moments there
     with np.errstate(divide="ignore", invalid="ignore"):
-        worth = np.where(between > 0.0, single / between, float(moments))
+        worth = np.where(between > 1e-15, single / between, float(moments))
     return np.asarray(np.clip(worth, 1.0, count), dtype=np.float64)
 
 

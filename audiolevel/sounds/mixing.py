@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.signal import sosfilt
+from scipy.special import ndtr
 
 from audiolevel.arrays import Array, BoolArray, Centi, IntArray
 from audiolevel.metering.decibels import centibels, level_db, mean_square
@@ -92,23 +93,30 @@ class WaveformMixer:
         rows = -(-round(len(wanted.samples) / wanted.rate_hz * 100) // 100) * 100
         amplitude = 10 ** (ground.second_peak_db() / 20)
         # the highest sample of the seconds the sound lasts, and one after
-        ahead = _highest_ahead(amplitude, rows + _ROWS_PER_S)
-        # at worst both peaks meet: what is not loud by this cannot clip
-        loud = (ahead + np.abs(wanted.samples).max()) * self._factor > 1
-        self._clips = loud & untouched
+        self._ahead = _highest_ahead(amplitude, rows + _ROWS_PER_S)
+        self._peak = float(np.abs(wanted.samples).max())
+        self._untouched = untouched
         self._readers: dict[int, StretchReader] = {}
 
     @property
     def share(self) -> float:
-        """The share of all moments in which a placement may clip."""
-        return float(self._clips.mean())
+        """The share of all moments and events in which a placement may clip."""
+        variation = self._wanted.variation
+        # of every row: how much louder than its mean the sound must be to clip there
+        room = np.maximum(1.0 / self._factor - self._ahead, 0.0) / self._peak
+        needed_db = 20 * np.log10(np.maximum(room, 1e-10)) - variation.mean_db
+        # a level known exactly clips or does not
+        may = ndtr(-needed_db / max(variation.predictive_db, 1e-6))
+        return float(np.mean(may * self._untouched))
 
-    def clips(self, rows: IntArray) -> BoolArray:
+    def clips(self, rows: IntArray, offsets_db: Array) -> BoolArray:
         """Which placements may clip; shape of `rows`."""
-        clips: BoolArray = self._clips[rows]
+        # at worst both peaks meet: what is not loud by this cannot clip
+        peaks = self._ahead[rows] + self._peak * 10 ** (offsets_db / 20)
+        clips: BoolArray = (peaks * self._factor > 1) & self._untouched[rows]
         return clips
 
-    def level(self, row: int, sound_rows: int) -> Centi:
+    def level(self, row: int, sound_rows: int, offset_db: float) -> Centi:
         """LAF of the mixture in hundredths of a dB FS at this gain, shape (sound_rows,)."""
         measurement, at = self._ground.where(row)
         reader = self._reader(measurement)
@@ -119,8 +127,11 @@ class WaveformMixer:
         site = reader.read(round((at - _RUN_IN_ROWS) * per_row), frames)
         sound = np.zeros(frames)
         begin = round(_RUN_IN_ROWS * per_row)
-        samples = self._wanted.samples[: frames - begin]
+        samples = self._wanted.samples[: frames - begin] * 10 ** (offset_db / 20)
         sound[begin : begin + len(samples)] = samples
+        if measurement.channel is not None:
+            # what is not listened to decides nothing
+            site = site[:, measurement.channel - 1 : measurement.channel]
         # the sound reaches every channel alike
         squares = [self._weighted(channel + sound, rate_hz) for channel in site.T]
         weighting = TimeWeighting(FAST_S)

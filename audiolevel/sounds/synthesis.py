@@ -83,6 +83,17 @@ def resampled(samples: Array, from_hz: int, to_hz: int) -> Array:
     return np.asarray(resample_poly(samples, to_hz // common, from_hz // common), dtype=np.float64)
 
 
+def band_limited(samples: Array, rate_hz: int, top_hz: float) -> Array:
+    """A waveform, shape (n,), without what lies above `top_hz`; as it is from half the rate on."""
+    if top_hz >= rate_hz / 2:
+        return samples
+    # twice the length, so that the end does not ring into the beginning
+    spectrum = np.fft.rfft(samples, 2 * len(samples))
+    spectrum[np.arange(len(spectrum)) * rate_hz / (2 * len(samples)) > top_hz] = 0.0
+    limited: Array = np.fft.irfft(spectrum, 2 * len(samples))[: len(samples)]
+    return limited
+
+
 def time_course(
     sound: Sound,
     distance_m: float,
