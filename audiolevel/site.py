@@ -24,7 +24,6 @@ from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.sounds.propagation import Air
 from audiolevel.triggers.trigger import MODES, Trigger
 
-
 # 95 % of a calibration that does not say how good it is: a data sheet's (common practice)
 UNKNOWN_CALIBRATION_DB = 3.0
 # what an active test of the camera's gain may have found

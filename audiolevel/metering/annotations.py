@@ -1,8 +1,8 @@
 """Wanted sounds marked in the recording itself.
 
-A CSV with the columns `start_s`, `end_s`, `sound` and, where it is known, `distance_m` (more columns
-are passed over), made by ear.
-What fires there is a catch, not a false firing, and the stretch is no part of the time listened to.
+A CSV with the columns `start_s`, `end_s`, `sound` and, where it is known, `distance_m` (more
+columns are passed over), made by ear. What fires there is a catch, not a false firing, and the
+stretch is no part of the time listened to.
 
 Entry points: `read_marks`, `Mark`, `inside`, `hidden`.
 """

@@ -21,6 +21,7 @@ from audiolevel.metering.bandwidth import LongTermSpectrum
 from audiolevel.metering.channels import ChannelCheck
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.gain import GainSimulator, SimulatedGain, own_levels
+from audiolevel.metering.irregularities import NOTHING_IRREGULAR, Irregularities, SampleCheck
 from audiolevel.metering.level_changes import STEPS_DB, RiseCounter
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.level_log import LevelLog, LogForm, is_history
@@ -82,8 +83,10 @@ class Measurement:
     laf : array of int16, shape (rows,), or None
         The level history in hundredths of a dB FS, when gains were asked for.
     gains : list of SimulatedGain
-    second_peak_db, second_lafmax_db : arrays, shape (seconds,)
-        Highest sample (re full-scale amplitude) and highest LAF of each second.
+    second_peak_db, second_lafmax_db, second_lafmin_db : arrays, shape (seconds,)
+        Highest sample (re full-scale amplitude), highest and lowest LAF of each second.
+    irregularities : Irregularities
+        Dropouts and repeats met in the samples.
     spectrum : LongTermSpectrum or None
         Of the channels listened to; None for a level history.
     half_scale_share : float
@@ -116,7 +119,9 @@ class Measurement:
     gains: list[SimulatedGain]
     second_peak_db: Array
     second_lafmax_db: Array
+    second_lafmin_db: Array
     half_scale_share: float
+    irregularities: Irregularities = NOTHING_IRREGULAR
     spectrum: LongTermSpectrum | None = None
     row_s: float = ROW_S
     quantity: str = "LAF"
@@ -283,8 +288,8 @@ class _RowAccumulator:
         self._onsets = OnsetFinder(row_s, first_row=begin) if fine else None
         self._rises = RiseCounter(row_s) if fine else None
         self._history = history
-        # highest sample and highest LAF of each second, a pair of arrays for each block
-        self._seconds: list[tuple[Array, Array]] = []
+        # highest sample, highest and lowest LAF of each second, three arrays for each block
+        self._seconds: list[tuple[Array, Array, Array]] = []
         self._levels: list[Centi] | None = [] if keep_levels else None
 
     def add(self, rows: LevelRows, channel_rows: Sequence[LevelRows] = ()) -> None:
@@ -316,12 +321,15 @@ class _RowAccumulator:
             np.maximum.reduceat(values, edges)
             for values in (within.sample_peak_db, within.lafmax_db)
         )
+        lafmin = np.minimum.reduceat(within.laf_db, edges)
         if begun:
             # the second that the rows before these left unfinished
-            before = self._seconds.pop()
-            peak[0], lafmax[0] = max(peak[0], before[0][-1]), max(lafmax[0], before[1][-1])
-            peak, lafmax = np.append(before[0][:-1], peak), np.append(before[1][:-1], lafmax)
-        self._seconds.append((peak, lafmax))
+            peaks, highest, lowest = self._seconds.pop()
+            peak[0], lafmax[0] = max(peak[0], peaks[-1]), max(lafmax[0], highest[-1])
+            lafmin[0] = min(lafmin[0], lowest[-1])
+            peak, lafmax = np.append(peaks[:-1], peak), np.append(highest[:-1], lafmax)
+            lafmin = np.append(lowest[:-1], lafmin)
+        self._seconds.append((peak, lafmax, lafmin))
 
     @property
     def laf(self) -> Centi | None:
@@ -342,9 +350,10 @@ class _RowAccumulator:
         stop = None if self._stop is None else self._stop - self._begin
         return self._rises.counts(self._first - self._begin, stop)
 
-    def seconds(self) -> tuple[Array, Array]:
-        peak, lafmax = zip(*self._seconds, strict=True)
-        return np.concatenate(peak), np.concatenate(lafmax)
+    def seconds(self) -> tuple[Array, Array, Array]:
+        """Highest sample, highest and lowest LAF of each second."""
+        peak, lafmax, lafmin = zip(*self._seconds, strict=True)
+        return np.concatenate(peak), np.concatenate(lafmax), np.concatenate(lafmin)
 
 
 def _measure_sound(recording: Recording, request: _Request) -> Measurement:
@@ -359,7 +368,7 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
     if not rows.summary.rows:
         raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
     duration_s = _duration_s(heard.frames, recording.rate_hz, span)
-    peak, lafmax = rows.seconds()
+    peak, lafmax, lafmin = rows.seconds()
     # decoding stopped before the length that the header gave; a span ends early on purpose
     broke_off = heard.frames < recording.frames and span is None
     return Measurement(
@@ -382,7 +391,9 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         gains=[] if simulator is None else simulator.result(),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
+        second_lafmin_db=lafmin,
         half_scale_share=heard.beyond_half / (heard.frames * heard.channels),
+        irregularities=heard.samples.found(),
         spectrum=heard.spectrum,
     )
 
@@ -412,6 +423,7 @@ class _Listener:
         self.simulator = None if gains is None else _simulator(gains, recording, self.channels)
         self.check = ChannelCheck(recording.channels)
         self.spectrum = LongTermSpectrum(recording.rate_hz)
+        self.samples = SampleCheck(recording.rate_hz)
         self.frames = 0 if request.span is None else request.span.begin_s * recording.rate_hz
         self.beyond_half = 0
 
@@ -430,6 +442,7 @@ class _Listener:
         if recording.channels > 1:
             self.check.add(inside)
         self.spectrum.add(self._listened_to(inside))
+        self.samples.add(self._listened_to(inside))
         if self.simulator is not None:
             self.simulator.add(metered)
             # only a plan needs it, to tell how far a clipped recording was too loud
@@ -490,6 +503,12 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
         rises={step: sum((piece.rises or {})[step] for piece in pieces) for step in STEPS_DB},
         second_peak_db=np.concatenate([piece.second_peak_db for piece in pieces]),
         second_lafmax_db=np.concatenate([piece.second_lafmax_db for piece in pieces]),
+        second_lafmin_db=np.concatenate([piece.second_lafmin_db for piece in pieces]),
+        irregularities=Irregularities(
+            sum(piece.irregularities.dropouts for piece in pieces),
+            sum(piece.irregularities.dropouts_s for piece in pieces),
+            sum(piece.irregularities.repeats for piece in pieces),
+        ),
     )
 
 
@@ -531,7 +550,7 @@ def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measuremen
             request.progress(round(len(some) * log.row_s * 1000))
     if not rows.summary.rows:
         raise SettingError(f"{log.path}: has no row from {part.begin_s:g} s on; see --from, --to")
-    peak, lafmax = rows.seconds()
+    peak, lafmax, lafmin = rows.seconds()
     laf = rows.laf
     return Measurement(
         path=log.path,
@@ -554,6 +573,7 @@ def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measuremen
         gains=_shifted_gains(request.gains, laf, peak, known="sample_peak_db" not in log.lacking),
         second_peak_db=peak,
         second_lafmax_db=lafmax,
+        second_lafmin_db=lafmin,
         half_scale_share=0.0,
         row_s=log.row_s,
         quantity=log.quantity,

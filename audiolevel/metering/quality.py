@@ -9,6 +9,7 @@ from math import e, exp, log10
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.headroom import FOOTROOM_NEEDED_DB
+from audiolevel.metering.irregularities import ceiling_db, floor_step
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import FAST_S
 from audiolevel.metering.onsets import COARSEST_S
@@ -25,6 +26,9 @@ _NEAR_FULL_SCALE_DB = 3.0
 SHORT_SOUND_S = 0.2
 # 10 lg(e) / 125 ms: IEC 61672-1:2013, 5.8
 F_FALL_DB_PER_S = 10 * log10(e) / FAST_S
+# a sixth-octave below half the rate is the recorder's own filter
+_NARROW_SHARE = 0.8
+_WIDE_ENOUGH_HZ = 10_000.0
 # a caution before a gain is unusable: at 10 dB above it noise adds 0.4 dB
 _QUIET_DB = FOOTROOM_NEEDED_DB + 4.0
 
@@ -63,6 +67,8 @@ def quality_notices(
         None if measurement.has_peaks else notice("no peaks"),
         notice("truncated") if measurement.truncated else None,
         *(notice(f"channel {fault}", channel=n) for n, fault in measurement.channel_faults),
+        *_irregular(measurement),
+        _narrow(measurement),
         notice("uncalibrated") if scale.spl_at_full_scale_db is None else None,
     ]
     return [one for one in notices if one is not None]
@@ -106,6 +112,35 @@ def _quiet(measurement: Measurement, floor_db: float) -> Notice | None:
     if footroom_db >= _QUIET_DB or measurement.levels.lafmax_db <= SILENCE_DB + 1:
         return None
     return notice("quiet", footroom_db=footroom_db)
+
+
+def _narrow(measurement: Measurement) -> Notice | None:
+    """A recording that carries far less than its sampling rate would."""
+    top_hz, rate_hz = measurement.bandwidth_hz, measurement.sample_rate_hz
+    if top_hz is None or rate_hz is None:
+        return None
+    # a codec that ends at 16 kHz takes nothing that a trigger fires on
+    if top_hz >= _NARROW_SHARE * rate_hz / 2 or top_hz >= _WIDE_ENOUGH_HZ:
+        return None
+    return notice("bandwidth", top_hz=top_hz, half_hz=rate_hz / 2)
+
+
+def _irregular(measurement: Measurement) -> list[Notice]:
+    """What a recorder does to a recording that no site does."""
+    found, notices = measurement.irregularities, []
+    if found.dropouts:
+        count, length_s = found.dropouts, found.dropouts_s
+        notices.append(notice("irregular", "dropouts", count=count, length_s=length_s))
+    if found.repeats:
+        notices.append(notice("irregular", "repeats", count=found.repeats))
+    held_db = ceiling_db(measurement.second_peak_db) if measurement.has_peaks else None
+    if held_db is not None:
+        notices.append(notice("irregular", "ceiling", peak_db=held_db))
+    step = floor_step(measurement.second_lafmin_db)
+    if step is not None:
+        at_s, by_db = step
+        notices.append(notice("irregular", "floor step", at_s=at_s, by_db=by_db))
+    return notices
 
 
 def levelled_db(interval_s: float) -> float:

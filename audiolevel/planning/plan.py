@@ -153,11 +153,14 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
     card = None
     if recommended is not None:
         card = card_life_of(site, recommended.curve.prediction, recommended.row)
+    gain_control = site.microphone.gain_control
     warnings = [
         # another recording than the trigger's comes first: it fills the card whatever is set
         *storage_notices(card, site.storage, site.limits.days_kept),
         *survey_notices(survey),
         *([notice("not placed")] if site.wanted and not survey.wanted else []),
+        *([notice("gain control", "found")] if gain_control == "found" else []),
+        *_evidence_notices(survey, recommended),
         *_display_notices(recommended, site),
         *_history_notices(survey, gains),
     ]
@@ -251,7 +254,7 @@ def _reliable(option: Option | None, warnings: Sequence[Notice]) -> bool:
     # levels of a clipped recording are estimates, and an estimate is not relied on
     if option is None or option.gain.estimated or not option.keeps_limit:
         return False
-    spoilt = {"short", "silent", "low-frequency overload"}
+    spoilt = {"short", "silent", "low-frequency overload", "gain control"}
     return not any(one.code in spoilt for one in warnings)
 
 
@@ -288,6 +291,44 @@ def _history_notices(survey: Survey, gains: Sequence[GainMargins]) -> list[Notic
     return notices
 
 
+def _evidence_notices(survey: Survey, option: Option | None) -> list[Notice]:
+    """Where marked sounds contradict what was worked out for them."""
+    notices = []
+    for one in survey.evidence:
+        if one.contradicts:
+            notices.append(
+                notice(
+                    "marks contradict",
+                    "level",
+                    sound=one.sound,
+                    count=len(one.offsets_db),
+                    median_db=one.median_db,
+                )
+            )
+    if option is None:
+        return notices
+    row, curve = option.row, option.curve
+    placed = {one.sound: one for one in curve.detections if one.distance_m is not None}
+    for heard in curve.comparable:
+        computed = placed.get(heard.sound)
+        # two intervals that have nothing in common
+        if computed is None or not (
+            heard.high[row] < computed.low[row] or heard.low[row] > computed.high[row]
+        ):
+            continue
+        notices.append(
+            notice(
+                "marks contradict",
+                "detection",
+                sound=heard.sound,
+                caught=float(heard.probability[row]),
+                low=float(computed.low[row]),
+                high=float(computed.high[row]),
+            )
+        )
+    return notices
+
+
 def _display_notices(option: Option | None, site: Site) -> list[Notice]:
     """The camera's own scale was not read anywhere near the level to set."""
     if option is None or option.trigger.mode != "threshold" or not site.display.readings:
@@ -319,6 +360,8 @@ def _advice(
         advice += prediction_advice(option.curve.prediction, limit_per_day, active)
         if option.trigger.mode == "threshold" and not site.display.readings:
             advice.append(notice("camera scale"))
+        if site.microphone.gain_control == "not tested":
+            advice.append(notice("gain test"))
         advice.append(notice("follow up"))
     return advice
 

@@ -113,7 +113,7 @@ def of_ten(share: float) -> str:
         return "about 19 of 20"
     if share < 0.075:
         return "about one of 20"
-    numbers = "none one two three four five six seven eight nine".split()
+    numbers = ["none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
     return f"about {numbers[round(10 * share)]} of ten"
 
 
@@ -192,6 +192,10 @@ _ADVICE: Sentences = {
     ),
     ("record again", ""): lambda: (
         "record again, louder or longer, at a gain that neither clips nor is silent"
+    ),
+    ("gain test", ""): lambda: (
+        "whether the camera turns its own gain is not tested: a minute with a phone's tone and "
+        "nine claps shows it (audiolevel calibrate --steady FILE)"
     ),
     ("follow up", ""): lambda: "after a day or two compare the camera's log: audiolevel followup",
 }

@@ -83,6 +83,12 @@ def _clipped(clipped_share: float) -> str:
     return f"{100 * clipped_share:.2g} % of the samples sit at full scale"
 
 
+_CAUSES = (
+    "a narrow bandwidth, automatic gain, another distance, something in between, or a wrong "
+    "calibration"
+)
+
+
 _SENTENCES: Sentences = {
     # of a recording
     ("silent", ""): lambda: "holds only digital silence; check the microphone and record again",
@@ -136,6 +142,27 @@ _SENTENCES: Sentences = {
     ("channel inverted", ""): lambda channel: (
         f"channel {channel} is the mirror of the others; check its wiring"
     ),
+    ("bandwidth", ""): lambda top_hz, half_hz: (
+        f"carries sound up to {top_hz / 1000:.2g} kHz only, where its sampling rate allows "
+        f"{half_hz / 1000:.2g}: a codec, a filter or a conversion took the rest; what is bright "
+        "arrives weaker at the trigger, and is placed so"
+    ),
+    ("irregular", "dropouts"): lambda count, length_s: (
+        f"{count} times nothing at all is recorded for 20 ms or more, {length_s:.2g} s together: "
+        "packets lost or a gate that closes; what fell into them was neither heard nor counted"
+    ),
+    ("irregular", "repeats"): lambda count: (
+        f"{count} times the same stretch of samples comes twice in a row: a buffer was played "
+        "again in place of what was lost; look at the recorder or the stream"
+    ),
+    ("irregular", "ceiling"): lambda peak_db: (
+        f"the loudest seconds all peak at {peak_db:.1f} dB FS: a limiter or a gain control "
+        "presses them together; test it (audiolevel calibrate --steady)"
+    ),
+    ("irregular", "floor step"): lambda at_s, by_db: (
+        f"what is quietest steps by {by_db:+.0f} dB at {seconds(at_s)}: a gain control, a fan or "
+        "another source that began or ended; levels before and after may not be of one kind"
+    ),
     ("uncalibrated", ""): lambda: (
         "levels are relative to full scale (dB FS), not sound pressure; see audiolevel calibrate"
     ),
@@ -156,6 +183,19 @@ _SENTENCES: Sentences = {
         "more be understood"
     ),
     # of a plan
+    ("marks contradict", "level"): lambda sound, count, median_db: (
+        f"{count} marked {sound}: {abs(median_db):.0f} dB "
+        f"{'louder' if median_db > 0 else 'quieter'} than worked out from its table, distance and calibration. Likely causes: "
+        f"{_CAUSES}. Chances are taken from the marked ones instead"
+    ),
+    ("marks contradict", "detection"): lambda sound, caught, low, high: (
+        f"{sound}: {100 * caught:.0f} % of the marked ones were caught where {100 * low:.0f} to "
+        f"{100 * high:.0f} % were worked out. Likely causes: {_CAUSES}; believe the marked ones"
+    ),
+    ("gain control", "found"): lambda: (
+        "the camera turns its own gain (calibrate --steady found it): levels after a loud sound "
+        "are bent, and no count made from them holds; switch it off and record again"
+    ),
     ("not placed", ""): lambda: (
         "wanted sounds have a sound pressure, so without a calibration none was placed"
     ),

@@ -155,8 +155,8 @@ SOUNDS: tuple[Sound, ...] = (
         ),
         certainty="regulation",
         spread_source=(
-            "most of the span of 13 dB that rules allow a device lies within two deviations; how far"
-            " the body takes it down is not known to 3 dB: our judgement"
+            "most of the span of 13 dB that rules allow a device lies within two deviations; how"
+            " far the body takes it down is not known to 3 dB: our judgement"
         ),
         spread_certainty="common practice",
         shape_source="two-note disc horn, strongest at 2 to 3.5 kHz: common practice",
@@ -208,7 +208,8 @@ SOUNDS: tuple[Sound, ...] = (
         ),
         certainty="standard",
         spread_source=(
-            "makers aim some decibels above the minimum, batteries and housings differ: our judgement"
+            "makers aim some decibels above the minimum, batteries and housings differ: our"
+            " judgement"
         ),
         spread_certainty="common practice",
         shape_source="ISO 8201 temporal three; piezo tone near 3.1 kHz: common practice",
@@ -354,7 +355,7 @@ SOUNDS: tuple[Sound, ...] = (
         source="a window pane: 80 to 120 dB is repeated without a study; 95 is our middle",
         certainty="common practice",
         spread_source=(
-            "a pane of 4 mm tapped out and a shop window kicked in differ by 30 dB: common practice;"
+            "a pane tapped out and a shop window kicked in differ by 30 dB: common practice;"
             " no study of whole panes was found"
         ),
         spread_certainty="common practice",
