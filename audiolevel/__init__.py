@@ -32,8 +32,10 @@ if TYPE_CHECKING:
     from audiolevel.api.reviewing import PrivacyReview as PrivacyReview
     from audiolevel.api.reviewing import review_privacy as review_privacy
     from audiolevel.api.sounding import Catalogue as Catalogue
+    from audiolevel.api.sounding import GainTest as GainTest
     from audiolevel.api.sounding import Rendering as Rendering
     from audiolevel.api.sounding import catalogue as catalogue
+    from audiolevel.api.sounding import render_gain_test as render_gain_test
     from audiolevel.api.sounding import render_sound as render_sound
     from audiolevel.counting.expected import Expected as Expected
     from audiolevel.errors import AudioLevelError as AudioLevelError
@@ -55,7 +57,14 @@ _HOMES = {
     "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),
     "api.results": ("Result", "outputs"),
     "api.reviewing": ("PrivacyReview", "review_privacy"),
-    "api.sounding": ("Catalogue", "Rendering", "catalogue", "render_sound"),
+    "api.sounding": (
+        "Catalogue",
+        "GainTest",
+        "Rendering",
+        "catalogue",
+        "render_gain_test",
+        "render_sound",
+    ),
     "counting.expected": ("Expected",),
     "errors": ("AudioLevelError",),
     "followup.event_log": ("LogFormat",),

@@ -10,7 +10,7 @@ Entry points: `Site`, `read_site`.
 import difflib
 import os
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from math import isfinite
 from pathlib import Path
@@ -374,19 +374,19 @@ def _refuse_nonsense(site: Site, where: str) -> None:
         raise SettingError(f"{where}: schedule.traffic_by_hour needs 24 numbers, none below 0")
 
 
-def add_sections(path: str | os.PathLike[str], sections: Mapping[str, str]) -> None:
-    """Add sections to a site file, or make a new one; what is there is never touched.
+def add_keys(path: str | os.PathLike[str], sections: Mapping[str, Sequence[str]]) -> None:
+    """Add keys to a site file, or make a new one; what is there is never touched.
 
     Parameters
     ----------
     path : path
-    sections : mapping of str to str
-        The lines of each section, by its name.
+    sections : mapping of str to sequence of str
+        The lines of each section, `key = value`, by its name.
 
     Raises
     ------
     SettingError
-        The file has one of the sections already, or is not a site file.
+        The file has one of the keys already (the message says the line), or is no site file.
     """
     where = Path(path)
     before = ""
@@ -394,14 +394,31 @@ def add_sections(path: str | os.PathLike[str], sections: Mapping[str, str]) -> N
         # refuse what is no site file before anything is added to it
         read_site(where)
         before = where.read_text(encoding="utf-8")
-        for name in sections:
-            if name in tomllib.loads(before):
-                raise SettingError(
-                    f"{where}: has a section [{name}] already; paste the line into it yourself"
-                )
-    parts = [f"[{name}]\n{lines}\n" for name, lines in sections.items()]
-    # one empty line between what was there and what is added
-    gap = "\n" if before and not before.endswith("\n\n") else ""
-    gap = "\n" + gap if before and not before.endswith("\n") else gap
+    present = tomllib.loads(before)
+    for name, lines in sections.items():
+        for line in lines:
+            key = line.split("=")[0].strip()
+            if key in present.get(name, {}):
+                raise SettingError(f"{where}: has {name}.{key} already; to replace it put: {line}")
+    text = before
+    for name, lines in sections.items():
+        text = _with_lines(text, name, lines)
     # all that was in it is still there, so whoever made it loses nothing: the mark of any file
-    write_text(where, before + gap + "\n".join(parts), mark="")
+    write_text(where, text, mark="")
+    # what was added must be readable where it stands
+    read_site(where)
+
+
+def _with_lines(text: str, section: str, lines: Sequence[str]) -> str:
+    """The text of a site file with lines in a section, made at the end where it is not there."""
+    block = "\n".join(lines) + "\n"
+    rows = text.splitlines(keepends=True)
+    for i, row in enumerate(rows):
+        # a comment may stand behind a header
+        if row.split("#")[0].strip() == f"[{section}]":
+            ended = "" if row.endswith("\n") else "\n"
+            return "".join([*rows[: i + 1], ended, block, *rows[i + 1 :]])
+    # one empty line between what was there and what is added
+    gap = "\n" if text and not text.endswith("\n\n") else ""
+    gap = "\n" + gap if text and not text.endswith("\n") else gap
+    return f"{text}{gap}[{section}]\n{block}"

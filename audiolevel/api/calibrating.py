@@ -1,67 +1,56 @@
 """Relate the recording's decibels, sound pressure and the camera's own scale."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
-from audiolevel.api.results import AnyPath, Result
+import numpy as np
+
+from audiolevel.api.results import AnyPath, Result, site_of
 from audiolevel.errors import SettingError
 from audiolevel.metering import calibration as calibrations
-from audiolevel.metering.calibration import Calibration, DisplayLine, Scale, fit_display
+from audiolevel.metering.calibration import Calibration, Scale, fit_display
+from audiolevel.metering.decibels import level_db, mean_square
+from audiolevel.metering.gain_control import steadiness
+from audiolevel.metering.instrument import Instrument
 from audiolevel.metering.measurement import measure
+from audiolevel.metering.own_noise import OwnNoise, quiet_level_db, two_parts
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import open_recording
-from audiolevel.notices import Notice
+from audiolevel.notices import Notice, notice
 from audiolevel.records import Object
 from audiolevel.report import calibrate_json, calibrate_text
-from audiolevel.site import add_sections
+from audiolevel.site import Site, add_keys
 
 Reading = tuple[float, float]
 
 
-@dataclass(frozen=True, eq=False)
-class CalibrationResult(Result):
-    """What was found, and the sections that hold it in a site file.
+class CalibrationResult(Instrument, Result):
+    """What was found, and the sections that hold it in a site file."""
 
-    Attributes
-    ----------
-    calibration : Calibration or None
-        The SPL at full scale.
-    display : DisplayLine or None
-        The camera's own scale.
-    readings : tuple of (float, float)
-        Numbers shown and levels in dB FS behind `display`.
-    notices : tuple of Notice
-    """
-
-    calibration: Calibration | None
-    display: DisplayLine | None
-    readings: tuple[Reading, ...]
-    notices: tuple[Notice, ...]
     _stem = "calibrate"
 
     @property
-    def sections(self) -> Mapping[str, str]:
+    def sections(self) -> Mapping[str, Sequence[str]]:
         """The lines of each section of a site file, by its name."""
-        return calibrate_text.site_file_sections(self.calibration, self.readings)
+        return calibrate_text.site_file_sections(self)
 
     def to_object(self) -> Object:
         """The object that `audiolevel calibrate --json` writes."""
-        return calibrate_json.as_json(self.calibration, self.display, self.notices)
+        return calibrate_json.as_json(self)
 
     def to_text(self) -> str:
         """What was found, in lines of 80 columns."""
-        return calibrate_text.as_text(self.calibration, self.display, self.notices, self.sections)
+        return calibrate_text.as_text(self)
 
     def write_site(self, path: AnyPath) -> Path:
-        """Make a site file of it, or add its sections to one.
+        """Make a site file of it, or add its keys to one.
 
         Raises
         ------
         SettingError
-            The file has one of the sections already, or is no site file.
+            The file has one of the keys already, or is no site file.
         """
-        add_sections(path, self.sections)
+        add_keys(path, self.sections)
         return Path(path)
 
 
@@ -73,9 +62,13 @@ def calibrate(
     sensitivity_dbfs: float | None = None,
     readings: Sequence[Reading] = (),
     shown_at: Sequence[Reading] = (),
+    second_tone: AnyPath | None = None,
+    noise: Sequence[tuple[AnyPath, float | str]] = (),
+    steady: AnyPath | None = None,
+    site: Site | AnyPath | None = None,
     channel: int | None = None,
 ) -> CalibrationResult:
-    """Calibrate a microphone, its camera's own scale, or both.
+    """Calibrate a microphone and its camera's own scale, measure its noise, test its gain.
 
     Parameters
     ----------
@@ -91,6 +84,16 @@ def calibrate(
         Numbers the camera showed, each with the level in dB FS meanwhile.
     shown_at : sequence of (float, float)
         Seconds into the recording, each with the number the camera showed then.
+    second_tone : path, optional
+        The same calibrator at its other level, recorded at the same gain: 20 dB apart, or the
+        camera is not linear.
+    noise : sequence of (path, float or str), optional
+        Recordings of a very quiet room at two gains or more, each with its gain: dB relative to
+        the recorded gain, or a setting of the site file.
+    steady : path, optional
+        A recording of a steady 1 kHz tone and nine claps, to find gain control.
+    site : Site or path, optional
+        For its gain settings, and the full scale that turns noise into dB(A).
     channel : int, optional
         Of the recording, from 1; by default the mean square of all.
 
@@ -124,7 +127,50 @@ def calibrate(
         assert measured.laf is not None  # the levels are kept
         pairs += calibrations.readings_at(measured.laf / 100, shown_at, str(path), measured.row_s)
     display = fit_display(pairs) if pairs else None
-    return CalibrationResult(found, display, tuple(pairs), tuple(notices))
+    apart_db = None
+    if second_tone is not None:
+        if tone_db is None or found is None:
+            raise SettingError("second_tone: goes with tone_db")
+        other_db = sum(calibrations.TONE_LEVELS_DB) - tone_db
+        other = calibrations.from_tone(open_recording(second_tone), other_db, channel or 1)
+        # two full scales that ought to be one: their difference is what 20 dB became
+        off_db = found.spl_at_full_scale_db - other.spl_at_full_scale_db
+        apart_db = calibrations.TONES_APART_DB + (off_db if tone_db < other_db else -off_db)
+        if abs(apart_db - calibrations.TONES_APART_DB) > calibrations.TONES_WITHIN_DB:
+            notices.append(notice("nonlinear", apart_db=apart_db))
+    known, _ = site_of(site)
+    full_db = known.microphone.spl_at_full_scale_db if found is None else found.spl_at_full_scale_db
+    held = None if steady is None else steadiness(open_recording(steady), channel or 1)
+    if held is not None and held.gain_control:
+        notices.append(notice("gain control", "found"))
+    return CalibrationResult(
+        found,
+        display,
+        tuple(pairs),
+        tuple(notices),
+        noise=_own_noise(noise, known, channel) if noise else None,
+        spl_at_full_scale_db=full_db,
+        steadiness=held,
+        tones_apart_db=apart_db,
+    )
+
+
+def _own_noise(
+    recordings: Sequence[tuple[AnyPath, float | str]], site: Site, channel: int | None
+) -> OwnNoise:
+    quiet = []
+    for path, said in recordings:
+        gain_db = site.gain_db_of(said) if isinstance(said, str) else float(said)
+        measured = measure(path, channel=channel, keep_levels=True)
+        assert measured.laf is not None  # the levels are kept
+        per_s = round(1 / measured.row_s)
+        seconds = len(measured.laf) // per_s
+        if not seconds:
+            raise SettingError(f"{path}: is shorter than a second; record half a minute of quiet")
+        # energy means of LAF: F weighting keeps them
+        power = mean_square(measured.laf[: seconds * per_s] / 100).reshape(seconds, per_s)
+        quiet.append((gain_db, quiet_level_db(np.asarray(level_db(power.mean(axis=1))))))
+    return two_parts(quiet)
 
 
 def _needed(recording: AnyPath | None, what: str) -> AnyPath:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from audiolevel.api.results import AnyPath, Result
 from audiolevel.arrays import Array
+from audiolevel.metering.gain_control import CLAPS_ASKED, steady_tone
 from audiolevel.metering.recordings import write_sound
 from audiolevel.records import Object
 from audiolevel.report import sounds_json, sounds_text
@@ -65,6 +66,23 @@ class Rendering(Result):
         return self.sound, self.path, self.distance_m, self.spl_at_full_scale_db, self.samples
 
 
+@dataclass(frozen=True, eq=False)
+class GainTest(Result):
+    """The tone of the test for gain control, written to be played by a phone."""
+
+    path: str
+    samples: Array
+    _stem = "sounds"
+
+    def to_object(self) -> Object:
+        """The object that `audiolevel sounds --render "gain test" --json` writes."""
+        return sounds_json.gain_test_as_json(self.path, self.samples)
+
+    def to_text(self) -> str:
+        """What to do with it, in lines of 80 columns."""
+        return sounds_text.gain_test_as_text(self.path, CLAPS_ASKED)
+
+
 def catalogue() -> Catalogue:
     """The built-in wanted sounds."""
     return Catalogue(tuple(received.catalogue()))
@@ -110,3 +128,23 @@ def render_sound(
     # metres of the source level, as `render` takes it
     away = sound.at_m if distance_m is None else distance_m
     return Rendering(sound, str(Path(path)), away, spl_at_full_scale_db, samples)
+
+
+def render_gain_test(path: AnyPath, *, rate_hz: int = 48_000) -> GainTest:
+    """Write the steady tone of the test for gain control, one minute, as a WAV file.
+
+    Play it no louder than a conversation; a steady tone tires the ear and annoys neighbours.
+
+    Parameters
+    ----------
+    path : path
+    rate_hz : int
+
+    Raises
+    ------
+    RecordingError
+        The file cannot be written.
+    """
+    samples = steady_tone(rate_hz)
+    write_sound(path, samples, rate_hz)
+    return GainTest(str(Path(path)), samples)

@@ -57,6 +57,25 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
     multiple=True,
     help="What the camera showed at a moment of --record; twice or more.",
 )
+@click.option(
+    "--second-tone",
+    metavar="FILE",
+    help="With --tone-db: the calibrator's other level at the same gain, 20 dB apart if linear.",
+)
+@click.option(
+    "--noise",
+    "noise",
+    type=(str, str),
+    multiple=True,
+    metavar="FILE GAIN",
+    help="A very quiet room at this gain (dB, or a setting of --site); twice or more.",
+)
+@click.option(
+    "--steady",
+    metavar="FILE",
+    help="A steady 1 kHz tone and nine claps: does the camera turn its own gain?",
+)
+@options.site
 @options.channel
 @click.option("--write", "write", metavar="FILE.toml", help="Make or complete a site file.")
 @options.json_file
@@ -69,6 +88,10 @@ def calibrate(
     readings: tuple[tuple[float, float], ...],
     record: str | None,
     shown_at: tuple[tuple[float, float], ...],
+    second_tone: str | None,
+    noise: tuple[tuple[str, str], ...],
+    steady: str | None,
+    site_file: str | None,
     channel: int | None,
     write: str | None,
     json_file: str | None,
@@ -76,18 +99,21 @@ def calibrate(
     """How do the recording's decibels, sound pressure and the camera's own scale relate?
 
     Give one of --tone-db, --meter-laeq-db (both with RECORDING) or --sensitivity-dbfs; or what the
-    camera showed, as --reading pairs or by --record and --at; or both kinds. Wear hearing
-    protection near loud test sounds.
+    camera showed, as --reading pairs or by --record and --at; quiet recordings at two gains
+    (--noise) for the camera's own noise; a tone with claps (--steady) for gain control; or
+    several of these. Wear hearing protection near loud test sounds.
     """
     import audiolevel as al
 
     ways = [tone_db is not None, meter_laeq_db is not None, sensitivity_dbfs is not None]
     # two ways to full scale may contradict each other; none at all says nothing
-    if sum(ways) > 1 or not (any(ways) or readings or shown_at):
+    if sum(ways) > 1 or not (any(ways) or readings or shown_at or noise or steady):
         raise click.UsageError(
             "give one of --tone-db, --meter-laeq-db, --sensitivity-dbfs, or some --reading, or "
-            "--record with --at"
+            "--record with --at, or --noise, or --steady"
         )
+    if second_tone is not None and tone_db is None:
+        raise click.UsageError("--second-tone goes with --tone-db")
     if (tone_db is not None or meter_laeq_db is not None) and recording is None:
         raise click.UsageError("--tone-db and --meter-laeq-db need a RECORDING")
     # moments without a recording, or a recording without moments
@@ -102,8 +128,20 @@ def calibrate(
         sensitivity_dbfs=sensitivity_dbfs,
         readings=readings,
         shown_at=shown_at,
+        second_tone=second_tone,
+        noise=[(path, _gain(said)) for path, said in noise],
+        steady=steady,
+        site=site_file,
         channel=channel,
     )
     if write is not None:
         result.write_site(write)
     options.deliver(result, json_file)
+
+
+def _gain(said: str) -> float | str:
+    """A gain in dB, or the name of a setting."""
+    try:
+        return float(said)
+    except ValueError:
+        return said

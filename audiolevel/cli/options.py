@@ -188,7 +188,7 @@ be_quiet = click.option(
 # parameters of commands that name files to read, and their kinds that name files to write
 _READ = frozenset(
     {"recordings", "recording", "record", "site_file", "marks", "logs", "plan_file"}
-    | {"manifest", "compare"}
+    | {"manifest", "compare", "second_tone", "steady"}
 )
 
 
@@ -207,6 +207,10 @@ def writes(command: _Command) -> _Command:
         context.meta[_QUIET] = quiet
         read = [given[name] for name in sorted(_READ) if given.get(name)]
         inputs = [one for some in read for one in ([some] if isinstance(some, str) else some)]
+        # each with its gain
+        inputs += [path for path, _ in given.get("noise") or ()]
+        # a site file that keys are added to loses nothing
+        inputs = [one for one in inputs if one != given.get("write")]
         written = [given.get("json_file"), given.get("plan_out")]
         with al.outputs(
             context.info_name or "",

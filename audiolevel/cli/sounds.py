@@ -10,7 +10,8 @@ from audiolevel.cli import options
     "--render",
     type=(str, str),
     metavar="NAME FILE.wav",
-    help="Write one sound so that a person can hear it.",
+    help="Write one sound so that a person can hear it; 'gain test' is the tone for calibrate "
+    "--steady.",
 )
 @click.option(
     "--distance-m",
@@ -48,6 +49,9 @@ def sounds(
         options.deliver(al.catalogue(), json_file)
         return
     name, path = render
+    if " ".join(name.split()).casefold() == "gain test":
+        options.deliver(al.render_gain_test(path, rate_hz=rate_hz), json_file)
+        return
     result = al.render_sound(
         name,
         path,

@@ -27,6 +27,9 @@ from audiolevel.metering.recordings import Recording
 # 2 % its limit for frequency (both from memory)
 TONE_HZ = 1000.0
 TONE_LEVELS_DB = (94.0, 114.0)
+# each level is good to 0.4 dB, but their difference is one instrument's and better (judgement)
+TONES_APART_DB = 20.0
+TONES_WITHIN_DB = 0.5
 _TONE_WITHIN = 0.02
 _CALIBRATOR_DB = 0.4
 # a tone that moves by more is a calibrator that is not held still

@@ -161,7 +161,7 @@ def _tone_power(wave: Array, rate: int, tone_hz: float) -> Array:
 
 
 def _above_site_db(wave: Array, rate: int, tone_power: Array) -> float:
-    """By how much the tone stands above the rest of the A-weighted sound, medians over time."""
+    """By how much the tone stands above the rest of the A-weighted sound."""
     weighted = sosfilt(filters(rate).a, wave) ** 2
     step = round(_STEP_S * rate)
     steps = min(len(weighted) // step, len(tone_power))
@@ -172,8 +172,9 @@ def _above_site_db(wave: Array, rate: int, tone_power: Array) -> float:
     total = whole[: seconds * per].reshape(seconds, per).mean(axis=1)
     tone = tone_power[: seconds * per].reshape(seconds, per).mean(axis=1)
     # A is 0 dB at 1 kHz; what is left after the tone cannot be less than nothing
-    rest = np.maximum(np.median(total) - np.median(tone), 1e-4 * np.median(tone))
-    return float(level_db(np.median(tone)) - level_db(rest))
+    rest = np.maximum(total - tone, 1e-4 * tone)
+    # two seconds of five hold a clap, so the middle of the others lies at 0.3 of all
+    return float(level_db(np.median(tone)) - level_db(np.quantile(rest, 0.3)))
 
 
 def _claps(wave: Array, rate: int) -> IntArray:

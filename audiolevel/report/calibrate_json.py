@@ -1,23 +1,21 @@
-"""The JSON of `calibrate`: the SPL at full scale and the camera's own scale."""
+"""The JSON of `calibrate`: full scale, the camera's own scale, its noise, and its gain test."""
 
-from collections.abc import Sequence
-
-from audiolevel.metering.calibration import Calibration, DisplayLine
-from audiolevel.notices import Notice
+from audiolevel.metering.instrument import Instrument
 from audiolevel.records import Object, number
 from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.wording import calibration_method
 from audiolevel.version import __version__
 
 
-def as_json(
-    calibration: Calibration | None, display: DisplayLine | None, notices: Sequence[Notice]
-) -> Object:
+def as_json(found: Instrument) -> Object:
     """The object of `calibrate`."""
-    full_scale_db = None if calibration is None else calibration.spl_at_full_scale_db
+    calibration, display = found.calibration, found.display
+    noise, steadiness = found.noise, found.steadiness
     return {
         "audiolevel": __version__,
-        "spl_at_full_scale_db": number(full_scale_db),
+        "spl_at_full_scale_db": None
+        if calibration is None
+        else number(calibration.spl_at_full_scale_db),
         "display": None
         if display is None
         else {
@@ -27,5 +25,21 @@ def as_json(
         },
         "uncertainty_db": None if calibration is None else number(calibration.uncertainty_db),
         "method": "display readings" if calibration is None else calibration_method(calibration),
-        "warnings": warnings_of(notices),
+        "tones_apart_db": number(found.tones_apart_db),
+        "noise": None
+        if noise is None
+        else {
+            "capsule_dbfs": number(noise.capsule_db),
+            "self_noise_dba": number(found.self_noise_dba),
+            "converter_noise_dbfs": number(noise.converter_db),
+        },
+        "gain_test": None
+        if steadiness is None
+        else {
+            "gain_control": steadiness.gain_control,
+            "change_db": number(steadiness.change_db, 3),
+            "claps": steadiness.claps,
+            "tone_above_db": number(steadiness.tone_above_db, 1),
+        },
+        "warnings": warnings_of(found.notices),
     }

@@ -1,51 +1,86 @@
 """The text of `calibrate`, with the lines for the site file, in 80 columns."""
 
-from collections.abc import Mapping, Sequence
-
-from audiolevel.metering.calibration import Calibration, DisplayLine
-from audiolevel.notices import Notice
+from audiolevel.metering.gain_control import Steadiness
+from audiolevel.metering.instrument import Instrument
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.report.text import entry, warnings
 from audiolevel.report.wording import calibration_method
 
 
-def as_text(
-    calibration: Calibration | None,
-    display: DisplayLine | None,
-    notices: Sequence[Notice],
-    sections: Mapping[str, str],
-) -> str:
+def as_text(found: Instrument) -> str:
     """What was found, and the lines for the site file."""
     lines = []
+    calibration, display = found.calibration, found.display
     if calibration is not None:
         full_scale_db, within_db = calibration.spl_at_full_scale_db, calibration.uncertainty_db
         lines += entry(
             "full scale",
-            f"{full_scale_db:.1f} dB SPL, within {within_db:.1f} dB "
-            f"(95 %), from {calibration_method(calibration)}",
+            f"{full_scale_db:.1f} dB SPL, within {within_db:.1f} dB (95 %), from "
+            f"{calibration_method(calibration)}; it holds for the gain of this recording "
+            "(gain.recorded_at in the site file)",
         )
+    if found.tones_apart_db is not None:
+        lines += entry("linear", f"the two tones are {found.tones_apart_db:.2f} dB apart (20)")
     if display is not None:
         lines += entry(
             "display",
             f"shown = {display.slope:.3f} × level + {display.offset:.1f}; the readings lie within "
             f"{display.residual_db:.1f} dB of it",
         )
-    lines += warnings(notices)
+    if found.noise is not None:
+        lines += _noise(found, found.noise)
+    if found.steadiness is not None:
+        lines += _steadiness(found.steadiness)
+    lines += warnings(found.notices)
     lines += ["", "For the site file:", ""]
-    for name, body in sections.items():
-        lines += [f"[{name}]", body, ""]
+    for name, body in site_file_sections(found).items():
+        lines += [f"[{name}]", *body, ""]
     return "\n".join(lines).rstrip()
 
 
-def site_file_sections(
-    calibration: Calibration | None, readings: Sequence[tuple[float, float]]
-) -> dict[str, str]:
-    """The sections of a site file that hold a calibration and display readings, by their names."""
-    sections = {}
+def _noise(found: Instrument, noise: OwnNoise) -> list[str]:
+    if noise.capsule_db is None:
+        capsule = "the capsule's is below what these gains can tell"
+    elif found.self_noise_dba is None:
+        capsule = (
+            f"the capsule's {noise.capsule_db:.1f} dB FS at the recorded gain (dB(A) once the full "
+            "scale is known: --site)"
+        )
+    else:
+        capsule = f"the capsule's {found.self_noise_dba:.1f} dB(A), in front of the gain"
+    said = f"{capsule}; the converter's {noise.converter_db:.1f} dB FS, behind it"
+    return entry("noise", said)
+
+
+def _steadiness(held: Steadiness) -> list[str]:
+    verdict = "the camera turns its own gain" if held.gain_control else "no gain control found"
+    return entry(
+        "gain test",
+        f"{verdict}: after {held.claps} claps the tone, {held.tone_above_db:.0f} dB above the "
+        f"site, changes by {held.change_db:+.2f} dB (0.3 and more is gain control)",
+    )
+
+
+def site_file_sections(found: Instrument) -> dict[str, list[str]]:
+    """The lines of each section of a site file that hold what was found, by its name."""
+    microphone = []
+    calibration = found.calibration
     if calibration is not None:
         value = round(calibration.spl_at_full_scale_db, 2)
-        about = f"{calibration_method(calibration)}, within {calibration.uncertainty_db:.1f} dB"
-        sections["microphone"] = f"spl_at_full_scale_db = {value}   # {about}"
-    if readings:
-        pairs = ", ".join(f"[{shown:g}, {level:g}]" for shown, level in readings)
-        sections["display"] = f"readings = [{pairs}]   # [shown, level in dB FS]"
+        about = f"{calibration_method(calibration)}, at the gain it was recorded with"
+        microphone += [
+            f"spl_at_full_scale_db = {value}   # {about}",
+            f"calibration_within_db = {calibration.uncertainty_db:.2f}",
+        ]
+    if found.self_noise_dba is not None:
+        microphone.append(f"self_noise_dba = {found.self_noise_dba:.1f}")
+    if found.noise is not None:
+        microphone.append(f"converter_noise_dbfs = {found.noise.converter_db:.1f}")
+    if found.steadiness is not None:
+        verdict = "found" if found.steadiness.gain_control else "none found"
+        microphone.append(f'gain_control = "{verdict}"')
+    sections = {"microphone": microphone} if microphone else {}
+    if found.readings:
+        pairs = ", ".join(f"[{shown:g}, {level:g}]" for shown, level in found.readings)
+        sections["display"] = [f"readings = [{pairs}]   # [shown, level in dB FS]"]
     return sections

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from audiolevel.arrays import Array
+from audiolevel.metering.gain_control import TONE_HZ
 from audiolevel.records import Object, number
 from audiolevel.sounds.catalogue import Sound
 from audiolevel.version import __version__
@@ -23,6 +24,10 @@ def _sound(sound: Sound) -> Object:
         "at_m": sound.at_m,
         "lowest_dba": sound.range_db[0],
         "highest_dba": sound.range_db[1],
+        "event_spread_db": sound.event_spread_db,
+        "mean_spread_db": sound.mean_spread_db,
+        "spread_source": sound.spread_source,
+        "spread_certainty": sound.spread_certainty,
         "duration_s": sound.duration_s,
         "band_hz": [number(hz, 1) for hz in sound.band_hz],
         "band_db": list(sound.band_db),
@@ -31,6 +36,18 @@ def _sound(sound: Sound) -> Object:
         "certainty": sound.certainty,
         "shape_source": sound.shape_source,
         "shape_certainty": sound.shape_certainty,
+    }
+
+
+def gain_test_as_json(path: str, samples: Array) -> Object:
+    """The object of `sounds --render "gain test"`."""
+    peak_db = float(20 * np.log10(np.abs(samples).max()))
+    return {
+        "audiolevel": __version__,
+        "path": path,
+        "sound": "gain test",
+        "tone_hz": TONE_HZ,
+        "peak_dbfs": number(peak_db),
     }
 
 

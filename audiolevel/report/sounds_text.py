@@ -24,12 +24,29 @@ def as_text(sounds: Sequence[Sound]) -> str:
         lines += [
             f"{sound.name}: {sound.measure} {sound.level_db:g} dB(A){spread} at {sound.at_m:g} m, "
             f"{sound.duration_s:g} s",
+            *entry(
+                "  varies",
+                f"{sound.event_spread_db:g} dB from one to the next; its mean is known to "
+                f"{sound.mean_spread_db:g} dB (standard deviations): {sound.spread_source} "
+                f"[{sound.spread_certainty}]",
+            ),
             *entry("  course", sound.time_course),
             *entry("  level", f"{sound.source} [{sound.certainty}]"),
             *entry("  shape", f"{sound.shape_source} [{sound.shape_certainty}]"),
         ]
     lines += ["", *textwrap.wrap(_LOUD, WIDTH)]
     return "\n".join(lines)
+
+
+def gain_test_as_text(path: str, claps: int) -> str:
+    """What to do with the tone of the gain test."""
+    text = (
+        f"{path}: a steady 1 kHz tone, one minute. Play it on a phone near the microphone, no "
+        "louder than a conversation beside it, so that it harms and annoys nobody; record with "
+        f"the camera, and clap sharply {claps} times, 2.5 s apart, arms stretched away from "
+        "anyone's ears. Then: audiolevel calibrate --steady RECORDING --write SITE.toml"
+    )
+    return "\n".join(textwrap.wrap(text, WIDTH))
 
 
 def rendering_as_text(

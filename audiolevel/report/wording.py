@@ -185,12 +185,17 @@ _SENTENCES: Sentences = {
     # of a plan
     ("marks contradict", "level"): lambda sound, count, median_db: (
         f"{count} marked {sound}: {abs(median_db):.0f} dB "
-        f"{'louder' if median_db > 0 else 'quieter'} than worked out from its table, distance and calibration. Likely causes: "
+        f"{'louder' if median_db > 0 else 'quieter'} than worked out from its table, distance "
+        "and calibration. Likely causes: "
         f"{_CAUSES}. Chances are taken from the marked ones instead"
     ),
     ("marks contradict", "detection"): lambda sound, caught, low, high: (
         f"{sound}: {100 * caught:.0f} % of the marked ones were caught where {100 * low:.0f} to "
         f"{100 * high:.0f} % were worked out. Likely causes: {_CAUSES}; believe the marked ones"
+    ),
+    ("nonlinear", ""): lambda apart_db: (
+        f"a calibrator's two levels are {apart_db:.1f} dB apart where they are 20: gain control, "
+        "a limiter or clipping bends levels, and no level here holds; switch it off"
     ),
     ("gain control", "found"): lambda: (
         "the camera turns its own gain (calibrate --steady found it): levels after a loud sound "
