@@ -28,8 +28,9 @@ import numpy as np
 import soundfile as sf
 
 from audiolevel.metering.weighting import a_weighting_db
+from audiolevel.sounds.catalogue import Sound
 from audiolevel.sounds.propagation import OCTAVES_HZ
-from audiolevel.sounds.received import find
+from audiolevel.sounds.received import find, with_level
 from audiolevel.sounds.synthesis import REFERENCE_PA, at_full_scale, lafmax_db, render
 
 HERE = Path(__file__).parent
@@ -39,6 +40,8 @@ DURATION_S = 1200
 MINUTE_S = 60
 SPL_AT_FULL_SCALE_DB = 110.0
 HIGH_GAIN_DB = 24.0
+# dB(A) at 7 m: the least that UN Regulation No. 28 asks of a vehicle
+QUIET_HORN_DB = 93.0
 HIGH_GAIN_FROM_S, HIGH_GAIN_TO_S = 540, 660
 RECORDING = "bridge_approach.ogg"
 HIGH_GAIN_RECORDING = "bridge_approach_high_gain.flac"
@@ -303,9 +306,15 @@ def background(minute: int) -> np.ndarray:
 def wanted_pressures() -> list[tuple[float, np.ndarray]]:
     """Start time and pressure of every wanted sound, as it arrives at the camera."""
     return [
-        (start_s, render(find(name), RATE_HZ, distance_m=distance_m, seed=SEED + number))
+        (start_s, render(_event(name), RATE_HZ, distance_m=distance_m, seed=SEED + number))
         for number, (start_s, name, distance_m, _) in enumerate(WANTED)
     ]
+
+
+def _event(name: str) -> Sound:
+    """A sound of the table; the horns of this road are quiet ones."""
+    sound = find(name)
+    return with_level(sound, QUIET_HORN_DB, 7.0) if name == "vehicle horn" else sound
 
 
 def minute_pressure(minute: int) -> np.ndarray:

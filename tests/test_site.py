@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from audiolevel.errors import SettingError
-from audiolevel.site import Site, add_sections, read_site
+from audiolevel.site import Site, add_keys, read_site
 
 
 def _site(tmp_path: Path, text: str) -> Site:
@@ -80,15 +80,22 @@ def test_nonsense_is_refused_in_one_line(tmp_path: Path, text: str, match: str) 
     assert "site.toml" in str(caught.value)
 
 
-def test_adding_a_section_leaves_the_rest_untouched(tmp_path: Path) -> None:
+def test_adding_keys_leaves_the_rest_untouched(tmp_path: Path) -> None:
     path = tmp_path / "site.toml"
-    add_sections(path, {"microphone": "spl_at_full_scale_db = 118.0"})
+    add_keys(path, {"microphone": ["spl_at_full_scale_db = 118.0"]})
     path.write_text(path.read_text() + '\n# by hand\n[site]\nname = "x"')
     before = path.read_text()
-    add_sections(path, {"display": "readings = [[1, -40], [2, -30]]"})
+    add_keys(path, {"display": ["readings = [[1, -40], [2, -30]]"]})
     assert path.read_text().startswith(before)
+    # a section that is there takes the key in, whatever stands around it
+    add_keys(path, {"microphone": ["self_noise_dba = 31", 'gain_control = "none found"']})
     site = read_site(path)
     assert site.microphone.spl_at_full_scale_db == 118.0
+    assert site.microphone.self_noise_dba == 31.0
+    assert site.microphone.gain_control == "none found"
     assert site.display.readings == ((1.0, -40.0), (2.0, -30.0))
-    with pytest.raises(SettingError, match=r"\[display\] already"):
-        add_sections(path, {"display": "readings = []"})
+    assert "# by hand" in path.read_text()
+    kept = path.read_bytes()
+    with pytest.raises(SettingError, match=r"microphone.self_noise_dba already; .* = 29$"):
+        add_keys(path, {"site": [], "microphone": ["self_noise_dba = 29"]})
+    assert path.read_bytes() == kept

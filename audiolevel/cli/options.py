@@ -205,12 +205,12 @@ def writes(command: _Command) -> _Command:
         context = click.get_current_context()
         # `deliver` and the progress bar ask for it
         context.meta[_QUIET] = quiet
-        read = [given[name] for name in sorted(_READ) if given.get(name)]
+        # a site file that keys are added to loses nothing
+        added_to = {"site_file"} if given.get("site_file") == given.get("write") else set()
+        read = [given[name] for name in sorted(_READ - added_to) if given.get(name)]
         inputs = [one for some in read for one in ([some] if isinstance(some, str) else some)]
         # each with its gain
         inputs += [path for path, _ in given.get("noise") or ()]
-        # a site file that keys are added to loses nothing
-        inputs = [one for one in inputs if one != given.get("write")]
         written = [given.get("json_file"), given.get("plan_out")]
         with al.outputs(
             context.info_name or "",

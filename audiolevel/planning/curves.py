@@ -120,16 +120,17 @@ def curves_of(survey: Survey, gains: Sequence[GainMargins]) -> list[Curve]:
         # nothing is looked for at a gain that is not to be set
         if not gain.usable or any(one.laf is None for one in simulated):
             continue
-        if _only_shifts(survey, simulated, gain.gain_db):
+        clip = _clips(survey, gain.gain_db)
+        if not clip and all(one.shifted for one in simulated):
             # swept once, then shifted: the sweep is what takes the time
             if not as_recorded:
                 base = [replace(one, gain_db=0.0) for one in simulated]
                 as_recorded = _at_gain(survey, base, 0.0, grids, clip=False)
             curves += [as_recorded[mode].shifted(gain.gain_db) for mode in modes]
         else:
-            # clipping bends the levels, so no other gain's curve can be shifted here
+            # clipping or noise bends the levels, so no other gain's curve can be shifted here
             own = {mode: settings_to_try(survey, mode, gain.gain_db) for mode in modes}
-            curves += list(_at_gain(survey, simulated, gain.gain_db, own, clip=True).values())
+            curves += list(_at_gain(survey, simulated, gain.gain_db, own, clip=clip).values())
     return sorted(curves, key=lambda curve: (modes.index(curve.mode), curve.gain_db))
 
 
@@ -148,18 +149,20 @@ def curve_at(survey: Survey, index: int, gain_db: float, mode: str, settings_db:
         Rising; dB FS at that gain, or dB of change.
     """
     simulated = [one.gains[index] for one in survey.measurements]
-    clip = not _only_shifts(survey, simulated, gain_db)
+    clip = _clips(survey, gain_db)
     return _at_gain(survey, simulated, gain_db, {mode: settings_db}, clip=clip)[mode]
 
 
-def _only_shifts(survey: Survey, simulated: Sequence[SimulatedGain], gain_db: float) -> bool:
-    """Whether neither the site nor the site and a wanted sound together reach full scale."""
+def _clips(survey: Survey, gain_db: float) -> bool:
+    """Whether the site, or the site and a usual wanted sound together, may pass full scale."""
     # without peaks a wanted sound is looked at by itself
     highest = 10 ** (survey.levels.sample_peak_db / 20) if survey.has_peaks else 0.0
     # the worst case: both peaks at the same sample and of one sign
-    together = [highest + 10 ** (wanted.peak_db / 20) for wanted in survey.wanted]
-    fits = all(amplitude * 10 ** (gain_db / 20) <= 1 for amplitude in together)
-    return fits and all(one.shifted for one in simulated)
+    usual = [
+        highest + 10 ** ((wanted.peak_db + wanted.variation.mean_db) / 20)
+        for wanted in survey.wanted
+    ]
+    return any(amplitude * 10 ** (gain_db / 20) > 1 for amplitude in (highest, *usual))
 
 
 def _at_gain(

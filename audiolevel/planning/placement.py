@@ -205,7 +205,7 @@ def _course_db(wanted: WantedSound, gain_db: float, *, clip: bool, mixed: bool) 
     if clip and not mixed:
         return wanted.course_db(gain_db)
     # what clips is mixed as waveforms; all other events are as they are
-    return unclipped_course_db(wanted) + (gain_db if clip else 0.0)
+    return unclipped_course_db(wanted) + gain_db
 
 
 def unclipped_course_db(wanted: WantedSound) -> Array:

@@ -153,6 +153,7 @@ def survey_of(
     wanted: Sequence[WantedSound] = ()
     # a trial places none, and without calibration a sound pressure is no level
     arriving, evidence = None, tuple[Evidence, ...]()
+    of_each = marks or [()] * len(measurements)
     if place_wanted and scale.spl_at_full_scale_db is not None:
         arriving = Arriving(
             site,
@@ -163,14 +164,14 @@ def survey_of(
             seed,
         )
         placed = wanted_sounds(arriving)
-        evidence = evidence_of(site.wanted, placed, measurements, marks, arriving)
+        evidence = evidence_of(site.wanted, placed, measurements, of_each, arriving)
         wanted = taught(placed, evidence)
     return Survey(
         measurements=measurements,
         site=site,
         scale=scale,
         levels=_levels_together(measurements),
-        marks=marks or [()] * len(measurements),
+        marks=of_each,
         wet=wet or [None] * len(measurements),
         wanted=wanted,
         confidence=confidence,

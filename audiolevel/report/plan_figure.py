@@ -265,9 +265,14 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
     axes.minorticks_off()
     axes.set_xlim(1, 120)
     axes.set_ylim(0, 102)
-    axes.set_xlabel("distance from the microphone, m (triangles: as asked for)", fontsize=9.5)
+    axes.set_xlabel(
+        "distance from the microphone, m (triangles: as asked for; bands: what is not known of the "
+        "sound's mean level, and chance)",
+        fontsize=9.5,
+    )
     axes.set_ylabel("caught, % of the time", fontsize=9.5)
-    axes.legend(fontsize=8.5, frameon=False, loc="upper right", bbox_to_anchor=(1, 0.9))
+    # beside the lines: within, some line would run through it
+    axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
     plain(axes)
     reach = "; ".join(_reach_in_words(curve, asked) for curve in curves)
     return Picture(figure, f"{name}. Chance that {what} catches each sound, by distance. {reach}.")

@@ -119,19 +119,18 @@ def of_ten(share: float) -> str:
 
 def evidence_line(evidence: Evidence) -> str:
     """What marked events of one sound taught of its level."""
-    count = len(evidence.offsets_db)
     before, after = evidence.before, evidence.after
-    ones = "one marked, it was" if count == 1 else f"{count} marked, they were"
-    believed = "taken from them alone" if evidence.contradicts else "with them the mean is taken"
+    alone = ", by them alone" if evidence.contradicts else ""
     return (
-        f"{evidence.sound}: {ones} {_side(evidence.median_db)} worked out; {believed} "
-        f"{_side(after.mean_db)} that, known to ±{2 * after.unknown_db:.1f} dB "
-        f"(±{2 * before.unknown_db:.1f} without)"
+        f"{evidence.sound}, {len(evidence.offsets_db)} marked: {_signed(evidence.median_db)} dB "
+        f"against the level worked out; its mean is taken {_signed(after.mean_db)} dB "
+        f"± {2 * after.unknown_db:.1f}{alone} (without them ± {2 * before.unknown_db:.1f})"
     )
 
 
-def _side(offset_db: float) -> str:
-    return f"{abs(offset_db):.1f} dB {'louder' if offset_db >= 0 else 'quieter'} than"
+def _signed(level_db: float) -> str:
+    """With its sign, but no minus before a nought."""
+    return f"{round(level_db, 1) + 0.0:+.1f}"
 
 
 # --- advice --------------------------------------------------------------------------------------

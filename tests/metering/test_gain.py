@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.metering.decibels import centibels, level_db, mean_square
-from audiolevel.metering.gain import with_own_noise
 from audiolevel.metering.measurement import Gains, measure
+from audiolevel.metering.own_noise import OwnNoise
 
 RATE = 16000
 
@@ -66,13 +65,22 @@ def test_a_gain_is_given_up_once_its_clipping_is_past_the_limit(rumbling_street:
     assert dropped.gains[0].clipped_share == kept.gains[0].clipped_share
 
 
-def test_own_noise_fills_what_a_lower_gain_takes_away() -> None:
-    # a recording that is only noise at −70 dB FS stays there at any lower gain
-    noise = centibels(np.full(100, -70.0))
-    lower = with_own_noise(noise - 1200, -12.0, -70.0)
-    assert set(lower.tolist()) == {-7000}
-    # 20 dB above the noise: −62 dB and the noise's share of −70.3 dB make −61.4 dB
-    loud = centibels(np.full(100, -50.0))
-    expected = float(level_db(mean_square(-62.0) + mean_square(-70.0) * (1 - 10**-1.2)))
-    assert with_own_noise(loud - 1200, -12.0, -70.0)[0] == round(100 * expected)
-    assert np.array_equal(with_own_noise(loud, 6.0, -70.0), loud)
+def test_a_stated_converter_s_noise_is_added_at_a_lower_gain_and_taken_away_at_a_higher(
+    rumbling_street: Path,
+) -> None:
+    gains = [-24.0, 0.0, 12.0]
+    plain = measure(rumbling_street, gains=Gains(gains)).gains
+    noisy = measure(rumbling_street, gains=Gains(gains, OwnNoise(None, -70.0, stated=True))).gains
+    lower, same, higher = (
+        np.median(one.laf.astype(float) - other.laf.astype(float)) / 100
+        for one, other in zip(noisy, plain, strict=True)
+        if one.laf is not None and other.laf is not None
+    )
+    assert same == 0.0
+    # its own level at −24 dB beside −70 dB FS, of which the recording holds 10^-2.4 already
+    assert plain[0].laf is not None
+    site_db = np.median(plain[0].laf) / 100
+    added = 10 * np.log10(1 + 10 ** ((-70 - site_db) / 10) * (1 - 10**-2.4))
+    assert lower == pytest.approx(added, abs=0.02)
+    assert added > 0.1
+    assert -0.1 < higher < 0.0

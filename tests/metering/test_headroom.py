@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from audiolevel.metering.headroom import amplitude_tail, gain_margins
+from audiolevel.metering.own_noise import OwnNoise
 
 
 def test_tail_of_a_laplacian_wave_is_extrapolated_exactly() -> None:
@@ -24,7 +25,7 @@ def test_room_by_hand() -> None:
         sample_peak_db=-2.0,
         l10_db=-30.0,
         l90_db=-55.0,
-        noise_floor_db=-80.0,
+        noise=OwnNoise(None, -80.0),
         clipped_share_limit=0.001,
     )
     assert (judged.headroom_db, judged.headroom_l10_db, judged.footroom_db) == (-4.0, 24.0, 31.0)
@@ -35,7 +36,7 @@ def test_room_by_hand() -> None:
         sample_peak_db=-2.0,
         l10_db=-30.0,
         l90_db=-55.0,
-        noise_floor_db=-80.0,
+        noise=OwnNoise(None, -80.0),
         clipped_share_limit=0.001,
     )
     assert in_noise.footroom_db == 1.0

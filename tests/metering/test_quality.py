@@ -9,6 +9,7 @@ import pytest
 from audiolevel.arrays import Array
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Gains, Measurement, measure
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.quality import clipping_notices, quality_notices
 from audiolevel.metering.recordings import recording_of_array
 
@@ -32,7 +33,9 @@ def _long(samples: Array, gains: Gains | None = None) -> Measurement:
 
 
 def _codes(one: Measurement, scale: Scale = SCALE, floor_db: float | None = None) -> list[str]:
-    return [found.code for found in quality_notices(one, scale, floor_db)]
+    # as a site file that states the converter's noise
+    noise = None if floor_db is None else lambda _: OwnNoise(None, floor_db, stated=True)
+    return [found.code for found in quality_notices(one, scale, noise)]
 
 
 def test_a_good_recording_has_no_caution() -> None:

@@ -9,6 +9,7 @@ import pytest
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.metering.headroom import GainMargins, gain_margins
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.planning.choice import Choice, Option, choose, options_of
 from audiolevel.planning.curves import Curve
 from audiolevel.planning.placement import DetectionCurve
@@ -28,7 +29,7 @@ def _gains() -> list[GainMargins]:
             sample_peak_db=-10.0,
             l10_db=-35.0,
             l90_db=-50.0,
-            noise_floor_db=-98.0,
+            noise=OwnNoise(None, -98.0),
             clipped_share_limit=0.001,
         )
         for gain_db in (-12.0, 0.0, 6.0)

@@ -27,21 +27,24 @@ def _curve(level_db: float) -> RangeCurve:
 
 def test_twenty_decibels_more_is_a_tenth_of_the_distance() -> None:
     # free field: 20 dB a decade (ISO 9613-2:1996, 7.1); the air takes little at such distances.
-    # UN Regulation No. 28 asks for at least 93 dB(A) at 7 m, so 80 dB are at 31 m
+    # the table says 98 dB(A) at 7 m, so the median horn has 90 dB at 17.6 m
     far, near = (_curve(level).reaches_m(0.5) for level in (76.0, 96.0))
     assert far is not None
     assert near is not None
     assert far / near == pytest.approx(10.0, rel=STEP - 1)
-    assert _curve(80.0).reaches_m(0.5) == pytest.approx(7 * 10 ** (13 / 20), rel=STEP - 1)
+    assert _curve(90.0).reaches_m(0.5) == pytest.approx(7 * 10 ** (8 / 20), rel=STEP - 1)
 
 
 def test_the_chance_falls_with_distance_and_lies_in_its_interval() -> None:
     curve = _curve(80.0)
     assert curve.sound == "vehicle horn"
     assert curve.distance_m.tolist() == list(DISTANCES_M)
-    assert (np.diff(curve.probability) <= 0).all()
-    assert curve.probability[0] == 1.0
-    assert curve.probability[-1] == 0.0
+    # each distance has its own placements, of ±5 %
+    assert (np.diff(curve.probability) <= 0.02).all()
+    assert curve.probability[0] > 0.999
+    # 120 m: 98 − 24.7 dB, less about 1.5 dB of air and half of a band above 4 kHz; 8.5 dB short
+    # of the level are 1.8 deviations of hypot(4, 2.5) dB
+    assert curve.probability[-1] == pytest.approx(0.036, abs=0.02)
     assert (curve.low <= curve.probability).all()
     assert (curve.probability <= curve.high).all()
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.planning.plan import survey_notices
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.site import GainSteps, Microphone, Site
@@ -46,11 +47,14 @@ def test_gains_are_those_of_the_site_relative_to_the_recording() -> None:
     site = replace(
         SITE,
         gain=GainSteps(2.0, ((1.0, 10.0), (2.0, 16.0), (3.0, 28.0))),
-        microphone=Microphone(110.0, 31.0),
+        microphone=Microphone(110.0, self_noise_dba=31.0, converter_noise_dbfs=-88.0),
     )
     gains = gains_to_simulate(site)
     assert list(gains.gains_db) == [-6.0, 0.0, 12.0]
-    assert gains.noise_db == 31.0 - 110.0
+    # dB(A) of the capsule less the SPL at full scale is dB FS
+    assert gains.noise == OwnNoise(31.0 - 110.0, -88.0, stated=True)
+    # the floor of a file's format is below any converter's: no level is changed for it
+    assert gains_to_simulate(SITE).noise is None
     assert gains.clipped_share_limit == 0.05
 
 

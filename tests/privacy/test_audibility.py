@@ -65,8 +65,8 @@ def test_a_loud_site_has_no_radius_and_a_silent_one_no_end() -> None:
     assert math.isinf(model_of(-60.0).radius_m("shout", np.full(18, -60.0)))
 
 
-def test_a_low_gain_hides_talk_in_the_microphones_noise() -> None:
-    site = Site(microphone=Microphone(spl_at_full_scale_db=99.9, self_noise_dba=30.0))
+def test_a_low_gain_hides_talk_in_the_converter_s_noise() -> None:
+    site = Site(microphone=Microphone(spl_at_full_scale_db=99.9, converter_noise_dbfs=-69.9))
     model = model_of(5.0, site=site)
     radii = [model.curve(gain, "normal").radius_m.best for gain in (-36.0, -24.0, 0.0, 12.0)]
     assert radii == sorted(radii)
@@ -74,6 +74,14 @@ def test_a_low_gain_hides_talk_in_the_microphones_noise() -> None:
     # white noise of 30 dB(A): A weighting passes 41.3 dB of 20 kHz (its noise bandwidth, 13.5 kHz)
     noise = model.noise_db(50, -36.0)
     assert noise[8] == pytest.approx(30 - 41.3 + 36, abs=0.4)
+
+
+def test_the_capsule_s_noise_is_in_the_recording_at_every_gain() -> None:
+    plain = Site(microphone=Microphone(spl_at_full_scale_db=99.9))
+    noisy = Site(microphone=Microphone(spl_at_full_scale_db=99.9, self_noise_dba=45.0))
+    for gain_db in (-12.0, 0.0, 12.0):
+        one, other = (model_of(25.0, site=site).noise_db(50, gain_db) for site in (plain, noisy))
+        assert np.array_equal(one, other)
 
 
 def test_a_narrow_recording_carries_less() -> None:

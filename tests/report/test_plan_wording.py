@@ -8,8 +8,17 @@ import pytest
 from audiolevel.counting.day_parts import ByPart, PartSetting
 from audiolevel.notices import notice
 from audiolevel.planning.choice import Choice, Option
+from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.plan import SitePlan
-from audiolevel.report.plan_wording import advice_text, by_part_lines, hours_not_heard, reason
+from audiolevel.report.plan_wording import (
+    advice_text,
+    by_part_lines,
+    evidence_line,
+    hours_not_heard,
+    of_ten,
+    reason,
+)
+from audiolevel.sounds.variation import Variation
 from tests.made_street import plan
 
 
@@ -35,7 +44,14 @@ def test_nothing_to_set_is_said() -> None:
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"basis": "safe", "margin_db": 4.25, "highest_catching_db": -20.0}, "4.2 dB to spare"),
+        (
+            {"basis": "safe", "margin_db": 4.25, "highest_catching_db": -20.0, "caught": "surely"},
+            "even at worst, with 4.2 dB to spare",
+        ),
+        (
+            {"basis": "safe", "highest_catching_db": -20.0, "caught": "best"},
+            "80 % of the time by the best estimate, though less is possible",
+        ),
         ({"basis": "safe", "margin_db": 4.0, "highest_catching_db": None}, "the lowest that does"),
         ({"basis": "best", "margin_db": 1.0}, "by the best estimate, not yet with 90 % certainty"),
         (
@@ -47,6 +63,35 @@ def test_nothing_to_set_is_said() -> None:
 def test_the_reason_follows_the_margin(changes: dict[str, object], said: str) -> None:
     assert said in reason(_with(**changes))
     assert reason(_with(**changes)).startswith("It keeps 300 a day")
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (1.0, "nearly all"),
+        (0.96, "about 19 of 20"),
+        (0.56, "about six of ten"),
+        (0.1, "about one of ten"),
+        (0.05, "about one of 20"),
+        (0.001, "hardly any"),
+    ],
+)
+def test_a_chance_is_said_as_people_count(share: float, said: str) -> None:
+    assert of_ten(share) == said
+
+
+def test_what_marked_sounds_taught_is_one_line() -> None:
+    before = Variation(0.0, 4.7, 3.0)
+    offsets = (-6.0, -5.0, -4.02)
+    told = evidence_line(Evidence("horn", offsets, before, before.taught(offsets), False))
+    # precisions 1/9 and 3/22.09: the mean moves by 0.55 of −5.01, known to ±2 · 2.01
+    assert told == (
+        "horn, 3 marked: -5.0 dB against the level worked out; its mean is taken -2.8 dB ± 4.0 "
+        "(without them ± 6.0)"
+    )
+    leaning = before.taught(offsets, lean=True)
+    told = evidence_line(Evidence("horn", offsets, before, leaning, True))
+    assert "its mean is taken -5.0 dB ± 5.4, by them alone" in told
 
 
 def test_what_is_given_up_is_the_sound_caught_least() -> None:

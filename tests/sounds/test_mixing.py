@@ -40,13 +40,13 @@ def test_a_clipping_mixture_is_that_of_the_waveforms(recordings: Path, name: str
     gain_db = 6.0
     mixer = _mixer(heard, wanted, gain_db)
     rows = np.random.default_rng(20).integers(300, 4000, 12)
-    assert mixer.clips(rows).all()
+    assert mixer.clips(rows, np.zeros(len(rows))).all()
     sound_db = wanted.course_db(gain_db)
     off, added = [], []
     assert heard.laf is not None
     for row in rows.tolist():
         truth = _whole(path, wanted, row, gain_db)[row : row + len(sound_db)]
-        mixed = mixer.level(row, len(sound_db)) / 100
+        mixed = mixer.level(row, len(sound_db), 0.0) / 100
         off.append(np.abs(mixed - truth).max())
         site = heard.laf[row : row + len(sound_db)] / 100 + gain_db
         level = level_db(mean_square(site) + mean_square(sound_db))
@@ -63,14 +63,12 @@ def test_only_placements_near_loud_moments_are_mixed(tmp_path: Path) -> None:
     heard = measure(tmp_path / "a.wav", gains=Gains([0.0]))
     tone = 0.4 * np.sin(2 * np.pi * 1000 * np.arange(rate) / rate)
     mixer = _mixer(heard, WantedSound("tone", 1.0, tone, rate), 0.0)
-    assert mixer.clips(np.array([500, 1500, 2950, 3020, 3200, 5000])).tolist() == [
-        False,
-        False,
-        True,
-        True,
-        False,
-        False,
-    ]
+    rows = np.array([500, 1500, 2950, 3020, 3200, 5000])
+    near_the_peak = [False, False, True, True, False, False]
+    assert mixer.clips(rows, np.zeros(6)).tolist() == near_the_peak
+    # 0.4 of full scale and 8 dB more is full scale by itself
+    assert mixer.clips(rows, np.full(6, 8.0)).all()
+    assert mixer.share == pytest.approx(near_the_peak.count(True) / 60, abs=0.02)
 
 
 def test_rows_of_the_ground_lead_back_to_their_recording(tmp_path: Path) -> None:

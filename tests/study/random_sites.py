@@ -20,6 +20,7 @@ import numpy as np
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.measurement import Gains, Measurement, measure
+from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import survey_of
@@ -57,7 +58,10 @@ def street(number: int) -> Measurement:
         power += np.where(time > at, 10 ** rng.normal(-2.6, 0.4) * fall, 0)
     wave = rng.normal(0, 1, seconds * RATE_HZ) * np.sqrt(np.repeat(power, RATE_HZ // 100))
     recording = recording_of_array(np.clip(wave, -1, 1), RATE_HZ, f"street {number}")
-    return measure(recording, gains=Gains([gain_db for _, gain_db in STEPS], -95.0, 0.001))
+    return measure(
+        recording,
+        gains=Gains([gain_db for _, gain_db in STEPS], OwnNoise(-95.0, -98.0, stated=True), 0.001),
+    )
 
 
 def site(rng: np.random.Generator) -> Site:
