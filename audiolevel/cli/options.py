@@ -224,7 +224,9 @@ def writes(command: _Command) -> _Command:
             names = ", ".join(map(str, run.written))
             # talk, not data: the output may be JSON that goes on into a pipe
             click.echo(f"audiolevel: wrote {names}", err=True)
-        return done
+        # a command gives another exit status than 0 back, so that the line above is not lost
+        if done:
+            context.exit(done)
 
     return cast(_Command, be_quiet(force(careful)))
 
