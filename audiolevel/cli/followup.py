@@ -24,7 +24,7 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 
 @click.command()
 @click.argument("plan_file", metavar="PLAN.json")
-@click.argument("logs", nargs=-1, required=True, metavar="LOG.csv...")
+@click.argument("logs", nargs=-1, required=True, metavar="LOG...")
 @click.option(
     "--setting",
     "settings",
@@ -33,7 +33,12 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
     help="Level or change (dB) that was set; once for each log.  [default: the plan's]",
 )
 @click.option("--time-column", "time_columns", multiple=True, help="Name or number; date, time.")
-@click.option("--time-format", default="", help="As of strptime.  [default: ISO 8601]")
+@click.option("--time-format", default="", help="As of strptime.  [default: found out]")
+@click.option(
+    "--date-order",
+    type=click.Choice(["dmy", "mdy", "ymd"]),
+    help="Day, month or year first.  [default: what the whole column says]",
+)
 @click.option("--kind-column", default="", help="Where the kind of event stands.")
 @click.option("--kind", "kinds", multiple=True, help="Kind of the sound trigger's; repeatable.")
 @click.option("--length-column", default="", help="Length of the recording in seconds.")
@@ -52,6 +57,7 @@ def followup(
     settings: tuple[float, ...],
     time_columns: tuple[str, ...],
     time_format: str,
+    date_order: str | None,
     kind_column: str,
     kinds: tuple[str, ...],
     length_column: str,
@@ -63,6 +69,8 @@ def followup(
     json_file: str | None,
 ) -> None:
     """Days later: did the camera do what the plan expected, and what now?
+
+    A log is a table in text, or a folder of clips whose names hold their times.
 
     Several logs, one after another, may have been made at several settings; the last is today's.
     """
@@ -79,6 +87,7 @@ def followup(
         log_format=al.LogFormat(
             time_columns=time_columns,
             time_format=time_format,
+            date_order=date_order or "",
             kind_column=kind_column,
             kinds=kinds,
             length_column=length_column,
