@@ -48,6 +48,7 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 )
 @click.option("--to", "ends", type=options.MOMENT, multiple=True, help="End of what it covers.")
 @click.option("--gap", "gaps", type=_Gap(), multiple=True, help="When the camera was off.")
+@options.weather
 @click.option("--write-plan", "plan_out", metavar="FILE", help="Write the corrected plan.")
 @options.json_file
 @options.writes
@@ -65,6 +66,7 @@ def followup(
     begins: tuple[datetime, ...],
     ends: tuple[datetime, ...],
     gaps: tuple[tuple[datetime, datetime], ...],
+    weather: tuple[str, ...],
     plan_out: str | None,
     json_file: str | None,
 ) -> None:
@@ -96,6 +98,7 @@ def followup(
         zone=zone,
         begins=begins,
         ends=ends,
+        weather=options.for_each("--weather", weather, logs),
     )
     if plan_out is not None:
         result.save_plan(plan_out)

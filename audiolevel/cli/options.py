@@ -140,7 +140,7 @@ weather = click.option(
     "weather",
     type=click.Choice(["dry", "wet"]),
     multiple=True,
-    help="Whether the road was dry or wet; once for all recordings, or once for each.",
+    help="Whether the road was dry or wet; once for all recordings or logs, or once for each.",
 )
 marks = click.option(
     "--marks",

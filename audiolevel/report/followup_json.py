@@ -48,6 +48,7 @@ def _log(one: LogComparison) -> Object:
         "log": one.log.name,
         "read_as": _read_as(one.log),
         "setting_db": number(one.at_db),
+        "louder_db": number(one.louder_db),
         "expected_per_day": significant(one.expected_per_day.best),
         "observed_per_day": significant(one.observed_per_day),
         "observed_days": number(one.days, 4),

@@ -21,6 +21,8 @@ def as_text(result: Followup, plan_name: str) -> str:
     lines += ["", *entry("VERDICT", _verdict(result))]
     lines += entry("expected", _expected(last, expectation.confidence))
     lines += entry("observed", _observed(last))
+    if last.louder_db:
+        lines += entry("weather", _weather(last.louder_db))
     lines += entry("chance", p_value_text(last.p_value))
     lines += _set(result)
     if len(result.comparisons) > 1 or expectation.earlier:
@@ -96,6 +98,11 @@ def _expected(one: LogComparison, confidence: float) -> str:
 def _observed(one: LogComparison) -> str:
     days = f"{one.days:.1f} days" if one.days >= 1 else f"{24 * one.days:.1f} h"
     return f"{count(one.observed_per_day)} a day: {one.count} firings in {days} of active time"
+
+
+def _weather(louder_db: float) -> str:
+    road, than = ("wet", "louder") if louder_db > 0 else ("dry", "quieter")
+    return f"the road was {road}: {abs(louder_db):.1f} dB {than} than the mean day, allowed for"
 
 
 def _set(result: Followup) -> list[str]:
