@@ -20,7 +20,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from audiolevel.counting.exposure import Exposure, Visit
-from audiolevel.counting.rates import Prediction, predict
+from audiolevel.counting.predicted import Prediction
+from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import HOURS
 from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from audiolevel.arrays import Array
 from audiolevel.counting.day_parts import ByPart
-from audiolevel.counting.rates import LevelForLimit, Prediction
+from audiolevel.counting.predicted import LevelForLimit, Prediction
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.counting.site_kinds import kind_of
 from audiolevel.metering.headroom import GainMargins

@@ -24,7 +24,8 @@ from pathlib import Path
 import numpy as np
 
 from audiolevel.counting.day_counts import DayCount
-from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.rates import predict
 from audiolevel.followup.bayes import predictive, update
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import expectation_of
