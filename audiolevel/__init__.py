@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from audiolevel.api.calibrating import CalibrationResult as CalibrationResult
     from audiolevel.api.calibrating import calibrate as calibrate
+    from audiolevel.api.folders import BatchStopped as BatchStopped
     from audiolevel.api.folders import FolderResults as FolderResults
     from audiolevel.api.folders import measure_folder as measure_folder
     from audiolevel.api.following import FollowUp as FollowUp
@@ -51,7 +52,7 @@ from audiolevel.version import __version__ as __version__
 
 _HOMES = {
     "api.calibrating": ("CalibrationResult", "calibrate"),
-    "api.folders": ("FolderResults", "measure_folder"),
+    "api.folders": ("BatchStopped", "FolderResults", "measure_folder"),
     "api.following": ("FollowUp", "follow_up"),
     "api.measuring": ("Measurement", "Measurements", "measure", "length_s", "measure_all"),
     "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),

@@ -11,5 +11,9 @@ class RecordingError(AudioLevelError):
     """A recording that cannot be read or measured."""
 
 
+class PassingError(RecordingError):
+    """A recording that cannot be read as things stand: the fault is not the recording's."""
+
+
 class SettingError(AudioLevelError):
     """A setting, site file or option whose value makes no sense."""

@@ -9,14 +9,14 @@ from typing import Any
 
 from audiolevel.api.results import AnyPath, made_folder, marked
 from audiolevel.batch import overview
+from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
-from audiolevel.batch.executors import cluster, cores, end_processes, processes
+from audiolevel.batch.executors import cluster, processes
 from audiolevel.batch.journal import Journal
-from audiolevel.batch.overview import Move
 from audiolevel.batch.pooling import pooled_plans
-from audiolevel.batch.runner import Batch, Progress, run_batch
+from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
 from audiolevel.errors import SettingError
-from audiolevel.files import text_mark, write_text
+from audiolevel.files import text_mark, write_text, writing
 from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, text
 from audiolevel.report.batch_json import record_of
 from audiolevel.site import read_site
@@ -25,11 +25,23 @@ Record = dict[str, Any]
 Watch = Callable[[int], AbstractContextManager[Callable[[Progress], None] | None]]
 _MOST_REASONS = 10
 _MARK = text_mark("batch")
+# what is there before a run must be of one; pictures are looked at when they are drawn
+_TABLES = {
+    "results.jsonl": batch_tables.RECORD_MARK,
+    "results.csv": "path,site,start,gain_setting,",
+    "failures.csv": "path,reason",
+    "summary.csv": "site,hour,recordings,",
+    "findings.txt": _MARK,
+}
 
 
 def unwatched(_: int) -> AbstractContextManager[Callable[[Progress], None] | None]:
     """A batch that tells nobody how far it is."""
     return nullcontext(None)
+
+
+class BatchStopped(KeyboardInterrupt):
+    """Ctrl-C in a batch; its text says how far it came and how it goes on."""
 
 
 @dataclass(frozen=True)
@@ -62,12 +74,19 @@ class FolderResults:
     @property
     def good(self) -> bool:
         """Whether nothing failed and nothing moved."""
-        return not self.reasons and not self.moves
+        return self.exit_code == 0
+
+    @property
+    def exit_code(self) -> int:
+        """1 where a recording failed, else 3 where something moved, else 0."""
+        return 1 if self.reasons else 3 if self.moves else 0
 
     def to_text(self) -> str:
         """The batch in lines of 80 columns."""
         lines = [batch_text.totals(self.measured)]
         lines += text.bullets("!", self.reasons[:_MOST_REASONS])
+        if len(self.reasons) > _MOST_REASONS:
+            lines += text.bullets("!", [f"{len(self.reasons) - _MOST_REASONS} more: failures.csv"])
         lines += text.bullets("-", self.findings)
         if self.moves is not None:
             lines += text.bullets("-", batch_text.moves(self.moves, self.tolerance_db))
@@ -90,6 +109,7 @@ def measure_folder(
     tolerance_db: float = 0.1,
     confidence: float = 0.95,
     seed: int = 0,
+    force: bool = False,
     watch: Watch = unwatched,
 ) -> FolderResults:
     """Measure every recording of a folder; what is done already is not done again.
@@ -107,24 +127,29 @@ def measure_folder(
     channel : int, optional
         As in `measure`.
     jobs : int, optional
-        Processes; by default one a core.
+        Processes; by default one a core, or one alone without the extra `batch`.
     scheduler : str, optional
         Address of a Dask cluster to run on instead.
     plans : bool
         One pooled plan for each site as well.
     compare : path, optional
-        Earlier results to hold these against.
+        Earlier results to hold these against; not those that are written now.
     tolerance_db : float
         Of the comparison.
     confidence, seed
         As in `plan`.
+    force : bool
+        Replace tables and pictures that no batch has made.
     watch : callable, optional
         Given the number of recordings, a context that yields what is told how far the batch is.
 
     Raises
     ------
     SettingError, AudioLevelError
-        A file or value cannot be used, or another run is at work on the results.
+        A file or value cannot be used, the folder holds no recordings, or another run is at work on
+        the results.
+    BatchStopped
+        Ctrl-C; what is done is kept.
     """
     items = find_items(
         folder,
@@ -134,14 +159,21 @@ def measure_folder(
         site_file=None if site is None else str(site),
         channel=channel,
     )
+    if not items:
+        raise SettingError(f"{folder}: holds no recordings to measure; check the path and patterns")
     where = made_folder(results)
     # read before anything is measured: a wrong path must not cost hours
     before = None if compare is None else _earlier(Path(compare))
-    with Journal(where) as journal:
-        done = _run(folder, items, journal, jobs, scheduler, watch)
-        found = _reported(where, journal, done, before, tolerance_db)
-        if plans:
-            _plans(folder, where, done, journal, confidence, seed)
+    inputs = [one for one in (manifest, site) if one is not None]
+    inputs += [] if compare is None else [_records_of(Path(compare))]
+    with writing(inputs, force=force) as run:
+        for name, mark in _TABLES.items():
+            run.check(where / name, mark)
+        with Journal(where) as journal:
+            done = _run(folder, items, journal, jobs, scheduler, watch, where)
+            found = _reported(where, journal, done, before, tolerance_db)
+            if plans:
+                _plans(folder, where, done, journal, confidence, seed)
     return found
 
 
@@ -152,36 +184,35 @@ def _run(
     jobs: int | None,
     scheduler: str | None,
     watch: Watch,
+    where: Path,
 ) -> Batch:
-    workers = jobs or cores()
     try:
         with (
-            cluster(scheduler) if scheduler else nullcontext(processes(workers)) as make_executor,
+            cluster(scheduler) if scheduler else processes(jobs) as workers,
             watch(len(items)) as progress,
         ):
-            return run_batch(
-                folder,
-                items,
-                journal,
-                make_executor,
-                record_of,
-                # enough to keep every process busy, and memory bounded whatever the folder holds
-                in_flight=4 * max(workers, 4),
-                progress=progress,
-            )
-    except KeyboardInterrupt:
-        # so that Ctrl-C need not wait for what the processes still hold
-        end_processes()
-        raise
+            return run_batch(folder, items, journal, workers, record_of, progress=progress)
+    except KeyboardInterrupt as stop:
+        kept = sum(key_of(Path(folder), item) in journal for item in items)
+        raise BatchStopped(batch_text.stopped(kept, len(items), str(where))) from stop
+
+
+def _records_of(path: Path) -> Path:
+    # the folder of a batch, or the file itself
+    return path / "results.jsonl" if path.is_dir() else path
 
 
 def _earlier(path: Path) -> dict[str, Record]:
     """Records of an earlier batch, by path."""
-    # the folder of a batch, or the file itself
-    where = path / "results.jsonl" if path.is_dir() else path
+    where = _records_of(path)
     try:
-        lines = where.read_text(encoding="utf-8").splitlines()
-        return {record["path"]: record for record in map(json.loads, lines)}
+        # by "\n" alone: a name may hold other characters that end a line for Python
+        lines = where.read_text(encoding="utf-8").split("\n")
+        records = [json.loads(line) for line in lines if line]
+        # whatever else is missing shows when it is compared, hours later
+        for record in records:
+            record["percentiles_db"], record["clipping"]["verdict"], record["warnings"]
+        return {record["path"]: record for record in records}
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise SettingError(f"{where}: holds no results of a batch; check the path") from error
 
@@ -201,11 +232,7 @@ def _reported(
             result["record"] for result in journal.results(list(done.keys)) if "record" in result
         )
 
-    failures = [
-        (result["path"], result["reason"])
-        for result in journal.results(list(done.keys))
-        if "reason" in result
-    ]
+    failures = _failures(journal, done)
     batch_tables.write_results(where, records, failures)
     batch_tables.write_summary(where, overview.by_site_and_hour(records()))
     outliers = overview.outliers(records())
@@ -214,15 +241,29 @@ def _reported(
     )
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
     _pictures(where, records, done, {one.path for one in outliers}, len(failures))
-    moves = None if before is None else overview.moves(before, records(), tolerance_db)
+    moved = None
+    if before is not None:
+        moved = moves(before, records(), tolerance_db, [path for path, _ in failures])
+        batch_tables.write_changes(where, moved)
     return FolderResults(
         folder=where,
         measured=done,
         findings=tuple(findings),
         reasons=tuple(reason for _, reason in failures),
-        moves=None if moves is None else tuple(moves),
+        moves=None if moved is None else tuple(moved),
         tolerance_db=tolerance_db,
     )
+
+
+def _failures(journal: Journal, done: Batch) -> list[tuple[str, str]]:
+    """Path and reason of each recording that failed, in the order of the paths."""
+    failures = []
+    for item, key in zip(done.items, done.keys, strict=True):
+        if key in done.passing:
+            failures.append((item.path, done.passing[key]))
+        elif "reason" in (kept := journal.result(key)):
+            failures.append((item.path, kept["reason"]))
+    return failures
 
 
 def _pictures(
@@ -264,7 +305,7 @@ def _plans(
     good = [
         item
         for item, key in zip(done.items, done.keys, strict=True)
-        if "record" in journal.result(key)
+        if key not in done.passing and "record" in journal.result(key)
     ]
     lines, texts = [], []
     for site, plan, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):

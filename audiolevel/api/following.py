@@ -5,9 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from audiolevel.api.planning import Plan
 from audiolevel.api.results import AnyPath, Result, as_kind, marked
+from audiolevel.counting.day_shift import wet_of
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, write_text, writing
@@ -67,6 +69,7 @@ def follow_up(
     zone: str | None = None,
     begins: Sequence[datetime | None] = (),
     ends: Sequence[datetime | None] = (),
+    weather: Sequence[str | None] = (),
 ) -> FollowUp:
     """Compare a camera's logs with its plan.
 
@@ -84,6 +87,8 @@ def follow_up(
         Time zone of the camera's clock, by its IANA name; by default the plan's.
     begins, ends : sequence of datetime, optional
         What each log covers; by default from its first to its last row.
+    weather : sequence of "dry", "wet" or None, optional
+        Whether the road was dry or wet all through each log; None if nobody knows.
 
     Returns
     -------
@@ -107,7 +112,7 @@ def follow_up(
     )
     # nobody changed the setting if nobody says so
     at_db = list(settings) or [expectation.set_db] * len(paths)
-    covered = zip(_each(begins, paths), _each(ends, paths), strict=True)
+    covered = zip(*(_each(of, paths, "begins, ends") for of in (begins, ends)), strict=True)
     formats = [replace(reading, begin=begin, end=end) for begin, end in covered]
     if len(at_db) != len(paths):
         raise SettingError(f"settings: {len(at_db)} for {len(paths)} logs; give one for each")
@@ -116,7 +121,7 @@ def follow_up(
         for path, one, setting in zip(paths, formats, at_db, strict=True)
     ]
     inputs = paths if isinstance(plan, Plan) else [plan, *paths]
-    found = follow(expectation, read)
+    found = follow(expectation, read, [wet_of(one) for one in _each(weather, paths, "weather")])
     return as_kind(FollowUp, found, plan_name=name, inputs=tuple(inputs))
 
 
@@ -127,7 +132,7 @@ def _expectation(plan: Plan | AnyPath) -> tuple[Expectation, str]:
     return read_plan(plan), Path(plan).name
 
 
-def _each(moments: Sequence[datetime | None], logs: Sequence[AnyPath]) -> list[datetime | None]:
-    if moments and len(moments) != len(logs):
-        raise SettingError(f"begins, ends: {len(moments)} for {len(logs)} logs; give one for each")
-    return list(moments) or [None] * len(logs)
+def _each(values: Sequence[Any], logs: Sequence[AnyPath], name: str) -> list[Any]:
+    if values and len(values) != len(logs):
+        raise SettingError(f"{name}: {len(values)} for {len(logs)} logs; give one for each")
+    return list(values) or [None] * len(logs)

@@ -1,27 +1,29 @@
 """The recordings of a folder, with what a manifest and site files say of each.
 
-A recording belongs to the site of the nearest `site.toml` above it; its name is that folder's. What
-the files themselves do not say stands in a manifest, a CSV with the column `path` (relative to the
-folder) and any of `start`, `gain_setting`, `site`, `channel`.
+A recording belongs to the site of the nearest `site.toml` above it, and where there is none, to the
+topmost folder below the batch's own; its name is that folder's. What the files themselves do not
+say stands in a manifest, a CSV with the column `path` (relative to the folder) and any of `start`,
+`gain_setting`, `site`, `channel`.
 
 Entry points: `find_items`, `Item`.
 """
 
 import csv
+import difflib
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fnmatch import fnmatch
+from math import isfinite
 from pathlib import Path
 
 from audiolevel.errors import SettingError
+from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 
-SOUND_ENDINGS = frozenset(
-    {".wav", ".wave", ".rf64", ".w64", ".flac", ".ogg", ".oga", ".opus", ".mp3"}
-    | {".aif", ".aiff", ".au", ".caf"}
-)
 SITE_FILE = "site.toml"
+_ENDINGS = SOUND_ENDINGS | VIDEO_ENDINGS
+COLUMNS = ("path", "start", "gain_setting", "site", "channel")
 
 
 @dataclass(frozen=True)
@@ -38,8 +40,8 @@ class Item:
         Path of the site file that holds for it.
     start : datetime or None
         When the recording began.
-    gain_setting : float or None
-        On the camera's own scale.
+    gain_setting : float, str or None
+        On the camera's own scale, a number or a name.
     channel : int or None
         From 1; None takes the mean square of all.
     """
@@ -48,7 +50,7 @@ class Item:
     site: str
     site_file: str | None = None
     start: datetime | None = None
-    gain_setting: float | None = None
+    gain_setting: float | str | None = None
     channel: int | None = None
 
 
@@ -61,7 +63,7 @@ def find_items(
     site_file: str | None = None,
     channel: int | None = None,
 ) -> list[Item]:
-    """Every recording below a folder, in the order of their paths.
+    """Every recording below a folder, sound or video, in the order of their paths.
 
     Parameters
     ----------
@@ -81,7 +83,8 @@ def find_items(
     Raises
     ------
     SettingError
-        The folder or manifest cannot be read, or the manifest names a file that is not there.
+        The folder or manifest cannot be read, or the manifest names a file that is not there or
+        has a column that is none of its own.
     """
     root = Path(folder)
     if not root.is_dir():
@@ -113,7 +116,7 @@ def _sounds(root: Path) -> list[Path]:
         found += [
             Path(parent) / name
             for name in files
-            if Path(name).suffix.lower() in SOUND_ENDINGS and not name.startswith(".")
+            if Path(name).suffix.lower() in _ENDINGS and not name.startswith(".")
         ]
     return found
 
@@ -133,26 +136,67 @@ class _Sites:
         return self._known[folder]
 
     def _look(self, folder: Path) -> tuple[str, str | None]:
+        within = folder.relative_to(self._root)
         own = folder / SITE_FILE
         if own.is_file():
-            name = folder.relative_to(self._root).as_posix()
-            return (self._root.name if name == "." else name), str(own)
+            return self._name(within), str(own)
         # no further up: a site file above the folder is for another job
         if folder == self._root:
-            return self._root.name, self._default
-        return self.of(folder.parent)
+            return self._name(within), self._default
+        site, file = self.of(folder.parent)
+        # no site file above it: what lies in one of the topmost folders belongs together, and
+        # what lies in two does not
+        if file is None or file == self._default:
+            return within.parts[0], self._default
+        return site, file
+
+    def _name(self, within: Path) -> str:
+        """A folder's name as that of a site; the root has its own."""
+        if within.parts:
+            return within.as_posix()
+        # "" where the root is given as "."
+        name = self._root.resolve().name
+        # a folder in it may have the same name, and is another site
+        return f"{name}/" if (self._root / name).is_dir() else name
 
 
 def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
     try:
-        with path.open(newline="", encoding="utf-8") as file:
+        # spreadsheets put a byte order mark first
+        with path.open(newline="", encoding="utf-8-sig") as file:
             reader = csv.DictReader(file)
-            if "path" not in (reader.fieldnames or []):
-                raise SettingError(f"{path}: no column path; see docs/batch.md")
-            # manifests written on Windows have backslashes
-            return {row["path"].replace("\\", "/"): row for row in reader}
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingError(f"{path}: cannot be read as text; check the name") from error
+            _refuse_columns(path, reader.fieldnames or [])
+            rows: dict[str, dict[str, str]] = {}
+            for row in reader:
+                # manifests written on Windows have backslashes
+                name = (row["path"] or "").replace("\\", "/")
+                if name in rows:
+                    raise SettingError(f"{path}: line {reader.line_num}: names {name} twice")
+                if None in row:
+                    raise SettingError(
+                        f"{path}: line {reader.line_num}: has more cells than the header; mend it"
+                    )
+                rows[name] = row
+            return rows
+    except OSError as error:
+        raise SettingError(f"{path}: cannot be read ({error.strerror}); check the name") from error
+    except UnicodeDecodeError as error:
+        raise SettingError(f"{path}: is not text in UTF-8; save it as such") from error
+    except csv.Error as error:
+        raise SettingError(f"{path}: is no table ({error}); export it again as CSV") from error
+
+
+def _refuse_columns(path: Path, names: Sequence[str]) -> None:
+    if "path" not in names:
+        raise SettingError(f"{path}: no column path; see docs/batch.md")
+    for name in names:
+        if name not in COLUMNS:
+            near = difflib.get_close_matches(name.lower(), COLUMNS, n=1, cutoff=0.5)
+            hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(COLUMNS)}"
+            # a column that is passed over would look as if it had been heard
+            raise SettingError(f"{path}: unknown column {name!r}; {hint}")
+        if names.count(name) > 1:
+            raise SettingError(f"{path}: has the column {name} twice; leave one out")
 
 
 def _item(
@@ -170,8 +214,27 @@ def _item(
             site_file=site_file,
             # an empty cell is as good as no column
             start=datetime.fromisoformat(row["start"]) if row.get("start") else None,
-            gain_setting=float(row["gain_setting"]) if row.get("gain_setting") else None,
-            channel=int(row["channel"]) if row.get("channel") else channel,
+            gain_setting=_setting(row["gain_setting"]) if row.get("gain_setting") else None,
+            channel=_channel(row["channel"]) if row.get("channel") else channel,
         )
     except ValueError as error:
         raise SettingError(f"{manifest}: {name}: {error}; mend that row") from error
+
+
+def _setting(text: str) -> float | str:
+    """A gain setting: a number, or else a name."""
+    try:
+        number = float(text)
+    except ValueError:
+        return text
+    if not isfinite(number):
+        raise ValueError(f"gain_setting {text} is no setting")
+    return number
+
+
+def _channel(text: str) -> int | None:
+    if text == "mean":
+        return None
+    if not text.isdecimal() or int(text) < 1:
+        raise ValueError(f"channel {text!r} is neither mean nor a channel from 1")
+    return int(text)

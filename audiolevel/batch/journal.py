@@ -1,15 +1,14 @@
 """The journal of a batch: results that outlive any stop.
 
-One line of JSON a result, appended before the next is begun. A run that is killed leaves at most
-one broken line at the end, which is passed over. A lock on the file keeps a second run out;
-the system lets go of it when the process ends, however it ends.
+An SQLite database with one row a result, each brought to the disk before the next is begun. A run
+that is killed loses what was in work and nothing else. While a run has it open nobody else can: the
+system lets go of the lock when the process ends, however it ends.
 
 Entry point: `Journal`.
 """
 
-import fcntl
 import json
-import os
+import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
@@ -17,11 +16,11 @@ from typing import Any
 
 from audiolevel.errors import AudioLevelError
 
-NAME = ".journal.jsonl"
+NAME = ".journal.sqlite"
 
 
 class Journal:
-    """Results by key; what is kept in memory is where each line begins.
+    """Results by key; nothing of them is kept in memory.
 
     Parameters
     ----------
@@ -31,25 +30,29 @@ class Journal:
     Raises
     ------
     AudioLevelError
-        Another run is at work in the folder.
+        Another run is at work in the folder, or the journal cannot be read or written.
     """
 
     def __init__(self, folder: Path) -> None:
         self._path = folder / NAME
-        self._where: dict[str, tuple[int, int]] = {}
 
     def __enter__(self) -> "Journal":
-        self._file = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
         try:
-            # LOCK_NB: a second run is told at once and does not wait for hours
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            os.close(self._file)
-            raise AudioLevelError(
-                f"{self._path.parent}: another batch is at work there; wait for it or choose "
-                "another folder"
-            ) from error
-        self._load()
+            # no time-out: a second run is told at once and does not wait for hours
+            self._file = sqlite3.connect(self._path, timeout=0, isolation_level=None)
+        except sqlite3.Error as error:
+            raise self._unusable(error) from error
+        try:
+            # from the first write on nobody else reads or writes, until the connection is closed
+            self._file.execute("PRAGMA locking_mode = EXCLUSIVE")
+            self._file.execute("BEGIN EXCLUSIVE")
+            self._file.execute(
+                "CREATE TABLE IF NOT EXISTS results (key TEXT PRIMARY KEY, result TEXT NOT NULL)"
+            )
+            self._file.execute("COMMIT")
+        except sqlite3.Error as error:
+            self._file.close()
+            raise self._unusable(error) from error
         return self
 
     def __exit__(
@@ -58,44 +61,33 @@ class Journal:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        os.close(self._file)
-
-    def _load(self) -> None:
-        at = 0
-        with self._path.open("rb") as file:
-            for line in file:
-                if line.endswith(b"\n"):
-                    key = self._key(line)
-                    if key is not None:
-                        # of two lines with one key the later holds
-                        self._where[key] = (at, len(line))
-                at += len(line)
-        # a line broken off by a stop must not run on into the next result
-        if at and not self._ends_with_newline(at):
-            os.write(self._file, b"\n")
-
-    def _ends_with_newline(self, size: int) -> bool:
-        return os.pread(self._file, 1, size - 1) == b"\n"
-
-    @staticmethod
-    def _key(line: bytes) -> str | None:
-        try:
-            return str(json.loads(line)["key"])
-        except (ValueError, KeyError, TypeError):
-            return None
+        self._file.close()
 
     def __contains__(self, key: str) -> bool:
-        return key in self._where
+        return self._row(key) is not None
+
+    def _row(self, key: str) -> tuple[str] | None:
+        try:
+            found = self._file.execute("SELECT result FROM results WHERE key = ?", (key,))
+            row: tuple[str] | None = found.fetchone()
+        except sqlite3.Error as error:
+            raise self._unusable(error) from error
+        return row
 
     def add(self, key: str, result: dict[str, Any]) -> None:
-        """Keep a result, ready for JSON; it is on its way to the disk when this returns."""
-        line = json.dumps({"key": key, "result": result}, allow_nan=False).encode() + b"\n"
-        at = os.lseek(self._file, 0, os.SEEK_END)
-        written = os.write(self._file, line)
-        # the system may take less than it is given, as on a disk that is nearly full
-        while written < len(line):
-            written += os.write(self._file, line[written:])
-        self._where[key] = (at, len(line))
+        """Keep a result, ready for JSON; it is on the disk when this returns.
+
+        Raises
+        ------
+        AudioLevelError
+            There is no room for it; what was kept before is still there.
+        """
+        text = json.dumps(result, allow_nan=False)
+        try:
+            # of two results with one key the later holds
+            self._file.execute("INSERT OR REPLACE INTO results VALUES (?, ?)", (key, text))
+        except sqlite3.Error as error:
+            raise self._unusable(error) from error
 
     def result(self, key: str) -> dict[str, Any]:
         """The result kept under a key.
@@ -105,12 +97,30 @@ class Journal:
         KeyError
             There is none.
         """
-        at, length = self._where[key]
-        result: dict[str, Any] = json.loads(os.pread(self._file, length, at))["result"]
+        row = self._row(key)
+        if row is None:
+            raise KeyError(key)
+        result: dict[str, Any] = json.loads(row[0])
         return result
 
     def results(self, keys: list[str]) -> Iterator[dict[str, Any]]:
         """The results of these keys that are there, one at a time."""
         for key in keys:
-            if key in self._where:
-                yield self.result(key)
+            row = self._row(key)
+            if row is not None:
+                yield json.loads(row[0])
+
+    def _unusable(self, error: sqlite3.Error) -> AudioLevelError:
+        name = getattr(error, "sqlite_errorname", "")
+        if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+            return AudioLevelError(
+                f"{self._path.parent}: another batch is at work there; wait for it or choose "
+                "another folder"
+            )
+        if name.startswith(("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")):
+            return AudioLevelError(
+                f"{self._path}: is damaged ({error}); remove it to measure everything again"
+            )
+        return AudioLevelError(
+            f"{self._path}: cannot be written ({error}); make room or choose another folder"
+        )

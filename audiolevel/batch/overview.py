@@ -1,9 +1,10 @@
 """Many recordings together: by site and hour, by gain setting, from visit to visit.
 
 Works on the records that a batch wrote, one at a time. Levels are averaged as energy, weighted by
-time; a recording counts in the hour it began in.
+time; a recording counts in the hour it began in. Levels are compared only where they can be: dB SPL
+with dB SPL, dB FS with dB FS of the same gain setting.
 
-Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `outliers`, `moves`.
+Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `outliers`, `comparable`.
 """
 
 import itertools
@@ -11,16 +12,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from math import isfinite, log10, sqrt
+from math import log10, sqrt
 from statistics import median
 from typing import Any
 
 import numpy as np
+from scipy.special import stdtrit
 
 Record = dict[str, Any]
 
 # warnings that make levels wrong, where the others only make them less sure
-_SPOILING = {"clipped", "silent", "truncated", "quiet"}
+_SPOILING = {"clipped", "silent", "truncated", "quiet", "channel dead", "channel inverted"}
+_SPOILING |= {"time gaps"}
 
 # a recording this many robust standard deviations from its site's median stands out
 # (Iglewicz and Hoaglin 1993 recommend 3.5 for the modified score; from memory)
@@ -31,11 +34,13 @@ _LEAST_SD_DB = 1.0
 _FEWEST_TO_COMPARE = 5
 # a slope over less than a week is the week's own rhythm
 _LEAST_DAYS, _FEWEST_VISITS = 7.0, 3
+# the spread of a value that was rounded to hundredths, 0.01/√12
+_ROUNDED_DB = 0.003
 
 
 @dataclass(frozen=True)
 class HourRow:
-    """One site in one hour of the day (None where no start is known)."""
+    """One site in one hour of the day (None where no start is known); dB FS at one gain only."""
 
     site: str
     hour: int | None
@@ -44,6 +49,7 @@ class HourRow:
     laeq_db: float
     lafmax_db: float
     reference: str
+    gain_setting: float | str | None = None
 
 
 @dataclass(frozen=True)
@@ -60,13 +66,16 @@ class GainStep:
 
 @dataclass(frozen=True)
 class Drift:
-    """A site's L90 over its visits at one gain setting, dB per 30 days, with its standard error."""
+    """A site's L90 over its visits, dB per 30 days, and how far off that may be (95 %).
+
+    `gain_setting` is that of all of them where their levels are dB FS, else None.
+    """
 
     site: str
-    gain_setting: float | None
+    gain_setting: float | str | None
     visits: int
     db_per_30_days: float
-    standard_error_db: float
+    within_db: float
 
 
 @dataclass(frozen=True)
@@ -88,13 +97,22 @@ class Outlier:
 
 
 def by_site_and_hour(records: Iterable[Record]) -> list[HourRow]:
-    """Energy means by site and hour, in their order."""
-    groups: dict[tuple[str, int], list[Record]] = defaultdict(list)
+    """Energy means by site and hour, in their order; dB FS and dB SPL are never one mean."""
+    groups: dict[tuple[str, int, str, str], list[Record]] = defaultdict(list)
     for record in records:
         start = _start(record)
         # −1 sorts before hour 0, where None could not be compared
-        groups[record["site"], -1 if start is None else start.hour].append(record)
-    return [_hour_row(site, hour, group) for (site, hour), group in sorted(groups.items())]
+        hour = -1 if start is None else start.hour
+        setting = comparable(record)
+        key = record["site"], hour, record["reference"], "" if setting is None else f"{setting}"
+        groups[key].append(record)
+    return [_hour_row(site, hour, group) for (site, hour, *_), group in sorted(groups.items())]
+
+
+def comparable(record: Record) -> float | str | None:
+    """The gain setting that a level holds for: dB FS differ from setting to setting, SPL do not."""
+    setting: float | str | None = record.get("gain_setting")
+    return setting if record["reference"] == "dB FS" else None
 
 
 def _hour_row(site: str, hour: int, group: Sequence[Record]) -> HourRow:
@@ -109,14 +127,16 @@ def _hour_row(site: str, hour: int, group: Sequence[Record]) -> HourRow:
         laeq_db=10 * log10(energy / seconds),
         lafmax_db=max(record["lafmax_db"] for record in group),
         reference=group[0]["reference"],
+        gain_setting=comparable(group[0]),
     )
 
 
 def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]]) -> list[GainStep]:
-    """Level differences between neighbouring gain settings of each site, beside those stated.
+    """Differences in dB FS between neighbouring gain settings of each site, beside those stated.
 
-    Compares the mean L50 of repeated recordings; street levels differ from visit to visit, so the
-    standard error (from the spread at each setting) says how much to make of it.
+    Settings that are names have no neighbours. Compares the mean L50 of repeated recordings; street
+    levels differ from visit to visit, so the standard error (from the spread at each setting) says
+    how much to make of it.
 
     Parameters
     ----------
@@ -131,9 +151,11 @@ def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]])
     """
     levels: dict[str, dict[float, list[float]]] = defaultdict(lambda: defaultdict(list))
     for record in records:
-        if record.get("gain_setting") is not None:
-            shown = record["percentiles_db"]["L50"]
-            levels[record["site"]][record["gain_setting"]].append(shown)
+        if isinstance(record.get("gain_setting"), int | float):
+            # the calibration takes the gain out of a level again
+            full_scale_db = record.get("spl_at_full_scale_db") or 0.0
+            level = record["percentiles_db"]["L50"] - full_scale_db
+            levels[record["site"]][record["gain_setting"]].append(level)
     steps = []
     for site, by_setting in sorted(levels.items()):
         settings = sorted(by_setting)
@@ -167,26 +189,31 @@ def drifts(records: Iterable[Record]) -> list[Drift]:
     Returns
     -------
     list of Drift
-        By site and gain setting; a standard error is that of a slope with independent residuals.
+        By site, and by gain setting in dB FS; only what lies outside its own 95 % interval
+        (Student's t, independent residuals).
     """
-    visits: dict[tuple[str, float], list[tuple[float, float]]] = defaultdict(list)
+    visits: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
+    settings: dict[tuple[str, str], float | str | None] = {}
     for record in records:
         start = _start(record)
         if start is not None:
-            setting = record.get("gain_setting")
-            # −inf stands for no setting, since None could not be sorted
-            key = record["site"], float("-inf") if setting is None else setting
+            setting = comparable(record)
+            # a site that was calibrated on the way has two lines, not one with a step
+            key = record["site"], f"{record['reference']} {setting}"
             days = start.toordinal() + (start.hour * 60 + start.minute) / 1440
             # L90, the site between vehicles, depends least on who happened to pass
             visits[key].append((days, record["percentiles_db"]["L90"]))
-    return [
-        drift
-        for (site, setting), points in sorted(visits.items())
-        if (drift := _drift(site, setting, points)) is not None
+            settings[key] = setting
+    found = [
+        _drift(key[0], settings[key], points)
+        for key, points in sorted(visits.items(), key=lambda one: one[0])
     ]
+    return [one for one in found if one is not None and abs(one.db_per_30_days) > one.within_db]
 
 
-def _drift(site: str, setting: float, points: Sequence[tuple[float, float]]) -> Drift | None:
+def _drift(
+    site: str, setting: float | str | None, points: Sequence[tuple[float, float]]
+) -> Drift | None:
     days, level = np.array(sorted(points)).T
     # about their mean, so that slope and mean level do not disturb each other
     days = days - days.mean()
@@ -196,16 +223,21 @@ def _drift(site: str, setting: float, points: Sequence[tuple[float, float]]) -> 
     slope = float((days * level).sum()) / spread
     left = level - level.mean() - slope * days
     # two fewer than the points: mean and slope were both fitted
-    error = sqrt(float((left**2).sum()) / (len(points) - 2) / spread)
-    return Drift(site, setting if isfinite(setting) else None, len(points), 30 * slope, 30 * error)
+    freedom = len(points) - 2
+    error = sqrt(float((left**2).sum()) / freedom / spread)
+    # levels are written in hundredths: three in a line do not know their slope exactly
+    error = max(error, _ROUNDED_DB / sqrt(spread))
+    within = float(stdtrit(freedom, 0.975)) * error
+    return Drift(site, setting, len(points), 30 * slope, 30 * within)
 
 
 def outliers(records: Iterable[Record]) -> list[Outlier]:
     """Recordings whose LAeq stands out from their site, or whose own warnings spoil them."""
-    by_site: dict[str, list[tuple[str, float]]] = defaultdict(list)
+    by_site: dict[tuple[str, str], list[tuple[str, float]]] = defaultdict(list)
     outlying = []
     for record in records:
-        by_site[record["site"]].append((record["path"], record["laeq_db"]))
+        alike = record["site"], f"{record['reference']} {comparable(record)}"
+        by_site[alike].append((record["path"], record["laeq_db"]))
         spoilt = sorted(_SPOILING & set(record["warnings"]))
         if spoilt:
             outlying.append(Outlier(record["path"], spoilt_by=tuple(spoilt)))
@@ -219,81 +251,6 @@ def outliers(records: Iterable[Record]) -> list[Outlier]:
             if len(levels) >= _FEWEST_TO_COMPARE and abs(level - middle) > _STANDS_OUT * sd:
                 outlying.append(Outlier(path, from_median_db=level - middle))
     return sorted(outlying, key=lambda one: (one.path, one.spoilt_by))
-
-
-@dataclass(frozen=True)
-class Move:
-    """A value that is not what it was.
-
-    Attributes
-    ----------
-    path : str
-        Of the recording.
-    key : str or None
-        Of the value in its record; None where the recording itself came or went.
-    before, now : float, str or None
-        None where it was, or is, not there.
-    """
-
-    path: str
-    key: str | None
-    before: float | str | None
-    now: float | str | None
-
-
-_COMPARED = (
-    "laeq_db",
-    "lceq_db",
-    "lzeq_db",
-    "lafmax_db",
-    "lasmax_db",
-    "lafmin_db",
-    "lae_db",
-    "lcpeak_db",
-    "duration_s",
-)
-
-
-def moves(old: dict[str, Record], new: Iterable[Record], tolerance_db: float) -> list[Move]:
-    """Levels and verdicts that differ by more than a tolerance, recordings that came or went.
-
-    Parameters
-    ----------
-    old : dict of str to Record
-        Of an earlier batch, by path.
-    new : iterable of Record
-    tolerance_db : float
-        Differences up to this one are none.
-    """
-    changes, seen = [], set()
-    for record in new:
-        path = record["path"]
-        seen.add(path)
-        if path not in old:
-            changes.append(Move(path, None, None, path))
-            continue
-        before, now = _values(old[path]), _values(record)
-        for key in sorted(before.keys() | now.keys()):
-            a, b = before.get(key), now.get(key)
-            if _differs(a, b, tolerance_db):
-                changes.append(Move(path, key, a, b))
-    gone = sorted(set(old) - seen)
-    return changes + [Move(path, None, path, None) for path in gone]
-
-
-def _values(record: Record) -> dict[str, Any]:
-    values = {key: record.get(key) for key in _COMPARED}
-    values |= record["percentiles_db"]
-    values["clipping"] = record["clipping"]["verdict"]
-    values["warnings"] = " ".join(sorted(record["warnings"]))
-    return values
-
-
-def _differs(a: Any, b: Any, tolerance: float) -> bool:
-    if isinstance(a, int | float) and isinstance(b, int | float):
-        # a difference of just the tolerance is none, whatever its rounding
-        return abs(a - b) > tolerance + 1e-9
-    return bool(a != b)
 
 
 def _start(record: Record) -> datetime | None:

@@ -9,10 +9,11 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from audiolevel.batch.discovery import Item
+from audiolevel.batch.gain_settings import site_at, uncalibrated
 from audiolevel.metering.measurement import measure
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
-from audiolevel.site import read_site
+from audiolevel.site import Site, read_site
 
 
 def pooled_plans(
@@ -48,10 +49,12 @@ def pooled_plans(
     """
     for site_name in sorted({item.site for item in items}):
         own = [item for item in items if item.site == site_name]
+        known = read_site(own[0].site_file)
+        settings = [_setting(item, known) for item in own]
         # of two settings that are equally frequent, the one that comes first
-        usual = Counter(item.gain_setting for item in own).most_common(1)[0][0]
-        pooled = [item for item in own if item.gain_setting == usual]
-        site = read_site(own[0].site_file)
+        usual = Counter(settings).most_common(1)[0][0]
+        pooled = [item for item, at in zip(own, settings, strict=True) if at == usual]
+        site = site_at(known, usual) or uncalibrated(known, usual)
         gains = gains_to_simulate(site)
         measurements = [
             measure(Path(folder) / item.path, channel=item.channel, start=item.start, gains=gains)
@@ -61,3 +64,8 @@ def pooled_plans(
         survey = survey_of(measurements, site, folder=site_folder, confidence=confidence, seed=seed)
         left_out = [item.path for item in own if item not in pooled]
         yield site_name, plan_of(survey), left_out
+
+
+def _setting(item: Item, site: Site) -> float | str | None:
+    """The gain setting of a recording: the one of the calibration where nothing is said."""
+    return site.gain.recorded_at if item.gain_setting is None else item.gain_setting

@@ -1,8 +1,9 @@
 """The run over a folder of recordings: in parallel, resumable, and the same every time.
 
-Every recording is a task; one longer than an hour is a task an hour, joined exactly. Tasks run on
-any executor in the manner of `concurrent.futures`. Results are kept in a journal by path, size,
-modification time and settings, so a second run does only what is new or changed.
+Every recording is a task; one longer than an hour is a task an hour, joined exactly. Results are
+kept in a journal by path, size, modification time and settings, so a second run does only what is
+new or changed. A recording whose worker dies is tried again alone, when all others are done; what
+dies three times is told as a crash and not kept as a result, so that the next run tries it again.
 
 Entry points: `run_batch`, `Batch`, `Progress`.
 """
@@ -11,19 +12,18 @@ import hashlib
 import json
 import os
 from collections import deque
-from collections.abc import Callable, Collection, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
-from concurrent.futures.process import BrokenProcessPool
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, wait
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from audiolevel.batch.discovery import Item
-from audiolevel.batch.executors import MakeExecutor
+from audiolevel.batch.executors import Workers
 from audiolevel.batch.journal import Journal
-from audiolevel.errors import AudioLevelError
+from audiolevel.errors import AudioLevelError, PassingError
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 PIECE_S = 3600
 # below this a file cannot be an hour of anything that seeks exactly: 8 kHz, 8 bit, packed by half
 _LONG_BYTES = 12_000_000
-_TRIES = 3  # of a recording whose worker died, before it is called a failure
+_TRIES = 3  # of a recording whose worker died: once among others, then alone
 
 Record = dict[str, Any]
 MakeRecord = Callable[[Item, "Measurement"], Record]
@@ -77,25 +77,28 @@ class Batch:
     keys : tuple of str
         Of the journal, in the order of the items.
     failed : int
-        Recordings that could not be measured.
+        Recordings that could not be measured, passing ones among them.
     measured : int
-        Recordings that this run measured; the others were in the journal.
+        Recordings that this run went through; the others were in the journal.
+    passing : mapping of str to str
+        Of recordings that failed for now, their worker's death among the reasons: the key, and
+        why. The journal has none of them, so that the next run tries them again.
     """
 
     items: tuple[Item, ...]
     keys: tuple[str, ...]
     failed: int
     measured: int
+    passing: Mapping[str, str] = field(default_factory=dict)
 
 
 def run_batch(
     folder: str | os.PathLike[str],
     items: Sequence[Item],
     journal: Journal,
-    make_executor: MakeExecutor,
+    workers: Workers,
     make_record: MakeRecord,
     *,
-    in_flight: int,
     progress: Callable[[Progress], None] | None = None,
 ) -> Batch:
     """Measure every item that the journal does not know yet.
@@ -107,15 +110,12 @@ def run_batch(
     items : sequence of Item
     journal : Journal
         Open; it receives a result as soon as there is one.
-    make_executor : callable
-        Gives an executor; asked again when a worker's death has broken it.
+    workers : Workers
     make_record : callable
         Turns an item and its `Measurement` into the record that is kept; a function of a module,
         so that it reaches other processes.
-    in_flight : int
-        Tasks handed out at a time; what is waiting costs no memory.
     progress : callable or None
-        Called with a `Progress` after each result.
+        Called with a `Progress` at the beginning and after each result.
 
     Returns
     -------
@@ -127,12 +127,11 @@ def run_batch(
     """
     keys = [key_of(Path(folder), item) for item in items]
     todo = [(key, item) for key, item in zip(keys, items, strict=True) if key not in journal]
-    done = Progress(files=len(items) - len(todo))
-    tasks = _tasks(str(folder), todo, make_record)
-    _Runner(journal, make_executor, in_flight, done, progress).run(tasks)
+    runner = _Runner(journal, workers, Progress(files=len(items) - len(todo)), progress)
+    runner.run(_tasks(str(folder), todo, make_record))
     # read from the journal, so that failures of earlier runs count too
-    failed = sum("reason" in result for result in journal.results(keys))
-    return Batch(tuple(items), tuple(keys), failed, len(todo))
+    failed = sum("reason" in result for result in journal.results(keys)) + len(runner.passing)
+    return Batch(tuple(items), tuple(keys), failed, len(todo), runner.passing)
 
 
 def key_of(folder: Path, item: Item) -> str:
@@ -173,83 +172,75 @@ def _site_text(site_file: str | None) -> str:
 
 
 class _Runner:
-    """Keeps the executor fed, and the journal."""
+    """Keeps the workers busy, and the journal."""
 
     def __init__(
         self,
         journal: Journal,
-        make_executor: MakeExecutor,
-        in_flight: int,
+        workers: Workers,
         done: Progress,
         progress: Callable[[Progress], None] | None,
     ) -> None:
-        self._journal, self._make, self._in_flight = journal, make_executor, in_flight
+        self._journal, self._workers = journal, workers
         self._done, self._report = done, progress
         self._pieces: dict[str, list[Any]] = {}
         self._tries: dict[tuple[str, int], int] = {}
+        self._suspects = deque[tuple[str, Task]]()
+        self.passing: dict[str, str] = {}
 
     def run(self, tasks: Iterator[tuple[str, Task]]) -> None:
-        waiting = deque[tuple[str, Task]]()
+        self._tell()
         running: dict[Future[Any], tuple[str, Task]] = {}
-        executor = self._make()
+        while True:
+            while len(running) < self._workers.in_flight:
+                job = next(tasks, None)
+                if job is None and not running and self._suspects:
+                    # alone and last: it disturbs nobody, and nobody else can be to blame
+                    job = self._suspects.popleft()
+                if job is None:
+                    break
+                if job[0] not in self.passing:
+                    running[self._workers.submit(measure_task, job[1])] = job
+            if not running:
+                return
+            finished, _ = wait(running, return_when=FIRST_COMPLETED)
+            for future in finished:
+                self._collect(future, *running.pop(future))
+
+    def _collect(self, future: Future[Any], key: str, task: Task) -> None:
         try:
-            while True:
-                broken = self._submit(executor, running, waiting, tasks)
-                if not running and not broken:
-                    return
-                if not broken:
-                    finished, _ = wait(running, return_when=FIRST_COMPLETED)
-                    broken = self._collect(finished, running, waiting)
-                if broken:
-                    # what was under way is tried again on new workers
-                    waiting.extendleft(running.values())
-                    running.clear()
-                    # its workers are gone, so there is nothing to wait for
-                    executor.shutdown(wait=False)
-                    executor = self._make()
-        finally:
-            _leave(executor, running)
-
-    def _submit(
-        self,
-        executor: Executor,
-        running: dict[Future[Any], tuple[str, Task]],
-        waiting: deque[tuple[str, Task]],
-        tasks: Iterator[tuple[str, Task]],
-    ) -> bool:
-        """Hand out tasks up to the limit; True if the executor has broken."""
-        while len(running) < self._in_flight:
-            job = waiting.popleft() if waiting else next(tasks, None)
-            if job is None:
-                return False
-            try:
-                running[executor.submit(measure_task, job[1])] = job
-            except BrokenProcessPool:
-                # not begun, so it is no failed try and goes first
-                waiting.appendleft(job)
-                return True
-        return False
-
-    def _collect(
-        self,
-        finished: set[Future[Any]],
-        running: dict[Future[Any], tuple[str, Task]],
-        waiting: deque[tuple[str, Task]],
-    ) -> bool:
-        broken = False
-        for future in finished:
-            key, task = running.pop(future)
-            try:
-                result = future.result()
-            except Exception as error:  # a worker died, or cannot even be asked
-                broken |= isinstance(error, BrokenProcessPool)
-                tries = self._tries[key, task.piece] = self._tries.get((key, task.piece), 0) + 1
-                if tries < _TRIES:
-                    waiting.append((key, task))
-                    continue
-                result = {"path": task.item.path, "reason": f"its worker died: {error!r}"}
+            result = future.result()
+        except Exception as error:
+            death = self._workers.death(error)
+            if death is None:
+                # the task never began: what it was given cannot travel, say
+                self._pass(key, f"{task.item.path}: unexpected: {error!r}")
+            else:
+                self._died(key, task, death)
+            return
+        if isinstance(result, dict) and result.get("passing"):
+            self._pass(key, result["reason"])
+        else:
             self._keep(key, task, result)
-        return broken
+
+    def _died(self, key: str, task: Task, death: str) -> None:
+        tries = self._tries[key, task.piece] = self._tries.get((key, task.piece), 0) + 1
+        if tries < _TRIES:
+            self._suspects.append((key, task))
+        else:
+            self._pass(key, f"{task.item.path}: {death}, {_TRIES} times, alone too")
+
+    def _pass(self, key: str, reason: str) -> None:
+        """A failure that is told and not kept."""
+        if key not in self.passing:
+            self.passing[key] = f"{reason}; the next run tries it again"
+            self._pieces.pop(key, None)
+            self._done.files += 1
+            self._tell()
+
+    def _tell(self) -> None:
+        if self._report is not None:
+            self._report(self._done)
 
     def _keep(self, key: str, task: Task, result: Any) -> None:
         """Journal a result, or wait for the other pieces of its recording."""
@@ -260,13 +251,12 @@ class _Runner:
             if any(part is None for part in parts):
                 return
             result = _joined_record(task, self._pieces.pop(key))
-        if key in self._journal:
+        if key in self._journal or key in self.passing:
             return  # another piece has failed before
         self._journal.add(key, result)
         self._done.files += 1
         self._done.measured_s += result.get("record", {}).get("duration_s") or 0.0
-        if self._report is not None:
-            self._report(self._done)
+        self._tell()
 
 
 def _tasks(
@@ -277,16 +267,6 @@ def _tasks(
         # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):
             yield key, Task(folder, item, make_record, piece, pieces)
-
-
-def _leave(executor: Executor, running: Collection[Future[Any]]) -> None:
-    """Let go of an executor: at once, with what has not begun dropped, when a run is broken off."""
-    try:
-        executor.shutdown(wait=not running, cancel_futures=True)
-    except TypeError:  # a cluster's executor cannot drop what it holds
-        for future in running:
-            future.cancel()
-        executor.shutdown(wait=False)
 
 
 def _pieces(path: Path) -> int:
@@ -323,9 +303,15 @@ def measure_task(task: Task) -> Any:
         )
         return measurement if task.pieces > 1 else _kept(task, measurement)
     except AudioLevelError as error:
-        return {"path": item.path, "reason": _plain(str(error), path, item.path)}
+        passing = isinstance(error, PassingError)
+        return _failure(item, _plain(str(error), path, item.path), passing=passing)
     except Exception as error:  # one bad file never stops the run
-        return {"path": item.path, "reason": f"{item.path}: unexpected: {error!r}"}
+        # out of memory, or a fault of the program: the next version may know better
+        return _failure(item, f"{item.path}: unexpected: {error!r}", passing=True)
+
+
+def _failure(item: Item, reason: str, *, passing: bool) -> Record:
+    return {"path": item.path, "reason": reason, **({"passing": True} if passing else {})}
 
 
 def _plain(reason: str, path: Path, name: str) -> str:

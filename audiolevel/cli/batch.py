@@ -19,7 +19,11 @@ from audiolevel.cli import options
 @click.option("--manifest", metavar="FILE.csv", help="path,start,gain_setting,site,channel")
 @options.site
 @options.channel
-@click.option("--jobs", type=click.IntRange(1, 256), help="Processes.  [default: one a core]")
+@click.option(
+    "--jobs",
+    type=click.IntRange(1, 256),
+    help="Processes.  [default: one a core with the extra batch, else one]",
+)
 @click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
 @click.option("--plan", "plan_too", is_flag=True, help="One pooled plan for each site as well.")
 @click.option("--compare", metavar="RESULTS", help="List what moved against earlier results.")
@@ -47,11 +51,11 @@ def batch(
     tolerance_db: float,
     confidence: float,
     seed: int,
-) -> None:
+) -> int:
     """Measure a folder of recordings, in parallel and resumable.
 
     A `site.toml` in a folder holds for what is below it. Ctrl-C stops and keeps what is done; the
-    same command goes on from there.
+    same command goes on from there. Exit status 1: a recording failed; 3: something moved.
     """
     import audiolevel as al
 
@@ -73,14 +77,13 @@ def batch(
             seed=seed,
             watch=_progress,
         )
-    except KeyboardInterrupt:
+    except al.BatchStopped as stop:
         # what is done is kept, so Ctrl-C is no error to trace
-        raise click.Abort from None
+        raise al.AudioLevelError(str(stop)) from None
     if not options.quiet():
         click.echo(result.to_text())
-    # a script that runs this must notice that something failed or moved
-    if not result.good:
-        sys.exit(1)
+    # a script that runs this must notice that something failed, or moved
+    return result.exit_code
 
 
 @contextmanager

@@ -24,7 +24,7 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 
 @click.command()
 @click.argument("plan_file", metavar="PLAN.json")
-@click.argument("logs", nargs=-1, required=True, metavar="LOG.csv...")
+@click.argument("logs", nargs=-1, required=True, metavar="LOG...")
 @click.option(
     "--setting",
     "settings",
@@ -33,7 +33,12 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
     help="Level or change (dB) that was set; once for each log.  [default: the plan's]",
 )
 @click.option("--time-column", "time_columns", multiple=True, help="Name or number; date, time.")
-@click.option("--time-format", default="", help="As of strptime.  [default: ISO 8601]")
+@click.option("--time-format", default="", help="As of strptime.  [default: found out]")
+@click.option(
+    "--date-order",
+    type=click.Choice(["dmy", "mdy", "ymd"]),
+    help="Day, month or year first.  [default: what the whole column says]",
+)
 @click.option("--kind-column", default="", help="Where the kind of event stands.")
 @click.option("--kind", "kinds", multiple=True, help="Kind of the sound trigger's; repeatable.")
 @click.option("--length-column", default="", help="Length of the recording in seconds.")
@@ -43,6 +48,7 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 )
 @click.option("--to", "ends", type=options.MOMENT, multiple=True, help="End of what it covers.")
 @click.option("--gap", "gaps", type=_Gap(), multiple=True, help="When the camera was off.")
+@options.weather
 @click.option("--write-plan", "plan_out", metavar="FILE", help="Write the corrected plan.")
 @options.json_file
 @options.writes
@@ -52,6 +58,7 @@ def followup(
     settings: tuple[float, ...],
     time_columns: tuple[str, ...],
     time_format: str,
+    date_order: str | None,
     kind_column: str,
     kinds: tuple[str, ...],
     length_column: str,
@@ -59,10 +66,13 @@ def followup(
     begins: tuple[datetime, ...],
     ends: tuple[datetime, ...],
     gaps: tuple[tuple[datetime, datetime], ...],
+    weather: tuple[str, ...],
     plan_out: str | None,
     json_file: str | None,
 ) -> None:
     """Days later: did the camera do what the plan expected, and what now?
+
+    A log is a table in text, or a folder of clips whose names hold their times.
 
     Several logs, one after another, may have been made at several settings; the last is today's.
     """
@@ -79,6 +89,7 @@ def followup(
         log_format=al.LogFormat(
             time_columns=time_columns,
             time_format=time_format,
+            date_order=date_order or "",
             kind_column=kind_column,
             kinds=kinds,
             length_column=length_column,
@@ -87,6 +98,7 @@ def followup(
         zone=zone,
         begins=begins,
         ends=ends,
+        weather=options.for_each("--weather", weather, logs),
     )
     if plan_out is not None:
         result.save_plan(plan_out)

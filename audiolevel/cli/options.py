@@ -140,7 +140,7 @@ weather = click.option(
     "weather",
     type=click.Choice(["dry", "wet"]),
     multiple=True,
-    help="Whether the road was dry or wet; once for all recordings, or once for each.",
+    help="Whether the road was dry or wet; once for all recordings or logs, or once for each.",
 )
 marks = click.option(
     "--marks",
@@ -228,7 +228,9 @@ def writes(command: _Command) -> _Command:
             names = ", ".join(map(str, run.written))
             # talk, not data: the output may be JSON that goes on into a pipe
             click.echo(f"audiolevel: wrote {names}", err=True)
-        return done
+        # a command gives another exit status than 0 back, so that the line above is not lost
+        if done:
+            context.exit(done)
 
     return cast(_Command, be_quiet(force(careful)))
 

@@ -18,7 +18,8 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
 from audiolevel.counting.exposure import Visit
-from audiolevel.counting.rates import Prediction, predict
+from audiolevel.counting.predicted import Prediction
+from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import HOURS, PARTS
 from audiolevel.counting.site_kinds import WET_SHARE, SiteKind
 from audiolevel.counting.traffic import heard_seconds

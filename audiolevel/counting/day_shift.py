@@ -66,6 +66,12 @@ class Weather:
         louder = math.expm1(LEVEL_SLOPE_NP_PER_DB * self.wet_db)
         return math.log1p(self.wet_share * louder) / LEVEL_SLOPE_NP_PER_DB
 
+    def louder_db(self, wet: bool | None) -> float:
+        """How much louder than the mean of days a wet or a dry day is; 0 if nobody said."""
+        if wet is None:
+            return 0.0
+        return self.wet_db - self.mean_db if wet else -self.mean_db
+
 
 @dataclass(frozen=True)
 class Design:

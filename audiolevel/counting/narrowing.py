@@ -13,13 +13,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from audiolevel.counting.exposure import Exposure, Visit
-from audiolevel.counting.rates import Prediction, predict
+from audiolevel.counting.predicted import Prediction
+from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import HOURS
 from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB
 
@@ -139,12 +141,6 @@ def _after_log(prediction: Prediction, now_db: float, limit_per_day: float) -> f
     variance = of_days * worth / max(worth - 2, 1) + 1 / (LOG_DAYS * limit_per_day + 0.5)
     sd_db = math.sqrt(variance) / LEVEL_SLOPE_NP_PER_DB
     # half width in dB, at the same confidence as the interval of now
-    log_db = _normal_score(prediction.confidence) * sd_db
+    log_db = NormalDist().inv_cdf((1 + prediction.confidence) / 2) * sd_db
     # two independent measurements of one level: precisions add
     return 1 / math.sqrt(1 / now_db**2 + 1 / log_db**2)
-
-
-def _normal_score(confidence: float) -> float:
-    from scipy.special import ndtri
-
-    return float(ndtri((1 + confidence) / 2))

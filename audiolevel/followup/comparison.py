@@ -86,6 +86,8 @@ class LogComparison:
         The plan with this log alone.
     day_counts : tuple of DayCount
         Its dates.
+    louder_db : float
+        By how much its weather made the site louder than on the mean day; 0 if nobody said.
     """
 
     log: Log
@@ -102,6 +104,12 @@ class LogComparison:
     fired_s: Array
     observed: RatePosterior
     day_counts: tuple[DayCount, ...]
+    louder_db: float = 0.0
+
+    @property
+    def heard_db(self) -> float:
+        """The setting at which days of mean weather fire as often as those of the log."""
+        return self.at_db - self.louder_db
 
     @property
     def observed_per_day(self) -> float:
@@ -110,7 +118,11 @@ class LogComparison:
 
 
 def compare(
-    expectation: Expectation, before: RatePosterior, log: Log, at_db: float
+    expectation: Expectation,
+    before: RatePosterior,
+    log: Log,
+    at_db: float,
+    wet: bool | None = None,
 ) -> LogComparison:
     """Compare a log with what was known before it.
 
@@ -123,6 +135,8 @@ def compare(
     log : Log
     at_db : float
         Level or change the log was made at, in the plan's unit.
+    wet : bool, optional
+        Whether the road was wet all the time; None if nobody said.
 
     Returns
     -------
@@ -141,10 +155,14 @@ def compare(
     # dates are the unit of days that differ; hours of one date share its day
     dates, exposure, count = cells.by_date()
     total, worth = int(cells.count.sum()), float(exposure.sum())
+    louder_db = expectation.weather.louder_db(wet)
+    heard_db = at_db - louder_db
     # counts; over the exposure they are rates a day
-    expected = predictive(before, at_db, exposure.tolist(), expectation.confidence)
+    expected = predictive(before, heard_db, exposure.tolist(), expectation.confidence)
     day_counts = [
-        DayCount(at_db, int(n), float(e)) for n, e in zip(count, exposure, strict=True) if e > 0
+        DayCount(at_db, int(n), float(e), louder_db)
+        for n, e in zip(count, exposure, strict=True)
+        if e > 0
     ]
     # this log alone, so that its hours are held against its own total
     observed = update(expectation.prior, day_counts)
@@ -157,14 +175,17 @@ def compare(
         days=float(cells.covered_s.sum()) / 3600 / expectation.schedule.hours_active_per_day,
         exposure=worth,
         expected_per_day=Interval(
-            _best_per_day(expectation, before, at_db), expected.low / worth, expected.high / worth
+            _best_per_day(expectation, before, heard_db),
+            expected.low / worth,
+            expected.high / worth,
         ),
-        p_value=chance(before, at_db, exposure.tolist(), total),
-        by_hour=_hours(expectation, before, at_db, cells, observed),
-        by_day=_dates(expectation, before, at_db, cells, dates),
+        p_value=chance(before, heard_db, exposure.tolist(), total),
+        by_hour=_hours(expectation, before, heard_db, cells, observed),
+        by_day=_dates(expectation, before, heard_db, cells, dates),
         fired_s=cells.fired_s,
         observed=observed,
         day_counts=tuple(day_counts),
+        louder_db=louder_db,
     )
 
 

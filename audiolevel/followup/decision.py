@@ -206,13 +206,13 @@ def _hears_less(expectation: Expectation, last: LogComparison) -> bool:
     if not (counted and fewer and last.p_value < 1 - expectation.confidence):
         return False
     # by how much the plan's curve has to be moved to give what was observed
-    shape, at_db = expectation.prior.shape, last.at_db
+    shape = expectation.prior.shapes.middle
     plan_rate = math.log(max(last.expected_per_day.low, 1e-9))
     # half a firing where there was none, as its logarithm does not exist
     seen_rate = math.log(max(last.observed_per_day, 0.5 / last.exposure))
     # dB: a lower rate lies at a higher level, so hearing less is above zero
     moved_db = float(shape.level(seen_rate) - shape.level(plan_rate))
-    return moved_db >= HEARS_LESS_DB and math.isfinite(at_db)
+    return moved_db >= HEARS_LESS_DB
 
 
 def _counted_floor_db(expectation: Expectation) -> float:

@@ -1,7 +1,8 @@
 """Firings of the camera by its own log: the table, its times, its kinds of event, what it covers.
 
-A log is any table in text with a column of times. Rows may be out of order, doubled, of several
-kinds, with or without a time zone; what was found and done about it stands in `Log.notices`.
+A log is any table in text with a column of times, or a folder of clips whose names hold them. Rows
+may be out of order, doubled, of several kinds, with or without a time zone; what was found and done
+about it stands in `Log.notices`.
 
 Conventions: times are seconds since 1970 (UTC); a clock without a zone is taken as one that is
 never changed. "Covered" is the time in which a firing would have been logged.
@@ -9,7 +10,6 @@ never changed. "Covered" is the time in which a firing would have been logged.
 Entry points: `read_log`, `LogFormat`, `Log`.
 """
 
-import csv
 import difflib
 import os
 import re
@@ -23,7 +23,9 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.errors import SettingError
-from audiolevel.followup.timestamps import moment, seconds_of
+from audiolevel.followup.log_table import clips_in, table_of
+from audiolevel.followup.time_forms import ORDERS, AmbiguousDates, is_time, times_of
+from audiolevel.followup.timestamps import seconds_of
 from audiolevel.notices import Notice, notice
 
 _KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNORECASE)
@@ -31,6 +33,8 @@ _KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNOR
 _MOST_UNREADABLE = 0.1
 # two times written to the whole second may lie 1 s nearer than the firings did, and a clock drifts
 _CLOCK_RESOLUTION_S = 1.5
+# rows that are looked at to find the column of times
+_SAMPLE = 200
 # a column with more values than this holds names or numbers, not kinds of event
 _MOST_KINDS = 12
 
@@ -44,7 +48,9 @@ class LogFormat:
     time_columns : tuple of str
         Name or number (from 1) of the column of times; two are joined, date and time.
     time_format : str
-        As of strptime; "" is ISO 8601.
+        As of strptime; "" finds out.
+    date_order : str
+        "dmy", "mdy" or "ymd" for dates in numbers; "" finds out from the whole column.
     kind_column, kinds : str, tuple of str
         Where the kind of event stands, and which of them are firings of the sound trigger.
     length_column : str
@@ -61,6 +67,7 @@ class LogFormat:
 
     time_columns: tuple[str, ...] = ()
     time_format: str = ""
+    date_order: str = ""
     kind_column: str = ""
     kinds: tuple[str, ...] = ()
     length_column: str = ""
@@ -89,6 +96,10 @@ class Log:
         Rows of the sound trigger are known from others.
     recorded_s : float
         Sum of the lengths of the recordings; nan if not logged.
+    rows_s : tuple of (float, float) or None
+        First and last moment of all rows; None where there are none.
+    form : str
+        How its times were read, as in `time_forms.Times`.
     """
 
     name: str
@@ -100,6 +111,8 @@ class Log:
     kinds_known: bool
     recorded_s: float
     notices: tuple[Notice, ...]
+    rows_s: tuple[float, float] | None = None
+    form: str = ""
 
 
 def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
@@ -108,7 +121,8 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     Parameters
     ----------
     path : path
-        A table in UTF-8, cells apart by commas, semicolons or tabs, with or without a header.
+        A table in text, cells apart by commas, semicolons, tabs or bars, with or without a header
+        and lines before it; or a folder of clips.
     reading : LogFormat
 
     Returns
@@ -118,14 +132,13 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     Raises
     ------
     SettingError
-        If the file cannot be read, has no column of times, or its kinds cannot be told apart as
-        asked.
+        If the file cannot be read, has no column of times, has dates that may have the day or the
+        month first, or its kinds cannot be told apart as asked.
     """
     where = Path(path)
     notices: list[Notice] = []
-    header, rows = _table(where, reading)
-    columns = _time_columns(header, rows, reading, where)
-    moments, kept_rows = _moments(rows, columns, reading, where, notices)
+    header, rows, columns = _table(where, reading)
+    moments, kept_rows, form = _moments(rows, columns, reading, where, notices)
     zone, utc_s, about_zone = seconds_of(moments, reading.zone)
     notices += about_zone
     kinds = _kinds(header, kept_rows, reading, where, notices)
@@ -155,38 +168,92 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
         kinds_known=bool(reading.kinds) or (len(set(kinds)) == 1 and kinds[0] is not None),
         recorded_s=_recorded_s(header, kept_rows, wanted, reading, where),
         notices=tuple(notices),
+        rows_s=(float(utc_s.min()), float(utc_s.max())) if utc_s.size else None,
+        form=form,
     )
 
 
 # --- the table -----------------------------------------------------------------------------------
 
 
-def _table(where: Path, reading: LogFormat) -> tuple[list[str], list[list[str]]]:
-    """Header (empty names if there is none) and rows."""
-    try:
-        # spreadsheets put a byte order mark first, which would stick to the first column's name
-        text = where.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
-    except UnicodeDecodeError as error:
-        raise SettingError(f"{where}: is not text in UTF-8; save it as such") from error
-    lines = [line for line in text.splitlines() if line.strip()]
-    if not lines:
-        raise SettingError(f"{where}: is empty; export the camera's log again")
-    # the sign seen most often; a comma where there is none, for a single column
-    delimiter = max(",;\t", key=lines[0].count)
-    rows = [[cell.strip() for cell in row] for row in csv.reader(lines, delimiter=delimiter)]
-    # a first row with a time in it is no header
-    named = not _places_of_time(rows[0], reading)
-    # columns given by number: their own form of time decides about the first row
-    if named and reading.time_columns and all(c.isdecimal() for c in reading.time_columns):
-        named = not _joined(rows[0], [int(c) - 1 for c in reading.time_columns], reading)
-    header = rows[0] if named else [""] * len(rows[0])
-    rows = rows[1:] if named else rows
+def _table(where: Path, reading: LogFormat) -> tuple[list[str], list[list[str]], list[int]]:
+    """Header (empty names if there is none), rows, and the columns of times."""
+    rows = clips_in(where) if where.is_dir() else table_of(where)
+    if reading.time_columns:
+        columns = _named_columns(rows, reading, where)
+    else:
+        columns = _columns_of_time(rows, reading)
+    timed = Counter(len(row) for row in rows[-_SAMPLE:] if _has_time(row, columns, reading))
+    # as wide as the rows with times are: a line before the table may hold a date as well
+    usual = timed.most_common(1)[0][0] if timed else 0
+    first = next(
+        (i for i, row in enumerate(rows) if len(row) >= usual and _has_time(row, columns, reading)),
+        None,
+    )
+    if first is None:
+        first = _end_of_heading(rows, reading, where)
+    width = max(columns, default=0) + 1
+    # the last line before the times that is as wide: what stands before it is a preamble
+    header = next((row for row in reversed(rows[:first]) if len(row) >= width), None)
+    return header or [""] * max(width, len(rows[min(first, len(rows) - 1)])), rows[first:], columns
+
+
+def _end_of_heading(rows: list[list[str]], reading: LogFormat, where: Path) -> int:
+    """Where the rows of a log without a single time would begin: a log without firings."""
+    if len(rows) > 1:
+        if reading.time_columns:
+            # the rows are there and none can be read, which is told with an example
+            return 1
+        raise SettingError(
+            f"{where}: no column of times {_form_named(reading)}; name it with --time-column and "
+            "its form with --time-format"
+        )
     # a log without rows is a silent one if it is known what it covers
-    if not rows and not (reading.begin and reading.end):
+    if not (reading.begin and reading.end):
         raise SettingError(f"{where}: has no rows; say what it covers with --from and --to")
-    return header, rows
+    return 1
+
+
+def _form_named(reading: LogFormat) -> str:
+    if reading.time_format:
+        return f"like {reading.time_format}"
+    return "like 2026-03-02T17:30:05, 31.12.2026 20:00, 12/31/2026 08:15 PM or 1767211200"
+
+
+def _named_columns(rows: list[list[str]], reading: LogFormat, where: Path) -> list[int]:
+    names = [name.lower() for name in reading.time_columns if not name.isdecimal()]
+    widest = max(rows, key=len)
+    # by number alone no header is needed; else it is the first line that has all the names
+    header = next((row for row in rows if {*names} <= {cell.lower() for cell in row}), rows[0])
+    known = header if names else widest
+    return [_column(name, known, where, "--time-column") for name in reading.time_columns]
+
+
+def _columns_of_time(rows: list[list[str]], reading: LogFormat) -> list[int]:
+    """The first column that holds times in half of the rows, or two side by side that do."""
+    # from the end, where no preamble is; enough to tell
+    sample = rows[-_SAMPLE:]
+    widest = max(len(row) for row in sample)
+    places = [[at] for at in range(widest)] + [[at, at + 1] for at in range(widest - 1)]
+    for columns in places:
+        hits = sum(is_time(_joined(row, columns), reading.time_format) for row in sample)
+        if 2 * hits >= len(sample):
+            return columns
+    if reading.time_format:
+        return []
+    # no dates: seconds since 1970, or names of clips
+    for at in range(widest):
+        read = times_of([_joined(row, [at]) for row in sample]).moments
+        if 2 * sum(one is not None for one in read) >= len(sample):
+            return [at]
+    return []
+
+
+def _has_time(row: list[str], columns: list[int], reading: LogFormat) -> bool:
+    text = _joined(row, columns)
+    if is_time(text, reading.time_format):
+        return True
+    return not reading.time_format and times_of([text]).moments != [None]
 
 
 def _column(name: str, header: list[str], where: Path, option: str) -> int:
@@ -206,38 +273,9 @@ def _listed(header: list[str]) -> str:
     return ", ".join(name for name in header if name) or f"{len(header)} columns without names"
 
 
-def _time_columns(
-    header: list[str], rows: list[list[str]], reading: LogFormat, where: Path
-) -> list[int]:
-    if reading.time_columns:
-        return [_column(name, header, where, "--time-column") for name in reading.time_columns]
-    if not rows:
-        return []
-    places = _places_of_time(next((row for row in rows if any(row)), rows[0]), reading)
-    if places:
-        return places
-    shape = reading.time_format or "2026-03-02T17:30:05"
-    raise SettingError(
-        f"{where}: no column of times like {shape}; name it with --time-column and its form "
-        "with --time-format"
-    )
-
-
-def _places_of_time(row: list[str], reading: LogFormat) -> list[int]:
-    """The first column that holds a time, or two side by side that do together; none."""
-    # one cell first; date and time side by side only where no cell holds both
-    for width in (1, 2):
-        for place in range(len(row) + 1 - width):
-            places = list(range(place, place + width))
-            if _joined(row, places, reading):
-                return places
-    return []
-
-
-def _joined(row: list[str], places: list[int], reading: LogFormat) -> datetime | None:
+def _joined(row: list[str], columns: list[int]) -> str:
     # rows cut off are shorter than the header
-    cells = [row[place] for place in places if place < len(row)]
-    return moment(" ".join(cells), reading.time_format)
+    return " ".join(row[place] for place in columns if place < len(row))
 
 
 def _moments(
@@ -246,26 +284,43 @@ def _moments(
     reading: LogFormat,
     where: Path,
     notices: list[Notice],
-) -> tuple[list[datetime], list[list[str]]]:
-    """Times that can be read, and their rows; a tenth may be unreadable, not more."""
-    read = [_joined(row, columns, reading) for row in rows]
+) -> tuple[list[datetime], list[list[str]], str]:
+    """Times that can be read, their rows and form; a tenth may be unreadable, not more."""
+    try:
+        texts = [_joined(row, columns) for row in rows]
+        times = times_of(texts, reading.time_format, reading.date_order)
+    except AmbiguousDates as error:
+        raise SettingError(f"{where}: {_both(error)}") from error
+    read = times.moments
     bad = [number for number, one in enumerate(read) if one is None]
     if len(bad) > _MOST_UNREADABLE * len(rows):
-        cell = " ".join(rows[bad[0]][place] for place in columns if place < len(rows[bad[0]]))
         raise SettingError(
-            f"{where}: {len(bad)} of {len(rows)} rows have no readable time, the first {cell!r}; "
-            "give its form with --time-format"
+            f"{where}: {len(bad)} of {len(rows)} rows have no readable time, the first "
+            f"{texts[bad[0]]!r}; give its form with --time-format"
         )
     if bad:
         notices.append(notice("unreadable", rows=len(bad), of_rows=len(rows)))
     moments = [one for one in read if one is not None]
     if not moments:
-        return [], []
+        return [], [], times.form
     aware = sum(one.tzinfo is not None for one in moments)
     # the two cannot be put on one time line
     if 0 < aware < len(moments):
         raise SettingError(f"{where}: some times have a zone and some have none; export it again")
-    return moments, [row for row, one in zip(rows, read, strict=True) if one is not None]
+    kept = [row for row, one in zip(rows, read, strict=True) if one is not None]
+    return moments, kept, times.form
+
+
+def _both(error: AmbiguousDates) -> str:
+    """What dates are that fit two orders, and how to settle it."""
+    meanings = [
+        f"{when.day} {when:%b %Y} (--date-order {order}: {ORDERS[order]})"
+        for order, when in error.readings.items()
+    ]
+    return (
+        f"{error.text!r} may be {' or '.join(meanings)}, and no row of the log tells which; "
+        "say so by --date-order"
+    )
 
 
 def _falls(utc_s: Array) -> bool:
@@ -359,7 +414,11 @@ def _recorded_s(
     total = 0.0
     for row, counts in zip(rows, wanted, strict=True):
         try:
-            total += float(_cell(row, place)) if counts else 0.0
+            # a decimal comma where the comma does not part the cells
+            length = float(_cell(row, place).replace(",", ".")) if counts else 0.0
+            if not 0 <= length < float("inf"):
+                raise ValueError
+            total += length
         except ValueError as error:
             raise SettingError(
                 f"{where}: length {_cell(row, place)!r} is no number of seconds"

@@ -105,11 +105,11 @@ def _silent(
     if comparison.count == 0:
         exposures = [day.exposure for day in comparison.day_counts]
         # few were expected, so none is no sign of anything
-        if chance(before, comparison.at_db, exposures, 0) >= _SILENT_P:
+        if chance(before, comparison.heard_db, exposures, 0) >= _SILENT_P:
             return None
         return Fault(FaultKind.NEVER_FIRED, other_events=bool(log.other_s.size))
     # the log's own rate: a quieter site than planned is not a dead detector
-    here = comparison.observed.log_rate_at(comparison.at_db)
+    here = comparison.observed.log_rate_at(comparison.heard_db)
     rate = float(np.exp(comparison.observed.quantiles(here, [0.5])[0]))
     (off_s, on_s), worth = _longest_silence(expectation, comparison)
     # of count + 1 silences of a Poisson process each is longer with probability exp(-rate * worth)

@@ -16,6 +16,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -23,9 +24,17 @@ import numpy as np
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.counting import traffic as flows
 from audiolevel.counting.day_counts import DayCount
+from audiolevel.counting.day_shift import Weather
 from audiolevel.counting.schedule import Schedule, read_schedule
+from audiolevel.counting.site_kinds import (
+    CHANGE_SLOPE_NP_PER_DB,
+    LEVEL_SLOPE_NP_PER_DB,
+    UNKNOWN,
+    WET_SHARE,
+)
 from audiolevel.errors import SettingError
-from audiolevel.followup.bayes import SLOPE_NP_PER_DB, STRETCH_SD, PlanPrior, shape_of
+from audiolevel.followup.bayes import STRETCH_SD, PlanPrior
+from audiolevel.followup.shapes import shapes_of
 from audiolevel.intervals import Interval
 from audiolevel.planning.plan_record import (
     CurveRecord,
@@ -38,9 +47,8 @@ from audiolevel.planning.plan_record import (
     plan_of_object,
 )
 
-# Rises, falls and changes rarer than some hundred a day fall off more slowly, and less alike from
-# site to site, than levels do.
-CHANGE_NP_PER_DB = 0.2
+# Rises, falls and changes rarer than some hundred a day fall off less alike from site to site than
+# levels do.
 CHANGE_STRETCH_SD = 0.5
 
 
@@ -79,6 +87,8 @@ class Expectation:
         The weights come from the plan's hours; otherwise all active hours count alike.
     rearm_s : float
         Dead time after a firing.
+    weather : Weather
+        How often and how much louder a wet road makes the site.
     """
 
     plan: PlanRecord
@@ -97,6 +107,7 @@ class Expectation:
     carried_over: BoolArray
     by_traffic: bool
     rearm_s: float
+    weather: Weather
 
 
 def read_plan(path: str | os.PathLike[str]) -> Expectation:
@@ -149,7 +160,7 @@ def expectation_of(plan: PlanRecord) -> Expectation:
         raise SettingError("recommends nothing, so there is nothing to compare")
     # of a corrected plan the first one, or its days would be counted twice
     first = option if plan.followed is None else plan.followed.planned
-    days = () if plan.followed is None else plan.followed.days
+    days = () if plan.followed is None else plan.followed.day_counts
     schedule = read_schedule(plan.schedule.active)
     weight, by_traffic = _weight(first.expected.by_hour, schedule)
     # none listed: all hours heard, or hours not known
@@ -162,7 +173,7 @@ def expectation_of(plan: PlanRecord) -> Expectation:
         option=option,
         curve=curve,
         set_db=option.setting_db,
-        earlier=tuple(DayCount(at_db, count, exposure) for at_db, count, exposure in days),
+        earlier=days,
         unit=plan.reference if option.mode == "threshold" else "dB of change",
         limit_per_day=plan.false_triggers_per_day_limit,
         confidence=first.expected.confidence,
@@ -174,7 +185,15 @@ def expectation_of(plan: PlanRecord) -> Expectation:
         carried_over=not_heard,
         by_traffic=by_traffic,
         rearm_s=option.rearm_s,
+        weather=_weather(plan),
     )
+
+
+def _weather(plan: PlanRecord) -> Weather:
+    """Of the plan; what is usual where it does not say."""
+    if plan.weather is None:
+        return Weather(WET_SHARE, UNKNOWN.wet_db)
+    return Weather(plan.weather.wet_share, plan.weather.wet_db)
 
 
 def _curve_of(plan: PlanRecord, option: OptionRecord) -> CurveRecord:
@@ -191,8 +210,12 @@ def _or_nan(value: float | None) -> float:
 
 def _prior(curve: CurveRecord, option: OptionRecord) -> PlanPrior:
     is_level = option.mode == "threshold"
-    slope = SLOPE_NP_PER_DB if is_level else CHANGE_NP_PER_DB
-    shape = shape_of(curve.settings_db, [_or_nan(one) for one in curve.per_day], curve.seen, slope)
+    slope = LEVEL_SLOPE_NP_PER_DB if is_level else CHANGE_SLOPE_NP_PER_DB
+    best, low, high = (
+        [_or_nan(one) for one in of]
+        for of in (curve.per_day, curve.rate_low_per_day, curve.rate_high_per_day)
+    )
+    end_score = NormalDist().inv_cdf((1 + option.expected.confidence) / 2)
     seen = option.expected.seen
     sd = STRETCH_SD if is_level else CHANGE_STRETCH_SD
     # the plan's own curve around a setting seen k times is sure to about 0.7/√k
@@ -203,7 +226,7 @@ def _prior(curve: CurveRecord, option: OptionRecord) -> PlanPrior:
         at_db=option.setting_db,
         shares=np.asarray(quantiles.shares, dtype=np.float64),
         rates_per_day=np.array([_or_nan(rate) for rate in quantiles.per_day]),
-        shape=shape,
+        shapes=shapes_of(curve.settings_db, best, (low, high), end_score, slope),
         # never less sure than before any plan
         stretch_sd=min(sd, counted_sd),
     )
@@ -276,7 +299,12 @@ def corrected(
         reason="",
         reliable=True,
         followed=FollowedRecord(
-            planned=first, days=tuple((one.at_db, one.count, one.exposure) for one in days)
+            planned=first,
+            days=tuple((one.at_db, one.count, one.exposure) for one in days),
+            # told only if somebody said what the weather was
+            louder_db=tuple(one.louder_db for one in days)
+            if any(one.louder_db for one in days)
+            else None,
         ),
     )
 

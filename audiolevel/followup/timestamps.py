@@ -1,11 +1,11 @@
-"""Moments meant by the times written in a log: forms of time, zones, clocks that are changed.
+"""Moments meant by the times written in a log: zones, and clocks that are changed.
 
-ISO 8601 or a form the user names; with an offset from UTC or by the clock on the wall, whose hours
-are skipped and repeated when summer time begins and ends.
+With an offset from UTC or by the clock on the wall, whose hours are skipped and repeated when
+summer time begins and ends. What the times look like is the matter of `time_forms`.
 
 Conventions: seconds since 1970 (UTC); a clock without a zone is taken as one that is never changed.
 
-Entry points: `moment`, `seconds_of`.
+Entry point: `seconds_of`.
 """
 
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -14,24 +14,6 @@ import numpy as np
 
 from audiolevel.arrays import Array
 from audiolevel.notices import Notice, notice
-
-
-def moment(text: str, time_format: str) -> datetime | None:
-    """A time in ISO 8601 or the strptime form named; None if the text is none.
-
-    Parameters
-    ----------
-    text : str
-    time_format : str
-        As of strptime; "" is ISO 8601.
-    """
-    try:
-        if time_format:
-            return datetime.strptime(text, time_format)
-        # a bare number or a date alone is no moment
-        return datetime.fromisoformat(text) if ":" in text else None
-    except ValueError:
-        return None
 
 
 def seconds_of(

@@ -91,7 +91,11 @@ class Followup:
         return Interval(shift_db, min(low, shift_db), max(high, shift_db))
 
 
-def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Followup:
+def follow(
+    expectation: Expectation,
+    logs: Sequence[tuple[Log, float]],
+    wet: Sequence[bool | None] = (),
+) -> Followup:
     """Compare logs with the plan, each made at its own setting, the latest last.
 
     Each log is held against what was known before it: the plan, the days followed up before, and
@@ -103,6 +107,8 @@ def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Follo
         Of the plan.
     logs : sequence of (Log, float)
         Each with the level or change it was made at, in the plan's unit; at least one.
+    wet : one of True, False and None for each log
+        Whether the road was wet all the time; by default nobody said.
 
     Returns
     -------
@@ -117,10 +123,10 @@ def follow(expectation: Expectation, logs: Sequence[tuple[Log, float]]) -> Follo
     days = list(expectation.earlier)
     comparisons: list[LogComparison] = []
     fault: Fault | None = None
-    for log, at_db in logs:
+    for (log, at_db), was_wet in zip(logs, wet or [None] * len(logs), strict=True):
         # the first log tests the plan as it was told; later ones allow that the site has changed
         before = update(expectation.prior, days, changed=bool(days))
-        comparison = compare(expectation, before, log, at_db)
+        comparison = compare(expectation, before, log, at_db, was_wet)
         comparisons.append(comparison)
         fault = find_fault(expectation, comparison, before)
         if fault is None:  # what a stuck detector counts says nothing about the site

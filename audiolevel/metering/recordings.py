@@ -15,7 +15,7 @@ import soundfile as sf
 from numpy.typing import ArrayLike, NDArray
 
 from audiolevel.arrays import Array
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.errors import PassingError, RecordingError, SettingError
 from audiolevel.files import draft_of
 from audiolevel.metering.parts import ALL, Part
 
@@ -362,7 +362,7 @@ def _open(where: Path) -> sf.SoundFile:
         return sf.SoundFile(str(where))
     except (sf.LibsndfileError, OSError) as error:
         if not os.access(where, os.R_OK):
-            raise RecordingError(f"{where}: may not be read; check its permissions") from error
+            raise PassingError(f"{where}: may not be read; check its permissions") from error
         raise RecordingError(
             f"{where}: is not a sound file that can be read; export it as WAV, FLAC, Ogg or MP3"
         ) from error

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
 from audiolevel.counting.narrowing import steps_that_narrow
-from audiolevel.counting.rates import Prediction
+from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import HOURS
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.choice import Choice, Option, without

@@ -14,7 +14,7 @@ import numpy as np
 from audiolevel.arrays import Array, Centi
 from audiolevel.counting.day_parts import ByPart, settings_by_part
 from audiolevel.counting.exposure import Visit
-from audiolevel.counting.rates import LevelForLimit, Prediction
+from audiolevel.counting.predicted import LevelForLimit, Prediction
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.headroom import GainMargins

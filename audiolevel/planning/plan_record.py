@@ -7,6 +7,7 @@ JSON Schema made of them. `SCHEMA` is raised when a key changes its meaning or g
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from audiolevel.counting.day_counts import DayCount
 from audiolevel.errors import SettingError
 from audiolevel.records import from_object, json_schema, key
 
@@ -233,6 +234,14 @@ class ScheduleRecord:
 
 
 @dataclass(frozen=True, kw_only=True)
+class WeatherRecord:
+    """What a wet road does at the site."""
+
+    wet_share: float = key("share of the days on which the road is wet")
+    wet_db: float = key("how much louder it is then than when dry", digits=2)
+
+
+@dataclass(frozen=True, kw_only=True)
 class NoticeRecord:
     """A caution."""
 
@@ -246,6 +255,19 @@ class FollowedRecord:
 
     planned: OptionRecord = key("the option that was planned")
     days: tuple[tuple[float, int, float], ...] = key("setting, count and mean days of each")
+    louder_db: tuple[float, ...] | None = key(
+        "by how much the weather made each louder than the mean day, where it was told",
+        digits=3,
+        absent=True,
+    )
+
+    @property
+    def day_counts(self) -> tuple[DayCount, ...]:
+        """The days counted."""
+        louder = self.louder_db or (0.0,) * len(self.days)
+        if len(louder) != len(self.days):
+            raise SettingError("followed.louder_db: must have a number for each of followed.days")
+        return tuple(DayCount(*day, by_db) for day, by_db in zip(self.days, louder, strict=True))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -279,6 +301,7 @@ class PlanRecord:
     reliable: bool = key("whether the recordings support what is recommended")
     warnings: tuple[NoticeRecord, ...] = key("what to be careful about")
     advice: tuple[str, ...] = key("what would make it better")
+    weather: WeatherRecord | None = key("wet roads, as the plan takes them", absent=True)
     followed: FollowedRecord | None = key("of a plan corrected by a follow-up", absent=True)
 
 

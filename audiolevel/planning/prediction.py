@@ -19,7 +19,8 @@ import numpy as np
 from audiolevel.arrays import Array, Centi, IntArray
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.peaks_over_threshold import separate_peaks
-from audiolevel.counting.rates import Prediction, predict
+from audiolevel.counting.predicted import Prediction
+from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.annotations import Mark, hidden, inside
 from audiolevel.metering.measurement import Measurement

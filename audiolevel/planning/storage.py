@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
-from audiolevel.counting.rates import Prediction
+from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.errors import SettingError
 from audiolevel.notices import Notice, notice

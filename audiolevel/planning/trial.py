@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from audiolevel.arrays import Centi, IntArray
 from audiolevel.counting.expected import Expected
-from audiolevel.counting.rates import Prediction
+from audiolevel.counting.predicted import Prediction
 from audiolevel.errors import RecordingError
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement

@@ -9,8 +9,10 @@ from datetime import datetime
 
 import numpy as np
 
+from audiolevel.batch.overview import comparable
 from audiolevel.report.batch_tables import Records
 from audiolevel.report.figures import COLOURS, GREY, INK, Picture, new_figure, plain
+from audiolevel.site import setting_name
 
 
 def recordings(records: Records) -> Picture:
@@ -76,14 +78,16 @@ def recordings(records: Records) -> Picture:
 
 
 def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Picture | None:
-    """L50 of every recording against its gain setting; None where no setting is known.
+    """L50 in dB FS of every recording against its gain setting; None where no number is known.
 
     The dashed line is what the site file's steps say, laid through the lowest setting's mean.
     """
     points: dict[str, list[tuple[float, float]]] = defaultdict(list)
     for record in records():
-        if record.get("gain_setting") is not None:
-            points[record["site"]].append((record["gain_setting"], record["percentiles_db"]["L50"]))
+        if isinstance(record.get("gain_setting"), int | float):
+            # dB FS: the calibration takes the gain out of a level again
+            level = record["percentiles_db"]["L50"] - (record.get("spl_at_full_scale_db") or 0.0)
+            points[record["site"]].append((record["gain_setting"], level))
     if not points:
         return None
     figure = new_figure(7, 3.8)
@@ -99,7 +103,7 @@ def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Pi
             stated_db = [base + table[setting] for setting in known]
             axes.plot(known, stated_db, "--", color=colour, linewidth=1.5)
     axes.set_xlabel("gain setting (dashed: as the site file says)", fontsize=9.5)
-    axes.set_ylabel("L50, dB", fontsize=9.5)
+    axes.set_ylabel("L50, dB FS", fontsize=9.5)
     axes.set_title("does the gain do what its scale says?", fontsize=12, loc="left")
     axes.legend(fontsize=8.5, frameon=False)
     plain(axes)
@@ -121,7 +125,10 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
             # the clock on the wall: moments with and without a zone cannot be sorted together
             start = datetime.fromisoformat(record["start"]).replace(tzinfo=None)
             odd = record["path"] in outlying
-            points[record["site"]].append(
+            # a line joins only what can be compared
+            setting = comparable(record)
+            at = "" if setting is None else f" at gain {setting_name(setting)}"
+            points[f"{record['site']}{at}, {record['reference']}"].append(
                 (start, record["percentiles_db"]["L90"], record["laeq_db"], odd)
             )
     if not points:

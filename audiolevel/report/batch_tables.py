@@ -1,7 +1,7 @@
 """The tables that a batch leaves in its folder, as JSON lines and CSV.
 
-`results.jsonl` and `results.csv` (in the order of the paths), `failures.csv`, and `summary.csv`
-(by site and hour). Records are read one at a time.
+`results.jsonl` and `results.csv` (in the order of the paths), `failures.csv`, `summary.csv` (by
+site and hour), `changes.csv` (against an earlier batch). Records are read one at a time.
 """
 
 import csv
@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from audiolevel.batch.changes import Move
 from audiolevel.batch.overview import HourRow
 from audiolevel.files import AtomicFile, json_mark
 
@@ -22,6 +23,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "site": ("site",),
     "start": ("start",),
     "gain_setting": ("gain_setting",),
+    "spl_at_full_scale_db": ("spl_at_full_scale_db",),
     "duration_s": ("duration_s",),
     "sample_rate_hz": ("sample_rate_hz",),
     "channels": ("channels",),
@@ -48,7 +50,11 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "warnings": ("warnings",),
 }
 _FAILURE_COLUMNS = ("path", "reason")
-_SUMMARY_COLUMNS = ("site", "hour", "recordings", "minutes", "laeq_db", "lafmax_db", "reference")
+_SUMMARY_COLUMNS = (
+    *("site", "hour", "recordings", "minutes", "laeq_db", "lafmax_db", "reference"),
+    "gain_setting",
+)
+_CHANGE_COLUMNS = ("path", "change", "before", "now", "difference")
 # every line of results.jsonl has it, and so tells who made the file
 RECORD_MARK = json_mark("batch")
 
@@ -67,7 +73,7 @@ def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, 
     with AtomicFile(folder / "results.jsonl", RECORD_MARK) as lines:
         for record in records():
             lines.write(json.dumps(record, ensure_ascii=False, allow_nan=False) + "\n")
-    with AtomicFile(folder / "results.csv", ",".join(COLUMNS)) as file:
+    with AtomicFile(folder / "results.csv", ",".join(list(COLUMNS)[:4])) as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(COLUMNS)
         for record in records():
@@ -83,17 +89,32 @@ def _cell(record: Record, where: tuple[str, ...]) -> Any:
     for key in where:
         # one step into the record for each key
         value = value[key]
-    # warnings are a list of codes; None is an empty cell
-    return " ".join(value) if isinstance(value, list) else "" if value is None else value
+    # warnings are a list of codes, with spaces in some; None is an empty cell
+    return ";".join(value) if isinstance(value, list) else "" if value is None else value
 
 
 def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
     """Write the energy means by site and hour."""
-    with AtomicFile(folder / "summary.csv", ",".join(_SUMMARY_COLUMNS)) as file:
+    with AtomicFile(folder / "summary.csv", ",".join(_SUMMARY_COLUMNS[:3])) as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(_SUMMARY_COLUMNS)
         for row in rows:
             # no start time, so no hour is known
             hour = "" if row.hour is None else row.hour
             means = [f"{row.minutes:.2f}", f"{row.laeq_db:.2f}", f"{row.lafmax_db:.2f}"]
-            table.writerow([row.site, hour, row.recordings, *means, row.reference])
+            setting = "" if row.gain_setting is None else row.gain_setting
+            table.writerow([row.site, hour, row.recordings, *means, row.reference, setting])
+
+
+def write_changes(folder: Path, moves: Sequence[Move]) -> None:
+    """Write what moved against an earlier batch, a row a change; only the header where nothing."""
+    with AtomicFile(folder / "changes.csv", ",".join(_CHANGE_COLUMNS)) as file:
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(_CHANGE_COLUMNS)
+        for one in moves:
+            step = "" if one.difference is None else f"{one.difference:.2f}"
+            table.writerow([one.path, one.key, _blank(one.before), _blank(one.now), step])
+
+
+def _blank(value: float | str | None) -> float | str:
+    return "" if value is None else value

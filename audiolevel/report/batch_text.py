@@ -1,9 +1,12 @@
 """The words of a batch: totals, what stands out, what moved against an earlier one."""
 
+import itertools
 from collections.abc import Sequence
 
-from audiolevel.batch.overview import Drift, GainStep, Move, Outlier
+from audiolevel.batch.changes import Move
+from audiolevel.batch.overview import Drift, GainStep, Outlier
 from audiolevel.batch.runner import Batch
+from audiolevel.site import setting_name
 
 
 def totals(batch: Batch) -> str:
@@ -35,10 +38,12 @@ def _step(step: GainStep) -> str:
 
 
 def _drift(drift: Drift) -> str:
-    setting = "" if drift.gain_setting is None else f" at gain {drift.gain_setting:g}"
+    setting = ""
+    if drift.gain_setting is not None:
+        setting = f" at gain {setting_name(drift.gain_setting)}"
     return (
         f"{drift.site}{setting}: L90 drifts by {drift.db_per_30_days:+.1f} dB in 30 days "
-        f"(± {2 * drift.standard_error_db:.1f}), {drift.visits} visits"
+        f"(± {drift.within_db:.1f}, 95 %), {drift.visits} visits"
     )
 
 
@@ -49,20 +54,52 @@ def _outlier(one: Outlier) -> str:
     return f"LAeq {abs(one.from_median_db):.1f} dB {way} the median of its site"
 
 
-def _move(one: Move) -> str:
-    if one.key is None:
-        before, now = ("not there", "there") if one.before is None else ("there", "not there")
-        return f"{one.path}: recording was {before}, is {now}"
-    return f"{one.path}: {one.key} was {_value(one.before)}, is {_value(one.now)}"
+_LEVEL_NAMES = {
+    "laeq_db": "LAeq",
+    "lceq_db": "LCeq",
+    "lzeq_db": "LZeq",
+    "lafmax_db": "LAFmax",
+    "lasmax_db": "LASmax",
+    "lafmin_db": "LAFmin",
+    "lae_db": "LAE",
+    "lcpeak_db": "LCpeak",
+}
+
+
+def _changes(path: str, moved: Sequence[Move]) -> str:
+    """All that happened to one recording, in one line."""
+    said = []
+    for one in moved:
+        if one.key == "recording":
+            said.append(f"was {one.before}, is {one.now}")
+        elif one.difference is not None and one.key != "duration_s":
+            said.append(f"{_LEVEL_NAMES.get(one.key, one.key)} {one.difference:+.1f} dB")
+        else:
+            said.append(f"{one.key} was {_value(one.before)}, is {_value(one.now)}")
+    return f"{path}: {'; '.join(said)}"
 
 
 def _value(value: float | str | None) -> str:
-    return f"{value:g}" if isinstance(value, int | float) else str(value)
+    if value is None or value == "":
+        return "none"
+    return f"{value:g}" if isinstance(value, int | float) else value
 
 
 def moves(moved: Sequence[Move], tolerance_db: float) -> list[str]:
-    """What is not as it was."""
+    """What is not as it was, a line a recording."""
     if not moved:
         return [f"nothing moved by more than {tolerance_db:g} dB"]
-    lines = [_move(one) for one in moved]
-    return [f"moved by more than {tolerance_db:g} dB: {len(lines)} values", *lines]
+    lines = [
+        _changes(path, list(group))
+        for path, group in itertools.groupby(moved, key=lambda one: one.path)
+    ]
+    several = "recording" if len(lines) == 1 else "recordings"
+    return [f"differences of more than {tolerance_db:g} dB: {len(lines)} {several}", *lines]
+
+
+def stopped(done: int, of: int, folder: str) -> str:
+    """How far a batch that was broken off has come, and how it goes on."""
+    return (
+        f"stopped: {done} of {of} recordings are done and kept in {folder}; the same command goes "
+        "on from there"
+    )

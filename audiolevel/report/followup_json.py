@@ -1,9 +1,11 @@
 """The JSON of a follow-up: the comparison with each log, the level to set, the corrected plan."""
 
 from dataclasses import replace
+from datetime import datetime
 
 from audiolevel.followup.comparison import LogComparison, PeriodComparison
 from audiolevel.followup.decision import Reason
+from audiolevel.followup.event_log import Log
 from audiolevel.followup.verdict import Followup, corrected_plan
 from audiolevel.records import Object, number, significant, to_object
 from audiolevel.report.json_objects import warnings_of
@@ -44,7 +46,9 @@ def _log(one: LogComparison) -> Object:
     recorded_s = one.log.recorded_s
     return {
         "log": one.log.name,
+        "read_as": _read_as(one.log),
         "setting_db": number(one.at_db),
+        "louder_db": number(one.louder_db),
         "expected_per_day": significant(one.expected_per_day.best),
         "observed_per_day": significant(one.observed_per_day),
         "observed_days": number(one.days, 4),
@@ -59,6 +63,17 @@ def _log(one: LogComparison) -> Object:
         "by_day": [_period(row, "date") for row in one.by_day],
         "by_hour": [_period(row, "hour") for row in one.by_hour],
         "hours_standing_out": [int(row.name) for row in one.by_hour if row.stands_out],
+    }
+
+
+def _read_as(log: Log) -> Object:
+    first, last = log.rows_s or (None, None)
+    return {
+        "first": None if first is None else datetime.fromtimestamp(first, log.zone).isoformat(),
+        "last": None if last is None else datetime.fromtimestamp(last, log.zone).isoformat(),
+        "firings": int(log.fired_s.size),
+        # how its times were read: dmy, mdy, ymd, epoch, name; null where there was no choice
+        "form": log.form if log.form not in ("", "named") else None,
     }
 
 

@@ -1,8 +1,11 @@
 """The text of a follow-up: verdict, what to set now, the log by date and hour, in 80 columns."""
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from audiolevel.followup.comparison import LogComparison, PeriodComparison
+from audiolevel.followup.event_log import Log
+from audiolevel.followup.time_forms import ORDERS
 from audiolevel.followup.verdict import Followup, Verdict
 from audiolevel.report.text import bullets, count, entry, warnings
 from audiolevel.report.wording import decision_text, fault_text
@@ -13,9 +16,13 @@ def as_text(result: Followup, plan_name: str) -> str:
     expectation, last = result.expectation, result.last
     names = ", ".join(one.log.name for one in result.comparisons)
     lines = entry("Follow-up", f"of {plan_name} by {names}; levels in {expectation.unit}")
+    for number, one in enumerate(result.comparisons):
+        lines += entry("" if number else "read as", read_as(one.log))
     lines += ["", *entry("VERDICT", _verdict(result))]
     lines += entry("expected", _expected(last, expectation.confidence))
     lines += entry("observed", _observed(last))
+    if last.louder_db:
+        lines += entry("weather", _weather(last.louder_db))
     lines += entry("chance", p_value_text(last.p_value))
     lines += _set(result)
     if len(result.comparisons) > 1 or expectation.earlier:
@@ -25,6 +32,32 @@ def as_text(result: Followup, plan_name: str) -> str:
     lines += _standing_out(last)
     lines += warnings(result.notices)
     return "\n".join(lines)
+
+
+def read_as(log: Log) -> str:
+    """What a log was taken to mean, for the reader to check."""
+    if log.rows_s is None:
+        return f"{log.name}: no rows; is that right?"
+    first, last = (datetime.fromtimestamp(at_s, log.zone) for at_s in log.rows_s)
+    how = FORMS[log.form]
+    return (
+        f"{log.name}: {_moment(first)} to {_moment(last)}, {log.fired_s.size} firings"
+        f"{f' ({how})' if how else ''}; is that right?"
+    )
+
+
+def _moment(when: datetime) -> str:
+    # %-d is not known everywhere
+    return f"{when.day} {when:%b %Y %H:%M}"
+
+
+FORMS = {
+    "": "",
+    "named": "",
+    **{order: f"dates {words}" for order, words in ORDERS.items()},
+    "epoch": "seconds since 1970, UTC",
+    "name": "times from file names",
+}
 
 
 def p_value_text(p_value: float) -> str:
@@ -65,6 +98,11 @@ def _expected(one: LogComparison, confidence: float) -> str:
 def _observed(one: LogComparison) -> str:
     days = f"{one.days:.1f} days" if one.days >= 1 else f"{24 * one.days:.1f} h"
     return f"{count(one.observed_per_day)} a day: {one.count} firings in {days} of active time"
+
+
+def _weather(louder_db: float) -> str:
+    road, than = ("wet", "louder") if louder_db > 0 else ("dry", "quieter")
+    return f"the road was {road}: {abs(louder_db):.1f} dB {than} than the mean day, allowed for"
 
 
 def _set(result: Followup) -> list[str]:

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from audiolevel.arrays import Array
-from audiolevel.counting.rates import Prediction
+from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.planning.choice import Option
 from audiolevel.planning.detection_range import RangeCurve

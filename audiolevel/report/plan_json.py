@@ -9,8 +9,9 @@ import numpy as np
 
 from audiolevel.arrays import Array
 from audiolevel.counting.day_parts import ByPart
-from audiolevel.counting.rates import LevelForLimit, Prediction
+from audiolevel.counting.predicted import LevelForLimit, Prediction
 from audiolevel.counting.schedule import read_schedule
+from audiolevel.counting.site_kinds import kind_of
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
@@ -36,6 +37,7 @@ from audiolevel.planning.plan_record import (
     QuantilesRecord,
     ScheduleRecord,
     StorageRecord,
+    WeatherRecord,
 )
 from audiolevel.planning.storage import CardLife
 from audiolevel.planning.survey import bandwidth_hz
@@ -77,6 +79,10 @@ def plan_record(plan: SitePlan) -> PlanRecord:
         ceiling_dbfs=plan.ceiling_db if survey.has_peaks else None,
         curves=tuple(_curve(one, plan) for one in plan.options),
         schedule=_schedule(survey.site),
+        weather=WeatherRecord(
+            wet_share=survey.site.site.wet_share,
+            wet_db=kind_of(survey.site.site.kind).wet_db,
+        ),
         reliable=plan.reliable,
         warnings=tuple(_notice(one) for one in plan.warnings),
         advice=tuple(advice_text(one) for one in plan.advice),

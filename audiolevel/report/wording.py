@@ -166,6 +166,14 @@ _SENTENCES: Sentences = {
     ("uncalibrated", ""): lambda: (
         "levels are relative to full scale (dB FS), not sound pressure; see audiolevel calibrate"
     ),
+    ("gain not told", "steps"): lambda setting, at: (
+        f"recorded at gain setting {setting}, calibrated at {at}, and gain.steps do not say by how "
+        "much they differ: levels are dB FS"
+    ),
+    ("gain not told", "recorded at"): lambda setting: (
+        f"recorded at gain setting {setting}, and gain.recorded_at does not say which setting the "
+        "calibration holds for: levels are dB FS"
+    ),
     # of a privacy review
     ("uncalibrated", "no radius"): lambda: (
         "without a calibration no distance can be given; calibrate (audiolevel calibrate), or "

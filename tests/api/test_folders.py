@@ -76,6 +76,7 @@ def test_what_is_louder_by_a_decibel_has_moved(
 
 
 def test_what_holds_no_results_is_refused(folder: Path, tmp_path: Path) -> None:
-    (tmp_path / "results.jsonl").write_text("[1, 2]\n")
-    with pytest.raises(al.AudioLevelError, match="holds no results of a batch"):
-        al.measure_folder(folder, tmp_path / "out", jobs=1, compare=tmp_path)
+    for text in ("[1, 2]\n", '{"path": "a.wav"}\n', "{"):
+        (tmp_path / "results.jsonl").write_text(text)
+        with pytest.raises(al.AudioLevelError, match="holds no results of a batch"):
+            al.measure_folder(folder, tmp_path / "out", jobs=1, compare=tmp_path)

@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -72,3 +73,16 @@ def test_settings_and_spans_are_given_for_each_log(plan: Path, tmp_path: Path) -
         al.follow_up(plan, logs, settings=[75.0])
     with pytest.raises(al.AudioLevelError, match="begins, ends: 1 for 2 logs"):
         al.follow_up(plan, logs, begins=[MONDAY])
+
+
+def test_the_weather_of_each_log_is_told_and_said(plan: Path, tmp_path: Path) -> None:
+    logs = [_log(tmp_path / "a.csv", 280), _log(tmp_path / "b.csv", 644)]
+    spans: Any = {"begins": [MONDAY] * 2, "ends": [NEXT_MONDAY] * 2}
+    found = al.follow_up(plan, logs, weather=["dry", "wet"], **spans)
+    assert "the road was wet: 2.0 dB louder than the mean day" in " ".join(found.to_text().split())
+    assert found.verdict.value == "as expected"
+    assert [one["louder_db"] for one in found.to_object()["logs"]] == [-1.02, 1.98]
+    with pytest.raises(al.AudioLevelError, match="weather: 1 for 2 logs; give one for each"):
+        al.follow_up(plan, logs, weather=["wet"], **spans)
+    with pytest.raises(al.AudioLevelError, match='weather: "damp" is neither dry nor wet'):
+        al.follow_up(plan, logs, weather=["damp", "dry"], **spans)

@@ -33,3 +33,51 @@ def test_items_sites_and_manifest(folder: Path, tmp_path: Path) -> None:
     manifest.write_text("path\nr99.wav\n")
     with pytest.raises(SettingError, match=r"names r99\.wav, which is not in"):
         find_items(folder, manifest=manifest)
+
+
+def test_without_a_site_file_the_topmost_folders_are_the_sites(tmp_path: Path) -> None:
+    for name in ("a/x/1.wav", "a/2.wav", "b/3.wav", "4.wav", f"{tmp_path.name}/5.wav"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).touch()
+    site = {item.path: item.site for item in find_items(tmp_path)}
+    assert site["a/x/1.wav"] == site["a/2.wav"] == "a"
+    assert site["b/3.wav"] == "b"
+    # the folder itself and one of its name in it are two
+    assert site["4.wav"] != site[f"{tmp_path.name}/5.wav"]
+    given = find_items(tmp_path, site_file="gate.toml")
+    assert {item.path: item.site for item in given} == site
+    assert {item.site_file for item in given} == {"gate.toml"}
+    (tmp_path / "site.toml").touch()
+    assert len({item.site for item in find_items(tmp_path)}) == 1
+
+
+def test_video_is_found_as_well(tmp_path: Path) -> None:
+    for name in ("a.MP4", "b.mov", "c.wav", "d.txt", ".e.mp4"):
+        (tmp_path / name).touch()
+    assert [item.path for item in find_items(tmp_path)] == ["a.MP4", "b.mov", "c.wav"]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("path,Start\nr1.wav,2026-03-02T10:00\n", "unknown column 'Start'; did you mean start?"),
+        ("path,colour\nr1.wav,red\n", "unknown column 'colour'; known: path, start,"),
+        ("path,path\nr1.wav,r1.wav\n", "has the column path twice"),
+        ("path\nr1.wav\nr1.wav\n", "line 3: names r1.wav twice"),
+        ("path,channel\nr1.wav,0\n", "r1.wav: channel '0' is neither mean nor a channel"),
+        ("path,gain_setting\nr1.wav,nan\n", "r1.wav: gain_setting nan is no setting"),
+        ("path,site\nr1.wav,a,b\n", "line 2: has more cells than the header"),
+    ],
+)
+def test_a_manifest_that_cannot_be_meant_is_refused(
+    folder: Path, tmp_path: Path, text: str, said: str
+) -> None:
+    (tmp_path / "m.csv").write_text(text)
+    with pytest.raises(SettingError, match=said):
+        find_items(folder, manifest=tmp_path / "m.csv")
+
+
+def test_a_gain_setting_may_be_a_name(folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "m.csv").write_text("path,gain_setting,channel\nr1.wav,high,mean\n", "utf-8-sig")
+    item = next(i for i in find_items(folder, manifest=tmp_path / "m.csv") if i.path == "r1.wav")
+    assert (item.gain_setting, item.channel) == ("high", None)

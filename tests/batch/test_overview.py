@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audiolevel.batch.overview import Move, by_site_and_hour, drifts, gain_steps, moves, outliers
+from audiolevel.batch.overview import by_site_and_hour, drifts, gain_steps, outliers
 
 
 def record_with(path: str, laeq: float, **more: object) -> dict[str, object]:
@@ -51,7 +51,61 @@ def test_gain_steps_and_drift_by_hand() -> None:
     ]
     (drift,) = drifts(days)
     assert drift.db_per_30_days == pytest.approx(-3.0)
-    assert drift.standard_error_db == pytest.approx(0.0, abs=1e-6)
+    # levels of exact hundredths on a line: what is left is their rounding
+    assert drift.within_db < 0.1
+
+
+def test_a_drift_within_its_own_error_is_none() -> None:
+    def visits(levels: list[float], **more: object) -> list[dict[str, object]]:
+        days = (1, 8, 15, 22, 29)
+        return [
+            record_with(f"{day}", level, start=f"2026-03-{day:02d}T10:00", **more)
+            for day, level in zip(days, levels, strict=True)
+        ]
+
+    # slope by hand: 1 dB a visit of 7 days is 4.29 dB in 30 days; residuals of 2 dB hide it
+    noisy = visits([-40.0, -42.0, -36.0, -41.0, -36.0])
+    assert drifts(noisy) == []
+    (clear,) = drifts(visits([-40.0, -39.1, -37.9, -37.0, -36.0]))
+    assert clear.db_per_30_days == pytest.approx(30 * 1.01 / 7, abs=0.01)
+    # Student's t for 3 degrees of freedom, 97.5 %: 3.182 (printed tables)
+    residual = np.array([-40.0, -39.1, -37.9, -37.0, -36.0]) - (-38.0 + 1.01 * np.arange(-2, 3))
+    error = np.sqrt((residual**2).sum() / 3 / (10 * 49))
+    assert clear.within_db == pytest.approx(30 * 3.182 * error, rel=0.001)
+    # dB FS of two gain settings are two lines, and neither is long enough; SPL are one
+    apart = visits([-40.0, -39.1, -37.9, -37.0, -36.0])
+    for number, record in enumerate(apart):
+        record["gain_setting"] = float(number % 2)
+    assert {one.gain_setting for one in drifts(apart)} <= {0.0}
+    for record in apart:
+        record["reference"] = "dB SPL"
+    assert [one.gain_setting for one in drifts(apart)] == [None]
+
+
+def test_what_cannot_be_compared_is_not_averaged() -> None:
+    rows = by_site_and_hour(
+        [
+            record_with("a", -40.0),
+            record_with("b", 70.0, reference="dB SPL"),
+            record_with("c", -30.0, gain_setting=2.0),
+        ]
+    )
+    assert [(row.reference, row.gain_setting, round(row.laeq_db, 6)) for row in rows] == [
+        ("dB FS", None, -40.0),
+        ("dB FS", 2.0, -30.0),
+        ("dB SPL", None, 70.0),
+    ]
+
+
+def test_gain_steps_are_in_full_scale_whatever_the_calibration() -> None:
+    # the same sound at two settings: equal SPL, 6 dB apart in full scale
+    records = [
+        record_with(f"{full}", 70.0, gain_setting=at, spl_at_full_scale_db=full)
+        for at, full in ((1.0, 118.0), (2.0, 112.0))
+    ]
+    (step,) = gain_steps(records, {})
+    assert step.measured_db == pytest.approx(6.0)
+    assert gain_steps([record_with("a", 1.0, gain_setting="high")], {}) == []
 
 
 def test_what_stands_out() -> None:
@@ -62,12 +116,3 @@ def test_what_stands_out() -> None:
     # the median of eight: halfway between -39.8 and -39.7 dB
     assert (loud.path, loud.spoilt_by) == ("loud", ())
     assert loud.from_median_db == pytest.approx(19.75)
-
-
-def test_moved_sees_what_came_and_went() -> None:
-    old = {"a": record_with("a", -40.0), "gone": record_with("gone", -40.0)}
-    found = moves(old, [record_with("a", -40.05), record_with("new", -40.0)], 0.1)
-    assert found == [Move("new", None, None, "new"), Move("gone", None, "gone", None)]
-    found = moves({"a": record_with("a", -40.0)}, [record_with("a", -39.8)], 0.1)
-    assert {one.key for one in found} >= {"laeq_db", "L50"}
-    assert {(one.before, one.now) for one in found} == {(-40.0, -39.8)}

@@ -1,10 +1,9 @@
-"""The run of a batch: pieces of a long file, and workers that die."""
+"""The run of a batch: pieces of a long file, and recordings that kill their worker."""
 
-import multiprocessing
-import threading
-import time
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,15 +11,12 @@ import soundfile as sf
 
 from audiolevel.batch import runner
 from audiolevel.batch.discovery import find_items
+from audiolevel.batch.executors import Borrowed, processes
 from audiolevel.batch.journal import Journal
 from audiolevel.metering.measurement import measure
 from audiolevel.report.batch_json import record_of
-from tests.batch.made_folder import RATE, make_folder, wave_of
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_folder(tmp_path_factory.mktemp("batch"))
+from tests.batch.made_folder import RATE, wave_of
+from tests.batch.poison import record_or_death, record_or_death_once
 
 
 def test_a_long_file_in_pieces_is_the_file_as_a_whole(
@@ -31,10 +27,8 @@ def test_a_long_file_in_pieces_is_the_file_as_a_whole(
     monkeypatch.setattr(runner, "PIECE_S", 45)
     monkeypatch.setattr(runner, "_LONG_BYTES", 0)
     items = find_items(tmp_path)
-    with Journal(tmp_path) as journal:
-        done = runner.run_batch(
-            tmp_path, items, journal, lambda: ThreadPoolExecutor(2), record_of, in_flight=8
-        )
+    with Journal(tmp_path) as journal, ThreadPoolExecutor(2) as threads:
+        done = runner.run_batch(tmp_path, items, journal, Borrowed(threads, 8), record_of)
         record = journal.result(done.keys[0])["record"]
     whole = measure(tmp_path / "long.wav")
     assert record["duration_s"] == 200.0
@@ -46,24 +40,63 @@ def test_a_long_file_in_pieces_is_the_file_as_a_whole(
     assert record["onset_count"] == len(whole.onsets)
 
 
-def test_a_worker_that_dies_is_replaced(folder: Path, tmp_path: Path) -> None:
-    items = find_items(folder, include=["*.flac", "r*.wav"])
-    made = []
+@pytest.fixture
+def poisonous(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Nine recordings, of which the second and the last kill whoever measures them."""
+    folder = tmp_path / "visits"
+    folder.mkdir()
+    for i in range(7):
+        sf.write(folder / f"r{i}.wav", wave_of(1, i), RATE)
+    for name in ("r0_poison.wav", "z_poison.wav"):
+        sf.write(folder / name, wave_of(1, 9), RATE)
+    monkeypatch.setenv("AUDIOLEVEL_TEST_CURE", str(tmp_path / "cure"))
+    return folder
 
-    def make() -> ProcessPoolExecutor:
-        made.append(ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")))
-        return made[-1]
 
-    def kill_one() -> None:
-        while not multiprocessing.active_children():
-            time.sleep(0.01)
-        multiprocessing.active_children()[0].kill()
+@pytest.mark.parametrize("extra", [True, False])
+def test_a_recording_that_kills_its_worker_costs_itself_alone(
+    poisonous: Path, tmp_path: Path, extra: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if not extra:
+        monkeypatch.setitem(sys.modules, "pebble", None)
+    items = find_items(poisonous)
+    with Journal(tmp_path) as journal, processes(2 if extra else 1) as workers:
+        done = runner.run_batch(poisonous, items, journal, workers, record_or_death)
+        assert done.failed == 2
+        reasons = [done.passing[key] for key in done.keys if key in done.passing]
+        kept = [key for key in done.keys if key in journal]
+    assert [reason.split(":")[0] for reason in reasons] == ["r0_poison.wav", "z_poison.wav"]
+    assert all("3 times, alone too; the next run tries it again" in one for one in reasons)
+    assert all(("SIGSEGV" in one) is extra for one in reasons)
+    assert len(kept) == 7  # neither crash is kept as a result
+    # the cause is gone, and the next run measures these two alone
+    (tmp_path / "cure").touch()
+    with Journal(tmp_path) as journal, processes(1) as workers:
+        again = runner.run_batch(poisonous, items, journal, workers, record_or_death)
+        assert (again.measured, again.failed) == (2, 0)
 
-    killer = threading.Thread(target=kill_one)
-    killer.start()
-    with Journal(tmp_path) as journal:
-        done = runner.run_batch(folder, items, journal, make, record_of, in_flight=4)
-        killer.join()
-        assert len(made) > 1
-        assert done.failed == 0
-        assert all("record" in journal.result(key) for key in done.keys)
+
+def test_a_worker_that_is_killed_once_costs_nothing(poisonous: Path, tmp_path: Path) -> None:
+    items = find_items(poisonous)
+    with Journal(tmp_path) as journal, processes(2) as workers:
+        done = runner.run_batch(poisonous, items, journal, workers, record_or_death_once)
+        assert (done.measured, done.failed, done.passing) == (9, 0, {})
+        assert all("record" in one for one in journal.results(list(done.keys)))
+
+
+def test_what_cannot_be_read_for_now_is_tried_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Out of memory, say: neither the recording's fault nor a result to keep."""
+    sf.write(tmp_path / "r.wav", wave_of(1, 1), RATE)
+    items = find_items(tmp_path)
+
+    def fail(*_: object) -> dict[str, Any]:
+        raise MemoryError
+
+    with Journal(tmp_path) as journal, ThreadPoolExecutor(1) as threads:
+        done = runner.run_batch(tmp_path, items, journal, Borrowed(threads, 1), fail)
+        (reason,) = done.passing.values()
+        assert "r.wav: unexpected: MemoryError()" in reason
+        again = runner.run_batch(tmp_path, items, journal, Borrowed(threads, 1), record_of)
+        assert (again.measured, again.failed) == (1, 0)

@@ -1,11 +1,9 @@
-"""Does a batch keep its promises at size: speed, memory, kill -9 at any moment, tiny files?
+"""Does a batch keep its promises at size: speed, memory, tiny files?
 
-`python -m tests.benchmarks.soak_batch [speed] [kills] [tiny]` (all without words; some ten minutes
+`python -m tests.benchmarks.soak_batch [speed] [tiny]` (all without words; some ten minutes
 and 3 GB of disk in a temporary folder). Prints a row a promise.
 """
 
-import os
-import signal
 import statistics
 import subprocess
 import sys
@@ -84,34 +82,6 @@ def speed(root: Path) -> None:
     print(f"{heard_s / took:.0f} × real time; bare decode {heard_s / bare:.0f} × real time")
 
 
-def kills(root: Path, moments: int = 200) -> None:
-    """Killed with its workers at random moments, then left to finish."""
-    folder = files(root / "killed", 60, 20)
-    undisturbed = root / "undisturbed"
-    begin = time.perf_counter()
-    run(folder, undisturbed, 2)
-    length = time.perf_counter() - begin
-    rng = np.random.default_rng(2)
-    wrong, rounds = 0, 0
-    while rounds < moments:
-        out = root / f"k{rounds}"
-        for _ in range(min(4, moments - rounds)):
-            process = subprocess.Popen(
-                command(folder, out, 2),
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,
-                start_new_session=True,
-            )
-            time.sleep(float(rng.uniform(0.2, length)))
-            os.killpg(process.pid, signal.SIGKILL)
-            process.wait()
-            rounds += 1
-        run(folder, out, 2)
-        for name in ("results.jsonl", "results.csv", "failures.csv", "summary.csv"):
-            wrong += (out / name).read_bytes() != (undisturbed / name).read_bytes()
-    print(f"{rounds} kills: {wrong} files differ from an undisturbed run (asked for 0)")
-
-
 def tiny(root: Path) -> None:
     """10,000 files of a tenth of a second: time beyond measuring each of them."""
     from audiolevel.batch.discovery import find_items
@@ -134,7 +104,7 @@ def tiny(root: Path) -> None:
 
 def main() -> None:
     """What the words ask for."""
-    parts = {"speed": speed, "kills": kills, "tiny": tiny}
+    parts = {"speed": speed, "tiny": tiny}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))

@@ -81,3 +81,12 @@ def test_the_sample_s_log_is_what_its_script_makes(sample_audio: Path) -> None:
         kept = list(csv.reader(file))
     assert kept[0] == ["time", "event", "length_s"]
     assert [tuple(row) for row in kept[1:]] == [tuple(map(str, row)) for row in script["rows"]()]
+
+
+def test_one_word_on_the_weather_holds_for_all_logs(files: Any) -> None:
+    plan, log = files
+    span = ("--from", "2024-06-03", "--to", "2024-06-10")
+    run = _run(plan, log, *span, "--weather", "wet", "--json", "-")
+    assert run.exit_code == 0, run.output
+    assert json.loads(run.stdout)["louder_db"] == 1.98
+    assert _run(plan, log, *span, "--weather", "damp").exit_code == 2

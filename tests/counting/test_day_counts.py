@@ -8,12 +8,13 @@ from scipy import stats
 
 from audiolevel.counting.day_counts import (
     DAY_SD,
+    DAY_SD_WORTH,
     DayCount,
     at_most,
+    day_spreads,
     excess_of_days,
     log_probability,
     size_of,
-    spread_of_days,
 )
 
 
@@ -38,19 +39,19 @@ def test_without_spread_they_are_poisson() -> None:
     assert at_most(16, mean, 0.0)[0] < 0.975 < at_most(17, mean, 0.0)[0]
 
 
-def test_the_spread_of_days_is_the_usual_one_unless_days_say_otherwise() -> None:
-    assert spread_of_days([]) == pytest.approx(DAY_SD)
-    assert spread_of_days([DayCount(70.0, 12, 1.0)]) == pytest.approx(DAY_SD)
-    alike = [DayCount(70.0, 1000, 1.0)] * 60
-    assert spread_of_days(alike) < 0.1
-    rng = np.random.default_rng(2)
-    days = [DayCount(70.0, int(n), 1.0) for n in rng.poisson(500 * np.exp(rng.normal(0, 0.8, 60)))]
-    assert 0.6 < spread_of_days(days) < 1.1
+def test_the_spread_of_days_is_uncertain_itself() -> None:
+    # closed form: ν·s²/σ² is chi-squared, of which scipy has the quantiles
+    spreads = day_spreads()
+    share = 1 - stats.chi2(DAY_SD_WORTH).cdf(DAY_SD_WORTH * DAY_SD**2 / spreads**2)
+    assert share == pytest.approx((np.arange(spreads.size) + 0.5) / spreads.size)
+    # holds the steadiest and the wildest of the measured streets, 0.16 to 1.1
+    assert spreads[0] < 0.3
+    assert spreads[-1] > 0.9
 
 
 def test_the_excess_of_two_days_by_hand() -> None:
     # 90 and 110 firings in days alike: mean 100, scatter 200 is 100 more than the Poisson part
-    # ½·200, over ½·(100² + 100²) gives a variance of ln(rate) of 0.01; 100·0.324² > 1 is sure
+    # ½·200, over ½·(100² + 100²) gives a variance of ln(rate) of 0.01; 100·0.40² > 1 is sure
     found, sure = excess_of_days([DayCount(70.0, 90, 1.0), DayCount(70.0, 110, 1.0)])
     assert (found, sure) == pytest.approx((0.01, 1.0))
     # days at different settings say nothing of each other

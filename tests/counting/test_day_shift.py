@@ -53,6 +53,14 @@ def test_hours_of_one_day_show_only_what_hours_do():
     assert same.of_mean > other.of_mean
 
 
+def test_a_wet_day_is_louder_than_the_mean_one_and_a_dry_one_quieter():
+    # by hand, 3 dB on a quarter of days: 0.75 + 0.25·exp(0.28·3) is 1.329 times, or 1.016 dB
+    weather = Weather(0.25, 3.0)
+    assert weather.louder_db(True) == pytest.approx(1.984, abs=0.001)
+    assert weather.louder_db(False) == pytest.approx(-1.016, abs=0.001)
+    assert weather.louder_db(None) == 0.0
+
+
 def test_a_wet_day_is_louder_than_a_dry_visit():
     dry = Shift(0.001, 4.0, 1.0, 0.5, Weather(0.25, 4.0, (False,)))
     mean, day = dry.draws(SHARED)

@@ -5,7 +5,8 @@ import pytest
 from scipy.stats import gamma
 
 from audiolevel.counting.expected import Expected
-from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.rates import predict
 from audiolevel.intervals import Interval
 
 

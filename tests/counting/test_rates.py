@@ -7,29 +7,14 @@ import numpy as np
 import pytest
 from scipy.stats import gamma
 
-from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.rates import predict
 from audiolevel.errors import SettingError
+from tests.counting.made_visits import LEVELS, heard, site
 from tests.study.histories import visit_of, widened
 from tests.study.roadside import measure, ordinary_site
 
 MORNING = datetime(2024, 6, 4, 10, 0)
-LEVELS = np.arange(50.0, 101.0)
-
-
-def marks(per_day, scale_db, duration_s, seed, foot_db=60.0):
-    """Peaks of a marked Poisson process: exponential heights over `foot_db`."""
-    rng = np.random.default_rng(seed)
-    total = rng.poisson(per_day * duration_s / 86400)
-    return np.sort(foot_db + rng.exponential(scale_db, total))[::-1]
-
-
-def heard(peaks, duration_s, start=None):
-    counts = np.array([(peaks >= level).sum() for level in LEVELS])
-    return Visit(counts, duration_s, peaks, start)
-
-
-def site(duration_s=3600.0, seed=0, start=None):
-    return heard(marks(6000, 3.0, duration_s, seed), duration_s, start)
 
 
 def test_counted_rate_is_the_gamma_posterior_widened_by_the_spread():
@@ -105,41 +90,6 @@ def test_a_higher_level_never_fires_more(seed, duration_s):
     answers = [p.level_for_limit(limit) for limit in (2, 5, 10, 50, 200)]
     assert (np.diff([answer.best_db for answer in answers if answer is not None]) <= 0).all()
     assert None not in answers
-
-
-def test_level_for_limit_is_the_curve_turned_round():
-    p = predict(LEVELS, [site()], extrapolate=True)
-    answer = p.level_for_limit(50)
-    assert answer.low_db < answer.best_db < answer.safe_db < answer.high_db
-
-    def rate_at(level_db, rate):
-        known = rate > 0
-        return np.exp(np.interp(level_db, LEVELS[known], np.log(rate[known])))
-
-    assert rate_at(answer.best_db, p.per_day) == pytest.approx(50, rel=1e-6)
-    assert rate_at(answer.low_db, p.rate_low_per_day) == pytest.approx(50, rel=1e-6)
-    often = p.level_for_limit(300)
-    assert rate_at(often.high_db, p.rate_high_per_day) == pytest.approx(300, rel=1e-6)
-    # 6 dB above the loudest peak the question turned round has an end, and a setting has none
-    assert rate_at(answer.high_db, p.rate_high_per_day) >= 50 * (1 - 1e-6)
-    assert answer.method == "extrapolated"
-    assert p.level_for_limit(3000).method == "counted"
-
-
-def test_level_for_limit_does_not_need_the_sweep_to_reach_it():
-    visit = site()
-    whole = predict(LEVELS, [visit], extrapolate=True).level_for_limit(2)
-    few = visit.counts[:15]
-    part = predict(LEVELS[:15], [Visit(few, 3600.0, visit.peaks_db)], extrapolate=True)
-    assert part.level_for_limit(2).best_db == pytest.approx(whole.best_db, abs=0.2)
-
-
-def test_a_threshold_in_the_background_is_no_answer():
-    # 50 and 55 dB fire once, because the site is never quieter; they are not the quietest choice.
-    visit = Visit(np.array([1, 1, 60, 20, 2]), 3600.0)
-    p = predict([50.0, 55.0, 60.0, 65.0, 70.0], [visit], extrapolate=False)
-    assert p.level_for_limit(700).best_db > 60
-    assert p.count[np.argmax(p.per_day)] == 60
 
 
 def test_halves_pooled_equal_the_whole():
@@ -255,9 +205,3 @@ def test_visits_on_different_days_are_surer_than_one():
 def test_senseless_questions_are_refused(settings, visit, options, words):
     with pytest.raises(SettingError, match=words):
         predict(settings, [visit], extrapolate=False, **options)
-
-
-def test_a_limit_must_be_above_zero():
-    p = predict(LEVELS, [site()], extrapolate=True)
-    with pytest.raises(SettingError, match="above zero"):
-        p.level_for_limit(0)

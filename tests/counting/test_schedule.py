@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import (
     PARTS,
     WEEKDAYS,

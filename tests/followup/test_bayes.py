@@ -5,16 +5,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from scipy import stats
 
-from audiolevel.counting.day_counts import (
-    DAY_SD,
-    DayCount,
-)
-from audiolevel.errors import SettingError
-from audiolevel.followup.bayes import PlanPrior, Shape, chance, predictive, shape_of, update
+from audiolevel.counting.day_counts import DayCount, day_spreads
+from audiolevel.followup.bayes import PlanPrior, chance, predictive, update
+from audiolevel.followup.shapes import Shape, Shapes
 
 SHARES = np.array([0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995])
 STRAIGHT = Shape(np.array([70.0, 80.0]), np.log([100.0, 100.0 * math.exp(-4.2)]), slope_low=0.42)
@@ -24,35 +19,7 @@ def _prior(
     rate: float = 10.0, sd: float = 1.0, shape: Any = STRAIGHT, stretch_sd: float = 1e-6
 ) -> Any:
     rates = rate * np.exp(sd * stats.norm.ppf(SHARES))
-    return PlanPrior(75.0, SHARES, rates, shape, stretch_sd)
-
-
-# --- the curve -----------------------------------------------------------------------------------
-
-
-@given(st.floats(40, 130))
-def test_level_and_rate_are_each_other_s_inverse(level: Any) -> None:
-    assert float(STRAIGHT.level(STRAIGHT.at(level))) == pytest.approx(level, abs=1e-6)
-
-
-def test_the_shape_follows_what_was_heard_and_falls_everywhere() -> None:
-    settings = np.arange(60.0, 90.0)
-    rate = np.where(
-        settings < 62, 5000 - 1000 * (62 - settings), 5000 * np.exp(-0.3 * (settings - 62))
-    )
-    seen = np.round(rate / 50)
-    shape = shape_of(settings, np.where(settings > 85, np.nan, rate), seen)
-    assert shape.level_db[0] >= 62
-    inner = np.array([66.0, 70.0, 74.0])
-    assert np.exp(shape.at(inner)) == pytest.approx(5000 * np.exp(-0.3 * (inner - 62)), rel=0.02)
-    assert np.all(np.diff(shape.at(np.arange(40, 120, 0.1))) < 0)
-    # beyond the loudest heard (seen 0 from 78 dB on) the usual slope
-    assert shape.at(101.0) - shape.at(100.0) == pytest.approx(-0.28)
-
-
-def test_a_plan_without_a_rate_cannot_be_followed_up() -> None:
-    with pytest.raises(SettingError, match="no rate at any setting"):
-        shape_of([60.0, 61.0], [math.nan, math.nan], [0, 0])
+    return PlanPrior(75.0, SHARES, rates, Shapes.alone(shape), stretch_sd)
 
 
 # --- posterior ---------------------------------------------------------------------------------
@@ -108,9 +75,9 @@ def test_predictions_and_chances_are_those_of_brute_force() -> None:
     posterior = update(prior, [], changed=False)
     rng = np.random.default_rng(5)
     rates = 20 * np.exp(0.5 * rng.normal(size=400_000))
-    # the mean of seven days that differ by DAY_SD: a gamma with that spread of the mean
-    size = 1 / math.expm1(DAY_SD**2 / 7)
-    totals = rng.poisson(rates * 7 * rng.gamma(size, 1 / size, rates.size))
+    # the mean of seven days that differ: a gamma with that spread of the mean
+    size = 1 / np.expm1(rng.choice(day_spreads(), rates.size) ** 2 / 7)
+    totals = rng.poisson(rates * 7 * rng.gamma(size, 1 / size))
     found = predictive(posterior, 75.0, [1.0] * 7, 0.95)
     low, middle, high = np.quantile(totals, [0.025, 0.5, 0.975])
     assert found.low == pytest.approx(low, rel=0.03)

@@ -9,6 +9,7 @@ import pytest
 
 from audiolevel.errors import SettingError
 from audiolevel.followup.event_log import LogFormat, read_log
+from audiolevel.report.followup_text import read_as
 from audiolevel.report.wording import notice_text
 from tests.followup.log_times import TWO, codes, seconds
 
@@ -34,6 +35,16 @@ from tests.followup.log_times import TWO, codes, seconds
             "4.6.2024,10:00:05\n4.6.2024,11:30:00\n",
             {"time_columns": ("1", "2"), "time_format": "%d.%m.%Y %H:%M:%S"},
         ),
+        ("04.06.2024;10:00:05\n04.06.2024;11:30\n", {"date_order": "dmy"}),
+        ("Date,Time\n06/04/2024,10:00:05 AM\n06/04/2024,11:30 AM\n", {"date_order": "mdy"}),
+        ("nr,at\n1,1717495205\n2,1717500600\n", {"zone": UTC}),
+        ("at;dB\n04.06.2024 10:00:05,0;-30,5\n04.06.2024 11:30:00,0;-30\n", {"date_order": "dmy"}),
+        (
+            "Export of the gate camera\nmade on;2024-06-05 08:00\n\nnr;time;what\n"
+            "1;2024-06-04 10:00:05;a\n2;2024-06-04 11:30;a\n",
+            {},
+        ),
+        ("clip,size\nrec_20240604_100005.mp4,7\nrec_20240604_113000.mp4,8\n", {}),
     ],
 )
 def test_forms_of_time(read: Any, text: str, options: Any) -> None:
@@ -143,6 +154,53 @@ def test_a_log_without_firings_is_a_log(read: Any) -> None:
     log = read("time\n", begin=datetime(2024, 6, 4), end=datetime(2024, 6, 5))
     assert log.fired_s.size == 0
     assert np.diff(log.covered[0]) == 86400
+
+
+def test_dates_that_may_be_two_days_are_refused_with_the_option_that_settles_it(read: Any) -> None:
+    text = "time\n03/04/2026 10:00\n05/04/2026 11:00\n"
+    with pytest.raises(SettingError) as refused:
+        read(text)
+    said = str(refused.value)
+    assert "'03/04/2026 10:00' may be 3 Apr 2026 (--date-order dmy: day first) or 4 Mar" in said
+    assert said.count("\n") == 0
+    assert read(text, date_order="mdy").rows_s == (
+        seconds(2026, 3, 4, 10),
+        seconds(2026, 5, 4, 11),
+    )
+    # a row further down settles it
+    assert read(text + "13/04/2026 12:00\n").rows_s == (
+        seconds(2026, 4, 3, 10),
+        seconds(2026, 4, 13, 12),
+    )
+
+
+def test_a_folder_of_clips_is_a_log(tmp_path: Path) -> None:
+    for name in ("20240604/100005.mp4", "20240604/113000.mp4", "20240604/113000.jpg"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).touch()
+    log = read_log(tmp_path, LogFormat())
+    assert log.fired_s.tolist() == TWO
+    assert (log.form, log.notices) == ("name", ())
+
+
+def test_a_log_says_what_it_was_read_as(read: Any) -> None:
+    log = read("31.12.2026;20:00\n3.1.2027;06:12\n2.1.2027;06:12\n")
+    assert (log.rows_s, log.form) == (
+        (seconds(2026, 12, 31, 20), seconds(2027, 1, 3, 6, 12)),
+        "dmy",
+    )
+    assert read_as(log) == (
+        "log.csv: 31 Dec 2026 20:00 to 3 Jan 2027 06:12, 3 firings (dates day first); "
+        "is that right?"
+    )
+
+
+def test_lengths_may_have_a_decimal_comma(read: Any) -> None:
+    rows = "time;s\n2024-06-04 10:00;25,5\n2024-06-04 11:00;24,5\n"
+    assert read(rows, length_column="s").recorded_s == 50
+    for bad in ("-3", "nan", "inf", "x"):
+        with pytest.raises(SettingError, match=f"length '{bad}' is no number of seconds"):
+            read(rows + f"2024-06-04 12:00;{bad}\n", length_column="s")
 
 
 def test_a_missing_file_is_refused_by_name(tmp_path: Path) -> None:

@@ -65,3 +65,26 @@ def test_what_is_no_plan_is_refused_by_name(tmp_path: Path, text: str, words: st
     with pytest.raises(SettingError, match=words) as refused:
         read_plan(path)
     assert "plan.json" in str(refused.value)
+
+
+def test_a_corrected_plan_keeps_the_weather_of_its_days() -> None:
+    expectation = expectation_of(plan_of(sd=1.0))
+    first, second = log_of(spread_over(300, 2.0), 2.0), log_of(spread_over(90, 2.0, seed=4), 2.0)
+    result = follow(expectation, [(first, 75.0)], [True])
+    plan = plan_of_object(json.loads(json_text(to_object(corrected_plan(result)))))
+    assert plan.followed is not None
+    # by hand: 1.984 dB louder than the mean day, as in test_day_shift
+    assert plan.followed.louder_db == (1.984, 1.984)
+    assert plan.recommended is not None
+    set_db = plan.recommended.setting_db
+    chained = follow(expectation_of(plan), [(second, set_db)], [False])
+    together = follow(expectation, [(first, 75.0), (second, set_db)], [True, False])
+    assert chained.decision.level.best == pytest.approx(together.decision.level.best, abs=0.01)
+
+
+def test_days_and_their_weather_must_be_as_many() -> None:
+    result = follow(expectation_of(plan_of()), [(log_of(spread_over(300)), 75.0)], [True])
+    plan = to_object(corrected_plan(result))
+    plan["followed"]["louder_db"] = [1.98]
+    with pytest.raises(SettingError, match=r"followed\.louder_db: must have a number for each"):
+        expectation_of(plan_of_object(plan))

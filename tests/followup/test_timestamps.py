@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from audiolevel.counting.schedule import zone_named
-from audiolevel.followup.timestamps import moment, seconds_of
+from audiolevel.followup.timestamps import seconds_of
 from audiolevel.report.wording import notice_text
 from tests.followup.log_times import TWO, codes, seconds
 
@@ -36,13 +36,6 @@ def test_times_in_utc_ask_for_the_zone(read: Any) -> None:
     log = read("time\n2024-06-04T10:00:05Z\n2024-06-04T11:30:00Z\n")
     assert codes(log) == ["zone"]
     assert log.fired_s.tolist() == TWO
-
-
-def test_a_date_or_a_number_alone_is_no_moment() -> None:
-    assert moment("2024-06-04", "") is None
-    assert moment("17", "") is None
-    assert moment("2024-06-04T17:30", "") == datetime(2024, 6, 4, 17, 30)
-    assert moment("4.6.2024 17:30", "%d.%m.%Y %H:%M") == datetime(2024, 6, 4, 17, 30)
 
 
 def test_an_offset_that_changes_asks_for_the_zone() -> None:

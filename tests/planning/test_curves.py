@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from audiolevel.counting.rates import LevelForLimit
+from audiolevel.counting.predicted import LevelForLimit
 from audiolevel.planning.curves import Curve, curve_at
 from tests.made_street import SITE, plan, survey
 from tests.triggers.test_trigger import slow_firings

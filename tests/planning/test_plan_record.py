@@ -57,7 +57,9 @@ def test_the_schema_refuses_a_plan_that_lacks_a_key(written: dict[str, Any], key
 
 
 def test_what_is_read_is_what_was_written(written: dict[str, Any]) -> None:
-    assert to_object(plan_of_object(written)) == written
+    # the command that wrote it is the mark of every report, not a key of the plan
+    plan = {name: value for name, value in written.items() if name != "command"}
+    assert to_object(plan_of_object(written)) == plan
 
 
 @pytest.mark.parametrize("schema", [None, 1, SCHEMA + 1])

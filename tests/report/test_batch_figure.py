@@ -21,7 +21,7 @@ def test_pictures_of_settings_and_visits_where_they_are_known(folder: Path, tmp_
     said = (tmp_path / "out" / "gain_settings.alt.txt").read_text()
     assert "wall: settings 1, 2" in said
     assert (
-        "3 visits from 2026-03-01 to 2026-03-19"
+        "wall, dB SPL: 3 visits from 2026-03-01 to 2026-03-19"
         in (tmp_path / "out" / "visits.alt.txt").read_text()
     )
     plain = run_command(folder, "--out", tmp_path / "plain", "--jobs", 1)

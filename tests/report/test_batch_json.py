@@ -14,7 +14,9 @@ from audiolevel.report.batch_json import record_of
 def test_levels_are_in_the_unit_of_the_site_file(tmp_path: Path) -> None:
     noise = np.random.default_rng(1).normal(0.0, 0.05, 8000)
     sf.write(tmp_path / "a.wav", noise, 8000)
-    (tmp_path / "site.toml").write_text("[microphone]\nspl_at_full_scale_db = 118\n")
+    (tmp_path / "site.toml").write_text(
+        "[microphone]\nspl_at_full_scale_db = 118\n[gain]\nrecorded_at = 2\n"
+    )
     measurement = measure(tmp_path / "a.wav")
     plain = record_of(Item("a.wav", "gate"), measurement)
     calibrated = record_of(

@@ -1,8 +1,9 @@
 """The words of a batch, each from a record made by hand."""
 
-from audiolevel.batch.overview import Drift, GainStep, Move, Outlier
+from audiolevel.batch.changes import ALL_LEVELS, Move
+from audiolevel.batch.overview import Drift, GainStep, Outlier
 from audiolevel.batch.runner import Batch
-from audiolevel.report.batch_text import findings, moves, totals
+from audiolevel.report.batch_text import findings, moves, stopped, totals
 
 
 def test_totals_count_what_failed_as_not_measured() -> None:
@@ -20,10 +21,10 @@ def test_a_gain_step_stands_with_twice_its_standard_error() -> None:
 
 
 def test_a_drift_names_its_gain_setting_where_there_is_one() -> None:
-    known, unknown = Drift("wall", 2.0, 3, -3.0, 0.25), Drift("wall", None, 3, -3.0, 0.25)
+    known, unknown = Drift("wall", 2.0, 3, -3.0, 0.5), Drift("wall", None, 3, -3.0, 0.5)
     assert findings([], [known, unknown], []) == [
-        "wall at gain 2: L90 drifts by -3.0 dB in 30 days (± 0.5), 3 visits",
-        "wall: L90 drifts by -3.0 dB in 30 days (± 0.5), 3 visits",
+        "wall at gain 2: L90 drifts by -3.0 dB in 30 days (± 0.5, 95 %), 3 visits",
+        "wall: L90 drifts by -3.0 dB in 30 days (± 0.5, 95 %), 3 visits",
     ]
 
 
@@ -49,19 +50,22 @@ def test_nothing_is_said_where_nothing_is() -> None:
     assert moves([], 0.1) == ["nothing moved by more than 0.1 dB"]
 
 
-def test_moves_say_what_was_and_is() -> None:
+def test_moves_say_what_was_and_is_in_a_line_a_recording() -> None:
     found = [
         Move("a.wav", "laeq_db", -40.0, -39.8),
+        Move("a.wav", "L50", -42.0, -41.5),
         Move("a.wav", "warnings", "", "short"),
         Move("a.wav", "lae_db", None, 1.0),
-        Move("new.wav", None, None, "new.wav"),
-        Move("gone.wav", None, "gone.wav", None),
+        Move("b.wav", ALL_LEVELS, -40.0, -34.0),
+        Move("gone.wav", "recording", "measured", "gone"),
     ]
     assert moves(found, 0.1) == [
-        "moved by more than 0.1 dB: 5 values",
-        "a.wav: laeq_db was -40, is -39.8",
-        "a.wav: warnings was , is short",
-        "a.wav: lae_db was None, is 1",
-        "new.wav: recording was not there, is there",
-        "gone.wav: recording was there, is not there",
+        "differences of more than 0.1 dB: 3 recordings",
+        "a.wav: LAeq +0.2 dB; L50 +0.5 dB; warnings was none, is short; lae_db was none, is 1",
+        "b.wav: all levels +6.0 dB",
+        "gone.wav: was measured, is gone",
     ]
+
+
+def test_a_stop_says_how_far_and_how_on() -> None:
+    assert stopped(4, 20, "out").startswith("stopped: 4 of 20 recordings are done and kept in out")

@@ -14,7 +14,8 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.rates import predict
 from tests.study.histories import level_scores, plan_scores, widenings
 from tests.study.passes import diurnal_scores, event_scores, marks
 from tests.study.roadside import STRESS

@@ -22,7 +22,8 @@ from datetime import timedelta
 import numpy as np
 
 from audiolevel.counting.day_counts import DayCount
-from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.exposure import Visit
+from audiolevel.counting.rates import predict
 from audiolevel.counting.traffic import published
 from audiolevel.followup.bayes import chance, update
 from audiolevel.followup.event_log import Log

@@ -13,8 +13,9 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from scipy.signal import find_peaks
 
+from audiolevel.counting.exposure import Visit
 from audiolevel.counting.peaks_over_threshold import separate_peaks
-from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.rates import predict
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.measurement import measure as hear
 from audiolevel.metering.meter import ROW_S

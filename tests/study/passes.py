@@ -12,8 +12,9 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.stats import norm
 
+from audiolevel.counting.exposure import Visit
 from audiolevel.counting.peaks_over_threshold import Prior
-from audiolevel.counting.rates import Visit, predict
+from audiolevel.counting.rates import predict
 from audiolevel.counting.site_kinds import kind_of
 from audiolevel.counting.traffic import published
 from tests.study.scoring import SEED, TARGETS, alternative, scores_of

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from audiolevel.counting.peaks_over_threshold import Prior, exceedance, tail_of
-from audiolevel.counting.posterior import SharedDraws, ended, nodes, quantile
-from audiolevel.counting.rates import one_day
+from audiolevel.counting.posterior import SharedDraws, ended, nodes, one_day, quantile
 
 SEED = 20_240_601
 TARGETS = (2, 10, 50, 200, 1000)

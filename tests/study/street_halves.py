@@ -11,8 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
+from audiolevel.counting.exposure import Visit
 from audiolevel.counting.peaks_over_threshold import separate_peaks
-from audiolevel.counting.rates import Visit, one_day, predict
+from audiolevel.counting.posterior import one_day
+from audiolevel.counting.rates import predict
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.meter import ROW_S, Meter
 from audiolevel.metering.recordings import open_recording

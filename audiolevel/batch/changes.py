@@ -1,0 +1,133 @@
+"""What moved between two batches over the same folder.
+
+One change is one line: a recording whose levels all moved by the same amount moved once, not in
+sixteen values.
+
+Entry points: `moves`, `Move`.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+Record = dict[str, Any]
+
+ALL_LEVELS = "all levels"
+# levels that a change of gain or calibration moves together
+_LEVELS = (
+    *("laeq_db", "lceq_db", "lzeq_db", "lafmax_db", "lasmax_db", "lafmin_db", "lae_db"),
+    "lcpeak_db",
+)
+# records hold hundredths: two that are rounded apart differ by one more
+_ROUNDING_DB = 0.011
+
+
+@dataclass(frozen=True)
+class Move:
+    """A value that is not what it was.
+
+    Attributes
+    ----------
+    path : str
+        Of the recording.
+    key : str
+        Of the value in its record; "all levels" where all moved alike, with the LAeq as value;
+        "recording" where the recording itself came, went, failed or was mended.
+    before, now : float, str or None
+        None where it was, or is, not known.
+    """
+
+    path: str
+    key: str
+    before: float | str | None
+    now: float | str | None
+
+    @property
+    def difference(self) -> float | None:
+        """By how much a number moved; None for words."""
+        if isinstance(self.before, int | float) and isinstance(self.now, int | float):
+            return self.now - self.before
+        return None
+
+
+def moves(
+    old: Mapping[str, Record],
+    new: Iterable[Record],
+    tolerance_db: float,
+    failed: Iterable[str] = (),
+) -> list[Move]:
+    """Levels and verdicts that differ by more than a tolerance, recordings that came or went.
+
+    Parameters
+    ----------
+    old : mapping of str to Record
+        Of an earlier batch, by path.
+    new : iterable of Record
+    tolerance_db : float
+        Differences up to this one are none.
+    failed : iterable of str
+        Paths that cannot be measured now.
+
+    Returns
+    -------
+    list of Move
+        By path.
+    """
+    changes, seen = [], set()
+    for record in new:
+        path = record["path"]
+        seen.add(path)
+        if path in old:
+            changes += _of_recording(path, old[path], record, tolerance_db)
+        else:
+            changes.append(Move(path, "recording", "not there", "measured"))
+    broken = set(failed)
+    for path in sorted(set(old) - seen):
+        changes.append(Move(path, "recording", "measured", "failed" if path in broken else "gone"))
+    return sorted(changes, key=lambda one: one.path)
+
+
+def _of_recording(path: str, old: Record, new: Record, tolerance_db: float) -> list[Move]:
+    before, now = _values(old), _values(new)
+    moved = [
+        Move(path, key, before.get(key), now.get(key))
+        for key in before | now
+        if _differs(before.get(key), now.get(key), tolerance_db)
+    ]
+    levels = [
+        key
+        for key in before | now
+        if key not in _OTHERS and not (before.get(key) is None and now.get(key) is None)
+    ]
+    # against the level itself, not what moved: a level that stayed is no part of "all"
+    steps = [Move(path, key, before.get(key), now.get(key)).difference for key in levels]
+    known = [step for step in steps if step is not None]
+    alike = (
+        len(known) == len(levels) > 0
+        and _differs(0.0, known[0], tolerance_db)
+        and max(known) - min(known) <= max(tolerance_db, 2 * _ROUNDING_DB)
+    )
+    if not alike:
+        return moved
+    rest = [one for one in moved if one.key in _OTHERS]
+    return [Move(path, ALL_LEVELS, before["laeq_db"], now["laeq_db"]), *rest]
+
+
+_OTHERS = ("reference", "duration_s", "clipping", "warnings")
+
+
+def _values(record: Record) -> dict[str, Any]:
+    values: dict[str, Any] = {key: record.get(key) for key in _LEVELS}
+    values |= record["percentiles_db"]
+    values["reference"] = record.get("reference")
+    values["duration_s"] = record.get("duration_s")
+    values["clipping"] = record["clipping"]["verdict"]
+    values["warnings"] = ";".join(sorted(record["warnings"]))
+    return values
+
+
+def _differs(a: Any, b: Any, tolerance: float) -> bool:
+    if isinstance(a, int | float) and isinstance(b, int | float):
+        # a difference of just the tolerance is none, whatever its rounding
+        return abs(a - b) > tolerance + 1e-9
+    return bool(a != b)
