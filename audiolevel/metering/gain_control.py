@@ -1,4 +1,4 @@
-"""A test of one minute for gain control: does a clap bend a steady tone?
+"""A test of one minute for gain control: what a clap does to a steady tone.
 
 A camera that turns its own gain down after a loud sound, limits it, or suppresses steady sounds
 bends every level after an event, and no count made from its levels holds. Street sound alone does

@@ -56,7 +56,7 @@ def test_a_setting_that_is_kept_keeps_what_was_worked_out_for_it() -> None:
         ("{", "is not JSON"),
         ("[]", "is not a plan"),
         ('{"recommended": null, "curves": []}', "of another version"),
-        ('{"recommended": {}, "curves": [], "schema": 2}', "audiolevel: is missing"),
+        ('{"recommended": {}, "curves": [], "schema": 3}', "audiolevel: is missing"),
     ],
 )
 def test_what_is_no_plan_is_refused_by_name(tmp_path: Path, text: str, words: str) -> None:

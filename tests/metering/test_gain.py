@@ -83,4 +83,5 @@ def test_a_stated_converter_s_noise_is_added_at_a_lower_gain_and_taken_away_at_a
     added = 10 * np.log10(1 + 10 ** ((-70 - site_db) / 10) * (1 - 10**-2.4))
     assert lower == pytest.approx(added, abs=0.02)
     assert added > 0.1
-    assert -0.1 < higher < 0.0
+    # 12 dB up the site drowns what is taken away, to the hundredth
+    assert -0.1 < higher <= 0.0

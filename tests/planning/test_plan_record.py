@@ -21,6 +21,7 @@ def written() -> dict[str, Any]:
     folder = Path(__file__).parents[2] / "sample_audio"
     arguments = ["plan", str(folder / "bridge_approach.ogg"), "--json", "-"]
     arguments += ["--site", str(folder / "site.toml"), "--start", "2024-06-04T10:00"]
+    arguments += ["--marks", str(folder / "wanted.csv")]
     run = CliRunner().invoke(main, [*arguments, "--level", "84", "--gain", "mid"])
     assert run.exit_code == 0, run.output
     value: dict[str, Any] = json.loads(run.stdout)
