@@ -9,6 +9,7 @@ from audiolevel.errors import SettingError
 from audiolevel.metering import calibration as calibrations
 from audiolevel.metering.calibration import Calibration, DisplayLine, Scale, fit_display
 from audiolevel.metering.measurement import measure
+from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import open_recording
 from audiolevel.notices import Notice
@@ -74,6 +75,8 @@ def calibrate(
     readings: Sequence[Reading] = (),
     shown_at: Sequence[Reading] = (),
     channel: int | None = None,
+    from_s: float | None = None,
+    to_s: float | None = None,
 ) -> CalibrationResult:
     """Calibrate a microphone, its camera's own scale, or both.
 
@@ -93,6 +96,8 @@ def calibrate(
         Seconds into the recording, each with the number the camera showed then.
     channel : int, optional
         Of the recording, from 1; by default the mean square of all.
+    from_s, to_s : float, optional
+        Only this part of the recording; moments of `shown_at` stay where they are in the whole.
 
     Raises
     ------
@@ -100,15 +105,16 @@ def calibrate(
         A file or value cannot be used; one line that says why and what to do.
     """
     notices: list[Notice] = []
+    part = Part(from_s, to_s)
     found: Calibration | None = None
     if sensitivity_dbfs is not None:
         found = calibrations.from_sensitivity(sensitivity_dbfs)
     elif tone_db is not None:
-        opened = open_recording(_needed(recording, "tone_db"))
+        opened = open_recording(_needed(recording, "tone_db")).part(part)
         # a calibrator sits on one microphone: its channel, never the mean of all
         found = calibrations.from_tone(opened, tone_db, channel or 1)
     elif meter_laeq_db is not None:
-        measured = measure(_needed(recording, "meter_laeq_db"), channel=channel)
+        measured = measure(_needed(recording, "meter_laeq_db"), channel=channel, part=part)
         notices = [
             one
             for one in quality_notices(measured, Scale())
