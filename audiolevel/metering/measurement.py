@@ -26,7 +26,8 @@ from audiolevel.metering.level_log import LevelLog, LogForm, is_history
 from audiolevel.metering.meter import ROW_S, LevelRows, Meter
 from audiolevel.metering.onsets import COARSEST_S, OnsetFinder, Onsets, joined_onsets
 from audiolevel.metering.parts import ALL, Part
-from audiolevel.metering.recordings import Block, Recording, open_recording
+from audiolevel.metering.readers import Block
+from audiolevel.metering.recordings import Recording, open_recording
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 
 Progress = Callable[[int], object]

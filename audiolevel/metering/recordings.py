@@ -7,51 +7,28 @@ and ends on the same grid of milliseconds. Full scale is an amplitude of 1.
 
 import os
 import sys
-from collections.abc import Iterator, Sequence
-from contextlib import closing, suppress
+from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Protocol
 
 import numpy as np
 import soundfile as sf
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
 from audiolevel.errors import PassingError, RecordingError, SettingError
 from audiolevel.files import draft_of
 from audiolevel.metering.parts import ALL, Part
+from audiolevel.metering.readers import Block, Opened, SequenceReader, SoundFileReader
+from audiolevel.metering.sound_formats import LOSSY, bits_of, clip_amplitude, format_floor_db
 from audiolevel.metering.video import VideoFile, is_video
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 _LONGEST_SOUND_S = 60
 # a stream of unknown length announces as much as its header can, two or four gigabytes
 _UNKNOWN_FRAMES = 2**31 // 32 - 1
-Block = NDArray[np.float32]
-
-# Amplitude at which a format can go no higher, a hair below so that rounding does not hide it.
-# G.711 ends at 32124/32768 (µ-law) and 32256/32768 (A-law); ITU-T G.711 Tables 1a and 2a.
-# A lossy codec smears the flat top, so its clipped samples lie around full scale.
-_CLIP_AMPLITUDE = {
-    "ULAW": 32123 / 32768,
-    "ALAW": 32255 / 32768,
-    "PCM_S8": 126.5 / 128,
-    "PCM_U8": 126.5 / 128,
-    "VORBIS": 0.985,
-    "OPUS": 0.985,
-    "MPEG_LAYER_III": 0.985,
-}
-# half a 16-bit step below the highest number, 32767
-_CLIP_AMPLITUDE_PCM = 32766.5 / 32768
-
-_PCM_16_STEP = np.float32(1 / 32768)
-_LOSSY = ("VORBIS", "OPUS", "MPEG_LAYER_III", "MPEG_LAYER_II", "MPEG_LAYER_I")
-
-# Bits whose quantising noise is the lowest level the format itself can hold; for G.711 the
-# smallest step near zero is that of a 13-bit (A-law) and 14-bit (µ-law) converter.
-_BITS = {"PCM_S8": 8, "PCM_U8": 8, "ALAW": 13, "ULAW": 14, "PCM_16": 16}
-_BITS_LOSSY_OR_BETTER = {"PCM_24": 24, "PCM_32": 24, "FLOAT": 24, "DOUBLE": 24}
 
 
 @dataclass(frozen=True)
@@ -110,7 +87,7 @@ class Recording:
     @property
     def seeks_exactly(self) -> bool:
         """Whether a reading may begin anywhere and give the very samples of a reading from 0."""
-        lossy = self.subtype in _LOSSY or self.video
+        lossy = self.subtype in LOSSY or self.video
         return not (lossy or self.truncated or self.files or self.stream)
 
     def breaks_off(self, heard: int) -> bool:
@@ -121,13 +98,15 @@ class Recording:
         slack = self.rate_hz if self.video else 0
         return heard < self.frames - slack
 
-    def _opened(self) -> "_Opened":
+    def _opened(self) -> Opened:
         """The file or files behind it, to be read and closed."""
         if self.stream is not None:
-            return _SoundFile(self.stream, keep_open=True)
+            return SoundFileReader(self.stream, keep_open=True)
         if self.files:
-            return _Files(self.files)
-        return VideoFile(self.path, self.jumps) if self.video else _SoundFile(_open(self.path))
+            return SequenceReader(
+                [one._opened for one in self.files], [one.frames for one in self.files]
+            )
+        return VideoFile(self.path, self.jumps) if self.video else SoundFileReader(_open(self.path))
 
     def blocks(
         self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
@@ -319,7 +298,7 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
         frames=len(wave),
         # the highest number is a step below 1; half a step below that is surely it
         clip_amplitude=1.0 if bits == 24 else 1.0 - 1.5 / 2 ** (bits - 1),
-        format_floor_db=_format_floor_db(bits),
+        format_floor_db=format_floor_db(bits),
         truncated=False,
         subtype="FLOAT",
         samples=wave,
@@ -336,11 +315,6 @@ def _refuse_rate(where: object, rate_hz: int) -> None:
             f"{where}: sampling rate {rate_hz} Hz is not supported; "
             f"export it at {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz"
         )
-
-
-def _format_floor_db(bits: int) -> float:
-    """Quantising noise against a full-scale sine: 6.02 dB a bit and 1.76 dB."""
-    return -(6.02 * bits + 1.76)
 
 
 def open_recording(path: str | os.PathLike[str]) -> Recording:
@@ -379,8 +353,8 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
         rate_hz=rate_hz,
         channels=channels,
         frames=frames,
-        clip_amplitude=_clip_amplitude(subtype),
-        format_floor_db=_format_floor_db(_bits(subtype)),
+        clip_amplitude=clip_amplitude(subtype),
+        format_floor_db=format_floor_db(bits_of(subtype)),
         # libsndfile's log has this where a chunk announces more than there is
         truncated="(should be" in log,
         subtype=subtype,
@@ -397,7 +371,7 @@ def _video(where: Path) -> Recording:
             channels=file.channels,
             frames=file.frames,
             clip_amplitude=file.clip_amplitude,
-            format_floor_db=_format_floor_db(file.bits),
+            format_floor_db=format_floor_db(file.bits),
             truncated=False,
             subtype="VIDEO",
             video=True,
@@ -419,23 +393,12 @@ def _standard_input() -> Recording:
         rate_hz=int(file.samplerate),
         channels=int(file.channels),
         frames=int(file.frames),
-        clip_amplitude=_clip_amplitude(subtype),
-        format_floor_db=_format_floor_db(_bits(subtype)),
+        clip_amplitude=clip_amplitude(subtype),
+        format_floor_db=format_floor_db(bits_of(subtype)),
         truncated=False,
         subtype=subtype,
         stream=file,
     )
-
-
-def _bits(subtype: str) -> int:
-    # what is not known is taken for 16 bits, a floor of -98.1 dB FS
-    return _BITS.get(subtype, _BITS_LOSSY_OR_BETTER.get(subtype, 16))
-
-
-def _clip_amplitude(subtype: str) -> float:
-    if subtype in ("FLOAT", "DOUBLE"):
-        return 1.0
-    return _CLIP_AMPLITUDE.get(subtype, _CLIP_AMPLITUDE_PCM)
 
 
 def _refuse_no_file(where: Path) -> None:
@@ -457,99 +420,6 @@ def _open(where: Path) -> sf.SoundFile:
         raise RecordingError(
             f"{where}: is not a sound file that can be read; export it as WAV, FLAC, Ogg or MP3"
         ) from error
-
-
-class _Opened(Protocol):
-    """What is behind a recording, open for reading."""
-
-    def read(self, frames: int) -> Block:
-        """The next frames, shape (frames, channels); fewer at the end, or where it breaks off."""
-
-    def seek(self, frame: int) -> None:
-        """Go to a frame."""
-
-    def close(self) -> None:
-        """Let go of it."""
-
-
-class _SoundFile:
-    """A sound file that libsndfile reads."""
-
-    def __init__(self, file: sf.SoundFile, *, keep_open: bool = False) -> None:
-        self._file, self._keep_open, self._at = file, keep_open, 0
-
-    def seek(self, frame: int) -> None:
-        if self._keep_open:
-            # a stream goes one way only, a minute or so at a time
-            while self._at < frame and len(self.read(min(frame - self._at, 1 << 20))):
-                pass
-            return
-        try:
-            self._file.seek(frame)
-        except sf.LibsndfileError as error:
-            raise RecordingError(
-                f"{self._file.name}: cannot be read from {frame} samples on; export it again"
-            ) from error
-        self._at = frame
-
-    def read(self, frames: int) -> Block:
-        try:
-            block = self._whole(frames)
-        except sf.LibsndfileError:
-            block = self._up_to_the_break(frames)
-        self._at += len(block)
-        return block
-
-    def _whole(self, frames: int) -> Block:
-        if self._file.subtype == "PCM_16":
-            # the same numbers at a quarter of the time that libsndfile takes to scale them
-            pcm = self._file.read(frames, dtype="int16", always_2d=True)
-            return np.asarray(pcm * _PCM_16_STEP)
-        return np.asarray(self._file.read(frames, dtype="float32", always_2d=True))
-
-    def _up_to_the_break(self, frames: int) -> Block:
-        # an empty first part, so that a break at once still has the right shape
-        parts = [np.zeros((0, self._file.channels), np.float32)]
-        # what is decoded at the end of what can be
-        with suppress(sf.LibsndfileError):
-            self._file.seek(self._at)
-            # in small pieces, so that no more than one of them is lost before the break
-            for _ in range(0, frames, 1024):
-                parts.append(self._file.read(1024, dtype="float32", always_2d=True))
-        return np.concatenate(parts)
-
-    def close(self) -> None:
-        if not self._keep_open:
-            self._file.close()
-
-
-class _Files:
-    """The files of a sequence, one after the other; one is open at a time."""
-
-    def __init__(self, files: Sequence[Recording]) -> None:
-        self._files, self._number, self._open = files, 0, files[0]._opened()
-
-    def read(self, frames: int) -> Block:
-        parts = [self._open.read(frames)]
-        while (missing := frames - sum(map(len, parts))) and self._number + 1 < len(self._files):
-            self._go_on(self._number + 1)
-            parts.append(self._open.read(missing))
-        return np.concatenate(parts)
-
-    def seek(self, frame: int) -> None:
-        number = 0
-        while number + 1 < len(self._files) and frame >= self._files[number].frames:
-            frame -= self._files[number].frames
-            number += 1
-        self._go_on(number)
-        self._open.seek(frame)
-
-    def _go_on(self, number: int) -> None:
-        self._open.close()
-        self._number, self._open = number, self._files[number]._opened()
-
-    def close(self) -> None:
-        self._open.close()
 
 
 def read_whole(path: str | os.PathLike[str]) -> tuple[Array, int]:

@@ -14,13 +14,12 @@ from types import TracebackType
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from audiolevel.errors import PassingError, RecordingError
 from audiolevel.files import VIDEO_ENDINGS
 from audiolevel.metering.file_times import time_in_name
+from audiolevel.metering.readers import Block
 
-Block = NDArray[np.float32]
 Jump = tuple[float, float]
 
 # nothing else: a playlist under the name of a video could ask for other files, or for a network
