@@ -14,6 +14,7 @@ from audiolevel.metering.gain_control import steadiness
 from audiolevel.metering.instrument import Instrument
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise, quiet_level_db, two_parts
+from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import open_recording
 from audiolevel.notices import Notice, notice
@@ -67,6 +68,8 @@ def calibrate(
     steady: AnyPath | None = None,
     site: Site | AnyPath | None = None,
     channel: int | None = None,
+    from_s: float | None = None,
+    to_s: float | None = None,
 ) -> CalibrationResult:
     """Calibrate a microphone and its camera's own scale, measure its noise, test its gain.
 
@@ -96,6 +99,8 @@ def calibrate(
         For its gain settings, and the full scale that turns noise into dB(A).
     channel : int, optional
         Of the recording, from 1; by default the mean square of all.
+    from_s, to_s : float, optional
+        Only this part of the recording; moments of `shown_at` stay where they are in the whole.
 
     Raises
     ------
@@ -103,15 +108,16 @@ def calibrate(
         A file or value cannot be used; one line that says why and what to do.
     """
     notices: list[Notice] = []
+    part = Part(from_s, to_s)
     found: Calibration | None = None
     if sensitivity_dbfs is not None:
         found = calibrations.from_sensitivity(sensitivity_dbfs)
     elif tone_db is not None:
-        opened = open_recording(_needed(recording, "tone_db"))
+        opened = open_recording(_needed(recording, "tone_db")).part(part)
         # a calibrator sits on one microphone: its channel, never the mean of all
         found = calibrations.from_tone(opened, tone_db, channel or 1)
     elif meter_laeq_db is not None:
-        measured = measure(_needed(recording, "meter_laeq_db"), channel=channel)
+        measured = measure(_needed(recording, "meter_laeq_db"), channel=channel, part=part)
         notices = [
             one
             for one in quality_notices(measured, Scale())

@@ -17,9 +17,11 @@ from audiolevel.api.results import (
     as_kind,
     each_of,
     form_of,
+    name_of,
     parts_of,
     quiet,
     site_of,
+    sources_of,
 )
 from audiolevel.arrays import Array
 from audiolevel.errors import SettingError
@@ -250,6 +252,7 @@ def measure_all(
     to_s: Sequence[float | None] = (),
     history: AnyPath | None = None,
     coarse: bool = False,
+    sequence: bool = False,
     force: bool = False,
     progress: Progress = quiet,
 ) -> Measurements:
@@ -271,6 +274,8 @@ def measure_all(
         Write the level history of the one recording there.
     coarse : bool
         With rows of a second, for publication.
+    sequence : bool
+        The recordings are one that a recorder has split; joined in time order.
     force : bool
         Let the history replace a file that `measure` has not made.
     progress : callable, optional
@@ -283,16 +288,17 @@ def measure_all(
     """
     known, _ = site_of(site)
     form = form_of(known, level_column, time_column)
-    parts = parts_of(from_s, to_s, recordings)
+    sources = sources_of(recordings, starts, sequence=sequence)
+    parts = parts_of(from_s, to_s, sources)
     # with or without a history the measuring below is the same
     keeping = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
     measurements = []
     with writing(recordings, force=force), keeping as writer:
-        each_start = each_of(starts, recordings, "starts")
-        for path, start, part in zip(recordings, each_start, parts, strict=True):
-            with progress(str(path)) as advance:
+        each_start = each_of(starts, sources, "starts")
+        for source, start, part in zip(sources, each_start, parts, strict=True):
+            with progress(name_of(source)) as advance:
                 base = metering.measure(
-                    path,
+                    source,
                     channel=channel,
                     start=start,
                     history=writer,

@@ -10,12 +10,15 @@ from audiolevel.api.results import (
     AnyPath,
     Progress,
     Result,
+    Source,
     as_kind,
     each_of,
     form_of,
+    name_of,
     parts_of,
     quiet,
     site_of,
+    sources_of,
 )
 from audiolevel.counting.day_shift import wet_of
 from audiolevel.counting.expected import Expected
@@ -132,6 +135,7 @@ def plan(
     time_column: str | None = None,
     from_s: Sequence[float | None] = (),
     to_s: Sequence[float | None] = (),
+    sequence: bool = False,
     confidence: float = 0.95,
     seed: int = 0,
     progress: Progress = quiet,
@@ -159,6 +163,8 @@ def plan(
     from_s, to_s : sequence of float, optional
         Only this part of each recording, in seconds from its beginning. Marks stay where they are
         in the whole; times in results are counted from `from_s`.
+    sequence : bool
+        The recordings are one that a recorder has split; joined in time order.
     confidence : float
         Of every interval, above 0.5 and below 1.
     seed : int
@@ -176,8 +182,9 @@ def plan(
         A file or value cannot be used; one line that says why and what to do.
     """
     known, folder = site_of(site)
+    sources = sources_of(recordings, starts, sequence=sequence)
     survey = _surveyed(
-        recordings,
+        sources,
         known,
         gains_to_simulate(known),
         starts=starts,
@@ -185,7 +192,7 @@ def plan(
         marks=marks,
         weather=weather,
         form=form_of(known, level_column, time_column),
-        parts=parts_of(from_s, to_s, recordings),
+        parts=parts_of(from_s, to_s, sources),
         folder=folder,
         confidence=confidence,
         seed=seed,
@@ -208,6 +215,7 @@ def trial(
     time_column: str | None = None,
     from_s: Sequence[float | None] = (),
     to_s: Sequence[float | None] = (),
+    sequence: bool = False,
     confidence: float = 0.95,
     seed: int = 0,
     progress: Progress = quiet,
@@ -221,7 +229,7 @@ def trial(
         A threshold's level in the unit of the site's calibration.
     gains_db : sequence of float
         Relative to the recording.
-    site, starts, marks, weather, channel, level_column, time_column, from_s, to_s
+    site, starts, marks, weather, channel, level_column, time_column, from_s, to_s, sequence
         As in `plan`.
     confidence, seed, progress
         As in `plan`.
@@ -236,8 +244,9 @@ def trial(
         As in `plan`.
     """
     known, folder = site_of(site)
+    sources = sources_of(recordings, starts, sequence=sequence)
     survey = _surveyed(
-        recordings,
+        sources,
         known,
         # no limit of clipping: what is asked for is tried, however much it clips
         Gains(tuple(gains_db), gain_noise(known)),
@@ -246,7 +255,7 @@ def trial(
         marks=marks,
         weather=weather,
         form=form_of(known, level_column, time_column),
-        parts=parts_of(from_s, to_s, recordings),
+        parts=parts_of(from_s, to_s, sources),
         folder=folder,
         confidence=confidence,
         seed=seed,
@@ -305,7 +314,7 @@ def predict(
 
 
 def _surveyed(
-    recordings: Sequence[AnyPath],
+    recordings: Sequence[Source],
     site: Site,
     gains: Gains,
     *,
@@ -326,7 +335,7 @@ def _surveyed(
     return survey_of(
         measurements,
         site,
-        marks=_marks_within(marks_of(marks, recordings), parts),
+        marks=marks_within(marks_of(marks, recordings), parts),
         wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
         folder=folder,
         confidence=confidence,
@@ -336,7 +345,7 @@ def _surveyed(
 
 
 def _measured(
-    recordings: Sequence[AnyPath],
+    recordings: Sequence[Source],
     gains: Gains,
     starts: Sequence[datetime | None],
     channel: int | None,
@@ -349,7 +358,7 @@ def _measured(
     each_start = each_of(starts, recordings, "starts")
     for path, start, part in zip(recordings, each_start, parts, strict=True):
         # one recording at a time, so that memory does not grow with their number
-        with progress(str(path)) as advance:
+        with progress(name_of(path)) as advance:
             measurements.append(
                 metering.measure(
                     path,
@@ -364,14 +373,14 @@ def _measured(
     return measurements
 
 
-def _marks_within(marks: Sequence[Sequence[Mark]], parts: Sequence[Part]) -> list[list[Mark]]:
+def marks_within(marks: Sequence[Sequence[Mark]], parts: Sequence[Part]) -> list[list[Mark]]:
     """The marks that lie in the part of each recording, counted from its beginning."""
     moved = [[mark.within(part) for mark in of] for of, part in zip(marks, parts, strict=True)]
     # None: a mark that lies wholly outside the part
     return [[mark for mark in of if mark is not None] for of in moved]
 
 
-def marks_of(marks: Sequence[Marks], recordings: Sequence[AnyPath]) -> list[Sequence[Mark]]:
+def marks_of(marks: Sequence[Marks], recordings: Sequence[Source]) -> list[Sequence[Mark]]:
     """The marked sounds of each recording, read where they are files."""
     each = each_of(marks, recordings, "marks")
     return [_read(one) for one in each]

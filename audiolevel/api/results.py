@@ -4,6 +4,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import fields
+from datetime import datetime
 from os import PathLike
 from pathlib import Path
 from typing import Any, TypeVar
@@ -13,6 +14,8 @@ from audiolevel.files import Run, json_mark, text_mark, write_text, writing
 from audiolevel.metering.level_history import COARSE_MARK, MARK
 from audiolevel.metering.level_log import LogForm
 from audiolevel.metering.parts import Part
+from audiolevel.metering.recordings import Recording
+from audiolevel.metering.sequences import sequence_of
 from audiolevel.records import Object, json_text
 from audiolevel.site import Site, read_site
 from audiolevel.version import __version__
@@ -239,6 +242,23 @@ def parts_of(
 def form_of(site: Site, level_column: str | None, time_column: str | None) -> LogForm:
     """How to read the level histories of a site."""
     return LogForm(level_column, time_column, site.microphone.spl_at_full_scale_db)
+
+
+Source = AnyPath | Recording
+
+
+def name_of(source: Source) -> str:
+    """The path of a recording, for a progress bar."""
+    return str(source.path if isinstance(source, Recording) else source)
+
+
+def sources_of(
+    recordings: Sequence[AnyPath], starts: Sequence[datetime | None], *, sequence: bool
+) -> list[Source]:
+    """What to measure: each recording, or all of them joined as the one that they are."""
+    if not sequence:
+        return list(recordings)
+    return [sequence_of(recordings, starts[0] if starts else None)]
 
 
 def each_of(values: Sequence[Any], recordings: Sequence[Any], name: str) -> list[Any]:

@@ -6,13 +6,24 @@ from datetime import date as Date
 from datetime import datetime
 from pathlib import Path
 
-from audiolevel.api.planning import Marks, marks_of
-from audiolevel.api.results import AnyPath, Progress, Result, as_kind, each_of, quiet, site_of
+from audiolevel.api.planning import Marks, marks_of, marks_within
+from audiolevel.api.results import (
+    AnyPath,
+    Progress,
+    Result,
+    as_kind,
+    each_of,
+    name_of,
+    parts_of,
+    quiet,
+    site_of,
+    sources_of,
+)
 from audiolevel.errors import RecordingError
 from audiolevel.files import text_mark, write_text
 from audiolevel.metering.level_log import is_history
 from audiolevel.metering.measurement import measure
-from audiolevel.metering.recordings import open_recording
+from audiolevel.metering.recordings import Recording, open_recording
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
@@ -74,6 +85,9 @@ def review_privacy(
     starts: Sequence[datetime | None] = (),
     marks: Sequence[Marks] = (),
     channel: int | None = None,
+    from_s: Sequence[float | None] = (),
+    to_s: Sequence[float | None] = (),
+    sequence: bool = False,
     assume_full_scale_db: float | None = None,
     date: str | None = None,
     redact: bool = False,
@@ -89,7 +103,7 @@ def review_privacy(
     ----------
     recordings : sequence of path
         Sound files; a level history holds nothing to judge speech by.
-    site, starts, marks, channel, confidence, seed, progress
+    site, starts, marks, channel, from_s, to_s, sequence, confidence, seed, progress
         As in `plan`.
     assume_full_scale_db : float, optional
         Without a calibration: assume this SPL for a sine that fills the scale.
@@ -111,29 +125,35 @@ def review_privacy(
         known = replace(known, microphone=microphone)
     gains = gains_to_simulate(known)
     measurements, analyses = [], []
-    for path, start in zip(recordings, each_of(starts, recordings, "starts"), strict=True):
+    for path in recordings:
         if is_history(path):
             raise RecordingError(
                 f"{path}: is a level history and holds nothing to judge speech by; give the sound"
             )
+    sources = sources_of(recordings, starts, sequence=sequence)
+    parts, each_start = parts_of(from_s, to_s, sources), each_of(starts, sources, "starts")
+    for source, part, given in zip(sources, parts, each_start, strict=True):
+        sound = source if isinstance(source, Recording) else open_recording(source)
+        start = given or sound.start
         # fed while measuring: the sound is read once and never kept
-        analyser = SpeechAnalyser(open_recording(path).rate_hz, start)
-        with progress(str(path)) as advance:
+        analyser = SpeechAnalyser(sound.rate_hz, part.start(start))
+        with progress(name_of(sound)) as advance:
             measurements.append(
                 measure(
-                    path,
+                    sound,
                     channel=channel,
-                    start=start,
+                    start=given,
                     gains=gains,
                     on_block=analyser.add,
                     progress=advance,
+                    part=part,
                 )
             )
         analyses.append(analyser.result())
     survey = survey_of(
         measurements,
         known,
-        marks=marks_of(marks, recordings),
+        marks=marks_within(marks_of(marks, sources), parts),
         folder=folder,
         confidence=confidence,
         seed=seed,

@@ -77,6 +77,7 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
 )
 @options.site
 @options.channel
+@options.part
 @click.option("--write", "write", metavar="FILE.toml", help="Make or complete a site file.")
 @options.json_file
 @options.writes
@@ -93,6 +94,8 @@ def calibrate(
     steady: str | None,
     site_file: str | None,
     channel: int | None,
+    begins: tuple[float, ...],
+    ends: tuple[float, ...],
     write: str | None,
     json_file: str | None,
 ) -> None:
@@ -121,6 +124,8 @@ def calibrate(
         raise click.UsageError("--record and --at go together")
     if record is not None and recording is not None:
         raise click.UsageError("--record is a recording by itself; calibrate in two steps")
+    options.once_each("--from", begins, ["the recording"])
+    options.once_each("--to", ends, ["the recording"])
     result = al.calibrate(
         recording if record is None else record,
         tone_db=None if tone_db is None else float(tone_db),
@@ -133,6 +138,8 @@ def calibrate(
         steady=steady,
         site=site_file,
         channel=channel,
+        from_s=begins[0] if begins else None,
+        to_s=ends[0] if ends else None,
     )
     if write is not None:
         result.write_site(write)

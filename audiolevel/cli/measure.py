@@ -23,6 +23,7 @@ def measure(
     time_column: str | None,
     begins: tuple[float, ...],
     ends: tuple[float, ...],
+    sequence: bool,
     history: str | None,
     coarse: bool,
     json_file: str | None,
@@ -31,23 +32,26 @@ def measure(
     """What are the levels, onsets and clipping in these recordings?
 
     A level history (CSV) may stand in place of a recording: one made by --history, which is always
-    in dB FS, or the log of a sound level meter with a row every second or less.
+    in dB FS, or the log of a sound level meter with a row every second or less. So may the sound
+    track of a video (extra: video). - is a WAV stream on standard input.
     """
     import audiolevel as al
 
-    if history is not None and len(recordings) != 1:
+    each = options.joined(recordings, sequence=sequence)
+    if history is not None and len(each) != 1:
         raise click.UsageError("--history takes one recording at a time")
     if coarse and history is None:
         raise click.UsageError("--coarse goes with --history FILE.csv")
-    options.once_each("--start", starts, recordings)
+    options.once_each("--start", starts, each)
     result = al.measure_all(
         recordings,
         site=site_file,
         channel=channel,
         level_column=level_column,
         time_column=time_column,
-        from_s=options.for_each("--from", begins, recordings),
-        to_s=options.for_each("--to", ends, recordings),
+        from_s=options.for_each("--from", begins, each),
+        to_s=options.for_each("--to", ends, each),
+        sequence=sequence,
         starts=starts,
         history=history,
         coarse=coarse,

@@ -135,6 +135,11 @@ part = _together(
         help="To here, from the beginning of the recording; once, or for each.",
     ),
 )
+sequence = click.option(
+    "--sequence",
+    is_flag=True,
+    help="The recordings are one, split by the recorder: join them in time order.",
+)
 weather = click.option(
     "--weather",
     "weather",
@@ -246,8 +251,10 @@ def quiet() -> bool:
 
 # what is listened to, and where and when it was recorded
 listening = _together(recordings, site, channel, start)
+# which part of a recording, and what makes one
+extent = _together(part, sequence)
 # how a level history is read, and which part of a recording
-reading = _together(log_columns, part)
+reading = _together(log_columns, extent)
 # how sure the intervals are
 chance = _together(confidence, seed)
 # where the result goes
@@ -263,6 +270,11 @@ def once_each(option: str, values: Sequence[Any], files: Sequence[str]) -> None:
         )
 
 
+def joined(recordings: Sequence[str], *, sequence: bool) -> Sequence[str]:
+    """What options are given for: each recording, or the one that they are together."""
+    return recordings[:1] if sequence else recordings
+
+
 def for_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> Sequence[Any]:
     """An option given once for all recordings, or once for each."""
     # unlike `once_each`: a part or the weather may well be the same in all
@@ -276,7 +288,8 @@ def for_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> S
 def progress(path: str) -> Iterator[Callable[[int], object] | None]:
     """A bar over the recording's length on a terminal, nothing in a pipe."""
     # length is asked for only where there is a bar to draw
-    length_ms = _length_ms(path) if sys.stderr.isatty() and not quiet() else 0
+    # standard input has no length, and looking at it would use it up
+    length_ms = _length_ms(path) if path != "-" and sys.stderr.isatty() and not quiet() else 0
     if not length_ms:
         yield None
         return

@@ -31,6 +31,7 @@ def plan(
     time_column: str | None,
     begins: tuple[float, ...],
     ends: tuple[float, ...],
+    sequence: bool,
     marks: tuple[str, ...],
     weather: tuple[str, ...],
     settings: tuple[str, ...],
@@ -51,8 +52,9 @@ def plan(
     """
     import audiolevel as al
 
-    options.once_each("--start", starts, recordings)
-    options.once_each("--marks", marks, recordings)
+    each = options.joined(recordings, sequence=sequence)
+    options.once_each("--start", starts, each)
+    options.once_each("--marks", marks, each)
     asked = None
     if any(value is not None for value in (level_db, shown, change_db)):
         # one asked setting has one gain; None is the recorded one
@@ -66,13 +68,14 @@ def plan(
         site=site_file,
         starts=starts,
         marks=marks,
-        weather=options.for_each("--weather", weather, recordings),
+        weather=options.for_each("--weather", weather, each),
         asked=asked,
         channel=channel,
         level_column=level_column,
         time_column=time_column,
-        from_s=options.for_each("--from", begins, recordings),
-        to_s=options.for_each("--to", ends, recordings),
+        from_s=options.for_each("--from", begins, each),
+        to_s=options.for_each("--to", ends, each),
+        sequence=sequence,
         confidence=confidence,
         seed=seed,
         progress=options.progress,

@@ -9,6 +9,7 @@ from audiolevel.cli import options
 
 @click.command()
 @options.listening
+@options.extent
 @options.marks
 @click.option(
     "--assume-full-scale-db",
@@ -32,6 +33,9 @@ def privacy(
     site_file: str | None,
     channel: int | None,
     starts: tuple[datetime, ...],
+    begins: tuple[float, ...],
+    ends: tuple[float, ...],
+    sequence: bool,
     marks: tuple[str, ...],
     assume_full_scale_db: float | None,
     date: str | None,
@@ -49,14 +53,18 @@ def privacy(
     """
     import audiolevel as al
 
-    options.once_each("--start", starts, recordings)
-    options.once_each("--marks", marks, recordings)
+    each = options.joined(recordings, sequence=sequence)
+    options.once_each("--start", starts, each)
+    options.once_each("--marks", marks, each)
     result = al.review_privacy(
         recordings,
         site=site_file,
         starts=starts,
         marks=marks,
         channel=channel,
+        from_s=options.for_each("--from", begins, each),
+        to_s=options.for_each("--to", ends, each),
+        sequence=sequence,
         assume_full_scale_db=assume_full_scale_db,
         date=date,
         redact=redact,

@@ -48,6 +48,7 @@ def trial(
     time_column: str | None,
     begins: tuple[float, ...],
     ends: tuple[float, ...],
+    sequence: bool,
     marks: tuple[str, ...],
     weather: tuple[str, ...],
     confidence: float,
@@ -65,8 +66,9 @@ def trial(
     if at_db is None:
         needed = "--level-db" if mode == "threshold" else "--change-db"
         raise click.UsageError(f"--mode {mode} needs {needed}")
-    options.once_each("--start", starts, recordings)
-    options.once_each("--marks", marks, recordings)
+    each = options.joined(recordings, sequence=sequence)
+    options.once_each("--start", starts, each)
+    options.once_each("--marks", marks, each)
     site = al.read_site(site_file)
     given = {
         "window_s": window_s,
@@ -84,12 +86,13 @@ def trial(
         site=site,
         starts=starts,
         marks=marks,
-        weather=options.for_each("--weather", weather, recordings),
+        weather=options.for_each("--weather", weather, each),
         channel=channel,
         level_column=level_column,
         time_column=time_column,
-        from_s=options.for_each("--from", begins, recordings),
-        to_s=options.for_each("--to", ends, recordings),
+        from_s=options.for_each("--from", begins, each),
+        to_s=options.for_each("--to", ends, each),
+        sequence=sequence,
         confidence=confidence,
         seed=seed,
         progress=options.progress,

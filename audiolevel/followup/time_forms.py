@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
+from audiolevel.metering.file_times import time_in_name
+
 ORDERS = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}
 # English, and what German, French, Spanish and Italian cameras write besides
 _MONTHS = {
@@ -58,13 +60,6 @@ _COMPACT_TIME = re.compile(r"(\d{4})(\d{2})(\d{2})[T _-]?(\d{2})(\d{2})(\d{2})(Z
 _EPOCH = re.compile(r"(\d{9,10})(?:[.,](\d{1,9}))?|(\d{12,13})")
 # seconds since 1970 at the beginnings of 2000 and 2100: outside, a number is no time of a camera
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800
-_IN_A_NAME = re.compile(
-    r"(?<!\d)(20\d{2})[-_.]?(0[1-9]|1[0-2])[-_.]?(0[1-9]|[12]\d|3[01])[-_./\\ T]{0,3}"
-    r"([01]\d|2[0-3])[-_.:h]?([0-5]\d)[-_.:m]?([0-5]\d)(?!\d)"
-    # or the times of beginning and end on end, as twice fourteen digits
-    r"|(?<!\d)(20\d{2})(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])([01]\d|2[0-3])([0-5]\d)([0-5]\d)"
-    r"(?=20\d{12})"
-)
 
 
 class AmbiguousDates(ValueError):
@@ -155,7 +150,7 @@ def times_of(texts: Sequence[str], time_format: str = "", order: str = "") -> Ti
     epochs = [_epoch(text) for text in texts]
     if any(epochs):
         return Times(epochs, "epoch")
-    return Times([_in_a_name(text) for text in texts], "name")
+    return Times([time_in_name(text) for text in texts], "name")
 
 
 def _in_order(texts: Sequence[str], cells: Sequence[_Cell | None], order: str) -> Times:
@@ -274,14 +269,3 @@ def _epoch(text: str) -> datetime | None:
     if not _EPOCH_FROM <= seconds < _EPOCH_TO:
         return None
     return datetime.fromtimestamp(seconds, UTC)
-
-
-def _in_a_name(text: str) -> datetime | None:
-    found = _IN_A_NAME.search(text)
-    if found is None:
-        return None
-    numbers = [int(part) for part in found.groups() if part is not None]
-    try:
-        return datetime(*numbers[:6])  # type: ignore[arg-type]  # six numbers
-    except ValueError:
-        return None

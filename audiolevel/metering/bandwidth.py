@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from audiolevel.arrays import Array
-from audiolevel.metering.recordings import Block
+from audiolevel.metering.readers import Block
 
 # 5 Hz to 47 Hz a line at 8 to 192 kHz; one such piece is heard of every second
 _PIECE = 4096

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from audiolevel.metering.recordings import Block
+from audiolevel.metering.readers import Block
 
 # a channel this far under the loudest carries no sound of the site
 DEAD_BELOW_DB = 40.0

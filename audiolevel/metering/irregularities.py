@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from audiolevel.arrays import Array
-from audiolevel.metering.recordings import Block
+from audiolevel.metering.readers import Block
 
 # an analogue input is never exactly zero for so long; a lost packet of a stream is
 _ZEROS_S = 0.02

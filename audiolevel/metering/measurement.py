@@ -29,7 +29,8 @@ from audiolevel.metering.meter import ROW_S, LevelRows, Meter
 from audiolevel.metering.onsets import COARSEST_S, OnsetFinder, Onsets, joined_onsets
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.parts import ALL, Part
-from audiolevel.metering.recordings import Block, Recording, open_recording
+from audiolevel.metering.readers import Block
+from audiolevel.metering.recordings import Recording, open_recording
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 
 Progress = Callable[[int], object]
@@ -98,6 +99,11 @@ class Measurement:
     lacking : frozenset of str
         Columns of `LevelRows` that a level history does not have; what would be made of them is
         not known.
+    start_by : str
+        "name" or "metadata" where the file itself had to say when it began.
+    jumps : tuple of (float, float)
+        Gaps between the files of a sequence, and jumps of a video's time stamps: seconds of sound
+        before each, and seconds left out (negative where stamps go back).
     """
 
     path: Path
@@ -126,6 +132,8 @@ class Measurement:
     row_s: float = ROW_S
     quantity: str = "LAF"
     lacking: frozenset[str] = frozenset()
+    start_by: str = ""
+    jumps: tuple[tuple[float, float], ...] = ()
 
     @property
     def has_peaks(self) -> bool:
@@ -242,7 +250,7 @@ def measure(
     if not isinstance(source, Recording) and is_history(source):
         return _measure_history(LevelLog(source, form), part, request)
     sound = source if isinstance(source, Recording) else open_recording(source)
-    return _measure_sound(sound.part(part), request)
+    return _measure_sound(sound.part(part), request, part)
 
 
 @dataclass(frozen=True)
@@ -356,7 +364,7 @@ class _RowAccumulator:
         return np.concatenate(peak), np.concatenate(lafmax), np.concatenate(lafmin)
 
 
-def _measure_sound(recording: Recording, request: _Request) -> Measurement:
+def _measure_sound(recording: Recording, request: _Request, part: Part) -> Measurement:
     channel, span = request.channel, request.span
     if channel is not None and not 1 <= channel <= recording.channels:
         raise SettingError(
@@ -370,11 +378,15 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
     duration_s = _duration_s(heard.frames, recording.rate_hz, span)
     peak, lafmax, lafmin = rows.seconds()
     # decoding stopped before the length that the header gave; a span ends early on purpose
-    broke_off = heard.frames < recording.frames and span is None
+    broke_off = recording.breaks_off(heard.frames) and span is None
+    start, by = request.start, ""
+    if start is None and recording.start is not None:
+        start, by = part.start(recording.start), recording.start_by
     return Measurement(
         path=recording.path,
-        recording=recording,
-        start=request.start,
+        # what came by standard input is gone
+        recording=None if recording.stream is not None else recording,
+        start=start,
         sample_rate_hz=recording.rate_hz,
         channels=recording.channels,
         channel=channel,
@@ -395,6 +407,22 @@ def _measure_sound(recording: Recording, request: _Request) -> Measurement:
         half_scale_share=heard.beyond_half / (heard.frames * heard.channels),
         irregularities=heard.samples.found(),
         spectrum=heard.spectrum,
+        start_by=by,
+        jumps=_jumps_within(recording, part),
+    )
+
+
+def _jumps_within(recording: Recording, part: Part) -> tuple[tuple[float, float], ...]:
+    """Jumps of the part that was heard, counted from its beginning."""
+    end_s = np.inf if part.to_s is None else part.to_s
+    known, before_s = list(recording.jumps), 0.0
+    for file in recording.files:
+        known += [(before_s + at_s, jump_s) for at_s, jump_s in file.jumps]
+        before_s += file.duration_s
+    return tuple(
+        (at_s - part.begin_s, jump_s)
+        for at_s, jump_s in sorted(known)
+        if part.begin_s < at_s < end_s
     )
 
 

@@ -24,7 +24,7 @@ from scipy.signal import lfilter, sosfilt
 
 from audiolevel.arrays import Array, IntArray
 from audiolevel.metering.decibels import mean_square, rounded_db
-from audiolevel.metering.recordings import Block
+from audiolevel.metering.readers import Block
 from audiolevel.metering.weighting import filters
 
 ROW_S = 0.01

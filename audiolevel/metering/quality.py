@@ -66,12 +66,32 @@ def quality_notices(
         _coarse(measurement),
         None if measurement.has_peaks else notice("no peaks"),
         notice("truncated") if measurement.truncated else None,
+        _jumps(measurement),
+        _start_found(measurement),
         *(notice(f"channel {fault}", channel=n) for n, fault in measurement.channel_faults),
         *_irregular(measurement),
         _narrow(measurement),
         notice("uncalibrated") if scale.spl_at_full_scale_db is None else None,
     ]
     return [one for one in notices if one is not None]
+
+
+def _jumps(measurement: Measurement) -> Notice | None:
+    if not measurement.jumps:
+        return None
+    return notice(
+        "time gaps",
+        jumps=len(measurement.jumps),
+        left_out_s=sum(max(0.0, jump_s) for _, jump_s in measurement.jumps),
+        first_s=measurement.jumps[0][0],
+    )
+
+
+def _start_found(measurement: Measurement) -> Notice | None:
+    if not measurement.start_by or measurement.start is None:
+        return None
+    start = measurement.start.isoformat(" ", "minutes")
+    return notice("start found", measurement.start_by, start=start)
 
 
 def clipping_notices(measurement: Measurement, gain_db: float) -> list[Notice]:

@@ -6,45 +6,29 @@ and ends on the same grid of milliseconds. Full scale is an amplitude of 1.
 """
 
 import os
+import sys
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from contextlib import closing
+from dataclasses import dataclass, field, fields, replace
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 import soundfile as sf
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
 from audiolevel.errors import PassingError, RecordingError, SettingError
 from audiolevel.files import draft_of
 from audiolevel.metering.parts import ALL, Part
+from audiolevel.metering.readers import Block, Opened, SequenceReader, SoundFileReader
+from audiolevel.metering.sound_formats import LOSSY, bits_of, clip_amplitude, format_floor_db
+from audiolevel.metering.video import VideoFile, is_video
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 _LONGEST_SOUND_S = 60
-Block = NDArray[np.float32]
-
-# Amplitude at which a format can go no higher, a hair below so that rounding does not hide it.
-# G.711 ends at 32124/32768 (µ-law) and 32256/32768 (A-law); ITU-T G.711 Tables 1a and 2a.
-# A lossy codec smears the flat top, so its clipped samples lie around full scale.
-_CLIP_AMPLITUDE = {
-    "ULAW": 32123 / 32768,
-    "ALAW": 32255 / 32768,
-    "PCM_S8": 126.5 / 128,
-    "PCM_U8": 126.5 / 128,
-    "VORBIS": 0.985,
-    "OPUS": 0.985,
-    "MPEG_LAYER_III": 0.985,
-}
-# half a 16-bit step below the highest number, 32767
-_CLIP_AMPLITUDE_PCM = 32766.5 / 32768
-
-_PCM_16_STEP = np.float32(1 / 32768)
-_LOSSY = ("VORBIS", "OPUS", "MPEG_LAYER_III", "MPEG_LAYER_II", "MPEG_LAYER_I")
-
-# Bits whose quantising noise is the lowest level the format itself can hold; for G.711 the
-# smallest step near zero is that of a 13-bit (A-law) and 14-bit (µ-law) converter.
-_BITS = {"PCM_S8": 8, "PCM_U8": 8, "ALAW": 13, "ULAW": 14, "PCM_16": 16}
-_BITS_LOSSY_OR_BETTER = {"PCM_24": 24, "PCM_32": 24, "FLOAT": 24, "DOUBLE": 24}
+# a stream of unknown length announces as much as its header can, two or four gigabytes
+_UNKNOWN_FRAMES = 2**31 // 32 - 1
 
 
 @dataclass(frozen=True)
@@ -65,6 +49,19 @@ class Recording:
         Level of the format's own quantising noise, dB FS.
     truncated : bool
         The header announces more than the file holds.
+    video : bool
+        It is the sound track of a video.
+    files : tuple of Recording
+        Where a recorder has split it: the files, in time order.
+    stream : SoundFile or None
+        It comes by standard input, and can be heard once.
+    start : datetime or None
+        When it began, where its name or its metadata say so.
+    start_by : str
+        "name" or "metadata" (then in UTC): who says so.
+    jumps : list of (float, float)
+        Gaps and jumps of its time stamps, as far as it was read: seconds of sound before each, and
+        seconds left out (negative where stamps go back).
     """
 
     path: Path
@@ -75,6 +72,12 @@ class Recording:
     format_floor_db: float
     truncated: bool
     subtype: str
+    video: bool = field(default=False, kw_only=True)
+    files: tuple["Recording", ...] = field(default=(), kw_only=True)
+    stream: sf.SoundFile | None = field(default=None, kw_only=True, compare=False)
+    start: datetime | None = field(default=None, kw_only=True)
+    start_by: str = field(default="", kw_only=True)
+    jumps: list[tuple[float, float]] = field(default_factory=list, kw_only=True, compare=False)
 
     @property
     def duration_s(self) -> float:
@@ -84,7 +87,26 @@ class Recording:
     @property
     def seeks_exactly(self) -> bool:
         """Whether a reading may begin anywhere and give the very samples of a reading from 0."""
-        return self.subtype not in _LOSSY and not self.truncated
+        lossy = self.subtype in LOSSY or self.video
+        return not (lossy or self.truncated or self.files or self.stream)
+
+    def breaks_off(self, heard: int) -> bool:
+        """Whether so many frames are less than it announces."""
+        if self.stream is not None and self.frames >= _UNKNOWN_FRAMES:
+            return False
+        # a video rounds its length; what else it lacks its reader knows
+        slack = self.rate_hz if self.video else 0
+        return heard < self.frames - slack
+
+    def _opened(self) -> Opened:
+        """The file or files behind it, to be read and closed."""
+        if self.stream is not None:
+            return SoundFileReader(self.stream, keep_open=True)
+        if self.files:
+            return SequenceReader(
+                [one._opened for one in self.files], [one.frames for one in self.files]
+            )
+        return VideoFile(self.path, self.jumps) if self.video else SoundFileReader(_open(self.path))
 
     def blocks(
         self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
@@ -117,20 +139,20 @@ class Recording:
 
     def _between(self, position: int, stop: int | None, size: int) -> Iterator[Block]:
         """The frames of the file from `position` on, in blocks of `size`."""
-        with _open(self.path) as file:
+        with closing(self._opened()) as file:
             # not for 0: a pipe or an odd format need not be able to seek
             if position:
                 file.seek(position)
             while stop is None or position < stop:
                 wanted = size if stop is None else min(size, stop - position)
-                block, broken = _read(file, position, wanted)
+                block = file.read(wanted)
                 # before anyone measures it: one NaN would spoil every level after it
                 self._refuse_not_finite(block, position)
                 if len(block):
                     yield block
                 position += len(block)
                 # fewer than asked for is the end, whatever the header announces
-                if broken or len(block) < wanted:
+                if len(block) < wanted:
                     return
 
     def part(self, part: Part) -> "Recording":
@@ -218,7 +240,7 @@ class StretchReader:
         self._first = recording.first_frame if isinstance(recording, RecordingPart) else 0
         in_memory = isinstance(recording, ArrayRecording)
         self._samples = recording.samples if isinstance(recording, ArrayRecording) else None
-        self._file = None if in_memory else _open(recording.path)
+        self._file = None if in_memory else recording._opened()
 
     def read(self, first_frame: int, frames: int) -> Block:
         """Samples, shape (frames, channels); silence where the recording has none."""
@@ -236,8 +258,7 @@ class StretchReader:
             assert self._samples is not None  # one of the two is there
             return self._samples[begin : begin + frames]
         self._file.seek(self._first + begin)
-        samples: Block = self._file.read(frames, dtype="float32", always_2d=True)
-        return samples
+        return self._file.read(frames)
 
 
 def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") -> ArrayRecording:
@@ -277,7 +298,7 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
         frames=len(wave),
         # the highest number is a step below 1; half a step below that is surely it
         clip_amplitude=1.0 if bits == 24 else 1.0 - 1.5 / 2 ** (bits - 1),
-        format_floor_db=_format_floor_db(bits),
+        format_floor_db=format_floor_db(bits),
         truncated=False,
         subtype="FLOAT",
         samples=wave,
@@ -296,17 +317,14 @@ def _refuse_rate(where: object, rate_hz: int) -> None:
         )
 
 
-def _format_floor_db(bits: int) -> float:
-    """Quantising noise against a full-scale sine: 6.02 dB a bit and 1.76 dB."""
-    return -(6.02 * bits + 1.76)
-
-
 def open_recording(path: str | os.PathLike[str]) -> Recording:
     """Look at a sound file: WAV, RF64, FLAC, Ogg Vorbis, Opus, MP3 and whatever else is readable.
 
     Parameters
     ----------
     path : path
+        Of a sound file, or of a video (MP4, MOV, MKV, AVI, TS …) where the extra is installed; `-`
+        is a WAV stream on standard input.
 
     Returns
     -------
@@ -318,33 +336,69 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
         The file is missing, empty, a folder, not a sound file, holds no samples, or has a
         sampling rate outside 8 to 192 kHz.
     """
+    if os.fspath(path) == "-":
+        return _standard_input()
     where = Path(path)
     _refuse_no_file(where)
+    if is_video(where):
+        return _video(where)
     with _open(where) as file:
         rate_hz, frames, subtype = int(file.samplerate), int(file.frames), str(file.subtype)
         channels, log = int(file.channels), str(file.extra_info)
     if frames == 0:
         raise RecordingError(f"{where}: holds no samples; record again")
     _refuse_rate(where, rate_hz)
-    # what is not known is taken for 16 bits, a floor of -98.1 dB FS
-    bits = _BITS.get(subtype, _BITS_LOSSY_OR_BETTER.get(subtype, 16))
     return Recording(
         path=where,
         rate_hz=rate_hz,
         channels=channels,
         frames=frames,
-        clip_amplitude=_clip_amplitude(subtype),
-        format_floor_db=_format_floor_db(bits),
+        clip_amplitude=clip_amplitude(subtype),
+        format_floor_db=format_floor_db(bits_of(subtype)),
         # libsndfile's log has this where a chunk announces more than there is
         truncated="(should be" in log,
         subtype=subtype,
     )
 
 
-def _clip_amplitude(subtype: str) -> float:
-    if subtype in ("FLOAT", "DOUBLE"):
-        return 1.0
-    return _CLIP_AMPLITUDE.get(subtype, _CLIP_AMPLITUDE_PCM)
+def _video(where: Path) -> Recording:
+    with VideoFile(where) as file:
+        _refuse_rate(where, file.samplerate)
+        start, by = file.start()
+        return Recording(
+            path=where,
+            rate_hz=file.samplerate,
+            channels=file.channels,
+            frames=file.frames,
+            clip_amplitude=file.clip_amplitude,
+            format_floor_db=format_floor_db(file.bits),
+            truncated=False,
+            subtype="VIDEO",
+            video=True,
+            start=start,
+            start_by=by,
+        )
+
+
+def _standard_input() -> Recording:
+    """The WAV stream on standard input, whose header may not know how long it will be."""
+    try:
+        file = sf.SoundFile(sys.stdin.fileno(), closefd=False)
+    except (sf.LibsndfileError, OSError, ValueError) as error:
+        raise RecordingError("-: standard input is no WAV stream; pipe one in") from error
+    _refuse_rate("-", file.samplerate)
+    subtype = str(file.subtype)
+    return Recording(
+        path=Path("standard input"),
+        rate_hz=int(file.samplerate),
+        channels=int(file.channels),
+        frames=int(file.frames),
+        clip_amplitude=clip_amplitude(subtype),
+        format_floor_db=format_floor_db(bits_of(subtype)),
+        truncated=False,
+        subtype=subtype,
+        stream=file,
+    )
 
 
 def _refuse_no_file(where: Path) -> None:
@@ -366,30 +420,6 @@ def _open(where: Path) -> sf.SoundFile:
         raise RecordingError(
             f"{where}: is not a sound file that can be read; export it as WAV, FLAC, Ogg or MP3"
         ) from error
-
-
-def _read(file: sf.SoundFile, position: int, size: int) -> tuple[Block, bool]:
-    """Read up to `size` frames; the flag says that the file broke off within them."""
-    try:
-        if file.subtype == "PCM_16":
-            # the same numbers at a quarter of the time that libsndfile takes to scale them
-            return file.read(size, dtype="int16", always_2d=True) * _PCM_16_STEP, False
-        return file.read(size, dtype="float32", always_2d=True), False
-    except sf.LibsndfileError:
-        return _read_up_to_the_break(file, position, size), True
-
-
-def _read_up_to_the_break(file: sf.SoundFile, position: int, size: int) -> Block:
-    # an empty first part, so that a break at once still has the right shape
-    parts = [np.zeros((0, file.channels), np.float32)]
-    try:
-        file.seek(position)
-        # in small pieces, so that no more than one of them is lost before the break
-        for _ in range(0, size, 1024):
-            parts.append(file.read(1024, dtype="float32", always_2d=True))
-    except sf.LibsndfileError:
-        pass  # the end of what can be decoded
-    return np.concatenate(parts)
 
 
 def read_whole(path: str | os.PathLike[str]) -> tuple[Array, int]:

@@ -19,7 +19,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.intervals import Interval
-from audiolevel.metering.recordings import Block
+from audiolevel.metering.readers import Block
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.privacy.intelligibility import (
     BANDS_HZ,

@@ -22,7 +22,7 @@ import numpy as np
 from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.errors import SettingError
 from audiolevel.intervals import MOMENT_S, Interval, wilson_interval
-from audiolevel.metering.recordings import Block
+from audiolevel.metering.readers import Block
 
 FRAME_S = 0.064  # four periods of the lowest voice
 FRAMES_PER_S = 100

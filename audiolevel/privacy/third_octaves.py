@@ -18,7 +18,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.metering.decibels import level_db
-from audiolevel.metering.recordings import Block
+from audiolevel.metering.readers import Block
 from audiolevel.privacy.intelligibility import BANDS_HZ
 
 SLICE_S = 0.125

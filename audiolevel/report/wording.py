@@ -135,6 +135,18 @@ _SENTENCES: Sentences = {
         "the recording, or from a history that measure --history made of it"
     ),
     ("truncated", ""): lambda: "the file breaks off before its end; measured as far as it goes",
+    ("time gaps", ""): lambda jumps, left_out_s, first_s: (
+        f"{jumps} gaps or jumps of its time stamps, the first after {span(first_s)}, "
+        f"{span(left_out_s)} left out in all: nothing was put in their place, and they are no time "
+        "listened to"
+    ),
+    ("start found", "name"): lambda start: (
+        f"taken to begin at {start} by its name; --start says otherwise"
+    ),
+    ("start found", "metadata"): lambda start: (
+        f"taken to begin at {start} by its metadata, which cameras often write in UTC; give the "
+        "local time by --start if the hours matter"
+    ),
     ("channel dead", ""): lambda channel: (
         f"channel {channel} carries no sound of the site; check its cable, or listen to another "
         "(--channel)"

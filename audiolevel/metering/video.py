@@ -1,0 +1,315 @@
+"""The sound track of a camera's own file (MP4, MOV, MKV, AVI, TS …), read as a stream.
+
+Decoding is PyAV's, an extra. The track is handed on as it was recorded, sample after sample; where
+its time stamps jump, the jump is noted and nothing is put in its place.
+
+Entry points: `VideoFile`, `is_video`.
+"""
+
+from collections import deque
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import numpy as np
+
+from audiolevel.errors import PassingError, RecordingError
+from audiolevel.files import VIDEO_ENDINGS
+from audiolevel.metering.file_times import time_in_name
+from audiolevel.metering.readers import Block
+
+Jump = tuple[float, float]
+
+# nothing else: a playlist under the name of a video could ask for other files, or for a network
+_OPTIONS = {
+    "protocol_whitelist": "file",
+    "format_whitelist": "mov,matroska,webm,avi,mpegts,mpeg,asf,flv,aac",
+}
+# time stamps are rounded to a millisecond, or to a frame of the codec of some 20 ms
+_JUMP_S = 0.1
+_MOST_BAD_PACKETS = 50
+# a stretch is found again from a place this far before it, when decoders have settled
+_SETTLE_S = 1.0
+_MARK_EVERY_S = 5.0
+# a header may round the length of a track up; what is missing beyond that is missing
+_LENGTH_SLACK_S = 1.0
+
+# amplitude at which a codec can go no higher, and bits whose quantising noise is its floor; as in
+# `recordings`: G.711 by ITU-T G.711 tables, lossy codecs smear the flat top
+_CODECS = {
+    "pcm_mulaw": (32123 / 32768, 14),
+    "pcm_alaw": (32255 / 32768, 13),
+    "pcm_u8": (126.5 / 128, 8),
+    "pcm_s24le": (32766.5 / 32768, 24),
+    "pcm_f32le": (1.0, 24),
+    "flac": (32766.5 / 32768, 16),
+}
+_PCM = (32766.5 / 32768, 16)
+_LOSSY = (0.985, 16)
+# full scale of the sample formats that are whole numbers
+_FULL_SCALE = {"s16": 2.0**15, "s32": 2.0**31, "u8": 2.0**7}
+
+
+def is_video(path: Path) -> bool:
+    """Whether the file's name says that it is one of a camera or of an editor of video."""
+    return path.suffix.lower() in VIDEO_ENDINGS
+
+
+def _library(path: Path) -> Any:
+    try:
+        # only where a video is read: an extra that few need
+        import av
+    except ImportError as error:
+        raise PassingError(
+            f"{path}: reading video needs the extra: pip install 'audiolevel[video]'"
+        ) from error
+    return av
+
+
+class VideoFile:
+    """The first sound track of a file, in the manner of `soundfile.SoundFile`.
+
+    Parameters
+    ----------
+    path : Path
+    jumps : list of (float, float), optional
+        Receives where the time stamps jump: seconds of sound before it, and seconds left out
+        (negative where stamps go back). Each once, however often the file is read.
+
+    Raises
+    ------
+    PassingError
+        PyAV is not installed.
+    RecordingError
+        No such file can be read, or it has no sound track.
+    """
+
+    def __init__(self, path: Path, jumps: list[Jump] | None = None) -> None:
+        self._path, self._av = path, _library(path)
+        self._jumps = [] if jumps is None else jumps
+        # of the reading: places to begin again from, (frame, time stamp)
+        self._marks: list[tuple[int, int]] = []
+        self.broken = False
+        self._begin()
+        self.samplerate, self.channels = self._first()
+        self.clip_amplitude, self.bits = _nature(self._codec)
+        self.frames = round(self._length_s() * self.samplerate)
+
+    def __enter__(self) -> "VideoFile":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._container.close()
+
+    def _begin(self) -> None:
+        """Open the file, at its beginning."""
+        try:
+            self._container = self._av.open(str(self._path), options=_OPTIONS)
+        # whatever PyAV makes of a damaged file: its own errors are OSError, ValueError and others
+        except Exception as error:
+            raise RecordingError(
+                f"{self._path}: is no video or sound file that can be read; export its sound as WAV"
+            ) from error
+        if not self._container.streams.audio:
+            self._container.close()
+            raise RecordingError(f"{self._path}: has no sound track; was the microphone on?")
+        self._stream = self._container.streams.audio[0]
+        self._codec = str(self._stream.codec_context.name)
+        self._frames_of = self._decoded()
+        self._rest: deque[Block] = deque()
+        self._at, self._expected_s = 0, None
+
+    def _first(self) -> tuple[int, int]:
+        """Rate and channels, of the first frame: a header may tell half of a rate (HE-AAC)."""
+        frame = next(self._frames_of, None)
+        if frame is None:
+            self.close()
+            raise RecordingError(f"{self._path}: its sound track holds no samples; record again")
+        self._as_first = frame
+        rate, channels = int(frame.sample_rate), int(frame.layout.nb_channels)
+        self._frames_of = _chained(frame, self._frames_of)
+        return rate, channels
+
+    def _length_s(self) -> float:
+        """Length of the track: by its own account, by that of the file, or by its packets."""
+        stream, container = self._stream, self._container
+        if stream.duration and stream.time_base:
+            return float(stream.duration * stream.time_base)
+        if container.duration:
+            return float(container.duration) / 1e6
+        return self._packets_s()
+
+    def _packets_s(self) -> float:
+        """Length by the time stamps of the packets, none of which is decoded."""
+        first, last = None, 0.0
+        with self._av.open(str(self._path), options=_OPTIONS) as container:
+            stream = container.streams.audio[0]
+            try:
+                for packet in container.demux(stream):
+                    if packet.pts is not None and packet.time_base is not None:
+                        at_s = float(packet.pts * packet.time_base)
+                        first = at_s if first is None else first
+                        length = float((packet.duration or 0) * packet.time_base)
+                        last = max(last, at_s + length)
+            except Exception:  # as far as it goes
+                return last - (first or 0.0)
+        return last - (first or 0.0)
+
+    def start(self) -> tuple[datetime | None, str]:
+        """When the recording began, and who says so: "name", "metadata", or nobody."""
+        named = time_in_name(self._path.name)
+        if named is not None:
+            return named, "name"
+        text = self._container.metadata.get("creation_time", "")
+        try:
+            found = datetime.fromisoformat(text.replace("Z", "+00:00"))
+        except ValueError:
+            return None, ""
+        # clocks that were never set write the epoch of their format, 1904 or 1970
+        if found.year < 2000:
+            return None, ""
+        return found.replace(tzinfo=None), "metadata"
+
+    def breaks_off(self, heard: int) -> bool:
+        """Whether so many frames are less than the file announced."""
+        return self.broken or heard < self.frames - _LENGTH_SLACK_S * self.samplerate
+
+    def read(self, frames: int) -> Block:
+        """The next frames, shape (frames, channels); fewer at the end."""
+        wanted = [np.zeros((0, self.channels), np.float32)]
+        missing = frames
+        while missing > 0:
+            block = self._rest.popleft() if self._rest else self._next_block()
+            if block is None:
+                break
+            if len(block) > missing:
+                self._rest.appendleft(block[missing:])
+                block = block[:missing]
+            wanted.append(block)
+            missing -= len(block)
+        return np.concatenate(wanted)
+
+    def seek(self, frame: int) -> None:
+        """Go to a frame: onward by decoding, back from a place that was noted on the way."""
+        # where reading stands: what was decoded less what waits
+        here = self._at - sum(map(len, self._rest))
+        if frame < here:
+            here = self._back(frame)
+        while here < frame:
+            skipped = len(self.read(min(frame - here, 10 * self.samplerate)))
+            if not skipped:
+                return
+            here += skipped
+
+    def _back(self, frame: int) -> int:
+        """Begin again at a place before a frame; which frame that is."""
+        before = frame - _SETTLE_S * self.samplerate
+        place = next((mark for mark in reversed(self._marks) if mark[0] <= before), None)
+        if place is not None and self._go_to(*place):
+            return place[0]
+        self.close()
+        self._begin()
+        return 0
+
+    def _go_to(self, frame: int, pts: int) -> bool:
+        """Decode on from a time stamp that was noted; False where the file cannot do that."""
+        try:
+            self._container.seek(pts, stream=self._stream, backward=True)
+        except Exception:
+            return False
+        self._frames_of = self._decoded()
+        self._rest.clear()
+        for found in self._frames_of:
+            if found.pts is None or found.pts > pts:
+                return False
+            if found.pts == pts:
+                self._frames_of = _chained(found, self._frames_of)
+                self._at, self._expected_s = frame, None
+                return True
+        return False
+
+    def _next_block(self) -> Block | None:
+        """The samples of the next frame of the codec, shape (frames, channels); None at the end."""
+        frame = next(self._frames_of, None)
+        if frame is None:
+            return None
+        if frame.sample_rate != self.samplerate or frame.layout.nb_channels != self.channels:
+            raise RecordingError(
+                f"{self._path}: changes its sampling rate or its channels at "
+                f"{self._at / self.samplerate:.1f} s; cut it there"
+            )
+        self._note_time(frame)
+        samples = _samples(frame, self.channels)
+        self._at += len(samples)
+        return samples
+
+    def _note_time(self, frame: Any) -> None:
+        # AVI knows no time stamps: those that are made up for it follow the bytes of the codec
+        if frame.pts is None or frame.time_base is None or self._container.format.name == "avi":
+            return
+        at_s = float(frame.pts * frame.time_base)
+        if self._expected_s is not None and abs(at_s - self._expected_s) > _JUMP_S:
+            jump = round(self._at / self.samplerate, 3), round(at_s - self._expected_s, 3)
+            if jump not in self._jumps:
+                self._jumps.append(jump)
+        self._expected_s = at_s + frame.samples / frame.sample_rate
+        last = self._marks[-1][0] if self._marks else -self.samplerate * _MARK_EVERY_S
+        if self._at - last >= self.samplerate * _MARK_EVERY_S:
+            self._marks.append((self._at, frame.pts))
+
+    def _decoded(self) -> Iterator[Any]:
+        """Frames of the codec; a packet that cannot be decoded is left out, its time is a jump."""
+        bad = 0
+        packets = self._container.demux(self._stream)
+        while True:
+            try:
+                packet = next(packets, None)
+            except Exception:  # the file breaks off within a packet
+                self.broken = True
+                return
+            if packet is None:
+                return
+            try:
+                frames = packet.decode()
+            except Exception:
+                bad += 1
+                self.broken = True
+                if bad > _MOST_BAD_PACKETS:
+                    return
+                continue
+            bad = 0
+            yield from frames
+
+
+def _chained(first: Any, others: Iterator[Any]) -> Iterator[Any]:
+    yield first
+    yield from others
+
+
+def _nature(codec: str) -> tuple[float, int]:
+    """Highest amplitude and bits of a codec."""
+    return _CODECS.get(codec, _PCM if codec.startswith("pcm_") else _LOSSY)
+
+
+def _samples(frame: Any, channels: int) -> Block:
+    """The samples of a frame, shape (frames, channels), full scale 1."""
+    values, name = frame.to_ndarray(), str(frame.format.name)
+    # planar formats have a row a channel, the others one row with the channels in turn
+    table = values.T if name.endswith("p") else values.reshape(-1, channels)
+    kind = name.removesuffix("p")
+    if kind not in _FULL_SCALE:
+        return np.ascontiguousarray(table, np.float32)
+    # unsigned numbers have their zero in the middle
+    zero = _FULL_SCALE[kind] if kind == "u8" else 0.0
+    return np.asarray((table - zero) / _FULL_SCALE[kind], np.float32)
