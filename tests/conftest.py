@@ -26,6 +26,15 @@ def recordings() -> Path:
 
 
 @pytest.fixture(scope="session")
+def sound_theme() -> Path:
+    """The folder of a desktop's recorded sounds: events that nobody here made."""
+    where = os.environ.get("AUDIOLEVEL_SOUND_THEME")
+    if not where or not (Path(where) / "bell.oga").is_file():
+        pytest.skip("AUDIOLEVEL_SOUND_THEME does not name the sounds of sound-theme-freedesktop")
+    return Path(where)
+
+
+@pytest.fixture(scope="session")
 def sample_audio() -> Path:
     """The sample scenario in the repository."""
     return ROOT / "sample_audio"
