@@ -21,6 +21,7 @@ from audiolevel.counting.site_kinds import WET_SHARE, kind_of
 from audiolevel.errors import SettingError
 from audiolevel.files import write_text
 from audiolevel.metering.own_noise import OwnNoise
+from audiolevel.site_checks import check_readings, check_schedule, check_wanted
 from audiolevel.sounds.propagation import Air
 from audiolevel.triggers.trigger import MODES, Trigger
 
@@ -264,18 +265,39 @@ def read_site(path: str | os.PathLike[str] | None) -> Site:
     """
     if path is None:
         return Site()
-    where = Path(path)
+    return _site_of_text(_text(Path(path)), Path(path))
+
+
+def _text(where: Path) -> str:
     try:
-        table = tomllib.loads(where.read_text(encoding="utf-8"))
+        return where.read_text(encoding="utf-8")
     except OSError as error:
         raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
     except UnicodeDecodeError as error:
         raise SettingError(f"{where}: is not text in UTF-8; save it as such") from error
-    except tomllib.TOMLDecodeError as error:
+
+
+def _site_of_text(text: str, where: Path) -> Site:
+    try:
+        table = tomllib.loads(text)
+    # a number of more digits than Python reads is a plain ValueError
+    except (ValueError, RecursionError) as error:
         raise SettingError(f"{where}: is not TOML: {error}") from error
     site: Site = _record(Site, table, str(where), "")
     _refuse_nonsense(site, str(where))
+    try:
+        _refuse_unknown(site, where.parent)
+    except SettingError as error:
+        raise SettingError(f"{where}: {error}") from error
     return site
+
+
+def _refuse_unknown(site: Site, folder: Path) -> None:
+    """Names that the file uses and nobody knows, whether or not they will be needed."""
+    for one in site.wanted:
+        check_wanted(one.sound, one.file, one.level_dba, folder)
+    check_schedule(site.schedule.active, site.schedule.zone, site.schedule.traffic_by_hour)
+    check_readings(site.display.readings)
 
 
 def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
@@ -389,11 +411,9 @@ def add_keys(path: str | os.PathLike[str], sections: Mapping[str, Sequence[str]]
         The file has one of the keys already (the message says the line), or is no site file.
     """
     where = Path(path)
-    before = ""
-    if where.exists():
-        # refuse what is no site file before anything is added to it
-        read_site(where)
-        before = where.read_text(encoding="utf-8")
+    before = _text(where) if where.exists() else ""
+    # refuse what is no site file before anything is added to it
+    _site_of_text(before, where)
     present = tomllib.loads(before)
     for name, lines in sections.items():
         for line in lines:
@@ -403,10 +423,10 @@ def add_keys(path: str | os.PathLike[str], sections: Mapping[str, Sequence[str]]
     text = before
     for name, lines in sections.items():
         text = _with_lines(text, name, lines)
+    # what was added must be readable where it stands, or nothing is written
+    _site_of_text(text, where)
     # all that was in it is still there, so whoever made it loses nothing: the mark of any file
     write_text(where, text, mark="")
-    # what was added must be readable where it stands
-    read_site(where)
 
 
 def _with_lines(text: str, section: str, lines: Sequence[str]) -> str:

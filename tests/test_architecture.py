@@ -46,6 +46,7 @@ FLOORS = (
     {"metering"},
     {"triggers"},
     {"counting", "sounds"},
+    {"site_checks"},
     {"site"},
     {"planning"},
     {"privacy", "followup", "batch"},

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.api.results import AnyPath, Result, site_of
+from audiolevel.api.results import AnyPath, Result, names_its_site, site_of
 from audiolevel.errors import SettingError
 from audiolevel.metering import calibration as calibrations
 from audiolevel.metering.calibration import Calibration, Scale, fit_display
@@ -55,6 +55,7 @@ class CalibrationResult(Instrument, Result):
         return Path(path)
 
 
+@names_its_site
 def calibrate(
     recording: AnyPath | None = None,
     *,

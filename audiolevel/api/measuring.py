@@ -18,6 +18,7 @@ from audiolevel.api.results import (
     each_of,
     form_of,
     name_of,
+    names_its_site,
     parts_of,
     quiet,
     site_of,
@@ -155,6 +156,7 @@ class Measurements(Result):
         return files
 
 
+@names_its_site
 def measure(
     recording: AnyPath | ArrayLike,
     *,
@@ -240,6 +242,7 @@ def length_s(recording: AnyPath) -> float:
     return open_recording(recording).duration_s
 
 
+@names_its_site
 def measure_all(
     recordings: Sequence[AnyPath],
     *,

@@ -15,6 +15,7 @@ from audiolevel.api.results import (
     each_of,
     form_of,
     name_of,
+    names_its_site,
     parts_of,
     quiet,
     site_of,
@@ -122,6 +123,7 @@ class Trials(Result):
         return [file]
 
 
+@names_its_site
 def plan(
     recordings: Sequence[AnyPath],
     *,
@@ -201,6 +203,7 @@ def plan(
     return as_kind(Plan, plan_of(survey, asked))
 
 
+@names_its_site
 def trial(
     recordings: Sequence[AnyPath],
     trigger: Trigger,

@@ -1,13 +1,15 @@
 """What every result of the API can do: be read, be written as JSON, be saved into a folder."""
 
+import functools
 import os
+import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import fields
 from datetime import datetime
 from os import PathLike
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
 from audiolevel.errors import SettingError
 from audiolevel.files import Run, json_mark, text_mark, write_text, writing
@@ -26,6 +28,7 @@ Advance = Callable[[int], object]
 Progress = Callable[[str], AbstractContextManager[Advance | None]]
 
 Base = TypeVar("Base")
+Given = ParamSpec("Given")
 
 
 class Result:
@@ -211,6 +214,26 @@ def site_of(site: Site | AnyPath | None) -> tuple[Site, Path | None]:
         return site, None
     # no file: the defaults, and nothing to be relative to
     return read_site(site), None if site is None else Path(site).parent
+
+
+def names_its_site(function: Callable[Given, Base]) -> Callable[Given, Base]:
+    """A function whose errors about a key of its `site` name the file, whenever they arise."""
+
+    @functools.wraps(function)
+    def named(*words: Given.args, **given: Given.kwargs) -> Base:
+        site = given.get("site")
+        try:
+            return function(*words, **given)
+        except SettingError as error:
+            if not isinstance(site, str | PathLike) or not _OF_A_SITE.match(str(error)):
+                raise
+            raise SettingError(f"{os.fspath(site)}: {error}") from error
+
+    return named
+
+
+# a section, alone or with a key
+_OF_A_SITE = re.compile(r"\[{0,2}(" + "|".join(one.name for one in fields(Site)) + r")\b[.\]]")
 
 
 def quiet(_: str) -> AbstractContextManager[Advance | None]:

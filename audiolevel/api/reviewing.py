@@ -14,6 +14,7 @@ from audiolevel.api.results import (
     as_kind,
     each_of,
     name_of,
+    names_its_site,
     parts_of,
     quiet,
     site_of,
@@ -78,6 +79,7 @@ class PrivacyReview(Review, Result):
         return [where / "privacy.png", page]
 
 
+@names_its_site
 def review_privacy(
     recordings: Sequence[AnyPath],
     *,

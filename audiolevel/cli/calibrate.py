@@ -32,9 +32,15 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
     type=click.Choice(["94", "114"]),
     help="RECORDING holds a sound calibrator's 1 kHz tone at this level (IEC 60942).",
 )
-@click.option("--meter-laeq-db", type=float, help="A meter's LAeq over the minutes of RECORDING.")
 @click.option(
-    "--sensitivity-dbfs", type=float, help="The microphone's data sheet: dB FS at 94 dB SPL."
+    "--meter-laeq-db",
+    type=float,
+    help="A meter's LAeq over the minutes of RECORDING, 10 to 150 dB.",
+)
+@click.option(
+    "--sensitivity-dbfs",
+    type=float,
+    help="The microphone's data sheet: dB FS at 94 dB SPL, -120 to 0.",
 )
 @click.option(
     "--reading",

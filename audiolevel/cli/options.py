@@ -170,7 +170,7 @@ gain_setting = click.option(
 )
 confidence = click.option(
     "--confidence",
-    type=click.FloatRange(0.5, 0.999),
+    type=click.FloatRange(0.5, 0.999, min_open=True),
     default=0.95,
     show_default=True,
     help="Of every interval.",
@@ -238,6 +238,13 @@ def writes(command: _Command) -> _Command:
             context.exit(done)
 
     return cast(_Command, be_quiet(force(careful)))
+
+
+def _paths(given: Any) -> list[str]:
+    """The paths of a parameter: one, several, or each with something beside it."""
+    if isinstance(given, str):
+        return [given]
+    return [one if isinstance(one, str) else one[0] for one in given]
 
 
 _QUIET = "audiolevel.quiet"

@@ -10,11 +10,11 @@ from audiolevel.cli import options
 @click.command()
 @options.mode
 @click.option("--level-db", type=float, help="Of a threshold: dB FS, or dB SPL if calibrated.")
-@click.option("--change-db", type=float, help="Step of a rise, fall or change.")
-@click.option("--window-s", type=float, help="Within which a change must come.")
-@click.option("--hold-s", type=float, help="How long the condition must hold.")
-@click.option("--rearm-s", type=float, help="Dead time after a firing.")
-@click.option("--release-db", type=float, help="How far below a threshold it is released.")
+@click.option("--change-db", type=float, help="Step of a rise, fall or change, above 0.")
+@click.option("--window-s", type=float, help="Within which a change must come, from 0.01.")
+@click.option("--hold-s", type=float, help="How long the condition must hold, from 0.")
+@click.option("--rearm-s", type=float, help="Dead time after a firing, from 0.")
+@click.option("--release-db", type=float, help="How far below a threshold it is released, from 0.")
 @click.option(
     "--gain-db",
     "gains_db",

@@ -220,7 +220,7 @@ def _checked(
     if np.any(np.diff(settings) <= 0):
         raise SettingError("settings: each must be higher than the one before")
     if not 0.5 < confidence < 1:
-        raise SettingError(f"confidence: {confidence:g} is not between 0.5 and 1")
+        raise SettingError(f"confidence: {confidence:g} must lie above 0.5 and below 1")
     if draws < NODES or draws % NODES:
         raise SettingError(f"draws: give a multiple of {NODES}")
     if not 0 <= wet_share <= 1:

@@ -59,8 +59,16 @@ def recording_json(measurement: Measurement, notices: Sequence[Notice], scale: S
             {"channel": n, "fault": fault} for n, fault in measurement.channel_faults
         ],
         "warnings": [one.code for one in notices],
-        "warning_texts": {one.code: notice_text(one) for one in notices},
+        "warning_texts": _texts(notices),
     }
+
+
+def _texts(notices: Sequence[Notice]) -> dict[str, str]:
+    """The sentence of each code; of two cautions with one code, both sentences."""
+    texts: dict[str, list[str]] = {}
+    for one in notices:
+        texts.setdefault(one.code, []).append(notice_text(one))
+    return {code: "; ".join(said) for code, said in texts.items()}
 
 
 def _onsets_of(onsets: Onsets) -> list[Object]:

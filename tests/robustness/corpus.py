@@ -1,0 +1,258 @@
+"""The corpus, and what the program makes of each file of it.
+
+`python -m tests.robustness.corpus FOLDER` writes the files; `judge` runs one as a user would, in a
+process of its own, and says what came of it. What is forbidden has names of its own: a traceback, a
+hang over ten seconds, half a file, a silently wrong number.
+"""
+
+import functools
+import hashlib
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import soundfile as sf
+
+from tests.robustness import sounds, texts
+
+LONGEST_S = 10.0
+# that a recording is short, or has no calibration, says nothing of its damage
+_ORDINARY = {"short", "uncalibrated", "not placed", "history assumed"}
+_WRONG_DB, _WRONG_LENGTH = 1.0, 0.02
+
+
+@dataclass(frozen=True)
+class Case:
+    """A file of the corpus.
+
+    Attributes
+    ----------
+    kind : str
+    file : str
+        Its name; `number` makes it one of a kind in a folder.
+    what : str
+        What is wrong with it.
+    data : bytes
+    wanted : str
+        "right", "caution" or "refused" where that is known beforehand, else "".
+    """
+
+    kind: str
+    file: str
+    what: str
+    data: bytes
+    wanted: str = ""
+
+    @property
+    def number(self) -> str:
+        """A name that no other case has, the same in every run."""
+        return hashlib.sha256(f"{self.kind} {self.file} {self.what}".encode()).hexdigest()[:8]
+
+
+COMMANDS = {
+    "sound": ["measure", "{case}", "--json", "{out}"],
+    "video": ["measure", "{case}", "--json", "{out}"],
+    "history": ["measure", "{case}", "--json", "{out}"],
+    "site file": ["plan", "{base}/a.wav", "--site", "{case}", "--json", "{out}"],
+    "log": ["followup", "{base}/plan.json", "{case}", "--json", "{out}"],
+    "manifest": ["batch", "{base}/folder", "--manifest", "{case}", "--out", "{out}", "--jobs", "1"],
+    "marks": ["trial", "{base}/a.wav", "--level-db", "-30", "--marks", "{case}", "--json", "{out}"],
+    "plan": ["followup", "{case}", "{base}/log.csv", "--json", "{out}"],
+}
+
+
+def make_base(base: Path) -> Path:
+    """The good files that a command needs beside the damaged one."""
+    (base / "folder").mkdir(parents=True, exist_ok=True)
+    sf.write(base / "a.wav", sounds.wave(), sounds.RATE)
+    sf.write(base / "folder" / "a.wav", sounds.wave(), sounds.RATE)
+    (base / "log.csv").write_text(texts.LOG)
+    words = ["plan", str(base / "a.wav"), "--json", str(base / "plan.json"), "--force", "--quiet"]
+    subprocess.run([sys.executable, "-m", "audiolevel", *words], check=True)
+    return base
+
+
+def cases(base: Path) -> Iterator[Case]:
+    """Every file of the corpus; the base has been made."""
+    with tempfile.TemporaryDirectory() as scratch:
+        for kind, files in (
+            ("sound", sounds.sound_files(Path(scratch))),
+            ("video", sounds.video_files(Path(scratch))),
+        ):
+            for name, what, data in files:
+                yield Case(kind, name, what, data)
+    plan = (base / "plan.json").read_text(encoding="utf-8")
+    for kind, made in (
+        ("history", texts.histories()),
+        ("site file", texts.sites()),
+        ("log", texts.logs()),
+        ("manifest", texts.manifests()),
+        ("marks", texts.marks()),
+        ("plan", texts.plans(plan)),
+    ):
+        for name, what, data, wanted in made:
+            yield Case(kind, name, what, data, wanted)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of a case.
+
+    Attributes
+    ----------
+    verdict : str
+        "right", "caution", "refused"; or what must not be: "TRACEBACK", "HANG", "HALF A FILE",
+        "WRONG", "STATUS".
+    said : str
+        The codes of the cautions, or the line of the refusal without the folder's name.
+    """
+
+    verdict: str
+    said: str = ""
+
+    @property
+    def good(self) -> bool:
+        """Whether it is one of the three that are allowed."""
+        return self.verdict in ("right", "caution", "refused")
+
+
+def judge(case: Case, base: Path) -> Outcome:
+    """Run the command of a case in a process of its own."""
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder) / "case"
+        place.mkdir()
+        out = Path(folder) / "out"
+        (place / case.file).write_bytes(case.data)
+        words = [
+            word.format(case=place / case.file, base=base, out=out) for word in COMMANDS[case.kind]
+        ]
+        begin = time.monotonic()
+        try:
+            done = subprocess.run(
+                [sys.executable, "-m", "audiolevel", *words, "--quiet"],
+                capture_output=True,
+                text=True,
+                errors="replace",
+                timeout=3 * LONGEST_S,
+                check=False,
+            )
+        except subprocess.TimeoutExpired:
+            return Outcome("HANG")
+        took_s = time.monotonic() - begin
+        outcome = _outcome(case, done, out, [str(place), str(base), folder])
+        left = [one.name for one in place.iterdir() if one.name != case.file]
+        if left or any(one.name.startswith(".") for one in Path(folder).iterdir()):
+            return Outcome("HALF A FILE", ", ".join(left))
+        return Outcome("HANG", f"{took_s:.0f} s") if took_s > LONGEST_S else outcome
+
+
+def _outcome(
+    case: Case, done: subprocess.CompletedProcess[str], out: Path, hidden: list[str]
+) -> Outcome:
+    said = done.stderr.strip()
+    if "Traceback" in said or done.returncode not in (0, 1):
+        return Outcome("TRACEBACK", f"status {done.returncode}: {said[-200:]}")
+    if done.returncode == 1 and case.kind != "manifest":
+        if said.count("\n") or not said.startswith("audiolevel: "):
+            return Outcome("STATUS", said)
+        # a file that is read may be no file of the case, as a sound named by a site file
+        return Outcome("HALF A FILE" if out.exists() else "refused", _plain(said, hidden))
+    if said:
+        return _manifest(case, done, out, hidden) if case.kind == "manifest" else _lines(said)
+    if case.kind == "manifest":
+        return _manifest(case, done, out, hidden)
+    return _result(case, json.loads(out.read_text(encoding="utf-8")))
+
+
+def _lines(said: str) -> Outcome:
+    return Outcome("STATUS", said)
+
+
+def _plain(said: str, hidden: list[str]) -> str:
+    text = said.removeprefix("audiolevel: ")
+    for folder in hidden:
+        text = text.replace(f"{folder}/", "")
+    return text
+
+
+def _manifest(
+    case: Case, done: subprocess.CompletedProcess[str], out: Path, hidden: list[str]
+) -> Outcome:
+    """A batch is refused as a whole, or names the recording that failed."""
+    if done.returncode == 0:
+        return Outcome("right")
+    said = done.stderr.strip()
+    if said:
+        return Outcome("HALF A FILE" if out.exists() else "refused", _plain(said, hidden))
+    reason = (out / "failures.csv").read_text(encoding="utf-8").splitlines()[1]
+    return Outcome("refused", reason.split(",", 1)[1])
+
+
+def _result(case: Case, told: dict) -> Outcome:
+    codes = _codes(case, told)
+    worth_saying = [code for code in codes if code not in _ORDINARY]
+    if case.kind in ("sound", "video") and not worth_saying:
+        wrong = _wrong(told["recordings"][0], case)
+        if wrong:
+            return Outcome("WRONG", wrong)
+    if case.kind in ("history", "site file", "marks"):
+        # their own cautions are of the base, which is short and uncalibrated
+        worth_saying = codes
+    return Outcome("caution" if worth_saying else "right", ", ".join(sorted(set(worth_saying))))
+
+
+def _codes(case: Case, told: dict) -> list[str]:
+    if "recordings" in told:
+        return list(told["recordings"][0]["warnings"])
+    return [one["code"] for one in told["warnings"]]
+
+
+@functools.cache
+def _true_level() -> float:
+    """LAeq of the undamaged sound."""
+    from audiolevel.metering.measurement import measure
+
+    with tempfile.TemporaryDirectory() as folder:
+        sf.write(Path(folder) / "a.wav", sounds.wave(), sounds.RATE, subtype="FLOAT")
+        return measure(Path(folder) / "a.wav").levels.laeq_db
+
+
+# other sounds than that of the corpus, and what is no damage: a file that says of itself, without
+# contradiction, that it is another one
+_OTHER_SOUND = {
+    *("digital silence", "one sample", "15 ms", "full scale throughout", "eight channels"),
+    *("rate of 11,025 Hz", "data shorter than it is", "data of an odd length", "twice on end"),
+    *("its middle missing", "a sample of 1e30"),
+}
+
+
+def _wrong(told: dict, case: Case) -> str:
+    if case.what in _OTHER_SOUND:
+        return ""
+    by_db = told["laeq_db"] - _true_level()
+    by_length = told["duration_s"] / sounds.SECONDS - 1
+    if abs(by_db) > _WRONG_DB or abs(by_length) > _WRONG_LENGTH:
+        return f"{by_db:+.1f} dB, length {100 * by_length:+.0f} %, no caution"
+    return ""
+
+
+def main() -> None:
+    """Write the files of the corpus into a folder."""
+    folder = Path(sys.argv[1])
+    base = make_base(folder / "base")
+    count = 0
+    for case in cases(base):
+        place = folder / case.kind.replace(" ", "_") / case.number
+        place.mkdir(parents=True, exist_ok=True)
+        (place / case.file).write_bytes(case.data)
+        count += 1
+    print(f"{count} files")
+
+
+if __name__ == "__main__":
+    main()
