@@ -27,6 +27,8 @@ from audiolevel.metering.video import VideoFile, is_video
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 _LONGEST_SOUND_S = 60
+# the meter runs in on the beginning of the first block, and the sooner it ends the less it knows
+_LEAST_BLOCK_S = 2
 # a stream of unknown length announces as much as its header can, two or four gigabytes
 _UNKNOWN_FRAMES = 2**31 // 32 - 1
 
@@ -119,7 +121,7 @@ class Recording:
         Parameters
         ----------
         about_frames : int
-            Length of a block, rounded up to whole seconds.
+            Length of a block, rounded up to whole seconds, two at least.
         first_s, stop_s : int
             Where reading begins and stops; None is the end.
 
@@ -133,7 +135,7 @@ class Recording:
             A sample is not a finite number.
         """
         # −(−a // b) rounds up
-        seconds = max(1, -(-about_frames // self.rate_hz))
+        seconds = max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz))
         stop = None if stop_s is None else stop_s * self.rate_hz
         yield from self._between(first_s * self.rate_hz, stop, seconds * self.rate_hz)
 
@@ -202,7 +204,7 @@ class RecordingPart(Recording):
         self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
     ) -> Iterator[Block]:
         """Hand on the samples as `Recording.blocks` does."""
-        size = max(1, -(-about_frames // self.rate_hz)) * self.rate_hz
+        size = max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz)) * self.rate_hz
         position = self.first_frame + first_s * self.rate_hz
         stop = self.frames if stop_s is None else min(stop_s * self.rate_hz, self.frames)
         yield from self._between(position, self.first_frame + stop, size)
@@ -218,7 +220,7 @@ class ArrayRecording(Recording):
         self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
     ) -> Iterator[Block]:
         """Hand on the samples as `Recording.blocks` does."""
-        size = max(1, -(-about_frames // self.rate_hz)) * self.rate_hz
+        size = max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz)) * self.rate_hz
         stop = self.frames if stop_s is None else min(stop_s * self.rate_hz, self.frames)
         for first in range(first_s * self.rate_hz, stop, size):
             # a copy: who measures a block may write over it
