@@ -13,6 +13,7 @@ from pathlib import Path
 from audiolevel.errors import RecordingError
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.plan import SitePlan
+from audiolevel.planning.survey import bandwidth_hz
 from audiolevel.privacy.audibility import (
     AudibilityCurve,
     ListeningModel,
@@ -23,7 +24,7 @@ from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS
 from audiolevel.privacy.mitigation import Mitigation, mitigations
 from audiolevel.privacy.recorded_time import RecordedTime, recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare, speech_share
-from audiolevel.privacy.third_octaves import BandLevels
+from audiolevel.privacy.third_octaves import BandLevels, carried_bands
 
 
 @dataclass(frozen=True)
@@ -99,6 +100,10 @@ def make_review(
     for other in analyses[1:]:
         # histograms add, so the quiet moments are those of all recordings together
         bands = bands.with_other(other.bands)
+    top_hz = bandwidth_hz(plan.survey.measurements)
+    if top_hz is not None:
+        # a codec or a filter stores less speech than the sampling rate could hold
+        bands = replace(bands, usable=bands.usable & carried_bands(top_hz))
     option, confidence = plan.recommended, plan.survey.confidence
     share = speech_share([one.speech for one in analyses], confidence)
     full_db = plan.survey.scale.spl_at_full_scale_db

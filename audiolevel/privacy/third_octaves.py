@@ -33,6 +33,12 @@ _MIDBANDS_HZ = 1000.0 * 10.0 ** (np.arange(-8, 10) / 10.0)
 _FEWEST_SLICES = 16 * 60  # a minute, before an hour of its own is told
 
 
+def carried_bands(top_hz: float) -> BoolArray:
+    """Which bands a recording carries whole that ends at a frequency; shape (18,)."""
+    # the edge is known to a sixth of an octave, half a band
+    return np.asarray(top_hz >= _MIDBANDS_HZ)
+
+
 def usable_bands(rate_hz: int) -> BoolArray:
     """Which of the 18 bands lie wholly below what the sampling rate can hold, bool, shape (18,)."""
     return np.asarray(USABLE_SHARE * rate_hz >= _MIDBANDS_HZ * 10**0.05)

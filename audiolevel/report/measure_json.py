@@ -38,6 +38,7 @@ def recording_json(measurement: Measurement, notices: Sequence[Notice], scale: S
         "row_s": measurement.row_s,
         "sample_rate_hz": measurement.sample_rate_hz,
         "channels": measurement.channels,
+        "bandwidth_hz": number(measurement.bandwidth_hz, 0),
         "reference": scale.unit,
         **levels_of(measurement.levels, scale),
         "clipping": {

@@ -70,7 +70,17 @@ def _levels(measurement: Measurement, scale: Scale) -> list[str]:
         row("exceeded", *((name, exceeded[name]) for name in ("L1", "L5", "L10", "L50"))),
         row("", *((name, exceeded[name]) for name in ("L90", "L95", "L99"))),
         *entry("full scale", f"highest sample {peak}; {share}"),
+        *_bandwidth(measurement),
     ]
+
+
+def _bandwidth(measurement: Measurement) -> list[str]:
+    top_hz, rate_hz = measurement.bandwidth_hz, measurement.sample_rate_hz
+    if top_hz is None or rate_hz is None:
+        return []
+    # told to two figures, which is as well as the edge of a sixth-octave is known
+    reach = "as far as its sampling rate allows" if 2 * top_hz >= rate_hz else "no farther"
+    return entry("bandwidth", f"sound up to {top_hz / 1000:.2g} kHz, {reach}")
 
 
 def _onsets(measurement: Measurement) -> list[str]:

@@ -216,12 +216,12 @@ def _by_gain(review: Review) -> Section:
         cut = min(efforts[-1].clips_within_m, FARTHEST_M)
         rows.append((name, *(_metres(effort.radius_m.best) for effort in efforts), _metres(cut)))
     text = (
-        "Radius in quiet moments. At a low gain the microphone's and the recorder's own noise "
-        "covers distant talk. A voice so near that the input clips is distorted, not hidden: "
+        "Radius in quiet moments. At a low gain the converter's own noise covers distant talk. A "
+        "voice so near that the input clips is distorted, not hidden: "
         "clipped speech is still understood (Licklider and Pollack 1948)."
     )
-    if review.plan.survey.site.microphone.self_noise_dba is None:
-        text += " The microphone's own noise is not entered, so only the recording's format counts."
+    if review.plan.survey.site.microphone.converter_noise_dbfs is None:
+        text += " The converter's noise is not entered, so only the recording's format counts."
     head = ("gain", *EFFORTS, "shout clips within")
     return Section("By gain", (text,), Table(head, tuple(rows)))
 

@@ -63,3 +63,66 @@ def test_a_site_file_is_made_and_completed(tone: Path, tmp_path: Path) -> None:
 def test_a_level_needs_its_recording(what: str) -> None:
     with pytest.raises(al.AudioLevelError, match=f"{what}: needs a recording"):
         al.calibrate(None, **{what: 94.0})  # type: ignore[arg-type]  # one of the two levels
+
+
+def _quiet(path: Path, gain_db: float) -> Path:
+    """White noise of a capsule (−70 dB FS at gain 0) and of a converter (−80 dB FS)."""
+    rng = np.random.default_rng(round(gain_db) + 50)
+    noise = [rng.normal(0, 10 ** (level / 20), 20 * RATE_HZ) for level in (-70 + gain_db, -80)]
+    sf.write(path, sum(noise), RATE_HZ, subtype="FLOAT")
+    return path
+
+
+def test_noise_in_two_parts_joins_what_is_known(tone: Path, tmp_path: Path) -> None:
+    path = tmp_path / "site.toml"
+    path.write_text('[gain]\nrecorded_at = "mid"\nsteps = [["mid", 6.0], ["high", 30.0]]\n')
+    al.calibrate(tone, tone_db=94.0).write_site(path)
+    recordings = [
+        (_quiet(tmp_path / "a.wav", 0.0), "mid"),
+        (_quiet(tmp_path / "b.wav", 24.0), "high"),
+    ]
+    found = al.calibrate(noise=recordings, site=path)
+    assert found.noise is not None
+    assert found.noise.capsule_db is not None
+    # both are white, so A weighting takes the same from each
+    assert found.noise.capsule_db - found.noise.converter_db == pytest.approx(10.0, abs=0.7)
+    assert found.self_noise_dba == pytest.approx(found.noise.capsule_db + 114.0, abs=0.1)
+    found.write_site(path)
+    microphone = al.read_site(path).microphone
+    assert microphone.converter_noise_dbfs == pytest.approx(found.noise.converter_db, abs=0.05)
+    assert microphone.calibration_within_db == pytest.approx(0.4, abs=0.05)
+
+
+def test_a_calibrator_s_two_levels_are_twenty_decibels_apart_or_it_is_said(
+    tone: Path, tmp_path: Path
+) -> None:
+    time = np.arange(12 * RATE_HZ) / RATE_HZ
+    for name, amplitude in (("loud", 1.0), ("pressed", 0.7)):
+        wave = amplitude * np.sin(2 * np.pi * 1000 * time)
+        sf.write(tmp_path / f"{name}.wav", 0.999 * wave, RATE_HZ, subtype="FLOAT")
+    good = al.calibrate(tone, tone_db=94.0, second_tone=tmp_path / "loud.wav")
+    assert good.tones_apart_db == pytest.approx(20.0, abs=0.05)
+    assert good.notices == ()
+    bad = al.calibrate(tone, tone_db=94.0, second_tone=tmp_path / "pressed.wav")
+    assert bad.tones_apart_db == pytest.approx(20.0 + 20 * np.log10(0.7), abs=0.05)
+    assert [one.code for one in bad.notices] == ["nonlinear"]
+    with pytest.raises(al.AudioLevelError, match="goes with tone_db"):
+        al.calibrate(sensitivity_dbfs=-20.0, second_tone=tmp_path / "loud.wav")
+
+
+def test_the_gain_test_s_own_tone_is_made_played_and_judged(tmp_path: Path) -> None:
+    made = al.render_gain_test(tmp_path / "tone.wav", rate_hz=RATE_HZ)
+    assert made.to_object()["tone_hz"] == 1000.0
+    assert "no louder than a conversation" in " ".join(made.to_text().split())
+    wave, _ = sf.read(tmp_path / "tone.wav")
+    rng = np.random.default_rng(3)
+    wave = wave[: 28 * RATE_HZ] + rng.normal(0, 1e-3, 28 * RATE_HZ)
+    for i in range(9):
+        at = round((3 + 2.5 * i) * RATE_HZ)
+        wave[at : at + 400] += 0.5 * np.exp(-np.arange(400) / 80) * rng.normal(0, 1, 400)
+    sf.write(tmp_path / "heard.wav", np.clip(wave, -1, 1), RATE_HZ)
+    found = al.calibrate(steady=tmp_path / "heard.wav")
+    assert found.steadiness is not None
+    assert not found.steadiness.gain_control
+    found.write_site(tmp_path / "site.toml")
+    assert al.read_site(tmp_path / "site.toml").microphone.gain_control == "none found"

@@ -5,6 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from scipy.signal import butter, sosfilt
 
 from audiolevel.arrays import Array
 from audiolevel.metering.calibration import Scale
@@ -103,3 +104,17 @@ def test_a_gain_is_cautioned_against_only_where_it_clips_more_than_the_recording
     assert found.cause == "at gain"
     assert found.facts["clipped_share"] == pytest.approx(0.0027, rel=0.1)
     assert clipping_notices(one, 0.0) == []
+
+
+def test_a_narrow_recording_and_an_irregular_one_are_told() -> None:
+    # 2 kHz of a possible 4
+    narrow = np.asarray(sosfilt(butter(10, 1800, fs=RATE_HZ, output="sos"), _noise()))
+    coded = _long(np.round(narrow * 32768) / 32768)
+    (found,) = [one for one in quality_notices(coded, SCALE) if one.code == "bandwidth"]
+    assert found.facts["half_hz"] == 4000.0
+    assert found.facts["top_hz"] == pytest.approx(1900, rel=0.15)
+    broken = _noise()
+    broken[4 * RATE_HZ : 4 * RATE_HZ + 800] = 0.0
+    broken[8 * RATE_HZ : 8 * RATE_HZ + 1024] = broken[8 * RATE_HZ - 1024 : 8 * RATE_HZ]
+    found_here = [(n.code, n.cause) for n in quality_notices(_long(broken), SCALE)]
+    assert found_here == [("irregular", "dropouts"), ("irregular", "repeats")]

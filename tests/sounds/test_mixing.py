@@ -82,3 +82,27 @@ def test_rows_of_the_ground_lead_back_to_their_recording(tmp_path: Path) -> None
     with pytest.raises(IndexError):
         ground.where(300)
     assert len(ground.second_peak_db()) == 300
+
+
+def test_only_the_channel_listened_to_is_mixed(tmp_path: Path) -> None:
+    """The same channel as a mono file gives the same mixture, hundredth for hundredth."""
+    rng = np.random.default_rng(23)
+    quiet, loud = rng.normal(0, 0.01, 10 * 16000), rng.normal(0, 0.3, 10 * 16000)
+    sf.write(tmp_path / "two.wav", np.stack([loud, quiet], axis=1), 16000, subtype="FLOAT")
+    sf.write(tmp_path / "one.wav", quiet, 16000, subtype="FLOAT")
+    of_two = measure(tmp_path / "two.wav", channel=2, gains=Gains([0.0]))
+    alone = measure(tmp_path / "one.wav", gains=Gains([0.0]))
+    tone = 0.4 * np.sin(2 * np.pi * 1000 * np.arange(8000) / 16000)
+    wanted = WantedSound("tone", 1.0, tone, 16000)
+    levels = [_mixer(heard, wanted, 12.0).level(400, 60, 0.0) for heard in (of_two, alone)]
+    assert np.array_equal(*levels)
+
+
+def test_an_event_is_as_much_louder_as_its_offset_says(tmp_path: Path) -> None:
+    silence = np.full(5 * 16000, 1e-5)
+    sf.write(tmp_path / "a.wav", silence, 16000, subtype="FLOAT")
+    heard = measure(tmp_path / "a.wav", gains=Gains([0.0]))
+    tone = 0.01 * np.sin(2 * np.pi * 1000 * np.arange(16000) / 16000)
+    mixer = _mixer(heard, WantedSound("tone", 1.0, tone, 16000), 0.0)
+    plain, louder = (mixer.level(200, 90, offset).max() for offset in (0.0, 12.0))
+    assert louder - plain == pytest.approx(1200, abs=2)
