@@ -29,6 +29,7 @@ from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
 from audiolevel.privacy.review import Review, make_review, redacted
+from audiolevel.privacy.walk_test import read_walk_test
 from audiolevel.records import Object
 from audiolevel.report import privacy_json, sheet
 from audiolevel.report.privacy_text import review_sheet
@@ -72,7 +73,7 @@ class PrivacyReview(Review, Result):
             return [page]
         from audiolevel.report import figures, privacy_figure
 
-        picture = privacy_figure.intelligibility_by_distance(self, self.name)
+        picture = privacy_figure.radii_and_index(self, self.name)
         figures.save(picture, where / "privacy.png", self._stem)
         words = sheet.as_markdown(self.sheet, "privacy.png", picture.alternative)
         write_text(page, words + end, mark)
@@ -93,6 +94,7 @@ def review_privacy(
     assume_full_scale_db: float | None = None,
     date: str | None = None,
     redact: bool = False,
+    walk_test: AnyPath | None = None,
     confidence: float = 0.95,
     seed: int = 0,
     progress: Progress = quiet,
@@ -113,6 +115,8 @@ def review_privacy(
         Of the sheet; by default today's.
     redact : bool
         Leave the recordings' names out.
+    walk_test : path, optional
+        What a listener wrote down of words read at known distances, to be compared.
 
     Raises
     ------
@@ -160,7 +164,8 @@ def review_privacy(
         confidence=confidence,
         seed=seed,
     )
-    review = make_review(plan_of(survey), analyses, calibration_assumed=assumed)
+    readings = () if walk_test is None else read_walk_test(walk_test)
+    review = make_review(plan_of(survey), analyses, calibration_assumed=assumed, walk_test=readings)
     # after the review, which still needs the recordings
     if redact:
         review = redacted(review)

@@ -193,7 +193,7 @@ be_quiet = click.option(
 # parameters of commands that name files to read, and their kinds that name files to write
 _READ = frozenset(
     {"recordings", "recording", "record", "site_file", "marks", "logs", "plan_file"}
-    | {"manifest", "compare", "second_tone", "steady"}
+    | {"manifest", "compare", "second_tone", "steady", "walk_test"}
 )
 
 

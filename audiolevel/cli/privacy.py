@@ -25,6 +25,11 @@ from audiolevel.cli import options
 @click.option(
     "--redact", is_flag=True, help="Leave the recordings' names out of everything written."
 )
+@click.option(
+    "--walk-test",
+    metavar="FILE.csv",
+    help="Words read aloud at known distances (distance_m,voice,words_read,words_understood).",
+)
 @options.chance
 @options.results
 @options.writes
@@ -40,6 +45,7 @@ def privacy(
     assume_full_scale_db: float | None,
     date: str | None,
     redact: bool,
+    walk_test: str | None,
     confidence: float,
     seed: int,
     json_file: str | None,
@@ -68,6 +74,7 @@ def privacy(
         assume_full_scale_db=assume_full_scale_db,
         date=date,
         redact=redact,
+        walk_test=walk_test,
         confidence=confidence,
         seed=seed,
         progress=options.progress,

@@ -7,10 +7,10 @@ A low index is no proof of privacy: a recording can be filtered and played again
 
 Conventions: levels in dB SPL per hertz at the microphone, bands along the last axis.
 
-Entry points: `SpeechAnalyser` (of a stream), `ListeningModel` (of a site), `understanding`.
+Entry points: `SpeechAnalyser` (of a stream), `ListeningModel` (of a site), `Radii`, `Caught`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
@@ -26,10 +26,10 @@ from audiolevel.privacy.intelligibility import (
     BANDWIDTH_DB,
     EFFORTS,
     SPEECH_DB,
-    share_understood,
     sii_recorded,
 )
 from audiolevel.privacy.speech_detection import Speech, SpeechDetector
+from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB, uniform_ratio_db
 from audiolevel.privacy.third_octaves import BandAnalyser, BandLevels
 from audiolevel.site import Site
 from audiolevel.sounds.propagation import Air, absorption_db_per_m
@@ -38,14 +38,16 @@ DISTANCES_M = (1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100)
 FARTHEST_M = 300.0
 """Beyond this wind, ground and walls decide, and nothing is claimed."""
 
-UNDERSTOOD_INDEX = 0.20
-"""The radius ends here: one word in five of connected speech is still understood (Sherbecoe and
-Studebaker 2003), and office acoustics begins to speak of privacy at this articulation index (0.05
-to 0.20 "normal", below 0.05 "confidential"; ASTM E1130, quoted at second hand)."""
+FOLLOWED_INDEX = 0.20
+"""Sentences can be followed down to here: one word in five of connected speech is still understood
+(Sherbecoe and Studebaker 2003), office acoustics begins to speak of privacy at this articulation
+index (ASTM E1130, at second hand), and ends its privacy distance where the speech transmission
+index falls to the same number (ISO 3382-3:2012, 6.3, at second hand)."""
 
 # people differ from the standard voice by some 6 dB either way (common practice)
 TALKER_DB = 6.0
-QUIETER_DB = 10.0
+# the active hours as quiet as those heard
+HEARD = Interval(0.0, 0.0, 0.0)
 QUIET, TYPICAL, LOUD = 90, 50, 10
 _SPEECH_PEAKS_DB = 15.0  # above its mean square; ANSI S3.5-1997 takes speech to span ±15 dB
 
@@ -75,17 +77,36 @@ class SpeechAnalyser:
         """Take in one more block, shape (frames, channels)."""
         self._bands.add(block)
         self._speech.add(block)
+        self._bands.settle(self._speech.spoken_seconds(), self._speech.judged_s)
 
     def result(self) -> SpeechAnalysis:
-        """Of everything taken in up to now."""
+        """Of everything taken in; nothing can be added any more."""
+        # what is left at the end has no later window that could find speech in it
+        self._bands.settle(self._speech.spoken_seconds(), self._speech.judged_s + 3)
         return SpeechAnalysis(self._bands.result(), self._speech.result())
 
 
 @dataclass(frozen=True)
-class AudibilityCurve:
-    """Index of one vocal effort against distance at one gain.
+class Radii:
+    """How far off a voice may be for two things; infinite beyond `FARTHEST_M`.
 
-    Radii end where the index falls to `UNDERSTOOD_INDEX`; they are infinite beyond `FARTHEST_M`.
+    Attributes
+    ----------
+    words_m : float
+        A word may be caught: the uniformly weighted ratio reaches `WORD_DB`.
+    sentences_m : float
+        Sentences can be followed: the index reaches `FOLLOWED_INDEX`.
+    """
+
+    words_m: float
+    sentences_m: float
+
+
+@dataclass(frozen=True)
+class AudibilityCurve:
+    """One vocal effort at one gain: indices against distance, and radii.
+
+    All radii are for sound that software has cleaned (`ENHANCED_DB`); indices are without.
 
     Attributes
     ----------
@@ -96,12 +117,15 @@ class AudibilityCurve:
     quiet, typical, loud : arrays, shape (distances,)
         Index at `DISTANCES_M` in the moments in which each band's noise is exceeded 90, 50 and
         10 % of the time.
-    radius_m : Interval
-        In quiet moments: of the standard voice, and of talkers 6 dB weaker and stronger.
-    radius_typical_m : float
+    heard : Radii
+        In the quiet moments that were heard, of the standard voice.
+    weaker, stronger : Radii
+        Of talkers 6 dB weaker and stronger.
+    usual : Radii
         At usual moments.
-    radius_quieter_m : float
-        In moments 10 dB quieter than the quiet ones.
+    active, farthest : Radii
+        In the quiet moments of the hours in which the camera is on: best estimate, and what one day
+        in twenty exceeds. As `heard` where all those hours were heard.
     clips_within_m : float
         A voice nearer than this drives the input past full scale.
     """
@@ -111,28 +135,42 @@ class AudibilityCurve:
     quiet: Array
     typical: Array
     loud: Array
-    radius_m: Interval
-    radius_typical_m: float
-    radius_quieter_m: float
+    heard: Radii
+    weaker: Radii
+    stronger: Radii
+    usual: Radii
+    active: Radii
+    farthest: Radii
     clips_within_m: float
+
+
+class Caught(Enum):
+    """What of people's talk a recording may hold; the value is the word for it."""
+
+    SENTENCES = "sentences"
+    WORDS = "words"
+    BEYOND = "beyond"
 
 
 @dataclass(frozen=True)
 class PlaceAudibility:
-    """Index of people's talk at a place of the site file.
+    """People's talk at a place of the site file, in the quietest moments the camera is on.
 
     Attributes
     ----------
     name : str
     distance_m : float
-    quiet, typical : mapping of str to float
-        Index by vocal effort in quiet moments and at usual ones.
+    caught : mapping of str to Caught
+        By vocal effort, at the farther end of what is not known.
+    index, ratio_db : mapping of str to float
+        Index and uniformly weighted ratio there, without enhancement.
     """
 
     name: str
     distance_m: float
-    quiet: Mapping[str, float]
-    typical: Mapping[str, float]
+    caught: Mapping[str, Caught]
+    index: Mapping[str, float]
+    ratio_db: Mapping[str, float]
 
 
 class ListeningModel:
@@ -148,10 +186,15 @@ class ListeningModel:
         Of the recording, dB FS.
     rate_hz : int
         Its sampling rate.
+    active_hours : sequence of int
+        Hours that were heard and in which the camera is on; their quietest is taken for those
+        hours, all that was heard where there is none.
 
     Attributes
     ----------
     bands : BandLevels
+    quietest_hour : int or None
+        Of the active hours heard.
     """
 
     def __init__(
@@ -162,14 +205,22 @@ class ListeningModel:
         *,
         format_floor_db: float,
         rate_hz: int,
+        active_hours: Sequence[int] = (),
     ) -> None:
         self.bands, self._full_db = bands, full_scale_db
         self._air = Air(site.air.temperature_c, site.air.humidity_percent)
         self._places = site.place
         converter_dbfs = site.own_noise(format_floor_db).converter_db
         self._converter_db = _converter_noise_db(converter_dbfs + full_scale_db, site, rate_hz)
+        known = [hour for hour in active_hours if hour in bands.hours]
+        # mean over the bands: the hour whose quiet is lowest
+        self.quietest_hour = min(
+            known, key=lambda hour: float(np.nanmean(bands.exceeded_db(QUIET, hour))), default=None
+        )
 
-    def noise_db(self, percent: float, gain_db: float, hour: int | None = None) -> Array:
+    def noise_db(
+        self, percent: float, gain_db: float, hour: int | None = None, *, quieter_db: float = 0.0
+    ) -> Array:
         """Noise that speech must rise above, spectrum level at the microphone, shape (18,).
 
         Parameters
@@ -180,12 +231,15 @@ class ListeningModel:
             From the recorded gain.
         hour : int or None
             Of the day; None takes all.
+        quieter_db : float
+            Of the site, than it was heard.
 
         Notes
         -----
         The converter's noise lies behind the gain: seen from in front of it, it falls as the gain
         rises. The recording holds it once already. The capsule's own noise is part of what was
-        recorded at every gain.
+        recorded at every gain; where the site is said to be quieter than heard it goes down too,
+        which errs towards hearing more.
         """
         level = self.bands.exceeded_db(percent, hour) + self._full_db - BANDWIDTH_DB
         # 0 in place of NaN: bands that are not recorded weigh nothing in the index
@@ -193,8 +247,20 @@ class ListeningModel:
         own = 10 ** (self._converter_db / 10)
         # at least a quarter of what was measured is taken for the site's, however loud the
         # converter is said to be
-        alone = np.maximum(site - own, site / 4)
+        alone = np.maximum(site - own, site / 4) * 10 ** (-quieter_db / 10)
         return np.asarray(10 * np.log10(alone + own * 10 ** (-gain_db / 10)), dtype=np.float64)
+
+    def arriving_db(self, effort: str, distance_m: Array) -> Array:
+        """Standard speech at distances, spectrum levels, shape (distances, 18).
+
+        The standard's speech spectra hold at 1 m (ANSI S3.5-1997, table 3); from there on 20 lg of
+        the distance and the absorption of ISO 9613-1.
+        """
+        # shape (distances, 1), against the 18 bands
+        distance = np.asarray(distance_m, dtype=np.float64)[:, None]
+        in_air = absorption_db_per_m(BANDS_HZ, self._air) * (distance - 1)
+        arriving: Array = SPEECH_DB[effort] - 20 * np.log10(distance) - in_air
+        return arriving
 
     def index(self, effort: str, distance_m: Array, noise_db: Array, usable: BoolArray) -> Array:
         """Index of standard speech at distances.
@@ -212,43 +278,39 @@ class ListeningModel:
         Returns
         -------
         array, shape (distances,)
-
-        Notes
-        -----
-        The standard's speech spectra hold at 1 m (ANSI S3.5-1997, table 3); from there on 20 lg of
-        the distance and the absorption of ISO 9613-1.
         """
-        # shape (distances, 1), against the 18 bands
-        distance = np.asarray(distance_m, dtype=np.float64)[:, None]
-        in_air = absorption_db_per_m(BANDS_HZ, self._air) * (distance - 1)
-        arriving = SPEECH_DB[effort] - 20 * np.log10(distance) - in_air
+        arriving = self.arriving_db(effort, distance_m)
         return sii_recorded(arriving, np.broadcast_to(noise_db, arriving.shape), usable)
 
-    def radius_m(self, effort: str, noise_db: Array, usable: BoolArray | None = None) -> float:
-        """Metres at which the index falls to `UNDERSTOOD_INDEX`; 0 if it never reaches it.
+    def radii(self, effort: str, noise_db: Array, usable: BoolArray | None = None) -> Radii:
+        """Both radii of a vocal effort, for sound that software has cleaned.
 
         Parameters
         ----------
         effort, noise_db, usable
-            As of `index`; by default the bands of the recording. Infinite beyond `FARTHEST_M`.
+            As of `index`; by default the bands of the recording.
         """
         bands = self.bands.usable if usable is None else usable
-        # steps of 2 %, interpolated, so that the radius is right to far better than a talker is
+        # steps of 2 %, interpolated, so that a radius is right to far better than a talker is
         distance = np.geomspace(0.1, FARTHEST_M, 400)
-        index = self.index(effort, distance, noise_db, bands)
-        if index[-1] >= UNDERSTOOD_INDEX:
-            return float("inf")
-        above = np.flatnonzero(index >= UNDERSTOOD_INDEX)
-        if not len(above):
-            return 0.0
-        # the last one understood, and between it and the next: linear in the index,
-        # by ratio in the distance
-        i = int(above[-1])
-        part = (index[i] - UNDERSTOOD_INDEX) / (index[i] - index[i + 1])
-        return float(distance[i] * (distance[i + 1] / distance[i]) ** part)
+        cleaned = noise_db - ENHANCED_DB
+        ratio = uniform_ratio_db(self.arriving_db(effort, distance), cleaned, bands)
+        words_m = _falls_to(distance, ratio, WORD_DB)
+        sentences_m = _falls_to(
+            distance, self.index(effort, distance, cleaned, bands), FOLLOWED_INDEX
+        )
+        # who follows sentences catches words
+        return Radii(max(words_m, sentences_m), sentences_m)
 
-    def curve(self, gain_db: float, effort: str) -> AudibilityCurve:
-        """One vocal effort against distance at a gain (dB from the recorded one)."""
+    def curve(self, gain_db: float, effort: str, quieter_db: Interval = HEARD) -> AudibilityCurve:
+        """One vocal effort against distance at a gain (dB from the recorded one).
+
+        Parameters
+        ----------
+        gain_db, effort
+        quieter_db : Interval
+            By how much the active hours are quieter than those heard.
+        """
         distance = np.array(DISTANCES_M, dtype=np.float64)
         noise = {p: self.noise_db(p, gain_db) for p in (QUIET, TYPICAL, LOUD)}
         index = {p: self.index(effort, distance, n, self.bands.usable) for p, n in noise.items()}
@@ -256,47 +318,81 @@ class ListeningModel:
         overall = 10 * np.log10(np.sum(10 ** ((SPEECH_DB[effort] + BANDWIDTH_DB) / 10)))
         # full scale is a sine's peak, 3 dB above its level
         room = overall + _SPEECH_PEAKS_DB - (self._full_db - gain_db + 3.0)
+        best_db = quieter_db.best or 0.0
         return AudibilityCurve(
             gain_db=gain_db,
             effort=effort,
             quiet=index[QUIET],
             typical=index[TYPICAL],
             loud=index[LOUD],
-            # 6 dB more noise does to the index nearly what a talker 6 dB weaker does
-            radius_m=Interval(
-                self.radius_m(effort, quiet),
-                self.radius_m(effort, quiet + TALKER_DB),
-                self.radius_m(effort, quiet - TALKER_DB),
-            ),
-            radius_typical_m=self.radius_m(effort, noise[TYPICAL]),
-            radius_quieter_m=self.radius_m(effort, quiet - QUIETER_DB),
+            heard=self.radii(effort, quiet),
+            # 6 dB more noise does to a ratio what a talker 6 dB weaker does
+            weaker=self.radii(effort, quiet + TALKER_DB),
+            stronger=self.radii(effort, quiet - TALKER_DB),
+            usual=self.radii(effort, noise[TYPICAL]),
+            active=self.radii(effort, self.active_noise_db(gain_db, best_db)),
+            farthest=self.radii(effort, self.active_noise_db(gain_db, quieter_db.high)),
             # the standard voice holds at 1 m, so each dB of room is one of 20 lg of metres
             clips_within_m=float(10 ** (room / 20)),
         )
 
-    def by_hour(self, gain_db: float) -> dict[int, dict[str, float]]:
-        """Radius (m) by vocal effort in the quiet moments of every hour that was recorded."""
+    def active_noise_db(self, gain_db: float, quieter_db: float) -> Array:
+        """Noise of the quiet moments in the hours in which the camera is on, shape (18,)."""
+        return self.noise_db(QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db)
+
+    def by_hour(self, gain_db: float) -> dict[int, dict[str, Radii]]:
+        """Radii by vocal effort in the quiet moments of every hour that was recorded."""
         return {
-            hour: {e: self.radius_m(e, self.noise_db(QUIET, gain_db, hour)) for e in EFFORTS}
+            hour: {e: self.radii(e, self.noise_db(QUIET, gain_db, hour)) for e in EFFORTS}
             for hour in self.bands.hours
         }
 
-    def places(self, gain_db: float) -> list[PlaceAudibility]:
-        """Index at the places of the site file, at a gain (dB from the recorded one)."""
-        quiet, typical = self.noise_db(QUIET, gain_db), self.noise_db(TYPICAL, gain_db)
+    def places(self, gain_db: float, quieter_db: float = 0.0) -> list[PlaceAudibility]:
+        """Talk at the places of the site file, at a gain (dB from the recorded one).
 
-        def at(effort: str, distance_m: float, noise: Array) -> float:
-            return float(self.index(effort, np.array([distance_m]), noise, self.bands.usable)[0])
-
-        return [
-            PlaceAudibility(
-                place.name,
-                place.distance_m,
-                {effort: at(effort, place.distance_m, quiet) for effort in EFFORTS},
-                {effort: at(effort, place.distance_m, typical) for effort in EFFORTS},
+        Parameters
+        ----------
+        gain_db : float
+        quieter_db : float
+            By how much the active hours may be quieter than those heard.
+        """
+        noise = self.active_noise_db(gain_db, quieter_db)
+        reach = {effort: self.radii(effort, noise) for effort in EFFORTS}
+        usable, found = self.bands.usable, []
+        for place in self._places:
+            at = np.array([place.distance_m])
+            found.append(
+                PlaceAudibility(
+                    place.name,
+                    place.distance_m,
+                    {effort: _caught(place.distance_m, reach[effort]) for effort in EFFORTS},
+                    {e: float(self.index(e, at, noise, usable)[0]) for e in EFFORTS},
+                    {
+                        e: float(uniform_ratio_db(self.arriving_db(e, at), noise, usable)[0])
+                        for e in EFFORTS
+                    },
+                )
             )
-            for place in self._places
-        ]
+        return found
+
+
+def _falls_to(distance: Array, value: Array, limit: float) -> float:
+    """Metres at which a value that falls with distance reaches its limit; 0 if it never does."""
+    if value[-1] >= limit:
+        return float("inf")
+    above = np.flatnonzero(value >= limit)
+    if not len(above):
+        return 0.0
+    # the last one above, and between it and the next: linear in the value, by ratio in the distance
+    i = int(above[-1])
+    part = (value[i] - limit) / (value[i] - value[i + 1])
+    return float(distance[i] * (distance[i + 1] / distance[i]) ** part)
+
+
+def _caught(distance_m: float, radii: Radii) -> Caught:
+    if distance_m <= radii.sentences_m:
+        return Caught.SENTENCES
+    return Caught.WORDS if distance_m <= radii.words_m else Caught.BEYOND
 
 
 def _converter_noise_db(level_db: float, site: Site, rate_hz: int) -> Array:
@@ -310,29 +406,3 @@ def _converter_noise_db(level_db: float, site: Site, rate_hz: int) -> Array:
         # A-weighted sum of a white noise of 1 per hertz, over lines 10 Hz apart
         power /= np.sum(10 ** (a_weighting_db(line) / 10)) * 10.0
     return np.full(len(BANDS_HZ), 10 * np.log10(power))
-
-
-class Understanding(Enum):
-    """How many words of connected speech are understood; the value is the word for it."""
-
-    ALL = "all"
-    MOST = "most"
-    SOME = "some"
-    FEW = "few"
-    NONE = "none"
-
-
-def understanding(index: float) -> Understanding:
-    """How many words of connected speech are understood at an index (0 to 1).
-
-    All from 90 % of the words on, most from 60 %, some from 20 % (Sherbecoe and Studebaker 2003);
-    few from an index of 0.05 on, where office acoustics ceases to speak of confidential privacy.
-    """
-    share = float(share_understood(index))
-    if share >= 0.9:
-        return Understanding.ALL
-    if share >= 0.6:
-        return Understanding.MOST
-    if share >= 0.2:
-        return Understanding.SOME
-    return Understanding.FEW if index >= 0.05 else Understanding.NONE

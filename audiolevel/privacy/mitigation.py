@@ -1,22 +1,23 @@
 """Ways to capture less speech, and what each costs in detection.
 
-Entry points: `mitigations`, `Mitigation`, `MitigationKind`.
+Entry points: `mitigations`, `Outlook`, `Mitigation`, `MitigationKind`.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from types import MappingProxyType
 
 import numpy as np
 
+from audiolevel.counting.schedule import active_by_hour
 from audiolevel.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.planning.choice import Option
 from audiolevel.planning.plan import SitePlan
-from audiolevel.privacy.audibility import QUIET, ListeningModel
+from audiolevel.privacy.audibility import ListeningModel, Radii
 from audiolevel.privacy.intelligibility import BANDS_HZ
-from audiolevel.privacy.recorded_time import RecordedTime, recorded_time
+from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare
 from audiolevel.site import Site
 from audiolevel.sounds.received import find, received, with_level
@@ -24,28 +25,32 @@ from audiolevel.sounds.received import find, received, with_level
 HIGHER_BY_DB = 6.0
 # eight hours in which few people pass and few would be recorded
 NIGHT_HOURS = (22, 23, 0, 1, 2, 3, 4, 5)
+# a microphone that turns its back on people, or lies under a thick cover, takes some 5 dB of their
+# voices (common practice; what it takes of the wanted sounds depends on where they come from)
+TURNED_AWAY_DB = 5.0
+# beyond three days the need for keeping grows (EDPB Guidelines 3/2019, paragraph 121, second hand)
+DELETED_AFTER_DAYS = 3.0
+# less than a tenth of a radius is less than anybody could notice
+_SHRINKS_TO = 0.9
 
 
 class MitigationKind(Enum):
     """What is done to capture less speech."""
 
     NONE = "as recommended"
+    NO_SOUND = "fire on the level, store no sound"
     HIGHER_SETTING = "a higher level or change"
     OTHER_MODE = "another mode of the trigger"
     SHORTER_CLIPS = "shorter clips"
-    NIGHT_ONLY = "active at night only"
-    LOWER_GAIN = "a lower gain"
-    UNUSABLE_GAIN = "a lower gain that nothing can be planned at"
-    NO_SOUND = "fire on the level, store no sound"
+    FEWER_HOURS = "active at night only"
     LOW_PASS = "a low-pass filter"
-    HIGH_PASS = "a high-pass filter"
+    TURNED_AWAY = "a microphone that is directional or covered"
+    LOWER_GAIN = "a lower gain"
+    DELETION = "deletion after some days"
 
 
-# of a filter: kind, lowest and highest frequency that passes, the frequency it is named by
-_FILTERS = (
-    (MitigationKind.LOW_PASS, 0.0, 500.0, 500.0),
-    (MitigationKind.HIGH_PASS, 2000.0, np.inf, 2000.0),
-)
+# of the filter: the frequency up to which it passes
+_LOW_PASS_HZ = 500.0
 
 
 @dataclass(frozen=True)
@@ -55,12 +60,14 @@ class Mitigation:
     Attributes
     ----------
     kind : MitigationKind
+    recorded : Interval or None
+        Minutes a day that are recorded, whoever is heard in them; None if not known.
     speech : Interval or None
-        Minutes a day with audible speech that are recorded; None if not known.
+        Of them with audible speech; None where the sample does not support it.
     detection : float or None
         Chance of the wanted sound that is caught least; None if not known.
-    radius_m : float or None
-        Within which a normal voice is understood in quiet moments; None if not known.
+    radii : Radii or None
+        Of a normal voice while the camera is on, at the farther end; None if not known.
     facts : mapping of str to float or str
         What was changed; units in the names.
     weaker_db : mapping of str to float
@@ -68,19 +75,19 @@ class Mitigation:
     """
 
     kind: MitigationKind
+    recorded: Interval | None
     speech: Interval | None
     detection: float | None
-    radius_m: float | None = None
+    radii: Radii | None = None
     facts: Mapping[str, float | str] = field(default_factory=lambda: MappingProxyType({}))
     weaker_db: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
 
-def mitigations(
-    plan: SitePlan, option: Option, share: SpeechShare | None, model: ListeningModel | None
-) -> list[Mitigation]:
-    """Every way to capture less speech; the setting as recommended comes first.
+@dataclass(frozen=True)
+class Outlook:
+    """What a measure is judged by.
 
-    Parameters
+    Attributes
     ----------
     plan : SitePlan
     option : Option
@@ -88,139 +95,197 @@ def mitigations(
     share : SpeechShare or None
         Of the recordings; None gives no minutes of speech.
     model : ListeningModel or None
-        Of the site; None, without a calibration, gives no radius and no filters.
+        Of the site; None, without a calibration, gives no radius and no filter.
+    quieter_db : float
+        By how much the active hours may be quieter than those heard.
+    card_days : float or None
+        How long the card would keep a recording.
     """
-    site = plan.survey.site
-    now = recorded_time(option, site, share)
-    least = _least_caught(option, option.row)
+
+    plan: SitePlan
+    option: Option
+    share: SpeechShare | None
+    model: ListeningModel | None
+    quieter_db: float = 0.0
+    card_days: float | None = None
+
+    @property
+    def site(self) -> Site:
+        """The site file."""
+        return self.plan.survey.site
+
+    def radii(self, gain_db: float, louder_noise_db: float = 0.0) -> Radii | None:
+        """Of a normal voice at a gain, over a noise that much louder."""
+        if self.model is None:
+            return None
+        noise = self.model.active_noise_db(gain_db, self.quieter_db)
+        return self.model.radii("normal", noise + louder_noise_db)
+
+    def measure(
+        self,
+        kind: MitigationKind,
+        *,
+        option: Option | None = None,
+        row: int | None = None,
+        clip_s: float | None = None,
+        radii: Radii | None = None,
+        **facts: float | str,
+    ) -> Mitigation:
+        """A measure that changes the option, its row, the clips or the radii."""
+        chosen = self.option if option is None else option
+        at = chosen.row if row is None else row
+        time = recorded_time(chosen, self.site, self.share, row=at, clip_s=clip_s)
+        reach = self.radii(chosen.gain_db) if radii is None else radii
+        least = _least_caught(chosen, at)
+        if clip_s is not None:
+            facts["clip_s"] = clip_s
+        return Mitigation(kind, time.recorded, time.speech, least, reach, facts)
+
+
+def mitigations(outlook: Outlook) -> list[Mitigation]:
+    """Every way to capture less speech that works here; as recommended comes first."""
+    now = outlook.measure(MitigationKind.NONE)
     found = [
-        Mitigation(MitigationKind.NONE, now.speech, least, _radius(model, option.gain_db)),
-        *_higher(option, site, share),
-        *_other_modes(plan, option, share),
-        _shorter(option, site, share),
-        _at_night(option, now),
-        *_lower_gain(plan, option, share, model),
-        # it still listens and fires as before, but nothing can be understood
-        Mitigation(MitigationKind.NO_SOUND, Interval(0.0, 0.0, 0.0), least, 0.0),
+        now,
+        _without_sound(now),
+        *_higher(outlook),
+        *_other_modes(outlook),
+        _shorter(outlook),
+        *_at_night(outlook, now),
+        *_low_pass(outlook, now),
+        *_turned_away(outlook, now),
+        *_lower_gain(outlook, now),
+        *_deletion(outlook, now),
     ]
-    return found + ([] if model is None else _filters(plan, option, now, model))
+    return found
 
 
 def _least_caught(option: Option, row: int) -> float | None:
     return float(option.curve.least_probability()[row]) if option.curve.required else None
 
 
-def _radius(model: ListeningModel | None, gain_db: float) -> float | None:
-    return None if model is None else model.radius_m("normal", model.noise_db(QUIET, gain_db))
+def _without_sound(now: Mitigation) -> Mitigation:
+    # it still listens and fires as before, but nothing is kept that could be understood
+    nothing = Interval(0.0, 0.0, 0.0)
+    radii = None if now.radii is None else Radii(0.0, 0.0)
+    return Mitigation(MitigationKind.NO_SOUND, nothing, nothing, now.detection, radii)
 
 
-def _higher(option: Option, site: Site, share: SpeechShare | None) -> list[Mitigation]:
+def _higher(outlook: Outlook) -> list[Mitigation]:
+    option = outlook.option
     settings = option.curve.prediction.settings_db
     # the first setting by 6 dB or more, whatever its rounding
     row = int(np.searchsorted(settings, option.trigger.at_db + HIGHER_BY_DB - 1e-9))
     # the sweep ends below that setting, so nothing is known of it
     if row >= len(settings):
         return []
-    facts: dict[str, float | str] = {"mode": option.trigger.mode, "by_db": HIGHER_BY_DB}
-    speech = recorded_time(option, site, share, row=row).speech
-    caught = _least_caught(option, row)
-    return [Mitigation(MitigationKind.HIGHER_SETTING, speech, caught, facts=facts)]
+    mode = option.trigger.mode
+    return [outlook.measure(MitigationKind.HIGHER_SETTING, row=row, mode=mode, by_db=HIGHER_BY_DB)]
 
 
-def _other_modes(plan: SitePlan, option: Option, share: SpeechShare | None) -> list[Mitigation]:
+def _other_modes(outlook: Outlook) -> list[Mitigation]:
+    mode = outlook.option.trigger.mode
     return [
-        Mitigation(
-            MitigationKind.OTHER_MODE,
-            recorded_time(other, plan.survey.site, share).speech,
-            _least_caught(other, other.row),
-            facts={"mode": other.trigger.mode, "in_place_of": option.trigger.mode},
+        outlook.measure(
+            MitigationKind.OTHER_MODE, option=other, mode=other.trigger.mode, in_place_of=mode
         )
-        for other in plan.choice.by_mode
-        if other.trigger.mode != option.trigger.mode
+        for other in outlook.plan.choice.by_mode
+        if other.trigger.mode != mode
     ]
 
 
-def _shorter(option: Option, site: Site, share: SpeechShare | None) -> Mitigation:
-    clip_s = (site.storage.before_s + site.storage.after_s) / 2
-    return Mitigation(
-        MitigationKind.SHORTER_CLIPS,
-        recorded_time(option, site, share, clip_s=clip_s).speech,
-        _least_caught(option, option.row),
-        facts={"clip_s": clip_s, "in_place_of_s": 2 * clip_s},
-    )
+def _shorter(outlook: Outlook) -> Mitigation:
+    storage = outlook.site.storage
+    clip_s = (storage.before_s + storage.after_s) / 2
+    return outlook.measure(MitigationKind.SHORTER_CLIPS, clip_s=clip_s, in_place_of_s=2 * clip_s)
 
 
-def _at_night(option: Option, now: RecordedTime) -> Mitigation:
-    by_hour = option.curve.prediction.by_hour
-    # without counts by hour: as if it fired evenly round the clock
-    part = len(NIGHT_HOURS) / 24
-    if by_hour is not None and np.isfinite(by_hour[option.row]).all():
-        hours = by_hour[option.row]
+def _at_night(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
+    active = active_by_hour(outlook.site.schedule.active)
+    on = np.ones(24) if active is None else active
+    night = np.zeros(24, dtype=bool)
+    night[list(NIGHT_HOURS)] = True
+    # the camera is on at night only, or not at night at all
+    if not on[~night].any() or not on[night].any():
+        return []
+    by_hour = outlook.option.curve.prediction.by_hour
+    # without counts by hour: as if it fired evenly while it is on
+    part = float(on[night].sum() / on.sum())
+    if by_hour is not None and np.isfinite(by_hour[outlook.option.row]).all():
+        hours = by_hour[outlook.option.row]
         # a day without any firing has no shares
-        part = float(hours[list(NIGHT_HOURS)].sum() / max(hours.sum(), 1e-12))
-    return Mitigation(
-        MitigationKind.NIGHT_ONLY,
-        None if now.speech is None else now.speech.times(part),
-        _least_caught(option, option.row),
-        facts={"from_hour": NIGHT_HOURS[0], "to_hour": NIGHT_HOURS[-1] + 1},
+        part = float(hours[night].sum() / max(hours.sum(), 1e-12))
+    facts = {"from_hour": NIGHT_HOURS[0], "to_hour": NIGHT_HOURS[-1] + 1}
+    fewer = replace(
+        now,
+        kind=MitigationKind.FEWER_HOURS,
+        recorded=None if now.recorded is None else now.recorded.times(part),
+        speech=None if now.speech is None else now.speech.times(part),
+        facts=facts,
     )
+    return [fewer]
 
 
-def _lower_gain(
-    plan: SitePlan, option: Option, share: SpeechShare | None, model: ListeningModel | None
-) -> list[Mitigation]:
+def _low_pass(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
+    """A filter in the camera, taken to leave nothing outside its band."""
+    model = outlook.model
+    if model is None:
+        return []
+    noise = model.active_noise_db(outlook.option.gain_db, outlook.quieter_db)
+    # bands that the filter stops are lost, as those past the sampling rate are
+    usable = model.bands.usable & (BANDS_HZ <= _LOW_PASS_HZ)
+    weaker = weakening_db(outlook.site, 0.0, _LOW_PASS_HZ)
+    radii = model.radii("normal", noise, usable)
+    facts = {"hz": _LOW_PASS_HZ}
+    return [
+        replace(
+            now,
+            kind=MitigationKind.LOW_PASS,
+            detection=None,
+            radii=radii,
+            facts=facts,
+            weaker_db=weaker,
+        )
+    ]
+
+
+def _turned_away(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
+    # voices that much weaker are noise that much louder
+    radii = outlook.radii(outlook.option.gain_db, TURNED_AWAY_DB)
+    if radii is None:
+        return []
+    facts = {"by_db": TURNED_AWAY_DB}
+    kind = MitigationKind.TURNED_AWAY
+    return [replace(now, kind=kind, detection=None, radii=radii, facts=facts)]
+
+
+def _lower_gain(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
+    """The next lower gain, where its noise hides talk at all."""
+    option = outlook.option
     lower = [
         other
-        for other in plan.options
+        for other in outlook.plan.options
         if other.trigger.mode == option.trigger.mode and other.gain_db < option.gain_db
     ]
-    if not lower:
-        return _unusable_gain(plan, option, model)
+    if not lower or now.radii is None:
+        return []
     # the next one down, the smallest change there is
     other = max(lower, key=lambda one: one.gain_db)
-    return [
-        Mitigation(
-            MitigationKind.LOWER_GAIN,
-            recorded_time(other, plan.survey.site, share).speech,
-            _least_caught(other, other.row),
-            _radius(model, other.gain_db),
-            facts={"by_db": option.gain_db - other.gain_db},
-        )
-    ]
-
-
-def _unusable_gain(
-    plan: SitePlan, option: Option, model: ListeningModel | None
-) -> list[Mitigation]:
-    """What the next lower gain would do to the radius, where the plan cannot use it."""
-    below = [room.gain_db for room in plan.gains if room.gain_db < option.gain_db]
-    if not below:
+    radii = outlook.radii(other.gain_db)
+    assert radii is not None  # there is a model, or `now` had none
+    if radii.words_m > _SHRINKS_TO * now.radii.words_m:
         return []
-    facts = {"by_db": option.gain_db - max(below)}
-    radius_m = _radius(model, max(below))
-    return [Mitigation(MitigationKind.UNUSABLE_GAIN, None, None, radius_m, facts)]
+    by_db = option.gain_db - other.gain_db
+    return [outlook.measure(MitigationKind.LOWER_GAIN, option=other, by_db=by_db)]
 
 
-def _filters(
-    plan: SitePlan, option: Option, now: RecordedTime, model: ListeningModel
-) -> list[Mitigation]:
-    """A filter in the camera, taken to leave nothing outside its band."""
-    found = []
-    noise = model.noise_db(QUIET, option.gain_db)
-    for kind, low_hz, high_hz, named_hz in _FILTERS:
-        # bands that the filter stops are lost, as those past the sampling rate are
-        usable = model.bands.usable & (low_hz <= BANDS_HZ) & (high_hz >= BANDS_HZ)
-        found.append(
-            Mitigation(
-                kind,
-                now.speech,
-                None,
-                model.radius_m("normal", noise, usable),
-                facts={"hz": named_hz},
-                weaker_db=weakening_db(plan.survey.site, low_hz, high_hz),
-            )
-        )
-    return found
+def _deletion(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
+    """Deletion by the camera, where the card would keep recordings longer than anybody needs."""
+    card_days = outlook.card_days
+    if card_days is None or card_days <= DELETED_AFTER_DAYS:
+        return []
+    facts = {"days": DELETED_AFTER_DAYS, "card_days": card_days}
+    return [replace(now, kind=MitigationKind.DELETION, facts=facts)]
 
 
 def weakening_db(site: Site, low_hz: float, high_hz: float) -> dict[str, float]:

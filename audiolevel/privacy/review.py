@@ -8,23 +8,31 @@ Entry points: `make_review`, `Review`, `redacted`.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import isfinite
 from pathlib import Path
 
 from audiolevel.errors import RecordingError
+from audiolevel.metering.quality import SHORT_S
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.survey import bandwidth_hz
+from audiolevel.privacy.active_hours import Listened, listened_in
 from audiolevel.privacy.audibility import (
     AudibilityCurve,
     ListeningModel,
     PlaceAudibility,
+    Radii,
     SpeechAnalysis,
 )
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS
-from audiolevel.privacy.mitigation import Mitigation, mitigations
+from audiolevel.privacy.mitigation import Mitigation, Outlook, mitigations
 from audiolevel.privacy.recorded_time import RecordedTime, recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare, speech_share
 from audiolevel.privacy.third_octaves import BandLevels, carried_bands
+from audiolevel.privacy.walk_test import Reading, Walked, compared
+
+# of sound without talk in it: less says nothing of the noise that hides talk
+LEAST_MASKING_S = 10.0
 
 
 @dataclass(frozen=True)
@@ -37,16 +45,21 @@ class Review:
     calibration_assumed : bool
         The calibration is not measured but assumed.
     curves : tuple of AudibilityCurve
-        Of every gain and vocal effort; none without a calibration.
-    by_hour : mapping of int to mapping of str to float
-        Radius (m) in quiet moments by hour of the day and vocal effort.
+        Of every gain and vocal effort; none without a calibration, or where talk is all there was.
+    listened : Listened
+        What was heard of the hours in which the camera is on.
+    by_hour : mapping of int to mapping of str to Radii
+        In quiet moments by hour of the day and vocal effort.
     places : tuple of PlaceAudibility
         Of the site file.
     share : SpeechShare or None
         None where no recording was long enough.
     recorded : RecordedTime or None
-        Of the recommended setting; None where there is none.
+        Of the recommended setting; None where there is none. Its minutes of speech are None where
+        the sample does not support them.
     mitigations : tuple of Mitigation
+    walked : tuple of Walked
+        A walk test against what was computed.
     warnings : tuple of Notice
         The plan's, and those of the review.
     """
@@ -54,11 +67,13 @@ class Review:
     plan: SitePlan
     calibration_assumed: bool
     curves: tuple[AudibilityCurve, ...]
-    by_hour: Mapping[int, Mapping[str, float]]
+    listened: Listened
+    by_hour: Mapping[int, Mapping[str, Radii]]
     places: tuple[PlaceAudibility, ...]
     share: SpeechShare | None
     recorded: RecordedTime | None
     mitigations: tuple[Mitigation, ...]
+    walked: tuple[Walked, ...]
     warnings: tuple[Notice, ...]
 
     @property
@@ -73,7 +88,11 @@ class Review:
 
 
 def make_review(
-    plan: SitePlan, analyses: Sequence[SpeechAnalysis], *, calibration_assumed: bool = False
+    plan: SitePlan,
+    analyses: Sequence[SpeechAnalysis],
+    *,
+    calibration_assumed: bool = False,
+    walk_test: Sequence[Reading] = (),
 ) -> Review:
     """Review a plan for what it means for people's speech.
 
@@ -84,6 +103,8 @@ def make_review(
         Of the plan's recordings.
     calibration_assumed : bool
         The calibration is not measured but assumed.
+    walk_test : sequence of Reading
+        To be compared with what is computed.
 
     Returns
     -------
@@ -106,24 +127,45 @@ def make_review(
         bands = replace(bands, usable=bands.usable & carried_bands(top_hz))
     option, confidence = plan.recommended, plan.survey.confidence
     share = speech_share([one.speech for one in analyses], confidence)
+    listened = listened_in(plan.survey)
+    supported = _supported(share, plan, listened)
     full_db = plan.survey.scale.spl_at_full_scale_db
-    model = None if full_db is None else _model(plan, bands, full_db)
+    # where talk is nearly all that was heard nothing is known of the noise that hides talk
+    masked = bands.heard_s >= LEAST_MASKING_S
+    model = None if full_db is None or not masked else _model(plan, bands, full_db, listened)
     # the gain as recorded is always among them
     gains = sorted({0.0, *(room.gain_db for room in plan.gains)})
     gain_db = 0.0 if option is None else option.gain_db
+    quieter_db = listened.quieter_db
     # without a calibration no level is a sound pressure, so no distance is known
-    curves = [] if model is None else [model.curve(g, e) for g in gains for e in EFFORTS]
+    curves = (
+        [] if model is None else [model.curve(g, e, quieter_db) for g in gains for e in EFFORTS]
+    )
+    measures: list[Mitigation] = []
+    if option is not None:
+        life = plan.card_life(option)
+        days = None if life is None or not isfinite(life.days_kept) else life.days_kept
+        measures = mitigations(Outlook(plan, option, supported, model, quieter_db.high, days))
     return Review(
         plan=plan,
         calibration_assumed=calibration_assumed,
         curves=tuple(curves),
+        listened=listened,
         by_hour={} if model is None else model.by_hour(gain_db),
-        places=() if model is None else tuple(model.places(gain_db)),
+        places=() if model is None else tuple(model.places(gain_db, quieter_db.high)),
         share=share,
-        recorded=None if option is None else recorded_time(option, plan.survey.site, share),
-        mitigations=() if option is None else tuple(mitigations(plan, option, share, model)),
-        warnings=tuple(_warnings(plan, share, model, assumed=calibration_assumed)),
+        recorded=None if option is None else recorded_time(option, plan.survey.site, supported),
+        mitigations=tuple(measures),
+        walked=() if model is None else compared(model, walk_test, confidence),
+        warnings=tuple(_warnings(plan, share, model, assumed=calibration_assumed, masked=masked)),
     )
+
+
+def _supported(share: SpeechShare | None, plan: SitePlan, listened: Listened) -> SpeechShare | None:
+    """The share of speech where the sample supports minutes of it, else None."""
+    # a few minutes may meet one talk or none; and when it is on nobody may have listened
+    long_enough = plan.survey.duration_s >= SHORT_S - 1
+    return share if long_enough and listened.everywhen else None
 
 
 def redacted(review: Review) -> Review:
@@ -140,7 +182,9 @@ def redacted(review: Review) -> Review:
     return replace(review, plan=plan, warnings=warnings)
 
 
-def _model(plan: SitePlan, bands: BandLevels, full_scale_db: float) -> ListeningModel:
+def _model(
+    plan: SitePlan, bands: BandLevels, full_scale_db: float, listened: Listened
+) -> ListeningModel:
     measurements = plan.survey.measurements
     rates = [one.sample_rate_hz for one in measurements if one.sample_rate_hz is not None]
     return ListeningModel(
@@ -149,14 +193,23 @@ def _model(plan: SitePlan, bands: BandLevels, full_scale_db: float) -> Listening
         full_scale_db,
         format_floor_db=max(one.format_floor_db for one in measurements),
         rate_hz=min(rates),
+        # one hour of several stands for the active ones only where all of them were heard
+        active_hours=listened.hours if listened.everywhen else (),
     )
 
 
 def _warnings(
-    plan: SitePlan, share: SpeechShare | None, model: ListeningModel | None, *, assumed: bool
+    plan: SitePlan,
+    share: SpeechShare | None,
+    model: ListeningModel | None,
+    *,
+    assumed: bool,
+    masked: bool,
 ) -> list[Notice]:
     notices = list(plan.warnings)
-    if model is None:
+    if not masked:
+        notices.append(notice("noise not known"))
+    if model is None and plan.survey.scale.spl_at_full_scale_db is None:
         uncalibrated = notice("uncalibrated", "no radius")
         notices = [uncalibrated if one.code == "uncalibrated" else one for one in notices]
     elif assumed:

@@ -148,6 +148,20 @@ class SpeechDetector:
         self._samples, self._first = held[keep_from:].copy(), self._first + keep_from
         self._judge()
 
+    @property
+    def judged_s(self) -> int:
+        """Seconds of which every window that covers them was judged."""
+        return len(self._detected)
+
+    def spoken_seconds(self) -> BoolArray:
+        """In which seconds speech was found, bool, shape (seconds,)."""
+        detected = np.array(self.result().detected, dtype=np.bool_)
+        # a window of 2.8 s that begins with second k reaches into k + 2
+        spoken = np.zeros(len(detected) + 2, dtype=np.bool_)
+        for later in range(3):
+            spoken[later : later + len(detected)] |= detected
+        return spoken
+
     def result(self) -> Speech:
         """Windows judged up to now."""
         detected = list(self._detected)

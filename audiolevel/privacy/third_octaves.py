@@ -30,6 +30,8 @@ HOURS = 24
 _LOWEST_DB, _STEP_DB, _STEPS = -160.0, 0.5, 360
 # exact midbands (nominal 160 Hz to 8 kHz); edges are half a tenth of a decade off
 _MIDBANDS_HZ = 1000.0 * 10.0 ** (np.arange(-8, 10) / 10.0)
+# more seconds than any recording has
+_ALL = 2**62
 _FEWEST_SLICES = 16 * 60  # a minute, before an hour of its own is told
 
 
@@ -55,10 +57,18 @@ class BandLevels:
         the time whose hour is not known.
     usable : array of bool, shape (18,)
         Bands that the recording holds.
+    spoken : int
+        Slices left out because somebody talks in them.
     """
 
     counts: IntArray
     usable: BoolArray
+    spoken: int = 0
+
+    @property
+    def heard_s(self) -> float:
+        """Length of what was counted; slices overlap by half."""
+        return float(self.counts[:, 0].sum()) * SLICE_S / 2
 
     def exceeded_db(self, percent: float, hour: int | None = None) -> Array:
         """Band level exceeded for `percent` % of the time, dB FS, shape (18,).
@@ -90,7 +100,8 @@ class BandLevels:
 
     def with_other(self, other: "BandLevels") -> "BandLevels":
         """Both together; only bands that both hold."""
-        return BandLevels(self.counts + other.counts, self.usable & other.usable)
+        usable = self.usable & other.usable
+        return BandLevels(self.counts + other.counts, usable, self.spoken + other.spoken)
 
 
 class BandAnalyser:
@@ -111,6 +122,9 @@ class BandAnalyser:
         hz = np.asarray(np.arange(self._size // 2 + 1) * (rate_hz / self._size), dtype=np.float64)
         self._share = _shares(hz, _MIDBANDS_HZ * 10**-0.05, _MIDBANDS_HZ * 10**0.05)
         self._counts = np.zeros((HOURS + 1, len(BANDS_HZ), _STEPS), dtype=np.int64)
+        self._spoken = 0
+        # second, cells: slices of which nobody knows yet whether speech is in them
+        self._pending: list[tuple[IntArray, IntArray]] = []
         self._rest: Block | None = None
         self._at = 0
 
@@ -122,16 +136,41 @@ class BandAnalyser:
         # 500 slices, half a minute, bound the memory of the spectra
         for first in range(0, count, 500):
             starts = np.arange(first, min(first + 500, count)) * hop
-            self._count(held, starts)
+            self._measure(held, starts)
         # a copy, since a view would hold the whole block in memory
         self._rest = held[count * hop :].copy()
         self._at += count * hop
 
-    def result(self) -> BandLevels:
-        """Levels of everything taken in up to now."""
-        return BandLevels(self._counts.copy(), usable_bands(self._rate_hz))
+    def settle(self, spoken: BoolArray, judged: int) -> None:
+        """Count the slices of the seconds that were judged for speech.
 
-    def _count(self, samples: Block, starts: IntArray) -> None:
+        Parameters
+        ----------
+        spoken : array of bool, shape (seconds,)
+            In which seconds speech was found; what lies past its end holds none. Talk is no noise
+            that hides talk, so those slices are not counted.
+        judged : int
+            Seconds of which that is settled.
+        """
+        kept = []
+        for seconds, cells in self._pending:
+            ready = seconds < judged
+            talk = np.zeros(len(seconds), dtype=np.bool_)
+            within = seconds < len(spoken)
+            talk[within] = spoken[seconds[within]]
+            self._count(cells[ready & ~talk])
+            self._spoken += int((ready & talk).sum())
+            if not ready.all():
+                kept.append((seconds[~ready], cells[~ready]))
+        self._pending = kept
+
+    def result(self) -> BandLevels:
+        """Levels of everything taken in; what was not settled counts as without speech."""
+        self.settle(np.zeros(0, dtype=np.bool_), _ALL)
+        usable = usable_bands(self._rate_hz)
+        return BandLevels(self._counts.copy(), usable, self._spoken)
+
+    def _measure(self, samples: Block, starts: IntArray) -> None:
         # of shape (slices, size, channels)
         cut = samples[starts[:, None] + np.arange(self._size)]
         power = np.zeros((len(starts), self._size // 2 + 1))
@@ -146,7 +185,12 @@ class BandAnalyser:
         bands, steps = self._counts.shape[1:]
         # one number for hour, band and step together, so that one bincount counts them all
         cell = (hour[:, None] * bands + np.arange(bands)) * steps + step
-        counted = np.bincount(cell.ravel(), minlength=self._counts.size)
+        # the middle of a slice says which second it belongs to
+        second = (self._at + starts + self._size // 2) // self._rate_hz
+        self._pending.append((second, cell))
+
+    def _count(self, cells: IntArray) -> None:
+        counted = np.bincount(cells.ravel(), minlength=self._counts.size)
         self._counts += counted.reshape(self._counts.shape)
 
     def _hours(self, starts: IntArray) -> IntArray:

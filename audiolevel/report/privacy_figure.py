@@ -5,7 +5,7 @@ from math import isinf
 import numpy as np
 from matplotlib.axes import Axes
 
-from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, UNDERSTOOD_INDEX, AudibilityCurve
+from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, FOLLOWED_INDEX, AudibilityCurve
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.review import Review
 from audiolevel.report.figures import (
@@ -31,67 +31,99 @@ _NAMED = (
 )
 
 
-def intelligibility_by_distance(review: Review, name: str) -> Picture:
-    """Index against distance by vocal effort, in quiet moments and usual ones, radius marked."""
-    figure = new_figure(10, 4.4)
-    # one scale of the index, so that both panels can be compared
-    left, right = figure.subplots(1, 2, sharey=True)
-    figure.suptitle(f"{name}: how much of people's talk is understood", x=0.01, ha="left")
+def radii_and_index(review: Review, name: str) -> Picture:
+    """How far off each voice is caught while the camera is on, and the index in quiet moments."""
+    figure = new_figure(10, 4.6)
+    left, right = figure.subplots(1, 2)
+    figure.suptitle(f"{name}: from how far people's talk is caught", x=0.01, ha="left")
     efforts = review.at_gain(review.gain_db)
-    _curves(left, efforts, quiet=True)
-    _curves(right, efforts, quiet=False)
-    left.set_ylabel("speech intelligibility index", fontsize=9.5)
-    left.set_title("in quiet moments (noise of L90)", fontsize=10, loc="left")
-    right.set_title("at usual moments (noise of L50)", fontsize=10, loc="left")
+    _bars(left, efforts)
+    _curves(right, efforts)
     return Picture(figure, _in_words(efforts, name))
 
 
-def _curves(axes: Axes, efforts: list[AudibilityCurve], *, quiet: bool) -> None:
+def _bars(axes: Axes, efforts: list[AudibilityCurve]) -> None:
+    """For each voice two bars: a word, and sentences; thin to the farther end."""
+    # nothing is drawn beyond what is claimed
+    end_m = FARTHEST_M
+    for i, one in enumerate(efforts):
+        colour, _ = _LINES[one.effort]
+        pairs = (
+            (one.active.words_m, one.farthest.words_m, 0.18, "a word"),
+            (one.active.sentences_m, one.farthest.sentences_m, -0.18, "sentences"),
+        )
+        for best, far, up, what in pairs:
+            y = i + up
+            best, far = (min(max(m, 0.1), end_m) for m in (best, far))
+            axes.plot(
+                [0.1, best], [y, y], color=colour, alpha=0.55, linewidth=13, solid_capstyle="butt"
+            )
+            axes.plot([best, far], [y, y], color=colour, linewidth=2)
+            # beyond what is claimed it is no number
+            words = f" {what}, up to {_metres(np.inf if far >= end_m else far)}"
+            # beside the bar where there is room, else within it
+            inside = far > 20
+            axes.text(
+                0.12 if inside else far,
+                y,
+                words,
+                fontsize=8,
+                va="center",
+                color=INK,
+            )
+    axes.set_yticks(range(len(efforts)), [one.effort for one in efforts])
+    axes.set_xscale("log")
+    ticks = [0.1, 1, 10, 100]
+    axes.set_xticks(ticks, [f"{tick:g}" for tick in ticks])
+    axes.minorticks_off()
+    axes.set_xlim(0.1, end_m)
+    axes.set_ylim(-0.6, len(efforts) - 0.4)
+    axes.set_xlabel("metres from the microphone\n(thin line: one day in twenty)", fontsize=9)
+    axes.set_title("while the camera is on", fontsize=10, loc="left")
+    plain(axes)
+
+
+def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     distance = np.array(DISTANCES_M, dtype=np.float64)
     for one in efforts:
         colour, line = _LINES[one.effort]
-        index = one.quiet if quiet else one.typical
-        radius = _best(one) if quiet else one.radius_typical_m
-        label = f"{one.effort}: {_metres(radius)}"
-        axes.plot(distance, index, line, color=colour, linewidth=2, label=label)
-        # a radius of none or beyond the farthest distance has no place on the axis
-        if distance[0] <= radius <= distance[-1]:
-            axes.plot([radius], [UNDERSTOOD_INDEX], "o", color=colour, markersize=7, zorder=5)
+        axes.plot(distance, one.quiet, line, color=colour, linewidth=2, label=one.effort)
     for low, high, words in _NAMED:
         axes.axhline(low, color=GREY, linewidth=0.7, zorder=1)
         # the last range is open upwards: its word stays near its lower end
         middle = (low + min(high, 0.62)) / 2
-        words_on = {"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85}
-        place = (distance[-1] * 0.97, middle)
-        axes.text(*place, words, fontsize=8, ha="right", va="center", bbox=words_on, zorder=6)
-    axes.axhline(UNDERSTOOD_INDEX, color=INK, linewidth=1.2)
+        # outside the lines, beside the axis
+        beside = axes.get_yaxis_transform()
+        axes.text(1.01, middle, words, fontsize=8, va="center", transform=beside)
+    axes.axhline(FOLLOWED_INDEX, color=INK, linewidth=1.2)
     axes.set_xscale("log")
     ticks = [d for d in DISTANCES_M if d in (1, 2, 5, 10, 20, 50, 100)]
     axes.set_xticks(ticks, [str(tick) for tick in ticks])
     axes.minorticks_off()
     axes.set_xlim(distance[0], distance[-1])
     axes.set_ylim(0, 1)
-    axes.set_xlabel("metres from the microphone, in the open", fontsize=9.5)
+    axes.set_xlabel("metres from the microphone, in the open", fontsize=9)
+    axes.set_ylabel("speech intelligibility index", fontsize=9)
+    axes.set_title("index in the quiet moments heard", fontsize=10, loc="left")
     plain(axes)
-    axes.legend(fontsize=8.5, frameon=False, loc="upper right", title="voice: radius")
-
-
-def _best(one: AudibilityCurve) -> float:
-    assert one.radius_m.best is not None  # a radius always has one, be it infinite
-    return one.radius_m.best
+    axes.legend(fontsize=8.5, frameon=False, loc="upper right", title="voice")
 
 
 def _metres(value: float) -> str:
-    return f"over {FARTHEST_M:g} m" if isinf(value) else f"{value:.1f} m"
+    if isinf(value):
+        return f"over {FARTHEST_M:g} m"
+    return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
 
 
 def _in_words(efforts: list[AudibilityCurve], name: str) -> str:
     said = "; ".join(
-        f"{one.effort} voice {_metres(_best(one))} in quiet moments and "
-        f"{_metres(one.radius_typical_m)} usually"
+        f"{one.effort} voice: a word up to {_metres(one.farthest.words_m)} (best estimate "
+        f"{_metres(one.active.words_m)}), sentences up to {_metres(one.farthest.sentences_m)} "
+        f"({_metres(one.active.sentences_m)})"
         for one in efforts
     )
     return (
-        f"{name}: the speech intelligibility index falls with distance. It reaches "
-        f"{UNDERSTOOD_INDEX:.2f}, one word in five, at: {said}."
+        f"{name}: while the camera is on, of a {said}. Beside it the speech intelligibility index "
+        f"falls with distance in the quiet moments heard; sentences can be followed down to "
+        f"{FOLLOWED_INDEX:.2f}."
     )

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from math import isfinite
 
 from audiolevel.intervals import Interval
-from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, UNDERSTOOD_INDEX
+from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, FOLLOWED_INDEX, Radii
 from audiolevel.privacy.mitigation import Mitigation
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
+from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
 from audiolevel.records import Object, number, significant
 from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.sheet import Sheet
@@ -64,37 +65,68 @@ def _audibility(review: Review) -> Object:
             for one in review.curves
             for i, distance in enumerate(DISTANCES_M)
         ],
-        "radius_index": UNDERSTOOD_INDEX,
+        "thresholds": {
+            "word_ratio_db": WORD_DB,
+            "sentences_index": FOLLOWED_INDEX,
+            "enhanced_db": ENHANCED_DB,
+        },
         "radius_gain_db": number(review.gain_db),
         "radius_beyond_m": FARTHEST_M,
-        "radius_m": {one.effort: _metres_of(one.radius_m.best) for one in radii},
-        "radius_low_m": {one.effort: _metres_of(one.radius_m.low) for one in radii},
-        "radius_high_m": {one.effort: _metres_of(one.radius_m.high) for one in radii},
-        "radius_typical_m": {one.effort: _metres_of(one.radius_typical_m) for one in radii},
-        "radius_10_db_quieter_m": {one.effort: _metres_of(one.radius_quieter_m) for one in radii},
+        "active_hours": {
+            "all_heard": review.listened.everywhen,
+            "heard": list(review.listened.hours),
+            "quieter_db": number(review.listened.quieter_db.best),
+            "quieter_high_db": number(review.listened.quieter_db.high),
+        },
+        # while the camera is on, the farther end first
+        "radius_m": {one.effort: _radii(one.farthest) for one in radii},
+        "radius_best_m": {one.effort: _radii(one.active) for one in radii},
+        "radius_heard_m": {one.effort: _radii(one.heard) for one in radii},
+        "radius_heard_low_m": {one.effort: _radii(one.weaker) for one in radii},
+        "radius_heard_high_m": {one.effort: _radii(one.stronger) for one in radii},
+        "radius_usual_m": {one.effort: _radii(one.usual) for one in radii},
         "radius_by_hour_m": [
-            {"hour": hour, **{effort: _metres_of(value) for effort, value in radius.items()}}
+            {"hour": hour, **{effort: _radii(value) for effort, value in radius.items()}}
             for hour, radius in sorted(review.by_hour.items())
         ],
         "places": [
             {
                 "name": place.name,
                 "distance_m": place.distance_m,
-                "sii": {effort: number(value, 4) for effort, value in place.quiet.items()},
-                "sii_typical": {e: number(value, 4) for e, value in place.typical.items()},
+                "caught": {effort: value.value for effort, value in place.caught.items()},
+                "sii": {effort: number(value, 4) for effort, value in place.index.items()},
+                "ratio_db": {effort: number(value) for effort, value in place.ratio_db.items()},
             }
             for place in review.places
         ],
+        "walk_test": [
+            {
+                "distance_m": one.reading.distance_m,
+                "voice": one.reading.voice,
+                "understood": number(one.understood.best, 4),
+                "understood_low": number(one.understood.low, 4),
+                "understood_high": number(one.understood.high, 4),
+                "computed_low": number(one.computed.low, 4),
+                "computed_high": number(one.computed.high, 4),
+                "verdict": one.verdict,
+            }
+            for one in review.walked
+        ],
     }
+
+
+def _radii(radii: Radii) -> dict[str, float | None]:
+    return {"word": _metres_of(radii.words_m), "sentences": _metres_of(radii.sentences_m)}
 
 
 def _mitigation(one: Mitigation) -> Object:
     return {
         "text": mitigation_text(one),
         "cost": mitigation_cost(one),
+        **_minutes_of("recorded", one.recorded),
         **_minutes_of("speech", one.speech),
         "detection": number(one.detection, 4),
-        "radius_m": None if one.radius_m is None else _metres_of(one.radius_m),
+        "radius_m": None if one.radii is None else _radii(one.radii),
     }
 
 

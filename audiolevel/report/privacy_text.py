@@ -5,21 +5,19 @@ One review, said once in sentences and tables (`report.sheet` writes them).
 Entry point: `review_sheet`.
 """
 
+from dataclasses import replace
 from math import isinf
 
 from audiolevel.intervals import Interval
+from audiolevel.metering.quality import SHORT_S
 from audiolevel.planning.storage import card_life_of
-from audiolevel.privacy.audibility import (
-    FARTHEST_M,
-    QUIETER_DB,
-    TALKER_DB,
-    UNDERSTOOD_INDEX,
-    understanding,
-)
+from audiolevel.privacy.audibility import FARTHEST_M, FOLLOWED_INDEX, TALKER_DB, Caught
 from audiolevel.privacy.intelligibility import EFFORTS
-from audiolevel.privacy.mitigation import Mitigation
+from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS, Mitigation, MitigationKind
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
+from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
+from audiolevel.privacy.walk_test import COLUMNS, WORDS
 from audiolevel.report.sheet import Section, Sheet, Table
 from audiolevel.report.text import count, gain, setting
 from audiolevel.report.wording import (
@@ -44,16 +42,22 @@ NO_ADVICE = (
     "officer or counsel decides by the law of the place."
 )
 _QUESTIONS = (
-    "Would a camera without sound, or a trigger that stores no sound, serve the purpose? Functions "
-    "that are not needed should be absent or switched off, sound recording among them (EDPB "
-    "Guidelines 3/2019 on video devices, paragraph 129).",
+    "Which ways to the same purpose without sound were looked at (pictures, light, a lock, someone "
+    "who passes by), and why do they not do? Functions that are not needed should be absent or "
+    "switched off, sound recording among them (EDPB Guidelines 3/2019 on video devices, paragraph "
+    "129):",
     "Who may listen to a recording, on what occasion, and where is that written down?",
-    "How are people told before they come within the radius, and in which languages?",
-    "Can anyone within the radius not avoid the place: staff, residents, people who wait?",
+    "Can anybody listen live, and who switches that off?",
+    "Where do exports and back-ups go, who has them, and when are they deleted too?",
+    "Is any voice recognised, compared or given a name, by the camera or later?",
+    "Is speech written down by a program, in the camera, in a cloud or later?",
+    "Are there children, and people who cannot avoid the place: residents, staff, people who wait?",
+    "Do several microphones hear the same place, so that what one loses another keeps?",
+    "How are people told before they come within the farther radius, and in which languages?",
     "After how many days is a recording deleted, and what justifies each of them? In most cases a "
-    "few days are enough (the same Guidelines, paragraph 121).",
-    "Are the seconds before the trigger needed? They record people who did not cause it.",
-    "Was the sample taken at the quietest hour that people are there?",
+    "few days are enough (the same Guidelines, paragraph 121):",
+    "Are the seconds before the trigger needed? They record people who did not cause it:",
+    "Was the sample taken at the quietest hour that the camera is on?",
 )
 
 
@@ -68,23 +72,30 @@ def review_sheet(review: Review, name: str, date: str) -> Sheet:
     date : str
         As it should stand on the sheet.
     """
-    sections = [
+    # first what somebody who decides must know, to be read aloud in four minutes
+    decision = [
         _in_short(review),
-        _basis(review, date),
         _purpose(review),
-        _radius(review),
-        _by_hour(review),
-        _by_gain(review),
         _places(review),
-        _speech(review),
         _minutes(review),
         _retention(review),
-        Section("What would capture less", points=tuple(map(_mitigation, review.mitigations))),
+        _less(review),
         _taken(review),
-        Section("Questions for the reviewer", points=_QUESTIONS),
         _cautions(review),
         Section("Decision", points=("Reviewer:", "Date:", "Decision and conditions:")),
+        # with room to write
+        Section("Questions for the reviewer", points=tuple(f"{one} ______" for one in _QUESTIONS)),
     ]
+    annex = [
+        _basis(review, date),
+        _radius(review),
+        _as_heard(review),
+        _by_hour(review),
+        _by_gain(review),
+        _speech(review),
+        _walk_test(review),
+    ]
+    sections = [*decision, *(replace(one, title=f"Annex: {one.title}") for one in annex)]
     return Sheet(
         f"Review of sound recording: {name}",
         tuple(one for one in sections if one.paragraphs or one.table or one.points),
@@ -97,19 +108,46 @@ def review_sheet(review: Review, name: str, date: str) -> Sheet:
 def _in_short(review: Review) -> Section:
     points = []
     # empty without a calibration, and then no distance is said
-    radius = {one.effort: one.radius_m.best for one in review.at_gain(review.gain_db)}
-    if radius:
-        points.append(
-            f"in quiet moments talk is understood up to {_metres(radius['normal'])} away, a "
-            f"raised voice up to {_metres(radius['raised'])}, a shout {_metres(radius['shout'])}"
-        )
+    efforts = {one.effort: one for one in review.at_gain(review.gain_db)}
+    if efforts:
+        normal, raised, shout = (efforts[name] for name in ("normal", "raised", "shout"))
+        points += [
+            f"while the camera is on a word of normal talk may be caught up to "
+            f"{_range(normal.farthest.words_m, normal.active.words_m)} away, of a raised voice "
+            f"{_range(raised.farthest.words_m, raised.active.words_m)}, of a shout "
+            f"{_range(shout.farthest.words_m, shout.active.words_m)}",
+            f"sentences can be followed up to "
+            f"{_range(normal.farthest.sentences_m, normal.active.sentences_m)}, "
+            f"{_range(raised.farthest.sentences_m, raised.active.sentences_m)} and "
+            f"{_range(shout.farthest.sentences_m, shout.active.sentences_m)}; normal talk is not "
+            f"private below {_metres(normal.farthest.words_m)}",
+        ]
+        if not review.listened.everywhen:
+            points.append(
+                "nobody has listened in all those hours: how quiet they are is taken from real "
+                "streets"
+            )
     if review.recorded is not None:
-        points.append(f"recorded: {_of_minutes(review.recorded.recorded)}")
-        if review.recorded.speech is not None:
-            points.append(f"with audible speech in it: {_of_minutes(review.recorded.speech)}")
+        minutes = _of_minutes(review.recorded.recorded)
+        points.append(f"recorded, whoever is heard in it: {minutes}")
     if not review.plan.reliable:
         points.append("the sample does not support a reliable plan yet: see the cautions")
     return Section("In short", points=tuple(points))
+
+
+def _range(farthest_m: float, best_m: float) -> str:
+    """The farther end first; one number where there is no other."""
+    far, best = _metres(farthest_m), _metres(best_m)
+    return far if far == best else f"{far} (best estimate {best})"
+
+
+def _speech_minutes(review: Review) -> str:
+    recorded = review.recorded
+    if recorded is not None and recorded.speech is not None:
+        return _of_minutes(recorded.speech)
+    if review.share is None or review.plan.survey.duration_s < SHORT_S - 1:
+        return f"not known: the sample is too short to tell ({SHORT_S / 60:.0f} min are needed)"
+    return "not known: nobody has listened in all the hours in which the camera is on"
 
 
 def _basis(review: Review, date: str) -> Section:
@@ -147,60 +185,89 @@ def _purpose(review: Review) -> Section:
     return Section("Purpose and what is captured", (purpose, caught))
 
 
-def _metres(value: float | None) -> str:
-    assert value is not None  # a radius always has a best estimate, be it infinite
+def _metres(value: float) -> str:
     if isinf(value):
         return f"over {FARTHEST_M:g} m"
-    # would show as 0.0 m
-    if value < 0.05:
-        return "none"
+    # never "none": beside the microphone somebody is always heard
+    if value < 0.1:
+        return "0.1 m"
     # 9.95 would round to 10.0 and claim a decimal that 10 m does not
     return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
 
 
 def _radius(review: Review) -> Section:
-    title = "From how far talk could be understood"
+    title = "From how far talk is caught while the camera is on"
     if not review.curves:
         return Section(
             title,
             (
-                "Cannot be said: without a calibration the site's noise is not known in dB SPL, "
-                "nor how far a voice rises above it.",
+                "Not known: without a calibration the site's noise is not known in dB SPL, or "
+                "nothing but talk was heard, so nobody can say how far a voice rises above it.",
                 NO_PROOF,
             ),
         )
     rows = []
     for one in review.at_gain(review.gain_db):
-        between = f"{_metres(one.radius_m.low)} to {_metres(one.radius_m.high)}"
+        far, best = one.farthest, one.active
+        cells = (far.words_m, best.words_m, far.sentences_m, best.sentences_m)
+        rows.append((one.effort, *map(_metres, cells)))
+    words = (
+        f"A word may be caught where the uniformly weighted ratio of speech to noise is "
+        f"{WORD_DB:g} dB or more (Gover and Bradley 2004; the number from memory); sentences can "
+        f"be followed from an index of {FOLLOWED_INDEX:.2f} (ANSI S3.5-1997, one word in five of "
+        "connected speech by Sherbecoe and Studebaker 2003). Both allow "
+        f"{ENHANCED_DB:g} dB for software that cleans speech, which is our judgement. In the open: "
+        "walls and corners carry sound further or shield it."
+    )
+    when = "Every hour in which the camera is on was heard; the quietest of them is taken."
+    quieter = review.listened.quieter_db
+    if not review.listened.everywhen:
+        when = (
+            f"Not every hour in which the camera is on was heard. The quietest of them is reckoned "
+            f"{quieter.best:.0f} dB quieter than the quiet moments heard (best estimate), on one "
+            f"day in twenty {quieter.high:.0f} dB and more (at most): L90 by hour at four city "
+            "streets over a year. Record there at that hour to know."
+        )
+    head = ("voice", "a word, at most", "best estimate", "sentences, at most", "best estimate")
+    return Section(title, (words, when, NO_PROOF), Table(head, tuple(rows)))
+
+
+def _as_heard(review: Review) -> Section:
+    rows = []
+    for one in review.at_gain(review.gain_db):
+        weaker, stronger = one.weaker, one.stronger
         rows.append(
             (
                 one.effort,
-                _metres(one.radius_m.best),
-                between,
-                _metres(one.radius_typical_m),
-                _metres(one.radius_quieter_m),
+                _metres(one.heard.words_m),
+                f"{_metres(weaker.words_m)} to {_metres(stronger.words_m)}",
+                _metres(one.heard.sentences_m),
+                f"{_metres(weaker.sentences_m)} to {_metres(stronger.sentences_m)}",
+                _metres(one.usual.words_m),
             )
         )
+    if not rows:
+        return Section("As it was heard")
     text = (
-        f"The radius within which at least one word in five of connected speech is understood in "
-        f"the recording (index {UNDERSTOOD_INDEX:.2f} and more; ANSI S3.5-1997, words by Sherbecoe "
-        "and Studebaker 2003). Quiet moments are those in which the noise of each third-octave is "
-        "exceeded 90 % of the time, usual ones 50 %. In the open: walls and corners carry sound "
-        f"further or shield it. People differ from the standard voice by some "
-        f"{TALKER_DB:g} dB, and beside traffic they raise it."
+        "In the quiet moments of the recordings, those in which the noise of each third-octave is "
+        f"exceeded 90 % of the time, talk itself left out. People differ from the standard voice "
+        f"by some {TALKER_DB:g} dB, and beside traffic they raise it."
     )
-    head = ("voice", "quiet", "talkers differ", "usual", f"{QUIETER_DB:g} dB quieter")
-    return Section(title, (text, NO_PROOF), Table(head, tuple(rows)))
+    head = ("voice", "a word", "talkers differ", "sentences", "talkers differ", "usually")
+    return Section("As it was heard", (text,), Table(head, tuple(rows)))
 
 
 def _by_hour(review: Review) -> Section:
     rows = [
-        (f"{hour:02d}:00", *(_metres(radius[effort]) for effort in EFFORTS))
-        for hour, radius in sorted(review.by_hour.items())
+        (
+            f"{hour:02d}:00",
+            *(f"{_metres(radii[e].words_m)} / {_metres(radii[e].sentences_m)}" for e in EFFORTS),
+        )
+        for hour, radii in sorted(review.by_hour.items())
     ]
     if not rows:
         return Section("By hour of the day")
-    text = "In the quiet moments of the hours heard; an hour that was not heard may be quieter."
+    text = "A word / sentences, in the quiet moments of the hours heard."
     return Section("By hour of the day", (text,), Table(("hour", *EFFORTS), tuple(rows)))
 
 
@@ -214,11 +281,12 @@ def _by_gain(review: Review) -> Section:
         name = f"{one.gain_db:+g} dB{setting_of}"
         # the shout is the last of the efforts, and clips from farthest off
         cut = min(efforts[-1].clips_within_m, FARTHEST_M)
-        rows.append((name, *(_metres(effort.radius_m.best) for effort in efforts), _metres(cut)))
+        cells = (_metres(effort.farthest.words_m) for effort in efforts)
+        rows.append((name, *cells, _metres(cut)))
     text = (
-        "Radius in quiet moments. At a low gain the converter's own noise covers distant talk. A "
-        "voice so near that the input clips is distorted, not hidden: "
-        "clipped speech is still understood (Licklider and Pollack 1948)."
+        "A word, at most, while the camera is on. A lower gain protects only where the "
+        "converter's own noise covers distant talk. A voice so near that the input clips is "
+        "distorted, not hidden: clipped speech is still understood (Licklider and Pollack 1948)."
     )
     if review.plan.survey.site.microphone.converter_noise_dbfs is None:
         text += " The converter's noise is not entered, so only the recording's format counts."
@@ -230,18 +298,65 @@ def _places(review: Review) -> Section:
     if not review.places:
         text = "No place is entered. Add [[place]] with a name and distance_m to the site file."
         return Section("Who could be overheard", (text,))
+    reach = {one.effort: one.farthest.words_m for one in review.at_gain(review.gain_db)}
     rows = []
     for place in review.places:
         cells = tuple(
-            f"{understanding(place.quiet[e]).value} {place.quiet[e]:.2f}" for e in EFFORTS
+            f"beyond {_metres(reach[e])}"
+            if place.caught[e] is Caught.BEYOND
+            else str(place.caught[e].value)
+            for e in EFFORTS
         )
         rows.append((place.name, f"{place.distance_m:g} m", *cells))
     text = (
-        "How much would be understood in quiet moments, with the index. All: 90 % of the words of "
-        "connected speech and more; most: from 60 %; some: from 20 %; few: from an index of 0.05."
+        "What a recording may hold of talk there, in the quietest moments the camera is on: "
+        "sentences, words, or beyond the distance at which a word may be caught."
     )
     head = ("place", "off", *EFFORTS)
     return Section("Who could be overheard", (text,), Table(head, tuple(rows)))
+
+
+def _walk_test(review: Review) -> Section:
+    if not review.curves:
+        return Section("Check on site")
+    normal = next(one for one in review.at_gain(review.gain_db) if one.effort == "normal")
+    radii = (normal.heard.sentences_m, normal.heard.words_m, normal.active.words_m)
+    # nobody reads aloud beyond what is claimed
+    stations = list(dict.fromkeys(_metres(m) for m in sorted(radii) if not isinf(m)))
+    how = (
+        "A read-aloud walk test. Ask everyone who can be heard, keep out of the carriageway, and "
+        "do it in the hours in which the camera is on. One person stands at "
+        f"{', then '.join(stations)} from the microphone and reads 20 words in an order of their "
+        "own, one every three seconds, in a normal and in a raised voice; the camera records. "
+        "Another, who has not seen the order, listens to the recording by headphones as often as "
+        "they like and writes down what they catch. Words: "
+        f"{', '.join(WORDS)}. Write a row for each distance and voice ({', '.join(COLUMNS)}) and "
+        "give the file to audiolevel privacy --walk-test. Delete the recording."
+    )
+    if not review.walked:
+        return Section("Check on site", (how,))
+    rows = []
+    for one in review.walked:
+        reading, share = one.reading, one.understood
+        best = share.best if share.best is not None else share.low
+        rows.append(
+            (
+                f"{reading.distance_m:g} m",
+                reading.voice,
+                f"{reading.words_understood} of {reading.words_read}",
+                f"{100 * best:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f})",
+                f"{100 * one.computed.low:.0f} to {100 * one.computed.high:.0f} %",
+                one.verdict,
+            )
+        )
+    text = (
+        "The walk test against what is computed: from a weaker talker at usual moments to a "
+        "stronger one in quiet moments, cleaned by software."
+    )
+    if any(one.verdict == "farther" for one in review.walked):
+        text += " More was understood than computed: take every distance on this sheet as too near."
+    head = ("off", "voice", "understood", "share", "computed", "verdict")
+    return Section("Check on site", (how, text), Table(head, tuple(rows)))
 
 
 def _speech(review: Review) -> Section:
@@ -270,54 +385,72 @@ def _minutes(review: Review) -> Section:
     title, recorded = "Minutes a day", review.recorded
     if recorded is None:
         return Section(title, ("No setting can be planned yet, so no minutes can be given.",))
-    text = f"Recorded: {_of_minutes(recorded.recorded)}, in clips of {recorded.clip_s:g} s."
-    lines = [text]
-    if recorded.speech is not None:
-        lines.append(
-            f"With audible speech in them: {_of_minutes(recorded.speech)}. People are taken to "
-            "talk as often during a clip as at other times; a trigger that fires on their own "
-            "shouts records more."
-        )
+    lines = [
+        f"Recorded, whoever is heard in it: {_of_minutes(recorded.recorded)}, in clips of "
+        f"{recorded.clip_s:g} s. No more speech than that is kept, whatever people do.",
+        f"With audible speech in them: {_speech_minutes(review)}. A trigger that fires on people's "
+        "own voices, and hours in which many are about, put more speech into those minutes.",
+    ]
     return Section(title, tuple(lines))
 
 
 def _retention(review: Review) -> Section:
     days = review.plan.survey.site.limits.days_kept
     text = (
-        f"The plan is asked to keep recordings for at least {days:g} days. They stay on the card "
-        "until it is full and the oldest is overwritten, unless the camera deletes them earlier: "
-        "set that where it can."
+        f"At least {days:g} days are wanted. Recordings stay on the card until it is full, unless "
+        "the camera deletes them earlier."
     )
     option = review.plan.recommended
     card = None
     if option is not None:
         card = card_life_of(review.plan.survey.site, option.curve.prediction, option.row)
-    held = () if card is None else (f"The card holds {card_text(card)}.",)
-    return Section("Retention", (text, *held))
+    if card is None:
+        return Section("Retention", (text,))
+    held = f"The card holds {card_text(card)}."
+    if card.days_kept > DELETED_AFTER_DAYS:
+        held += (
+            f" Have them deleted after {DELETED_AFTER_DAYS:g} days, or write down why they are "
+            "kept longer."
+        )
+    return Section("Retention", (text, held))
 
 
-def _mitigation(one: Mitigation) -> str:
-    parts = []
-    if one.speech is not None:
-        parts.append(f"speech {_of_minutes(one.speech)}")
-    if one.radius_m:
-        parts.append(f"radius {_metres(one.radius_m)} (normal voice)")
-    if one.detection is not None:
+def _less(review: Review) -> Section:
+    title = "What would capture less"
+    if not review.mitigations:
+        return Section(title)
+    now = review.mitigations[0]
+    text = "Minutes, radii and what is caught stay where a measure does not name them."
+    return Section(
+        title, (text,), points=tuple(_mitigation(one, now) for one in review.mitigations)
+    )
+
+
+def _mitigation(one: Mitigation, now: Mitigation) -> str:
+    """A measure with all that it changes."""
+    first, parts = one is now, []
+    if one.recorded is not None and (first or one.recorded != now.recorded):
+        parts.append(f"recorded {_of_minutes(one.recorded)}")
+    if one.speech is not None and (first or one.speech != now.speech):
+        parts.append(f"with speech {_of_minutes(one.speech)}")
+    if one.radii is not None and (first or one.radii != now.radii):
+        reach = f"a word up to {_metres(one.radii.words_m)}, sentences"
+        reach += f" {_metres(one.radii.sentences_m)} (normal voice, at most)"
+        # a sound that is not kept has no radius
+        parts += [] if one.kind is MitigationKind.NO_SOUND else [reach]
+    if one.detection is not None and (first or one.detection != now.detection):
         parts.append(f"least caught wanted sound {_percent(one.detection)}")
-    if one.radius_m == 0 and one.speech is not None and one.speech.high > 0:
-        parts.append(f"index below {UNDERSTOOD_INDEX:.2f} at any distance (normal voice)")
+    changes = "; ".join(parts)
+    said = mitigation_text(one) + (f": {changes}" if changes else "")
     cost = mitigation_cost(one)
-    said = f"{mitigation_text(one)}: {'; '.join(parts) or 'not known'}"
     return f"{said}. Cost: {cost}" if cost else said
 
 
 def _taken(review: Review) -> Section:
-    site, option = review.plan.survey.site, review.plan.recommended
+    site = review.plan.survey.site
     points = []
     if site.schedule.active:
         points.append(f"active hours: {', '.join(site.schedule.active)}")
-    if option is not None and option.gain_db < 0:
-        points.append(f"the gain is {-option.gain_db:g} dB lower than while recording the sample")
     points.append("to be filled in: notices, hours, access, deletion, training of who listens")
     return Section("Measures taken", points=tuple(points))
 

@@ -195,6 +195,10 @@ _SENTENCES: Sentences = {
         f"every distance rests on an assumed full scale of {spl_at_full_scale_db:g} "
         "dB SPL; 6 dB more or less about halves or doubles a radius"
     ),
+    ("noise not known", ""): lambda: (
+        "less than ten seconds without talk were heard, so nothing is known of the noise that "
+        "hides talk: no distance is given; record the site while nobody talks"
+    ),
     ("speech not judged", ""): lambda: (
         "too short to listen for speech (2.3 s are needed); record ten minutes"
     ),
@@ -396,24 +400,32 @@ _MITIGATIONS: Mapping[MitigationKind, tuple[Callable[..., str], str]] = {
         lambda clip_s, in_place_of_s: f"clips of {clip_s:g} s in place of {in_place_of_s:g} s",
         "may end before what matters has ended",
     ),
-    MitigationKind.NIGHT_ONLY: (
+    MitigationKind.FEWER_HOURS: (
         lambda from_hour, to_hour: f"active from {from_hour:02d}:00 to {to_hour:02d}:00 only",
         "catches nothing outside these hours",
     ),
     MitigationKind.LOWER_GAIN: (
         lambda by_db: f"gain {by_db:g} dB lower",
-        "quiet sounds sink into the microphone's noise",
+        "quiet sounds sink into the converter's noise",
     ),
-    MitigationKind.UNUSABLE_GAIN: (
-        lambda by_db: f"gain {by_db:g} dB lower",
-        "nothing can be planned there: the site sinks into the microphone's noise",
+    MitigationKind.TURNED_AWAY: (
+        lambda by_db: (
+            f"a directional microphone turned away, or a covered one (some {by_db:g} dB, common "
+            "practice)"
+        ),
+        "wanted sounds from there are weaker too; measure it by a walk test",
+    ),
+    MitigationKind.DELETION: (
+        lambda days, card_days: (
+            f"deletion after {days:g} days, where the card would keep {card_days:.0f}"
+        ),
+        "what is noticed later is gone",
     ),
     MitigationKind.NO_SOUND: (
         lambda: "fire on the level, store no sound",
         "no sound to judge by afterwards; pictures and the log remain",
     ),
     MitigationKind.LOW_PASS: (lambda hz: f"low-pass at {_hertz(hz)}", _FILTER_COST),
-    MitigationKind.HIGH_PASS: (lambda hz: f"high-pass at {_hertz(hz)}", _FILTER_COST),
 }
 
 

@@ -1,0 +1,130 @@
+"""A read-aloud walk test: words read at the computed radii, and what a listener wrote down.
+
+A CSV with `distance_m, voice, words_read, words_understood`: a row a distance and vocal effort,
+written while someone who does not know the list listens to the camera's recording.
+
+Entry points: `read_walk_test`, `compared`, `Reading`, `Walked`.
+"""
+
+import csv
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite
+from pathlib import Path
+
+import numpy as np
+
+from audiolevel.errors import SettingError
+from audiolevel.intervals import Interval, wilson_interval
+from audiolevel.privacy.audibility import QUIET, TALKER_DB, TYPICAL, ListeningModel
+from audiolevel.privacy.intelligibility import EFFORTS, share_understood
+from audiolevel.privacy.speech_security import ENHANCED_DB
+
+COLUMNS = ("distance_m", "voice", "words_read", "words_understood")
+# everyday words of one to three syllables; no sentence helps to guess them
+_LIST = """
+kettle seven garden paper river button Monday yellow window twelve
+carpet orange station pencil eighty bridge sugar letter summer basket
+"""
+WORDS = tuple(_LIST.split())
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One row of a walk test."""
+
+    distance_m: float
+    voice: str
+    words_read: int
+    words_understood: int
+
+
+@dataclass(frozen=True)
+class Walked:
+    """One row against what was computed.
+
+    Attributes
+    ----------
+    reading : Reading
+    understood : Interval
+        Share of the words, with its interval.
+    computed : Interval
+        Share of the words of connected speech: standard voice at usual moments (best), a weaker
+        talker then, and a stronger one in quiet moments, cleaned by software.
+    verdict : str
+        "as computed", "farther" (more was understood than computed) or "nearer".
+    """
+
+    reading: Reading
+    understood: Interval
+    computed: Interval
+    verdict: str
+
+
+def read_walk_test(path: str | os.PathLike[str]) -> tuple[Reading, ...]:
+    """The rows of a walk test.
+
+    Raises
+    ------
+    SettingError
+        The file cannot be read, lacks a column or a row, or a row makes no sense.
+    """
+    where = Path(path)
+    try:
+        with where.open(newline="", encoding="utf-8-sig") as file:
+            reader = csv.DictReader(file)
+            missing = [name for name in COLUMNS if name not in (reader.fieldnames or [])]
+            if missing:
+                raise SettingError(
+                    f"{where}: no column {missing[0]}; a walk test has {', '.join(COLUMNS)}"
+                )
+            # the header is line 1
+            rows = tuple(_reading(row, where, line) for line, row in enumerate(reader, 2))
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingError(f"{where}: cannot be read as text; check the name") from error
+    if not rows:
+        raise SettingError(f"{where}: has no row; write one for each distance and voice")
+    return rows
+
+
+def _reading(row: dict[str, str], where: Path, line: int) -> Reading:
+    try:
+        distance_m = float(row["distance_m"])
+        read, understood = int(row["words_read"]), int(row["words_understood"])
+    except (TypeError, ValueError):
+        distance_m, read, understood = float("nan"), 0, 0
+    voice = (row["voice"] or "").strip()
+    if voice not in EFFORTS:
+        raise SettingError(f"{where}: line {line}: voice must be one of {', '.join(EFFORTS)}")
+    if not (isfinite(distance_m) and distance_m > 0 and 0 <= understood <= read and read > 0):
+        raise SettingError(
+            f"{where}: line {line}: distance_m must be above 0, and words_understood at most "
+            "words_read, in whole numbers"
+        )
+    return Reading(distance_m, voice, read, understood)
+
+
+def compared(
+    model: ListeningModel, readings: Sequence[Reading], confidence: float = 0.95
+) -> tuple[Walked, ...]:
+    """Each row of a walk test against what the model says of its distance and voice."""
+    usual, quiet = model.noise_db(TYPICAL, 0.0), model.noise_db(QUIET, 0.0)
+    usable = model.bands.usable
+    found = []
+    for one in readings:
+        at = np.array([one.distance_m])
+        best, low, high = (
+            float(share_understood(model.index(one.voice, at, noise, usable))[0])
+            for noise in (usual, usual + TALKER_DB, quiet - TALKER_DB - ENHANCED_DB)
+        )
+        share = one.words_understood / one.words_read
+        least, most = (float(end) for end in wilson_interval(share, one.words_read, confidence))
+        verdict = "as computed"
+        if least > high:
+            verdict = "farther"
+        elif most < low:
+            verdict = "nearer"
+        computed = Interval(best, low, high)
+        found.append(Walked(one, Interval(share, least, most), computed, verdict))
+    return tuple(found)
