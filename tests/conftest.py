@@ -26,6 +26,15 @@ def recordings() -> Path:
 
 
 @pytest.fixture(scope="session")
+def real_levels() -> Path:
+    """The folder of real days' levels."""
+    where = os.environ.get("AUDIOLEVEL_REAL_LEVELS")
+    if not where or not Path(where).is_dir():
+        pytest.skip("AUDIOLEVEL_REAL_LEVELS does not name the folder of real days' levels")
+    return Path(where)
+
+
+@pytest.fixture(scope="session")
 def sound_theme() -> Path:
     """The folder of a desktop's recorded sounds: events that nobody here made."""
     where = os.environ.get("AUDIOLEVEL_SOUND_THEME")

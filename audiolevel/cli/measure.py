@@ -58,3 +58,8 @@ def measure(
         progress=options.progress,
     )
     options.deliver(result, json_file, out)
+    if history is not None and not coarse:
+        options.remind(
+            f"{history} holds no words, but shows that somebody talked, when and how fast; for "
+            "publication --coarse"
+        )

@@ -256,6 +256,12 @@ def quiet() -> bool:
     return context is not None and bool(context.meta.get(_QUIET))
 
 
+def remind(text: str) -> None:
+    """One line beside the result, for a person; nothing where the command was asked to be quiet."""
+    if not quiet():
+        click.echo(f"audiolevel: {text}", err=True)
+
+
 # what is listened to, and where and when it was recorded
 listening = _together(recordings, site, channel, start)
 # which part of a recording, and what makes one

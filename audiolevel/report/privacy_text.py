@@ -37,9 +37,8 @@ NO_PROOF = (
     "already."
 )
 NO_ADVICE = (
-    "This sheet informs; it is no legal advice. Whether sound may be recorded, whose consent is "
-    "needed and what notice must be given differs by country, state and place: the responsible "
-    "officer or counsel decides by the law of the place."
+    "This sheet informs; it is no legal advice. Whether sound may be recorded, with whose consent "
+    "and what notice, differs by place: the responsible officer or counsel decides by its law."
 )
 _QUESTIONS = (
     "Which ways to the same purpose without sound were looked at (pictures, light, a lock, someone "
@@ -435,7 +434,9 @@ def _mitigation(one: Mitigation, now: Mitigation) -> str:
         parts.append(f"with speech {_of_minutes(one.speech)}")
     if one.radii is not None and (first or one.radii != now.radii):
         reach = f"a word up to {_metres(one.radii.words_m)}, sentences"
-        reach += f" {_metres(one.radii.sentences_m)} (normal voice, at most)"
+        reach += f" {_metres(one.radii.sentences_m)}"
+        # said once, with the first
+        reach += " (normal voice, at most)" if first else ""
         # a sound that is not kept has no radius
         parts += [] if one.kind is MitigationKind.NO_SOUND else [reach]
     if one.detection is not None and (first or one.detection != now.detection):

@@ -84,3 +84,16 @@ def test_a_coarse_history_has_a_row_a_second(street: Path, tmp_path: Path) -> No
     run = _run("measure", street, "--coarse")
     assert run.exit_code == 2
     assert "--coarse goes with --history" in run.stderr
+
+
+def test_a_history_reminds_in_one_line_of_what_it_still_shows(
+    sample_audio: Path, tmp_path: Path
+) -> None:
+    words = ["measure", str(sample_audio / "bridge_approach_high_gain.flac")]
+    words += ["--history", str(tmp_path / "h.csv")]
+    run = CliRunner().invoke(main, words)
+    reminders = [line for line in run.stderr.splitlines() if "holds no words" in line]
+    assert len(reminders) == 1
+    assert "--coarse" in reminders[0]
+    assert "holds no words" not in CliRunner().invoke(main, [*words, "--quiet"]).stderr
+    assert "holds no words" not in CliRunner().invoke(main, [*words, "--coarse", "--force"]).stderr

@@ -78,10 +78,10 @@ def test_the_object_has_the_keys_that_are_fixed(reviewed: tuple[str, dict[str, A
 def test_measures_stand_beside_what_they_cost(reviewed: tuple[str, dict[str, Any], Path]) -> None:
     _, found, _ = reviewed
     by_text = {one["text"]: one for one in found["measures"]}
-    high = by_text["as recommended"]["speech_high_min_per_day"]
+    high = by_text["as recommended"]["recorded_high_min_per_day"]
     for text in ("a level 6 dB higher", "clips of 12.5 s in place of 25 s"):
-        assert by_text[text]["speech_high_min_per_day"] < high
-    assert by_text["fire on the level, store no sound"]["speech_high_min_per_day"] == 0
+        assert by_text[text]["recorded_high_min_per_day"] <= high
+    assert by_text["fire on the level, store no sound"]["recorded_high_min_per_day"] == 0
     assert any(text.startswith("low-pass") for text in by_text)
     assert any("instead of threshold" in text for text in by_text)
     assert 0 <= by_text["a level 6 dB higher"]["detection"] <= 1
@@ -163,7 +163,8 @@ def test_an_assumed_calibration_is_called_one(street: Path) -> None:
     found = json.loads(done.stdout)
     assert found["calibration_assumed"]
     assert any(one["code"] == "assumed calibration" for one in found["warnings"])
-    assert found["radius_m"]["shout"] > found["radius_m"]["normal"] > 0
+    normal, raised = (found["radius_heard_m"][voice]["sentences"] for voice in ("normal", "raised"))
+    assert raised > normal > 0
 
 
 def test_a_level_history_is_refused(street: Path) -> None:
@@ -181,3 +182,38 @@ def test_the_page_shows_what_the_command_says() -> None:
     from tests import privacy_page
 
     assert privacy_page.shown() == privacy_page.sheet()
+
+
+def test_speech_alone_street_alone_and_six_seconds_give_sensible_sheets(
+    street: Path, tmp_path: Path
+) -> None:
+    road = 0.05 * np.concatenate([MAKERS["road"](np.random.default_rng(k)) for k in range(2)])
+    talk = 0.1 * babble(seed=2)
+    sheets = {}
+    for name, wave in (("talk", np.tile(talk, 4)), ("road", road), ("six", road[: 6 * RATE_HZ])):
+        sf.write(tmp_path / f"{name}.wav", np.clip(wave / np.abs(wave).max() / 3, -1, 1), RATE_HZ)
+        done = run(tmp_path / f"{name}.wav", "--site", street / "site.toml", "--json", "-")
+        assert done.exit_code == 0, done.output
+        sheets[name] = json.loads(done.stdout)
+    # talk is no noise that hides talk: nothing else was heard, so nothing is known
+    assert sheets["talk"]["radius_m"] == {}
+    assert "noise not known" in {one["code"] for one in sheets["talk"]["warnings"]}
+    assert sheets["road"]["radius_m"]["normal"]["word"] > 0
+    # six seconds tell neither a distance nor minutes of speech
+    assert sheets["six"]["radius_m"] == {}
+    for found in sheets.values():
+        assert found["captured"] is None or found["captured"]["speech_min_per_day"] is None
+
+
+def test_a_walk_test_is_compared(street: Path, tmp_path: Path) -> None:
+    form = tmp_path / "walk.csv"
+    form.write_text("distance_m,voice,words_read,words_understood\n290,normal,20,19\n")
+    words = (street / "secret_name.wav", "--site", street / "site.toml")
+    done = run(*words, "--walk-test", form, "--json", "-")
+    assert done.exit_code == 0, done.output
+    (row,) = json.loads(done.stdout)["walk_test"]
+    assert row["verdict"] == "farther"
+    form.write_text("distance_m,voice\n")
+    refused = run(*words, "--walk-test", form)
+    assert refused.exit_code == 1
+    assert "no column words_read" in refused.stderr

@@ -1,10 +1,14 @@
 """The review of a plan: what it needs, what it leaves out, and its names taken away."""
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from audiolevel.errors import RecordingError
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.review import make_review, redacted
+from audiolevel.privacy.third_octaves import carried_bands
 from audiolevel.site import Site
 from tests.privacy.made_review import plan_and_analysis, review_of
 
@@ -14,13 +18,37 @@ def test_every_gain_has_every_vocal_effort() -> None:
     gains = {0.0, *(room.gain_db for room in review.plan.gains)}
     assert len(review.curves) == len(gains) * len(EFFORTS)
     assert [one.effort for one in review.at_gain(0.0)] == list(EFFORTS)
-    best = [one.radius_m.best for one in review.at_gain(review.gain_db)]
-    assert best == sorted(best, key=lambda radius: radius or 0.0)
+    reach = [one.farthest.words_m for one in review.at_gain(review.gain_db)]
+    assert reach == sorted(reach)
 
 
-def test_a_louder_talker_carries_further_than_a_weaker_one() -> None:
-    for curve in review_of().curves:
-        assert curve.radius_m.low <= (curve.radius_m.best or 0.0) <= curve.radius_m.high
+def test_the_hours_that_nobody_heard_reach_farther_than_those_heard() -> None:
+    review = review_of()
+    # no start was given: nobody knows which hours were heard
+    assert not review.listened.everywhen
+    for curve in review.curves:
+        assert curve.heard.words_m < curve.active.words_m <= curve.farthest.words_m
+    assert review.recorded is not None
+    # and minutes of speech are not said of hours that nobody heard
+    assert review.recorded.speech is None
+
+
+def test_where_talk_is_all_there_is_no_distance_is_known() -> None:
+    plan, analysis = plan_and_analysis()
+    nothing = np.zeros_like(analysis.bands.counts)
+    only_talk = replace(analysis, bands=replace(analysis.bands, counts=nothing, spoken=900))
+    review = make_review(plan, [only_talk])
+    assert review.curves == ()
+    assert review.places == ()
+    assert "noise not known" in {one.code for one in review.warnings}
+    # recorded minutes need no noise
+    assert review.recorded is not None
+
+
+def test_a_band_past_the_end_of_the_spectrum_is_not_carried() -> None:
+    # 160 Hz to 3.15 kHz are fourteen third-octaves
+    assert carried_bands(3500.0).sum() == 14
+    assert carried_bands(24_000.0).all()
 
 
 def test_without_a_calibration_no_distance_is_given() -> None:

@@ -73,3 +73,23 @@ def test_percentiles_hours_and_blocks() -> None:
     assert np.array_equal(pieces.counts, whole.counts)
     both = whole.with_other(pieces)
     assert np.array_equal(both.counts, 2 * whole.counts)
+
+
+def test_seconds_in_which_somebody_talks_are_no_noise() -> None:
+    rng = np.random.default_rng(3)
+    noise = np.asarray(rng.standard_normal(60 * 8000) * 0.01, dtype=np.float32)
+    noise[20 * 8000 : 30 * 8000] *= 100
+    spoken = np.zeros(60, dtype=bool)
+    spoken[20:30] = True
+    analyser = BandAnalyser(8000)
+    for at in range(0, 60, 7):
+        analyser.add(noise[at * 8000 : (at + 7) * 8000, None])
+        analyser.settle(spoken, at)
+    analyser.settle(spoken, 60)
+    without = analyser.result()
+    quiet = listened(np.delete(noise, slice(20 * 8000, 30 * 8000)), 8000)
+    # loudest tenth of the time as well: the ten loud seconds are not among it
+    assert without.exceeded_db(10)[:14] == pytest.approx(quiet.exceeded_db(10)[:14], abs=0.6)
+    # slices of 0.125 s that overlap by half
+    assert without.spoken == pytest.approx(10 * 16, abs=2)
+    assert without.heard_s == pytest.approx(50, abs=0.3)

@@ -3,7 +3,7 @@
 import json
 from dataclasses import replace
 
-from audiolevel.intervals import Interval
+from audiolevel.privacy.audibility import Radii
 from audiolevel.report.privacy_json import as_json
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.site import Site
@@ -12,16 +12,21 @@ from tests.privacy.made_review import review_of
 
 def test_a_radius_without_end_is_null() -> None:
     review = review_of()
-    endless = replace(review.at_gain(0.0)[0], radius_m=Interval(float("inf"), 5.0, float("inf")))
-    others = [one for one in review.curves if one.effort != endless.effort]
+    first = review.at_gain(review.gain_db)[0]
+    endless = replace(first, farthest=Radii(float("inf"), 5.0))
+    others = [one for one in review.curves if one is not first]
     result = as_json(
         replace(review, curves=(endless, *others)), review_sheet(review, "road", "2026-03-02")
     )
     json.dumps(result, allow_nan=False)
-    if review.gain_db == 0.0:
-        assert result["radius_m"]["normal"] is None
-        assert result["radius_low_m"]["normal"] == 5.0
+    assert result["radius_m"]["normal"] == {"word": None, "sentences": 5.0}
     assert result["radius_beyond_m"] == 300.0
+    assert result["active_hours"]["all_heard"] is False
+    assert result["thresholds"] == {
+        "word_ratio_db": -16.0,
+        "sentences_index": 0.2,
+        "enhanced_db": 4.0,
+    }
 
 
 def test_each_mitigation_has_its_minutes() -> None:
@@ -29,7 +34,7 @@ def test_each_mitigation_has_its_minutes() -> None:
     result = as_json(review, review_sheet(review, "road", "2026-03-02"))
     assert len(result["measures"]) == len(review.mitigations)
     none = next(one for one in result["measures"] if one["text"].startswith("fire on the level"))
-    assert none["speech_high_min_per_day"] == 0.0
+    assert none["recorded_high_min_per_day"] == 0.0
     assert none["cost"] == "no sound to judge by afterwards; pictures and the log remain"
 
 
