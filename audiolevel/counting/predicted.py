@@ -25,14 +25,16 @@ from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
 
 ROW_S = 0.01  # of a level history
+SAFE_SHARE = 0.9  # of the days on which a safe level keeps the limit
 
 
 @dataclass(frozen=True)
 class LevelForLimit:
     """The setting that gives at most `limit_per_day`, with its uncertainty.
 
-    `best_db` keeps the limit with even odds, `safe_db` with 90 %; `low_db` to `high_db` holds,
-    with the prediction's confidence, the setting whose rate is just the limit. None: no setting
+    `best_db` keeps the limit on the mean day with even odds, `safe_db` on nine days of ten, counted
+    over all sites that are possible; `low_db` to `high_db` holds, with the prediction's confidence,
+    the setting whose mean rate is just the limit. None: no setting
     is known to do it. `method` is the one behind `best_db`; "upper limit" means that it lies
     beyond the level up to which a count can be given.
     """
@@ -84,6 +86,7 @@ class Prediction:
     spread : standard deviation of ln(rate) added for the hours and days not heard
     reach_db : highest level about which a number is given; None if nothing is extrapolated
     curve_db, curve_per_day : levels (m,) and equally likely rates (m, 200) of the falling branch
+    curve_of_day : equally likely rates of one day there (m, 200), which differ more
     exposure : what the visits say of the hours and days not heard
     """
 
@@ -109,6 +112,7 @@ class Prediction:
     reach_db: float | None
     curve_db: Array
     curve_per_day: Array
+    curve_of_day: Array
     exposure: Exposure
 
     def at(self, row: int) -> Expected:
@@ -146,7 +150,7 @@ class Prediction:
         per_hour, per_day = flows.HOUR_S / apart_s, flows.HOUR_S * float(share.sum()) / apart_s
         most = dict.fromkeys(("per_hour", "per_hour_low", "per_hour_high"), per_hour)
         days = ("per_day", "rate_low_per_day", "rate_high_per_day", "low_per_day", "high_per_day")
-        most |= dict.fromkeys((*days, "curve_per_day"), per_day)
+        most |= dict.fromkeys((*days, "curve_per_day", "curve_of_day"), per_day)
         # np.minimum keeps nan, which says that only a limit is known
         limited = {name: np.minimum(getattr(self, name), value) for name, value in most.items()}
         for name in ("by_hour", "by_hour_low", "by_hour_high"):
@@ -188,22 +192,23 @@ class Prediction:
             raise SettingError("limit per day: give a number above zero")
         # a low rate keeps the limit at a low level, so the ends do not change places
         out = (1 - self.confidence) / 2
-        best = self._crossing(0.5, limit_per_day)
-        low = self._crossing(out, limit_per_day)
+        best = self._crossing(self.curve_per_day, 0.5, limit_per_day)
+        low = self._crossing(self.curve_per_day, out, limit_per_day)
         if best is None or low is None:
             return None
+        safe = self._crossing(self.curve_of_day, SAFE_SHARE, limit_per_day)
         return LevelForLimit(
             limit_per_day,
             best_db=best,
-            safe_db=self._crossing(0.9, limit_per_day),
+            safe_db=None if safe is None else max(safe, best),
             low_db=low,
-            high_db=self._crossing(1 - out, limit_per_day),
+            high_db=self._crossing(self.curve_per_day, 1 - out, limit_per_day),
             method=self._method_at(best),
         )
 
-    def _crossing(self, share: float, limit_per_day: float) -> float | None:
-        """Lowest level from which on the rate keeps the limit with probability `share`."""
-        log_rate = np.log(np.maximum(quantile(self.curve_per_day, share), 1e-12))
+    def _crossing(self, rates: Array, share: float, limit_per_day: float) -> float | None:
+        """Lowest level from which on a rate keeps the limit with probability `share`."""
+        log_rate = np.log(np.maximum(quantile(rates, share), 1e-12))
         over = np.flatnonzero(log_rate > math.log(limit_per_day))
         # nothing to cross: the lowest level of the branch keeps it already
         if over.size == 0:

@@ -113,15 +113,16 @@ def predict(
         # (draws,): a day's active hours over the time listened, both in mean hours
         to_day = known.active_s(exponent, part) / known.exposure_s(exponent)
         curve, daily = swept.carried(mean_db, slope, to_day)
-        _, single = swept.carried(day_db, slope, to_day)
+        day_curve, single = swept.carried(day_db, slope, to_day)
     else:
         to_day = known.active_s(known.exponent, part) / known.exposure_s(known.exponent)
         curve, daily = swept.times(np.exp(spread * shared.normal) * to_day)
         # the user's spread holds for the mean day and for one day alike
-        single = daily
+        day_curve, single = curve, daily
     branch = swept.branch
     if tail is not None:
         curve = ended(curve, swept.curve_db, tail, shared)
+        day_curve = ended(day_curve, swept.curve_db, tail, shared)
 
     # no shift and no traffic: conditions like the sample's
     hourly = nodes(swept.heard(), branch) * (3600 / known.heard_s)
@@ -160,6 +161,7 @@ def predict(
         reach_db=reach,
         curve_db=swept.curve_db,
         curve_per_day=nodes(curve, 0),
+        curve_of_day=nodes(day_curve, 0),
         exposure=known,
     )
 

@@ -218,10 +218,8 @@ def _hears_less(expectation: Expectation, last: LogComparison) -> bool:
 def _counted_floor_db(expectation: Expectation) -> float:
     """The lowest setting at which the sample did not count more than the limit allows."""
     curve, limit = expectation.curve, expectation.limit_per_day
-    over = [
-        at_db
-        for at_db, low in zip(curve.settings_db, curve.rate_low_per_day, strict=True)
-        if low is not None and low > limit
-    ]
+    rows = zip(curve.settings_db, curve.rate_low_per_day, curve.method, strict=True)
+    # an extrapolated rate is a belief, and the posterior weighs it already
+    over = [at_db for at_db, low, method in rows if method == "counted" and (low or 0.0) > limit]
     # one step above the highest that broke it; else the lowest that was tried
     return max(over) + SETTING_STEP_DB if over else min(curve.settings_db)

@@ -194,13 +194,13 @@ def choose(
         LAF in dB FS from which on the input clips.
     site : Site
     """
-    ordered = sorted(options, key=lambda option: _order(option, ceiling_db))
     best_of: dict[str, Option] = {}
-    for option in ordered:
+    for option in sorted(options, key=lambda option: _order_of_gains(option, ceiling_db)):
         # sorted already, so the first of a mode is its best
         best_of.setdefault(option.trigger.mode, option)
-    if not ordered:
+    if not best_of:
         return Choice("silent", None, (), ())
+    ordered = sorted(best_of.values(), key=lambda option: _order(option, ceiling_db))
     recommended = ordered[0]
     alternatives = []
     if not recommended.catches_enough:
@@ -209,7 +209,7 @@ def choose(
     case = "neither"
     if recommended.keeps_limit:
         case = "both" if recommended.catches_enough else "limit only"
-    return Choice(case, recommended, tuple(alternatives), tuple(best_of.values()))
+    return Choice(case, recommended, tuple(alternatives), tuple(ordered))
 
 
 def basis_at(curve: Curve, at_db: float) -> str:
@@ -364,6 +364,18 @@ def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
     # nothing catches enough: the one that catches more goes first
     caught = 0.0 if least is None else float(least.probability[option.row])
     return (False, True, *sure, 0, -round(20 * caught), mode, *room)
+
+
+def _order_of_gains(option: Option, ceiling_db: float) -> tuple[float, ...]:
+    """The same within one mode, whose levels can be compared.
+
+    Where nothing catches enough and even odds are all there is, the highest level is the surest; a
+    gain that ends lower must not be preferred for catching a little more, or a stricter limit
+    would lower the level.
+    """
+    order = _order(option, ceiling_db)
+    even_odds = option.basis == "best" and not option.catches_enough
+    return (*order[:4], -round(option.as_recorded_db, 2) if even_odds else 0.0, *order[4:])
 
 
 def _lacking_room_db(option: Option, ceiling_db: float) -> float:

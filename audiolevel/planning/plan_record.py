@@ -57,7 +57,7 @@ class LimitRecord:
     """The setting that gives just the limit of firings a day."""
 
     best_db: float | None = key("with even odds", digits=2)
-    safe_db: float | None = key("keeps the limit with 90 % certainty", digits=2)
+    safe_db: float | None = key("keeps the limit on a day with 90 % certainty", digits=2)
     low_db: float | None = key("lower end of its interval", digits=2)
     high_db: float | None = key("upper end of its interval", digits=2)
 

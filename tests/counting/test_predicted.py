@@ -28,6 +28,20 @@ def test_level_for_limit_is_the_curve_turned_round():
     assert p.level_for_limit(3000).method == "counted"
 
 
+def test_a_safe_level_keeps_the_limit_on_nine_days_of_ten():
+    p = predict(LEVELS, [site()], extrapolate=True, kind="street")
+    safe_db = p.level_for_limit(50).safe_db
+
+    def kept(curves):
+        logs = np.log(np.maximum(curves, 1e-9))
+        at = [np.interp([safe_db], p.curve_db, node) for node in logs.T]
+        return np.mean(np.exp(at) <= 50)
+
+    assert kept(p.curve_of_day) == pytest.approx(0.9, abs=0.01)
+    # days differ besides what is unknown of their mean
+    assert kept(p.curve_per_day) > 0.9
+
+
 def test_level_for_limit_does_not_need_the_sweep_to_reach_it():
     visit = site()
     whole = predict(LEVELS, [visit], extrapolate=True).level_for_limit(2)
