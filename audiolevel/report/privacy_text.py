@@ -309,7 +309,7 @@ def _places(review: Review) -> Section:
         rows.append((place.name, f"{place.distance_m:g} m", *cells))
     text = (
         "What a recording may hold of talk there, in the quietest moments the camera is on: "
-        "sentences, words, or beyond the distance at which a word may be caught."
+        "sentences, words, or beyond where a word is caught."
     )
     head = ("place", "off", *EFFORTS)
     return Section("Who could be overheard", (text,), Table(head, tuple(rows)))
@@ -452,7 +452,7 @@ def _taken(review: Review) -> Section:
     points = []
     if site.schedule.active:
         points.append(f"active hours: {', '.join(site.schedule.active)}")
-    points.append("to be filled in: notices, hours, access, deletion, training of who listens")
+    points.append("to be filled in: notices, access, deletion, training")
     return Section("Measures taken", points=tuple(points))
 
 

@@ -160,8 +160,9 @@ def test_places_are_judged_by_the_radii() -> None:
     assert 2.0 < reach.sentences_m < 15.0 < reach.words_m < 60.0
     caught = [place.caught["normal"] for place in model.places(0.0)]
     assert caught == [Caught.SENTENCES, Caught.WORDS, Caught.BEYOND]
-    # a night 15 dB quieter, and nobody is beyond any more
-    assert model.places(0.0, 15.0)[2].caught["normal"] is Caught.WORDS
+    # on a night 7 dB quieter a word is caught from the farthest too, at 15 dB sentences
+    farthest = [model.places(0.0, quieter)[2].caught["normal"] for quieter in (7.0, 15.0)]
+    assert farthest == [Caught.WORDS, Caught.SENTENCES]
     near, far, _ = model.places(0.0)
     assert all(near.index[effort] > far.index[effort] for effort in EFFORTS)
     assert all(near.ratio_db[effort] > far.ratio_db[effort] for effort in EFFORTS)

@@ -74,9 +74,10 @@ def test_every_measure_that_works_shrinks_something(review: Review) -> None:
     assert now.radii is not None
     assert now.recorded is not None
     for one in review.mitigations[1:]:
-        fewer = one.recorded is not None and one.recorded.high < now.recorded.high
-        # where even the setting below has only an upper limit, a higher one cannot show less
-        fewer |= one.kind is MitigationKind.HIGHER_SETTING and now.recorded.best is None
+        assert one.recorded is not None
+        fewer = one.recorded.high < now.recorded.high
+        # a higher level at which nothing fired has an upper limit only, which shows no less
+        fewer |= one.kind is MitigationKind.HIGHER_SETTING and one.recorded.best is None
         nearer = one.radii is not None and one.radii.words_m < now.radii.words_m
         assert fewer or nearer or one.kind in (MitigationKind.OTHER_MODE, MitigationKind.DELETION)
 
