@@ -24,7 +24,13 @@ import numpy as np
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.errors import SettingError
 from audiolevel.followup.log_table import clips_in, table_of
-from audiolevel.followup.time_forms import ORDERS, AmbiguousDates, is_time, times_of
+from audiolevel.followup.time_forms import (
+    ORDERS,
+    AmbiguousDates,
+    is_epoch_or_name,
+    is_time,
+    times_of,
+)
 from audiolevel.followup.timestamps import seconds_of
 from audiolevel.notices import Notice, notice
 
@@ -243,8 +249,7 @@ def _columns_of_time(rows: list[list[str]], reading: LogFormat) -> list[int]:
         return []
     # no dates: seconds since 1970, or names of clips
     for at in range(widest):
-        read = times_of([_joined(row, [at]) for row in sample]).moments
-        if 2 * sum(one is not None for one in read) >= len(sample):
+        if 2 * sum(is_epoch_or_name(_joined(row, [at])) for row in sample) >= len(sample):
             return [at]
     return []
 
@@ -253,7 +258,7 @@ def _has_time(row: list[str], columns: list[int], reading: LogFormat) -> bool:
     text = _joined(row, columns)
     if is_time(text, reading.time_format):
         return True
-    return not reading.time_format and times_of([text]).moments != [None]
+    return not reading.time_format and is_epoch_or_name(text)
 
 
 def _column(name: str, header: list[str], where: Path, option: str) -> int:
