@@ -46,6 +46,12 @@ def prediction_advice(
     advice = []
     if prediction.hours_heard is None or prediction.by_hour is None:
         advice.append(notice("a day like the sample", hours=float(share.sum())))
+    known = prediction.exposure
+    if known.levels_apart_db is not None:
+        sure_db = known.shift.half_width_db(prediction.confidence)
+        advice.append(notice("visits differ", apart_db=known.levels_apart_db, sure_db=sure_db))
+    if known.contradicts_flow:
+        advice.append(notice("flow contradicted", power=known.exponent))
     blocks = _blocks_not_heard(prediction, share)
     if blocks:
         advice.append(notice("hours not heard", blocks=";".join(blocks)))
