@@ -34,7 +34,7 @@ def test_a_night_of_eight_hours_is_a_third_where_the_hours_are_not_known(review:
     assert night.speech is not None
     assert now.speech is not None
     assert night.speech.high == pytest.approx(now.speech.high / 3)
-    assert night.facts == {"from_hour": 22, "to_hour": 6}
+    assert night.facts == {"from_hour": 23, "to_hour": 7}
 
 
 def test_without_sound_nothing_is_recorded(review: Review) -> None:
