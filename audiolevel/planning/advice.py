@@ -20,8 +20,8 @@ from audiolevel.planning.survey import Survey
 JEFFREYS_NONE_SEEN = 2.51  # 97.5 % limit of a Poisson mean when none was seen
 # a minute that strays into a block is not having listened to it
 _LEAST_HEARD_S = 60.0
-# blocks of the day that differ in what passes: busy day, evening peak, and the hours with less than
-# two fifths of a mean hour's traffic; not the parts of the day that noise is rated by (`schedule.PARTS`)
+# blocks of the day that differ in what passes: busy day, evening peak, and the hours with less
+# than two fifths of a mean hour's traffic; not the parts that noise is rated by (`schedule.PARTS`)
 _BLOCKS = {
     "morning": range(7, 12),
     "afternoon": range(12, 16),
