@@ -247,6 +247,7 @@ _RANGES = {
     "pressure_kpa": (50.0, 120.0),
     "obstruction_db": (0.0, 100.0),
     "wet_share": (0.0, 1.0),
+    "spl_at_full_scale_db": (40.0, 200.0),
     "calibration_within_db": (0.0, 20.0),
     "self_noise_dba": (0.0, 80.0),
     "converter_noise_dbfs": (-160.0, -20.0),
@@ -353,13 +354,21 @@ def _sequence(kinds: tuple[Any, ...], value: object, where: str, key: str) -> tu
 
 def _number(value: object, where: str, key: str) -> float:
     # Python takes TOML's true for 1; its nan and inf are numbers too
-    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-        raise SettingError(f"{where}: {key} must be a number, not {value!r}")
+    if isinstance(value, bool) or not isinstance(value, int | float) or not _is_finite(value):
+        raise SettingError(f"{where}: {key} must be a number, not {repr(value)[:40]}")
     # by the last part of the key: a name has one meaning in all sections
     low, high = _RANGES.get(key.rsplit(".", 1)[-1], (-1e9, 1e9))
     if not low <= value <= high:
         raise SettingError(f"{where}: {key} = {value:g} must lie between {low:g} and {high:g}")
     return float(value)
+
+
+def _is_finite(value: float) -> bool:
+    try:
+        return isfinite(value)
+    # a whole number of hundreds of digits
+    except OverflowError:
+        return False
 
 
 def _refuse_nonsense(site: Site, where: str) -> None:

@@ -164,7 +164,7 @@ def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
     try:
         # spreadsheets put a byte order mark first
         with path.open(newline="", encoding="utf-8-sig") as file:
-            reader = csv.DictReader(file)
+            reader = csv.DictReader(file, strict=True)
             _refuse_columns(path, reader.fieldnames or [])
             rows: dict[str, dict[str, str]] = {}
             for row in reader:

@@ -125,6 +125,13 @@ class Shift:
         """Scale of the shift to the mean day, without the weather."""
         return self.scale_db * math.sqrt(self.of_mean)
 
+    def half_width_db(self, confidence: float) -> float:
+        """Half of the interval of the shift to the mean day, without the weather."""
+        from scipy.special import stdtrit
+
+        # of Student's t
+        return float(stdtrit(self.worth, (1 + confidence) / 2)) * self.sd_db
+
     def draws(self, shared: SharedDraws) -> tuple[Array, Array]:
         """Shift to the mean day and to one single day, each one a draw."""
         weather = self.weather

@@ -102,6 +102,9 @@ class Exposure:
         Power of the flow that loud firings follow, and its uncertainty.
     contradicts_flow : bool
         Whether the visits' counts follow the hours otherwise than any power expected.
+    levels_apart_db : float or None
+        From the quietest visit to the loudest, cleared of what their traffic explains; None for one
+        visit, or without levels.
     shift : Shift
     """
 
@@ -114,6 +117,7 @@ class Exposure:
     exponent: float
     exponent_sd: float
     contradicts_flow: bool
+    levels_apart_db: float | None
     shift: Shift
 
     def exposure_s(self, exponent: ArrayLike) -> Array:
@@ -197,6 +201,10 @@ def exposure_of(
     # without start times nobody knows how many days: as many as the length needs at least
     unknown_s = sum(v.duration_s for v in visits if v.start is None)
     days = max(len({day for of in dates for day in of}), _begun_days(unknown_s))
+    level_db = _levels(visits)
+    if level_db is not None:
+        # unknown flow (nan) counts as the mean hour's, whose logarithm is 0
+        level_db = level_db - LEVEL_PER_FLOW_DB * np.nan_to_num(log_flow)
     timed = [one for one in seconds if one is not None]
     known = [one for one in flow if one is not None]
     return Exposure(
@@ -209,7 +217,8 @@ def exposure_of(
         exponent=exponent,
         exponent_sd=sd,
         contradicts_flow=contradicts,
-        shift=_shift(visits, settings_db, log_flow, days, kind, wet_share),
+        levels_apart_db=None if level_db is None or len(visits) < 2 else float(np.ptp(level_db)),
+        shift=_shift(visits, settings_db, level_db, days, kind, wet_share),
     )
 
 
@@ -290,7 +299,7 @@ def _often(visits: Sequence[Visit], least: int) -> int | None:
 def _shift(
     visits: Sequence[Visit],
     settings_db: Array,
-    log_flow: Array,
+    level_db: Array | None,
     days: int,
     kind: SiteKind,
     wet_share: float,
@@ -298,17 +307,13 @@ def _shift(
     # visits without a start all get None: parts of one day
     first = [None if v.start is None else v.start.date() for v in visits]
     day = np.array([list(dict.fromkeys(first)).index(one) for one in first])
-    level = _levels(visits)
-    if level is not None:
-        # unknown flow (nan) counts as the mean hour's, whose logarithm is 0
-        level = level - LEVEL_PER_FLOW_DB * np.nan_to_num(log_flow)
     by_day: dict[int, bool | None] = {}
     for one, visit in zip(day.tolist(), visits, strict=True):
         # the first visit of a day that says anything speaks for the day
         by_day[one] = visit.wet if by_day.get(one) is None else by_day[one]
     design = Design(day, np.array([_part_heard(visit) for visit in visits]), days)
     weather = Weather(wet_share, kind.wet_db, tuple(by_day.values()))
-    return shift_of(kind, design, level, _daily(visits, settings_db, day), weather)
+    return shift_of(kind, design, level_db, _daily(visits, settings_db, day), weather)
 
 
 def _part_heard(visit: Visit) -> float:

@@ -10,7 +10,6 @@ never changed. "Covered" is the time in which a firing would have been logged.
 Entry points: `read_log`, `LogFormat`, `Log`.
 """
 
-import difflib
 import os
 import re
 from collections import Counter
@@ -23,8 +22,13 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.errors import SettingError
-from audiolevel.followup.log_table import clips_in, table_of
-from audiolevel.followup.time_forms import ORDERS, AmbiguousDates, is_time, times_of
+from audiolevel.followup.log_columns import column, joined, table_with_times
+from audiolevel.followup.log_format import LogFormat as LogFormat
+from audiolevel.followup.time_forms import (
+    ORDERS,
+    AmbiguousDates,
+    times_of,
+)
 from audiolevel.followup.timestamps import seconds_of
 from audiolevel.notices import Notice, notice
 
@@ -33,49 +37,8 @@ _KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNOR
 _MOST_UNREADABLE = 0.1
 # two times written to the whole second may lie 1 s nearer than the firings did, and a clock drifts
 _CLOCK_RESOLUTION_S = 1.5
-# rows that are looked at to find the column of times
-_SAMPLE = 200
 # a column with more values than this holds names or numbers, not kinds of event
 _MOST_KINDS = 12
-
-
-@dataclass(frozen=True)
-class LogFormat:
-    """How a log is to be read; every default looks for what the log itself shows.
-
-    Attributes
-    ----------
-    time_columns : tuple of str
-        Name or number (from 1) of the column of times; two are joined, date and time.
-    time_format : str
-        As of strptime; "" finds out.
-    date_order : str
-        "dmy", "mdy" or "ymd" for dates in numbers; "" finds out from the whole column.
-    kind_column, kinds : str, tuple of str
-        Where the kind of event stands, and which of them are firings of the sound trigger.
-    length_column : str
-        Where the length of the recording stands, in seconds.
-    zone : tzinfo or None
-        Of the camera's clock.
-    rearm_s : float
-        Of the trigger: rows nearer to each other are one firing.
-    begin, end : datetime or None
-        What the log covers; None is from its first or to its last row.
-    gaps : tuple of (datetime, datetime)
-        When the camera was off.
-    """
-
-    time_columns: tuple[str, ...] = ()
-    time_format: str = ""
-    date_order: str = ""
-    kind_column: str = ""
-    kinds: tuple[str, ...] = ()
-    length_column: str = ""
-    zone: tzinfo | None = None
-    rearm_s: float = 10.0
-    begin: datetime | None = None
-    end: datetime | None = None
-    gaps: tuple[tuple[datetime, datetime], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,7 +100,7 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     """
     where = Path(path)
     notices: list[Notice] = []
-    header, rows, columns = _table(where, reading)
+    header, rows, columns = table_with_times(where, reading)
     moments, kept_rows, form = _moments(rows, columns, reading, where, notices)
     zone, utc_s, about_zone = seconds_of(moments, reading.zone)
     notices += about_zone
@@ -173,109 +136,7 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     )
 
 
-# --- the table -----------------------------------------------------------------------------------
-
-
-def _table(where: Path, reading: LogFormat) -> tuple[list[str], list[list[str]], list[int]]:
-    """Header (empty names if there is none), rows, and the columns of times."""
-    rows = clips_in(where) if where.is_dir() else table_of(where)
-    if reading.time_columns:
-        columns = _named_columns(rows, reading, where)
-    else:
-        columns = _columns_of_time(rows, reading)
-    timed = Counter(len(row) for row in rows[-_SAMPLE:] if _has_time(row, columns, reading))
-    # as wide as the rows with times are: a line before the table may hold a date as well
-    usual = timed.most_common(1)[0][0] if timed else 0
-    first = next(
-        (i for i, row in enumerate(rows) if len(row) >= usual and _has_time(row, columns, reading)),
-        None,
-    )
-    if first is None:
-        first = _end_of_heading(rows, reading, where)
-    width = max(columns, default=0) + 1
-    # the last line before the times that is as wide: what stands before it is a preamble
-    header = next((row for row in reversed(rows[:first]) if len(row) >= width), None)
-    return header or [""] * max(width, len(rows[min(first, len(rows) - 1)])), rows[first:], columns
-
-
-def _end_of_heading(rows: list[list[str]], reading: LogFormat, where: Path) -> int:
-    """Where the rows of a log without a single time would begin: a log without firings."""
-    if len(rows) > 1:
-        if reading.time_columns:
-            # the rows are there and none can be read, which is told with an example
-            return 1
-        raise SettingError(
-            f"{where}: no column of times {_form_named(reading)}; name it with --time-column and "
-            "its form with --time-format"
-        )
-    # a log without rows is a silent one if it is known what it covers
-    if not (reading.begin and reading.end):
-        raise SettingError(f"{where}: has no rows; say what it covers with --from and --to")
-    return 1
-
-
-def _form_named(reading: LogFormat) -> str:
-    if reading.time_format:
-        return f"like {reading.time_format}"
-    return "like 2026-03-02T17:30:05, 31.12.2026 20:00, 12/31/2026 08:15 PM or 1767211200"
-
-
-def _named_columns(rows: list[list[str]], reading: LogFormat, where: Path) -> list[int]:
-    names = [name.lower() for name in reading.time_columns if not name.isdecimal()]
-    widest = max(rows, key=len)
-    # by number alone no header is needed; else it is the first line that has all the names
-    header = next((row for row in rows if {*names} <= {cell.lower() for cell in row}), rows[0])
-    known = header if names else widest
-    return [_column(name, known, where, "--time-column") for name in reading.time_columns]
-
-
-def _columns_of_time(rows: list[list[str]], reading: LogFormat) -> list[int]:
-    """The first column that holds times in half of the rows, or two side by side that do."""
-    # from the end, where no preamble is; enough to tell
-    sample = rows[-_SAMPLE:]
-    widest = max(len(row) for row in sample)
-    places = [[at] for at in range(widest)] + [[at, at + 1] for at in range(widest - 1)]
-    for columns in places:
-        hits = sum(is_time(_joined(row, columns), reading.time_format) for row in sample)
-        if 2 * hits >= len(sample):
-            return columns
-    if reading.time_format:
-        return []
-    # no dates: seconds since 1970, or names of clips
-    for at in range(widest):
-        read = times_of([_joined(row, [at]) for row in sample]).moments
-        if 2 * sum(one is not None for one in read) >= len(sample):
-            return [at]
-    return []
-
-
-def _has_time(row: list[str], columns: list[int], reading: LogFormat) -> bool:
-    text = _joined(row, columns)
-    if is_time(text, reading.time_format):
-        return True
-    return not reading.time_format and times_of([text]).moments != [None]
-
-
-def _column(name: str, header: list[str], where: Path, option: str) -> int:
-    """Place of a column by its name or its number from 1."""
-    # columns count from 1 for people
-    if name.isdecimal() and 1 <= int(name) <= len(header):
-        return int(name) - 1
-    lower = [one.lower() for one in header]
-    if name.lower() in lower:
-        return lower.index(name.lower())
-    near = difflib.get_close_matches(name.lower(), lower, n=1, cutoff=0.5)
-    hint = f"did you mean {header[lower.index(near[0])]}?" if near else f"it has {_listed(header)}"
-    raise SettingError(f"{where}: no column {name!r} for {option}; {hint}")
-
-
-def _listed(header: list[str]) -> str:
-    return ", ".join(name for name in header if name) or f"{len(header)} columns without names"
-
-
-def _joined(row: list[str], columns: list[int]) -> str:
-    # rows cut off are shorter than the header
-    return " ".join(row[place] for place in columns if place < len(row))
+# --- times ---------------------------------------------------------------------------------------
 
 
 def _moments(
@@ -287,7 +148,7 @@ def _moments(
 ) -> tuple[list[datetime], list[list[str]], str]:
     """Times that can be read, their rows and form; a tenth may be unreadable, not more."""
     try:
-        texts = [_joined(row, columns) for row in rows]
+        texts = [joined(row, columns) for row in rows]
         times = times_of(texts, reading.time_format, reading.date_order)
     except AmbiguousDates as error:
         raise SettingError(f"{where}: {_both(error)}") from error
@@ -365,7 +226,7 @@ def _kinds(
 
 def _kind_column(header: list[str], reading: LogFormat, where: Path) -> int | None:
     if reading.kind_column:
-        return _column(reading.kind_column, header, where, "--kind-column")
+        return column(reading.kind_column, header, where, "--kind-column")
     if not reading.kinds:
         return None
     likely = [i for i, name in enumerate(header) if _KIND_LIKE.search(name)]
@@ -410,7 +271,7 @@ def _recorded_s(
 ) -> float:
     if not reading.length_column:
         return float("nan")
-    place = _column(reading.length_column, header, where, "--length-column")
+    place = column(reading.length_column, header, where, "--length-column")
     total = 0.0
     for row, counts in zip(rows, wanted, strict=True):
         try:

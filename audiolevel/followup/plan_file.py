@@ -34,6 +34,7 @@ from audiolevel.counting.site_kinds import (
 )
 from audiolevel.errors import SettingError
 from audiolevel.followup.bayes import STRETCH_SD, PlanPrior
+from audiolevel.followup.plan_checks import check_plan
 from audiolevel.followup.shapes import shapes_of
 from audiolevel.intervals import Interval
 from audiolevel.planning.plan_record import (
@@ -128,15 +129,23 @@ def read_plan(path: str | os.PathLike[str]) -> Expectation:
     """
     where = Path(path)
     try:
-        plan = json.loads(where.read_text(encoding="utf-8"))
+        plan = json.loads(where.read_text(encoding="utf-8"), parse_constant=_no_number)
     except OSError as error:
         raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
-    except ValueError as error:
+    # nested deeper than anything a plan holds
+    except (ValueError, RecursionError) as error:
         raise SettingError(f"{where}: is not JSON; make it by audiolevel plan --json") from error
     try:
-        return expectation_of(plan_of_object(plan))
+        read = plan_of_object(plan)
+        check_plan(read)
+        return expectation_of(read)
     except SettingError as error:
         raise SettingError(f"{where}: {error}") from error
+
+
+def _no_number(text: str) -> float:
+    """NaN and Infinity, which Python reads and JSON does not know."""
+    raise ValueError(f"{text} is no number")
 
 
 def expectation_of(plan: PlanRecord) -> Expectation:

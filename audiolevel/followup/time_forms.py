@@ -4,7 +4,7 @@ A single cell often cannot tell 3 April from 4 March; a column can, because days
 to 12. So a column is read as a whole: by the order of day, month and year that most of its cells
 allow. Where two orders read them all, and read them differently, nobody knows, and it is refused.
 
-Entry points: `times_of`, `Times`, `AmbiguousDates`, `is_time`, `ORDERS`.
+Entry points: `times_of`, `Times`, `AmbiguousDates`, `is_time`, `is_epoch_or_name`, `ORDERS`.
 """
 
 import re
@@ -120,6 +120,11 @@ def is_time(text: str, time_format: str = "") -> bool:
         return _by_format(text, time_format) is not None
     cell = _cell(text)
     return cell is not None and any(cell.moment(order) for order in ORDERS)
+
+
+def is_epoch_or_name(text: str) -> bool:
+    """Whether a cell without a date is seconds since 1970, or a file name that holds a time."""
+    return _epoch(text) is not None or time_in_name(text) is not None
 
 
 def times_of(texts: Sequence[str], time_format: str = "", order: str = "") -> Times:

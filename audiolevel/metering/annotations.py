@@ -79,18 +79,26 @@ def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
     """
     where = Path(path)
     try:
-        with where.open(newline="", encoding="utf-8") as file:
-            reader = csv.DictReader(file)
+        # spreadsheets put a byte order mark first, which would stick to the first column's name
+        with where.open(newline="", encoding="utf-8-sig") as file:
+            # a quote that is not closed would swallow the marks after it
+            reader = csv.DictReader(file, strict=True)
             missing = {"start_s", "end_s", "sound"} - set(reader.fieldnames or [])
             if missing:
                 raise SettingError(f"{where}: no column {sorted(missing)[0]}; see docs/sounds.md")
-            # the header is line 1, so the first row is line 2
-            return tuple(_mark(row, where, line) for line, row in enumerate(reader, 2))
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingError(f"{where}: cannot be read as text; check the name") from error
+            return tuple(_mark(row, where, reader.line_num) for row in reader)
+    except OSError as error:
+        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
+    except UnicodeDecodeError as error:
+        raise SettingError(f"{where}: is not text in UTF-8; save it as such") from error
+    except csv.Error as error:
+        raise SettingError(f"{where}: is no table ({error}); export it again as CSV") from error
 
 
 def _mark(row: dict[str, str], where: Path, line: int) -> Mark:
+    # what a row lacks is None, what it has too many stands under None
+    if row["sound"] is None or None in row:
+        raise SettingError(f"{where}: line {line}: has other cells than the header; mend it")
     try:
         start_s, end_s = float(row["start_s"]), float(row["end_s"])
     except (TypeError, ValueError):

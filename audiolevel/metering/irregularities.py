@@ -11,8 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from audiolevel.arrays import Array
+from audiolevel.arrays import Array, BoolArray
 from audiolevel.metering.readers import Block
 
 # an analogue input is never exactly zero for so long; a lost packet of a stream is
@@ -75,30 +76,35 @@ class SampleCheck:
         if not len(block):
             return
         # a lost packet takes every channel with it
-        loudest = np.abs(block).max(axis=1).astype(np.float64)
-        self._look_for_zeros(loudest)
-        self._repeats += _repeated(block[:, 0].astype(np.float64))
+        self._look_for_zeros((block == 0).all(axis=1))
+        self._repeats += _repeated(block[:, 0])
 
-    def _look_for_zeros(self, wave: Array) -> None:
-        sounding = np.flatnonzero(wave)
-        if not len(sounding):
+    def _look_for_zeros(self, silent: BoolArray) -> None:
+        # runs of zeros, of which there are few, and not the samples between them
+        edges = np.flatnonzero(np.diff(np.concatenate([[0], silent.view(np.int8), [0]])))
+        begins, ends = edges[::2], edges[1::2]
+        gaps = ends - begins
+        if len(gaps) and gaps[0] == len(silent):
             if self._zeros_before is not None:
-                self._zeros_before += len(wave)
+                self._zeros_before += len(silent)
             return
-        gaps = np.diff(sounding) - 1
+        at_end = int(gaps[-1]) if len(gaps) and ends[-1] == len(silent) else 0
+        # what goes on into the next block, and what went on from the last, are no whole runs
+        at_begin = int(gaps[0]) if len(gaps) and begins[0] == 0 else 0
+        whole = gaps[(begins > 0) & (ends < len(silent))]
         if self._zeros_before is not None:
-            gaps = np.append(gaps, self._zeros_before + sounding[0])
-        long = gaps[gaps >= self._shortest]
+            whole = np.append(whole, self._zeros_before + at_begin)
+        long = whole[whole >= self._shortest]
         self._dropouts += len(long)
         self._dropout_samples += int(long.sum())
-        self._zeros_before = len(wave) - 1 - int(sounding[-1])
+        self._zeros_before = at_end
 
     def found(self) -> Irregularities:
         """What was met so far."""
         return Irregularities(self._dropouts, self._dropout_samples / self._rate_hz, self._repeats)
 
 
-def _repeated(wave: Array) -> int:
+def _repeated(wave: NDArray[np.float32]) -> int:
     """Buffers in a block that are the one before once more."""
     found = 0
     thin = wave[::_EVERY]
@@ -107,6 +113,9 @@ def _repeated(wave: Array) -> int:
         if len(thin) < 2 * lag or size % _EVERY:
             continue
         same = thin[lag:] == thin[:-lag]
+        # too few in all for one run of them, as nearly always
+        if np.count_nonzero(same) < lag - 1:
+            continue
         # runs of equal samples as long as a buffer; equal by chance a few times, never so often
         edges = np.flatnonzero(np.diff(np.concatenate([[0], same.view(np.int8), [0]])))
         for begin, end in edges.reshape(-1, 2).tolist():
@@ -118,7 +127,7 @@ def _repeated(wave: Array) -> int:
             second = wave[begin + size : begin + size + length]
             # silence repeats, and so does a steady tone whose period fits: both are no fault
             varied = len(np.unique(first)) > length // 4
-            if varied and np.array_equal(first, second) and not _periodic(first):
+            if varied and np.array_equal(first, second) and not _periodic(first.astype(np.float64)):
                 found += 1
     return found
 

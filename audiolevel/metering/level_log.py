@@ -150,6 +150,10 @@ class LevelLog:
                     f"{self.path}: no column {name}; its header has {shown}: "
                     f"name one by {option}, or make it with measure --history"
                 )
+            if header.count(name) > 1:
+                raise RecordingError(
+                    f"{self.path}: has the column {name} {header.count(name)} times; leave one"
+                )
         known = [name for name in COLUMNS if name in header and name not in ("time_s", "laf_db")]
         self._names = ["laf_db", *known]
         self._places = [header.index(self._level), *(header.index(name) for name in known)]

@@ -3,8 +3,10 @@
 Entry points: `Opened`, `SoundFileReader`, `SequenceReader`.
 """
 
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from typing import Protocol
 
 import numpy as np
@@ -15,6 +17,38 @@ from audiolevel.errors import RecordingError
 
 Block = NDArray[np.float32]
 _PCM_16_STEP = np.float32(1 / 32768)
+
+
+@contextmanager
+def quiet_decoder(path: object, subtype: str = "") -> Iterator[None]:
+    """Keep the MPEG decoder's own words, which it writes past Python, off standard error.
+
+    Parameters
+    ----------
+    path : path
+        What no other decoder knows by its name may come to this one.
+    subtype : str
+        Of a file that is open.
+    """
+    mpeg = subtype.startswith("MPEG") or (not subtype and not _has_own_decoder(str(path)))
+    if not mpeg:
+        yield
+        return
+    sys.stderr.flush()
+    kept, nowhere = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
+
+
+def _has_own_decoder(name: str) -> bool:
+    with suppress(OSError), open(name, "rb") as file:
+        return file.read(4) in (b"RIFF", b"RF64", b"OggS", b"fLaC", b"FORM", b".snd", b"caff")
+    return True
 
 
 class Opened(Protocol):
@@ -51,7 +85,8 @@ class SoundFileReader:
                 pass
             return
         try:
-            self._file.seek(frame)
+            with quiet_decoder("", self._file.subtype):
+                self._file.seek(frame)
         except sf.LibsndfileError as error:
             raise RecordingError(
                 f"{self._file.name}: cannot be read from {frame} samples on; export it again"
@@ -61,7 +96,8 @@ class SoundFileReader:
     def read(self, frames: int) -> Block:
         """The next frames, shape (frames, channels)."""
         try:
-            block = self._whole(frames)
+            with quiet_decoder("", self._file.subtype):
+                block = self._whole(frames)
         except sf.LibsndfileError:
             block = self._up_to_the_break(frames)
         self._at += len(block)
@@ -78,7 +114,7 @@ class SoundFileReader:
         # an empty first part, so that a break at once still has the right shape
         parts = [np.zeros((0, self._file.channels), np.float32)]
         # what is decoded at the end of what can be
-        with suppress(sf.LibsndfileError):
+        with suppress(sf.LibsndfileError), quiet_decoder("", self._file.subtype):
             self._file.seek(self._at)
             # in small pieces, so that no more than one of them is lost before the break
             for _ in range(0, frames, 1024):

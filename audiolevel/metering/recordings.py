@@ -20,13 +20,22 @@ from numpy.typing import ArrayLike
 from audiolevel.arrays import Array
 from audiolevel.errors import PassingError, RecordingError, SettingError
 from audiolevel.files import draft_of
+from audiolevel.metering.endings import mp3_is_whole, ogg_is_whole, riff_is_whole
 from audiolevel.metering.parts import ALL, Part
-from audiolevel.metering.readers import Block, Opened, SequenceReader, SoundFileReader
+from audiolevel.metering.readers import (
+    Block,
+    Opened,
+    SequenceReader,
+    SoundFileReader,
+    quiet_decoder,
+)
 from audiolevel.metering.sound_formats import LOSSY, bits_of, clip_amplitude, format_floor_db
 from audiolevel.metering.video import VideoFile, is_video
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 _LONGEST_SOUND_S = 60
+# 60 dB above full scale
+_HIGHEST_AMPLITUDE = 1000.0
 # the meter runs in on the beginning of the first block, and the sooner it ends the less it knows
 _LEAST_BLOCK_S = 2
 # a stream of unknown length announces as much as its header can, two or four gigabytes
@@ -183,8 +192,17 @@ class Recording:
         return first, min(stop, self.frames)
 
     def _refuse_not_finite(self, block: Block, position: int) -> None:
-        # only floating-point files can hold one, and a sum is not finite when a sample is not
-        if self.subtype not in ("FLOAT", "DOUBLE") or np.isfinite(block.sum(dtype=np.float64)):
+        # only floating-point files can hold one
+        if self.subtype not in ("FLOAT", "DOUBLE") or not len(block):
+            return
+        # nothing is 60 dB above full scale: such samples are of another scale, or no sound at all
+        highest = max(float(block.max()), -float(block.min()))
+        if _HIGHEST_AMPLITUDE < highest < np.inf:
+            raise RecordingError(
+                f"{self.path}: holds a sample of {highest:.3g} times full scale; export it again "
+                "with samples from -1 to 1"
+            )
+        if np.isfinite(highest):
             return
         row = _first_not_finite(block)
         at_s = (position + row) / self.rate_hz
@@ -358,9 +376,16 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
         clip_amplitude=clip_amplitude(subtype),
         format_floor_db=format_floor_db(bits_of(subtype)),
         # libsndfile's log has this where a chunk announces more than there is
-        truncated="(should be" in log,
+        truncated="(should be" in log or not _is_whole(where, subtype, frames),
         subtype=subtype,
     )
+
+
+def _is_whole(where: Path, subtype: str, frames: int) -> bool:
+    """Whether a file is all there, of those kinds whose reader does not say."""
+    if subtype.startswith("MPEG_LAYER"):
+        return mp3_is_whole(where, frames)
+    return subtype not in ("VORBIS", "OPUS") or ogg_is_whole(where)
 
 
 def _video(where: Path) -> Recording:
@@ -374,7 +399,8 @@ def _video(where: Path) -> Recording:
             frames=file.frames,
             clip_amplitude=file.clip_amplitude,
             format_floor_db=format_floor_db(file.bits),
-            truncated=False,
+            # AVI has no time stamps that would end early
+            truncated=not riff_is_whole(where),
             subtype="VIDEO",
             video=True,
             start=start,
@@ -415,7 +441,8 @@ def _refuse_no_file(where: Path) -> None:
 
 def _open(where: Path) -> sf.SoundFile:
     try:
-        return sf.SoundFile(str(where))
+        with quiet_decoder(where):
+            return sf.SoundFile(str(where))
     except (sf.LibsndfileError, OSError) as error:
         if not os.access(where, os.R_OK):
             raise PassingError(f"{where}: may not be read; check its permissions") from error

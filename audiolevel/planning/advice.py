@@ -20,7 +20,8 @@ from audiolevel.planning.survey import Survey
 JEFFREYS_NONE_SEEN = 2.51  # 97.5 % limit of a Poisson mean when none was seen
 # a minute that strays into a block is not having listened to it
 _LEAST_HEARD_S = 60.0
-# blocks of the day that differ in what passes: busy day, evening peak, night
+# blocks of the day that differ in what passes: busy day, evening peak, and the hours with less
+# than two fifths of a mean hour's traffic; not the parts that noise is rated by (`schedule.PARTS`)
 _BLOCKS = {
     "morning": range(7, 12),
     "afternoon": range(12, 16),
@@ -46,6 +47,12 @@ def prediction_advice(
     advice = []
     if prediction.hours_heard is None or prediction.by_hour is None:
         advice.append(notice("a day like the sample", hours=float(share.sum())))
+    known = prediction.exposure
+    if known.levels_apart_db is not None:
+        sure_db = known.shift.half_width_db(prediction.confidence)
+        advice.append(notice("visits differ", apart_db=known.levels_apart_db, sure_db=sure_db))
+    if known.contradicts_flow:
+        advice.append(notice("flow contradicted", power=known.exponent))
     blocks = _blocks_not_heard(prediction, share)
     if blocks:
         advice.append(notice("hours not heard", blocks=";".join(blocks)))

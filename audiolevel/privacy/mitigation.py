@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from audiolevel.counting.schedule import active_by_hour
+from audiolevel.counting.schedule import PARTS, active_by_hour
 from audiolevel.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.planning.choice import Option
@@ -23,8 +23,8 @@ from audiolevel.site import Site
 from audiolevel.sounds.received import find, received, with_level
 
 HIGHER_BY_DB = 6.0
-# eight hours in which few people pass and few would be recorded
-NIGHT_HOURS = (22, 23, 0, 1, 2, 3, 4, 5)
+# the night of `schedule.PARTS`: eight hours in which few people pass and few would be recorded
+NIGHT_HOURS = PARTS["night"]
 # a microphone that turns its back on people, or lies under a thick cover, takes some 5 dB of their
 # voices (common practice; what it takes of the wanted sounds depends on where they come from)
 TURNED_AWAY_DB = 5.0

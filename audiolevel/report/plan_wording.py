@@ -146,6 +146,15 @@ _ADVICE: Sentences = {
         f"a day is taken as {hours:.0f} hours like the sample's: a sample from a busy hour "
         "overstates the day, one from a quiet hour understates it"
     ),
+    ("visits differ", ""): lambda apart_db, sure_db: (
+        f"the visits differ by {apart_db:.1f} dB beside what their traffic explains: by that the "
+        f"mean day's level is known to ±{sure_db:.1f} dB"
+    ),
+    ("flow contradicted", ""): lambda power: (
+        "the visits do not follow the traffic of their hours: the firings of hours not heard are "
+        f"taken with the flow to the power {power:.1f}, little more than a guess; visit the "
+        "hours that count"
+    ),
     ("narrows most", "another hour"): lambda hour, now_db, after_db: (
         f"what would narrow the level most: one more visit, around {hour:02d}:00; its level is "
         f"known to ±{now_db:.1f} dB now, to about ±{after_db:.1f} dB then"

@@ -34,6 +34,11 @@ def test_the_shift_is_student_s_t():
     )
 
 
+def test_its_half_width_is_that_of_student_s_t():
+    expected = stats.t.ppf(0.975, 4) * 2.0 * math.sqrt(0.6)
+    assert Shift(2.0, 4.0, 0.6, 0.5).half_width_db(0.95) == pytest.approx(expected)
+
+
 def test_visits_levels_teach_its_size():
     apart = _design([0, 1, 2])
     prior = shift_of(STREET, apart, None, [], Weather())

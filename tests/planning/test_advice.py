@@ -43,3 +43,36 @@ def test_how_long_to_listen_is_the_jeffreys_limit_of_none_seen() -> None:
     assert more_s == pytest.approx(2.51 * 86400 / 100 - 600)
     generous = {one.code for one in prediction_advice(prediction, 1000.0)}
     assert "listen longer" not in generous
+
+
+def _at(hour: int, count: int, l10_db: float) -> Visit:
+    counts = np.round(count * np.exp(-0.4 * (LEVELS - LEVELS[0]))).astype(np.int64)
+    start = datetime(2024, 6, 4, hour, 0)
+    return Visit(counts, 3600.0, start=start, l10_db=l10_db, laeq_db=l10_db - 3.0)
+
+
+def test_visits_say_by_how_much_they_differ_and_what_that_is_worth() -> None:
+    visits = [_at(10, 400, 70.0), _at(11, 400, 74.0)]
+    prediction = predict(LEVELS, visits, extrapolate=False, traffic="published", kind="street")
+    advice = {one.code: one for one in prediction_advice(prediction, 20.0)}
+    # 10 h and 11 h have 5.66 and 5.83 % of the traffic, which explains 0.06 dB
+    assert advice["visits differ"].facts["apart_db"] == pytest.approx(4.0 - 2.0 * 0.0296, abs=0.01)
+    text = advice_text(advice["visits differ"])
+    assert "the visits differ by 3.9 dB" in text
+    one = predict(LEVELS, visits[:1], extrapolate=False, traffic="published", kind="street")
+    assert "visits differ" not in {one.code for one in prediction_advice(one, 20.0)}
+
+
+def test_visits_that_contradict_the_traffic_are_told() -> None:
+    # three in the night have six times as many as three by day, where the flow has a tenth: by hand
+    # a power of -ln(6)/ln(13), two standard deviations from 0.40 ± 0.35
+    by_day, by_night = [8, 11, 16], [1, 2, 3]
+    visits = [_at(hour, 200, 70.0) for hour in by_day] + [
+        _at(hour, 1200, 70.0) for hour in by_night
+    ]
+    told = predict(LEVELS, visits, extrapolate=False, traffic="published", kind="street")
+    advice = {one.code: one for one in prediction_advice(told, 20.0)}
+    assert "do not follow the traffic" in advice_text(advice["flow contradicted"])
+    followed = [_at(hour, 400, 70.0) for hour in by_day] + [_at(h, 150, 70.0) for h in by_night]
+    usual = predict(LEVELS, followed, extrapolate=False, traffic="published", kind="street")
+    assert "flow contradicted" not in {one.code for one in prediction_advice(usual, 20.0)}

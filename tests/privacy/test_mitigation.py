@@ -48,7 +48,7 @@ def test_a_night_of_eight_hours_is_a_third_where_the_hours_are_not_known(review:
     assert night.recorded is not None
     assert now.recorded is not None
     assert night.recorded.high == pytest.approx(now.recorded.high / 3)
-    assert night.facts == {"from_hour": 22, "to_hour": 6}
+    assert night.facts == {"from_hour": 23, "to_hour": 7}
 
 
 def test_without_sound_nothing_is_recorded(review: Review) -> None:

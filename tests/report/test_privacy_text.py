@@ -23,8 +23,8 @@ FACTS: dict[MitigationKind, tuple[dict[str, float | str], str]] = {
         "clips of 12.5 s in place of 25 s",
     ),
     MitigationKind.FEWER_HOURS: (
-        {"from_hour": 22, "to_hour": 6},
-        "active from 22:00 to 06:00 only",
+        {"from_hour": 23, "to_hour": 7},
+        "active from 23:00 to 07:00 only",
     ),
     MitigationKind.LOWER_GAIN: ({"by_db": 12.0}, "gain 12 dB lower"),
     MitigationKind.TURNED_AWAY: (

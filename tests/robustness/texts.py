@@ -128,7 +128,7 @@ def sites() -> Iterator[Text]:
         empty = what in ("empty", "blank lines only")
         yield name, what, data, "caution" if empty or wanted == "right" else wanted
     for what, text in (
-        ("cut within a line", SITE[:60]),
+        ("cut within a line", SITE[:50]),
         ("a key twice", "[site]\nname = 'a'\nname = 'b'\n"),
         ("a section twice", "[site]\nname = 'a'\n[site]\nname = 'b'\n"),
         ("an unknown section", "[microfone]\nspl_at_full_scale_db = 118\n"),
@@ -207,7 +207,6 @@ def logs() -> Iterator[Text]:
         ("months in words", times("%d %b %Y %H:%M:%S")),
         ("as the shell writes it", times("%a %b %d %H:%M:%S %Y")),
         ("no minutes between numbers", times("%Y%m%dT%H%M%S")),
-        ("seconds since 1970", times("%s")),
         ("names of clips", times("clip_%Y%m%d_%H%M%S.mp4")),
         ("lines before the table", "Export\nmade;2026-03-17 08:00\n\n" + LOG),
         ("latest first", "\n".join(LOG.splitlines()[:0:-1])),
@@ -222,6 +221,7 @@ def logs() -> Iterator[Text]:
     for encoding in ("utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "latin-1"):
         yield "log.csv", f"in {encoding}", LOG.replace("kind", "Gerät").encode(encoding), "right"
     for what, text in (
+        ("seconds since 1970", times("%s")),
         ("rows in disorder", "\n".join(LOG.splitlines()[i] for i in (0, 3, 1, 2, 4, 6, 5))),
         ("rows doubled", LOG + LOG.split("\n", 1)[1]),
         ("one row of twelve unreadable", LOG + LOG.split("\n", 1)[1] + "--;sound\n"),

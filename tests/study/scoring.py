@@ -81,6 +81,7 @@ def alternative(prediction, peaks, minutes):
         high_per_day=high,
         curve_db=levels[branch:],
         curve_per_day=curve,
+        curve_of_day=curve,
     )
 
 

@@ -75,8 +75,9 @@ def test_setting_the_level_every_day_comes_close():
 @pytest.mark.slow
 def test_the_whole_study():
     _check_moved(moved(range(300)))
-    # days and hours that differ from the sample's take several visits to tell from 3 dB
-    _check_moved(moved(range(200), visits=5, diurnal=True), found=0.80)
+    # where days and hours may differ from the sample's as much as on real streets, 3 dB are more
+    # than chance at three sites in five even after five visits (docs/followup.md)
+    _check_moved(moved(range(200), visits=5, diurnal=True), found=0.50, near=0.85)
     for minutes in (10, 60):
         pairs = extrapolated(range(200), minutes=minutes)
         assert np.mean([true in result.decision.level for result, true in pairs]) >= 0.90

@@ -1,0 +1,56 @@
+"""Damaged and odd files: the page is fresh, and what it says is what happens; some in each run."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.robustness.corpus import Case, Outcome, cases, judge, make_base
+from tests.robustness.page import PAGE, all_outcomes, faults, row, text
+
+
+@pytest.fixture(scope="module")
+def base(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_base(tmp_path_factory.mktemp("corpus") / "base")
+
+
+@pytest.fixture(scope="module")
+def corpus(base: Path) -> list[Case]:
+    return list(cases(base))
+
+
+def test_the_corpus_is_large_and_has_every_kind(corpus: list[Case]) -> None:
+    assert len(corpus) >= 400
+    kinds = {case.kind for case in corpus}
+    assert kinds == {"sound", "video", "history", "site file", "log", "manifest", "marks", "plan"}
+    assert len({case.number for case in corpus}) == len(corpus)
+
+
+def test_the_page_lists_every_file(corpus: list[Case]) -> None:
+    page = PAGE.read_text(encoding="utf-8")
+    assert f"makes of {len(corpus)} files" in page
+    missing = [one for one in corpus if f"| `{one.file}` | {one.what} |" not in page]
+    assert missing == [], "python -m tests.robustness.page"
+
+
+def test_a_part_of_the_corpus_does_as_the_page_says(corpus: list[Case], base: Path) -> None:
+    """One in eleven, which comes to every kind; the whole is among the slow tests."""
+    page = PAGE.read_text(encoding="utf-8").splitlines()
+    for case in corpus[::11]:
+        outcome = judge(case, base)
+        assert outcome.good, (case.kind, case.file, case.what, outcome)
+        assert row(case, outcome) in page, "python -m tests.robustness.page"
+
+
+@pytest.mark.slow
+def test_the_whole_corpus_does_as_the_page_says(tmp_path: Path) -> None:
+    outcomes = all_outcomes(tmp_path / "base")
+    assert faults(outcomes) == []
+    assert text(outcomes) == PAGE.read_text(encoding="utf-8")
+
+
+def test_what_must_not_be_is_seen() -> None:
+    """The judge can fail: an outcome of another name than the three is a fault."""
+    case = Case("sound", "a.wav", "odd", b"", wanted="refused")
+    for verdict in ("TRACEBACK", "HANG", "HALF A FILE", "WRONG", "STATUS", "right"):
+        assert faults([(case, Outcome(verdict))])
+    assert not faults([(case, Outcome("refused"))])
