@@ -50,12 +50,12 @@ def test_the_next_day_of_a_monitor_s_own_log_lies_inside(name):
 
 @pytest.mark.slow
 def test_the_whole_study():
-    for first, most_db in (("safe", (1.5, 1.0, 1.3)), ("best", (1.0, 0.9, 1.1))):
+    for first, most_db in (("safe", (1.6, 1.0, 1.4)), ("best", (1.0, 0.9, 1.1))):
         found = list(chain(*(set_every_evening(name, 25, first) for name in STREETS)))
         for days, most in zip((1, 2, 4), most_db, strict=True):
             assert _median_error(found, days) <= most
         # works on street 5 make the month's mean another than that of the days logged
-        assert np.mean([one.holds for one in found]) >= 0.90
+        assert np.mean([one.holds for one in found]) >= 0.85
         for days in LOG_DAYS:
             assert np.mean([one.next_inside for one in found if one.days == days]) >= 0.95
     proposed = list(chain(*(by_the_program(name, 10) for name in STREETS)))
