@@ -123,7 +123,8 @@ def test_the_last_line_names_what_was_written(place: Path, line: str) -> None:
     assert done.exit_code == 0, done.output
     after = _state(place)
     new = {str(place / name) for name in after.keys() - before.keys()}
-    (said,) = done.stderr.splitlines()
+    # a history has a reminder before it
+    said = done.stderr.splitlines()[-1]
     named = said.removeprefix("audiolevel: wrote ").split(", ")
     assert new <= set(named)
     assert all(Path(one).is_file() for one in named)
