@@ -286,7 +286,8 @@ def _pieces(path: Path) -> int:
 def measure_task(task: Task) -> Any:
     """Measure one task: `{"path", "record"}`, `{"path", "reason"}`, or a piece to be joined."""
     # kept out of start-up: it is the workers that measure
-    from audiolevel.metering.measurement import Span, measure
+    from audiolevel.metering.measurement import measure
+    from audiolevel.metering.row_gatherer import Span
 
     item = task.item
     path = Path(task.folder) / item.path

@@ -4,7 +4,7 @@
 summary of levels, the onsets, the history file, the simulated gains. What it keeps does not grow
 with the recording, but for the level history itself where a plan needs it (2 bytes a row).
 
-Entry points: `measure`, `Measurement`, `Span`, `joined`.
+Entry points: `measure`, `Measurement`, `joined`.
 """
 
 import os
@@ -19,18 +19,18 @@ from audiolevel.arrays import Array, Centi
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.bandwidth import LongTermSpectrum
 from audiolevel.metering.channels import ChannelCheck
-from audiolevel.metering.decibels import centibels
 from audiolevel.metering.gain import GainSimulator, SimulatedGain, own_levels
 from audiolevel.metering.irregularities import NOTHING_IRREGULAR, Irregularities, SampleCheck
-from audiolevel.metering.level_changes import STEPS_DB, RiseCounter
+from audiolevel.metering.level_changes import STEPS_DB
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.level_log import LevelLog, LogForm, is_history
 from audiolevel.metering.meter import ROW_S, LevelRows, Meter
-from audiolevel.metering.onsets import COARSEST_S, OnsetFinder, Onsets, joined_onsets
+from audiolevel.metering.onsets import Onsets, joined_onsets
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.metering.readers import Block
 from audiolevel.metering.recordings import Recording, open_recording
+from audiolevel.metering.row_gatherer import RowGatherer, Span, rows_per_s
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 
 Progress = Callable[[int], object]
@@ -149,7 +149,7 @@ class Measurement:
     def second_s(self) -> float:
         """Length that a value of `second_lafmax_db` stands for: rows of about a second."""
         # rows of 0.3 s make "seconds" of three rows, 0.9 s
-        return _rows_per_s(self.row_s) * self.row_s
+        return rows_per_s(self.row_s) * self.row_s
 
     @property
     def duration_s(self) -> float:
@@ -160,30 +160,6 @@ class Measurement:
     def channel_levels(self) -> tuple[Levels, ...]:
         """Of each channel, where there are several."""
         return tuple(summary.levels(self.duration_s) for summary in self.channel_summaries)
-
-
-@dataclass(frozen=True)
-class Span:
-    """Whole seconds of a recording, `first_s` to `stop_s`, and what is measured around them.
-
-    Filters and time weightings run in before the span, and onsets that begin in it may end after:
-    after half a minute nothing of S's beginning is left (e^−30).
-    """
-
-    first_s: int
-    stop_s: int
-
-    @property
-    def begin_s(self) -> int:
-        """Where reading begins."""
-        # S falls by e for each second: 30 s leave 10^-13 of what was before
-        return max(0, self.first_s - 30)
-
-    @property
-    def end_s(self) -> int:
-        """Where reading ends."""
-        # an onset rises by more than 10 dB/s, so one of 12 s would be 120 dB: none is longer
-        return self.stop_s + 12
 
 
 def measure(
@@ -268,102 +244,6 @@ class _Request:
     keep_levels: bool
 
 
-class _RowAccumulator:
-    """Everything that is made of the level rows of a recording, or of a span of it."""
-
-    def __init__(
-        self,
-        history: HistoryWriter | None,
-        span: Span | None = None,
-        *,
-        channels: int = 0,
-        keep_levels: bool = False,
-        row_s: float = ROW_S,
-    ) -> None:
-        per_s = _rows_per_s(row_s)
-        # in rows from the recording's beginning
-        begin, first, stop = (
-            (0, 0, None)
-            if span is None
-            else (s * per_s for s in (span.begin_s, span.first_s, span.stop_s))
-        )
-        self._row_s, self._per_s = row_s, per_s
-        self._row, self._begin, self._first, self._stop = begin, begin, first, stop
-        self.summary = Summary(row_s)
-        self.channel_summaries = [Summary() for _ in range(channels)]
-        # coarser rows do not tell how steep a rise is
-        fine = row_s <= COARSEST_S + 1e-9
-        self._onsets = OnsetFinder(row_s, first_row=begin) if fine else None
-        self._rises = RiseCounter(row_s) if fine else None
-        self._history = history
-        # highest sample, highest and lowest LAF of each second, three arrays for each block
-        self._seconds: list[tuple[Array, Array, Array]] = []
-        self._levels: list[Centi] | None = [] if keep_levels else None
-
-    def add(self, rows: LevelRows, channel_rows: Sequence[LevelRows] = ()) -> None:
-        if not len(rows):
-            return
-        if self._onsets is not None and self._rises is not None:
-            self._onsets.add(rows.laf_db)
-            self._rises.add(rows.laf_db)
-        stop = len(rows) if self._stop is None else max(0, self._stop - self._row)
-        # the run-in before a span and what comes after it are for onsets and rises only
-        inside = slice(max(0, self._first - self._row), stop)
-        self._row += len(rows)
-        within = rows[inside]
-        if not len(within):
-            return
-        self.summary.add(within)
-        if self._levels is not None:
-            self._levels.append(centibels(within.laf_db))
-        # not strict: one channel alone comes without rows of its own
-        for summary, of_channel in zip(self.channel_summaries, channel_rows, strict=False):
-            summary.add(of_channel[inside])
-        if self._history is not None:
-            self._history.add(within)
-        # rows of an unfinished second; the summary holds the present ones already
-        begun = (self.summary.rows - len(within)) % self._per_s
-        # the first row of each second among the present rows
-        edges = np.append(0, np.arange(self._per_s - begun, len(within), self._per_s))
-        peak, lafmax = (
-            np.maximum.reduceat(values, edges)
-            for values in (within.sample_peak_db, within.lafmax_db)
-        )
-        lafmin = np.minimum.reduceat(within.laf_db, edges)
-        if begun:
-            # the second that the rows before these left unfinished
-            peaks, highest, lowest = self._seconds.pop()
-            peak[0], lafmax[0] = max(peak[0], peaks[-1]), max(lafmax[0], highest[-1])
-            lafmin[0] = min(lafmin[0], lowest[-1])
-            peak, lafmax = np.append(peaks[:-1], peak), np.append(highest[:-1], lafmax)
-            lafmin = np.append(lowest[:-1], lafmin)
-        self._seconds.append((peak, lafmax, lafmin))
-
-    @property
-    def laf(self) -> Centi | None:
-        """LAF in hundredths of a dB FS, shape (rows,); None where it is not kept."""
-        return None if self._levels is None else np.concatenate(self._levels)
-
-    def onsets(self) -> Onsets | None:
-        if self._onsets is None:
-            return None
-        # one more at both ends: the time of an onset is the end of its first row
-        stop_s = np.inf if self._stop is None else (self._stop + 1) * self._row_s
-        return self._onsets.onsets().between((self._first + 1) * self._row_s, stop_s)
-
-    def rises(self) -> dict[int, int] | None:
-        if self._rises is None:
-            return None
-        # the counter's row 0 is the first that was read, not the recording's first
-        stop = None if self._stop is None else self._stop - self._begin
-        return self._rises.counts(self._first - self._begin, stop)
-
-    def seconds(self) -> tuple[Array, Array, Array]:
-        """Highest sample, highest and lowest LAF of each second."""
-        peak, lafmax, lafmin = zip(*self._seconds, strict=True)
-        return np.concatenate(peak), np.concatenate(lafmax), np.concatenate(lafmin)
-
-
 def _measure_sound(recording: Recording, request: _Request, part: Part) -> Measurement:
     channel, span = request.channel, request.span
     if channel is not None and not 1 <= channel <= recording.channels:
@@ -440,7 +320,7 @@ class _Listener:
             keep_waves=gains is not None,
             second_core=request.second_core,
         )
-        self.rows = _RowAccumulator(
+        self.rows = RowGatherer(
             request.history,
             request.span,
             channels=recording.channels if channel is None else 0,
@@ -556,17 +436,13 @@ def _beyond_half(block: Block, recording: Recording) -> int:
     return int(np.count_nonzero(block >= half) + np.count_nonzero(block <= -half))
 
 
-def _rows_per_s(row_s: float) -> int:
-    return max(1, round(1 / row_s))
-
-
 def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measurement:
     if request.history is not None and log.row_s != ROW_S:
         raise SettingError(
             f"{log.path}: has rows of {log.row_s:g} s; a history of rows of 10 ms cannot be made "
             "of it: leave --history out"
         )
-    rows = _RowAccumulator(
+    rows = RowGatherer(
         request.history,
         # gains of a history are made of the kept levels
         keep_levels=request.keep_levels or request.gains is not None,

@@ -7,8 +7,9 @@ import pytest
 import soundfile as sf
 from scipy.stats import norm
 
-from audiolevel.metering.measurement import Gains, Span, joined, measure
+from audiolevel.metering.measurement import Gains, joined, measure
 from audiolevel.metering.recordings import recording_of_array
+from audiolevel.metering.row_gatherer import Span
 
 
 @pytest.mark.parametrize("channels", [1, 2])
