@@ -28,8 +28,8 @@ from audiolevel.metering.recordings import Recording, open_recording
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
+from audiolevel.privacy.read_aloud import read_walk_test
 from audiolevel.privacy.review import Review, make_review, redacted
-from audiolevel.privacy.walk_test import read_walk_test
 from audiolevel.records import Object
 from audiolevel.report import privacy_json, sheet
 from audiolevel.report.privacy_text import review_sheet

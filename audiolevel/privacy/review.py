@@ -26,10 +26,10 @@ from audiolevel.privacy.audibility import (
 )
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS
 from audiolevel.privacy.mitigation import Mitigation, Outlook, mitigations
+from audiolevel.privacy.read_aloud import Reading, Walked, compared
 from audiolevel.privacy.recorded_time import RecordedTime, recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare, speech_share
 from audiolevel.privacy.third_octaves import BandLevels, carried_bands
-from audiolevel.privacy.walk_test import Reading, Walked, compared
 
 # of sound without talk in it: less says nothing of the noise that hides talk
 LEAST_MASKING_S = 10.0

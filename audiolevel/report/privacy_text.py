@@ -14,10 +14,10 @@ from audiolevel.planning.storage import card_life_of
 from audiolevel.privacy.audibility import FARTHEST_M, FOLLOWED_INDEX, TALKER_DB, Caught
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS, Mitigation, MitigationKind
+from audiolevel.privacy.read_aloud import COLUMNS, WORDS
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
-from audiolevel.privacy.walk_test import COLUMNS, WORDS
 from audiolevel.report.sheet import Section, Sheet, Table
 from audiolevel.report.text import count, gain, setting
 from audiolevel.report.wording import (

@@ -5,8 +5,8 @@ from types import MappingProxyType
 import pytest
 
 from audiolevel.privacy.mitigation import Mitigation, MitigationKind
+from audiolevel.privacy.read_aloud import Reading
 from audiolevel.privacy.review import make_review
-from audiolevel.privacy.walk_test import Reading
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.report.wording import mitigation_cost, mitigation_text
 from tests.privacy.made_review import plan_and_analysis, review_of

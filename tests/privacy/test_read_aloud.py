@@ -7,7 +7,7 @@ import pytest
 
 from audiolevel.errors import SettingError
 from audiolevel.privacy.intelligibility import share_understood
-from audiolevel.privacy.walk_test import WORDS, Reading, compared, read_walk_test
+from audiolevel.privacy.read_aloud import WORDS, Reading, compared, read_walk_test
 from tests.privacy.test_audibility import model_of
 
 HEAD = "distance_m,voice,words_read,words_understood\n"
