@@ -57,7 +57,9 @@ class Mark:
         end_s = inf if part.to_s is None else part.to_s
         if self.end_s <= part.begin_s or self.start_s >= end_s:
             return None
-        return replace(self, start_s=self.start_s - part.begin_s, end_s=self.end_s - part.begin_s)
+        # what of it lies past the part's end is not heard
+        last_s = min(self.end_s, end_s) - part.begin_s
+        return replace(self, start_s=self.start_s - part.begin_s, end_s=last_s)
 
 
 def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:

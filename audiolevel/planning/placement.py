@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from audiolevel.arrays import Array, Centi, IntArray
 from audiolevel.counting.schedule import active_by_hour
+from audiolevel.errors import RecordingError
 from audiolevel.intervals import wilson_interval
 from audiolevel.metering.annotations import Mark, hidden
 from audiolevel.metering.decibels import level_db, mean_square
@@ -99,7 +100,8 @@ def placed(
     for wanted in survey.wanted:
         # levels add as mean squares until something clips; from there only samples tell
         mixer = _mixer(survey, background, wanted, gain_db) if clip else None
-        by_mode = detect(
+        by_mode = _detected(
+            survey,
             site_db,
             in_rows(_course_db(wanted, gain_db, clip=clip, mixed=mixer is not None), survey),
             sweeps,
@@ -115,6 +117,15 @@ def placed(
         for mode, detections in zip(grids, by_mode, strict=True):
             curves[mode].append(_curve_of(wanted, detections))
     return curves
+
+
+def _detected(survey: Survey, *given: Any, **options: Any) -> list[list[Detection]]:
+    """As `detect`; an error names the recordings."""
+    try:
+        return detect(*given, **options)
+    except RecordingError as error:
+        names = ", ".join(one.path.name for one in survey.measurements)
+        raise RecordingError(f"{names}: {error}") from error
 
 
 def _placements(mixer: WaveformMixer | None) -> int:

@@ -149,6 +149,7 @@ def survey_of(
         histories are not of one length.
     """
     _refuse_mixed_rows(measurements)
+    _refuse_marks_beyond(measurements, marks)
     scale = Scale(site.microphone.spl_at_full_scale_db)
     wanted: Sequence[WantedSound] = ()
     # a trial places none, and without calibration a sound pressure is no level
@@ -198,6 +199,21 @@ def _refuse_mixed_rows(measurements: Sequence[Measurement]) -> None:
                 f"{first.quantity} every {first.row_s:g} s; plan from recordings and histories "
                 "of one interval"
             )
+
+
+def _refuse_marks_beyond(
+    measurements: Sequence[Measurement], marks: Sequence[Sequence[Mark]]
+) -> None:
+    """A mark past the end of its recording belongs to another one, or is a slip of the pen."""
+    # not strict: no marks at all are none for each
+    for one, of in zip(measurements, marks, strict=False):
+        for mark in of:
+            # a second: marks are made by ear, and a coarse log ends with a whole row
+            if mark.end_s > one.duration_s + 1.0:
+                raise SettingError(
+                    f"{one.path}: ends at {one.duration_s:.0f} s, and a {mark.sound} is marked "
+                    f"from {mark.start_s:g} to {mark.end_s:g} s; check which marks belong to it"
+                )
 
 
 def _levels_together(measurements: Sequence[Measurement]) -> Levels:

@@ -5,8 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from audiolevel.errors import RecordingError, SettingError
+from audiolevel.metering.annotations import Mark
 from audiolevel.metering.own_noise import OwnNoise
-from audiolevel.planning.plan import survey_notices
+from audiolevel.planning.plan import plan_of, survey_notices
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.site import GainSteps, Microphone, Site
 from tests.made_street import SITE, heard, wave_of
@@ -67,3 +69,16 @@ def test_without_more_being_said_nothing_is_marked_and_nobody_knows_the_weather(
     placed = survey_of(parts, SITE)
     assert [one.name for one in placed.wanted] == ["vehicle horn"]
     assert survey_of(parts, replace(SITE, microphone=Microphone())).wanted == ()
+
+
+def test_marks_of_another_recording_are_refused() -> None:
+    one = heard(wave=wave_of(60.0, 1))
+    inside, beyond = Mark(50.0, 60.5, "shout"), Mark(300.0, 400.0, "shout")
+    assert survey_of([one], SITE, marks=[[inside]], place_wanted=False).marks == [[inside]]
+    with pytest.raises(SettingError, match=r"lane\.wav: ends at 60 s, .* from 300 to 400"):
+        survey_of([one], SITE, marks=[[inside, beyond]], place_wanted=False)
+
+
+def test_a_recording_too_short_for_its_sounds_is_named() -> None:
+    with pytest.raises(RecordingError, match=r"lane\.wav: .* record for longer"):
+        plan_of(survey_of([heard(wave=wave_of(2.0, 1))], SITE))
