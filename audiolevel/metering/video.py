@@ -125,6 +125,12 @@ class VideoFile:
             self._container.close()
             raise RecordingError(f"{self._path}: has no sound track; was the microphone on?")
         self._stream = self._container.streams.audio[0]
+        # None where the library knows no decoder for it
+        if self._stream.codec_context is None:
+            self._container.close()
+            raise RecordingError(
+                f"{self._path}: its sound is in a codec that is not known; export it as WAV"
+            )
         self._codec = str(self._stream.codec_context.name)
         self._frames_of = self._decoded()
         self._rest: deque[Block] = deque()

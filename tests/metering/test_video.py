@@ -204,6 +204,15 @@ def test_what_is_no_video_is_refused(tmp_path: Path, name: str, data: bytes, sai
         open_recording(tmp_path / name)
 
 
+def test_a_codec_that_is_not_known_is_told(tmp_path: Path) -> None:
+    write_video(tmp_path / "a.mkv", road(2), RATE, "pcm_s16le")
+    data = (tmp_path / "a.mkv").read_bytes()
+    assert b"A_PCM/INT/LIT" in data
+    (tmp_path / "b.mkv").write_bytes(data.replace(b"A_PCM/INT/LIT", b"A_XYZ/INT/LIT"))
+    with pytest.raises(RecordingError, match="is in a codec that is not known"):
+        open_recording(tmp_path / "b.mkv")
+
+
 def test_a_video_without_sound_is_told(tmp_path: Path) -> None:
     import av
 

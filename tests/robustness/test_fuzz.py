@@ -1,4 +1,4 @@
-"""A minute of coverage-guided search for inputs that break a reader; an hour was done once."""
+"""A minute of coverage-guided search for inputs that break a reader."""
 
 import importlib.util
 
