@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.errors import PassingError, RecordingError
+from audiolevel.errors import AudioLevelError, PassingError, RecordingError
 from audiolevel.files import VIDEO_ENDINGS
 from audiolevel.metering.file_times import time_in_name
 from audiolevel.metering.readers import Block
@@ -92,10 +92,18 @@ class VideoFile:
         # of the reading: places to begin again from, (frame, time stamp)
         self._marks: list[tuple[int, int]] = []
         self.broken = False
-        self._begin()
-        self.samplerate, self.channels = self._first()
-        self.clip_amplitude, self.bits = _nature(self._codec)
-        self.frames = round(self._length_s() * self.samplerate)
+        try:
+            self._begin()
+            self.samplerate, self.channels = self._first()
+            self.clip_amplitude, self.bits = _nature(self._codec)
+            self.frames = round(self._length_s() * self.samplerate)
+        except AudioLevelError:
+            raise
+        # a damaged header leaves out what every good file has
+        except Exception as error:
+            raise RecordingError(
+                f"{path}: is no video or sound file that can be read; export its sound as WAV"
+            ) from error
 
     def __enter__(self) -> "VideoFile":
         return self
@@ -177,8 +185,8 @@ class VideoFile:
         named = time_in_name(self._path.name)
         if named is not None:
             return named, "name"
-        text = self._container.metadata.get("creation_time", "")
         try:
+            text = self._container.metadata.get("creation_time", "")
             found = datetime.fromisoformat(text.replace("Z", "+00:00"))
         except ValueError:
             return None, ""
@@ -247,7 +255,16 @@ class VideoFile:
 
     def _next_block(self) -> Block | None:
         """The samples of the next frame of the codec, shape (frames, channels); None at the end."""
-        frame = next(self._frames_of, None)
+        try:
+            return self._samples_of(next(self._frames_of, None))
+        except AudioLevelError:
+            raise
+        # a frame of a damaged file that lacks what every good one has: the sound ends before it
+        except Exception:
+            self.broken = True
+            return None
+
+    def _samples_of(self, frame: Any) -> Block | None:
         if frame is None:
             return None
         if frame.sample_rate != self.samplerate or frame.layout.nb_channels != self.channels:
