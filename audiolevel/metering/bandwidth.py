@@ -14,8 +14,10 @@ import numpy as np
 from audiolevel.arrays import Array
 from audiolevel.metering.readers import Block
 
-# 5 Hz to 47 Hz a line at 8 to 192 kHz; one such piece is heard of every second
+# 5 Hz to 47 Hz a line at 8 to 192 kHz
 _PIECE = 4096
+# one is heard of every second at first, since a few are no mean, and then of every fourth
+_EACH_UNTIL_S, _EVERY_S = 20, 4
 _LOWEST_HZ = 500.0
 _PER_OCTAVE = 6
 # A street falls by 2 to 8 dB in a third of an octave (three real ones: up to 8.2); a filter of
@@ -31,20 +33,28 @@ class LongTermSpectrum:
     Parameters
     ----------
     rate_hz : int
+    second : int
+        Of the recording at which the first block begins.
     """
 
-    def __init__(self, rate_hz: int) -> None:
+    def __init__(self, rate_hz: int, second: int = 0) -> None:
         self.rate_hz = rate_hz
+        self._second = second
         self._window = np.hanning(_PIECE)
         self._power = np.zeros(_PIECE // 2 + 1)
 
     def add(self, block: Block) -> None:
         """Take in a block that begins on a whole second, shape (frames, channels)."""
-        for first in range(0, len(block) - _PIECE + 1, max(self.rate_hz, _PIECE)):
+        # counted from the recording's beginning, whatever the blocks
+        for first in range(0, len(block) - _PIECE + 1, self.rate_hz):
+            second = self._second + first // self.rate_hz
+            if second >= _EACH_UNTIL_S and second % _EVERY_S:
+                continue
             piece = block[first : first + _PIECE].astype(np.float64)
             # each channel by itself: opposite waves of two would cancel in a mean
             spectra = np.abs(np.fft.rfft(piece * self._window[:, None], axis=0)) ** 2
             self._power += spectra.sum(axis=1)
+        self._second += len(block) // self.rate_hz
 
     def include(self, other: LongTermSpectrum) -> None:
         """Take in what another part of the same recording gathered."""

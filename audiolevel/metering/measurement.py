@@ -330,7 +330,8 @@ class _Listener:
         self.channels = recording.channels if channel is None else 1
         self.simulator = None if gains is None else _simulator(gains, recording, self.channels)
         self.check = ChannelCheck(recording.channels)
-        self.spectrum = LongTermSpectrum(recording.rate_hz)
+        first_s = 0 if request.span is None else request.span.first_s
+        self.spectrum = LongTermSpectrum(recording.rate_hz, first_s)
         self.samples = SampleCheck(recording.rate_hz)
         self.frames = 0 if request.span is None else request.span.begin_s * recording.rate_hz
         self.beyond_half = 0

@@ -1,5 +1,6 @@
 """One trigger on recordings at several gains, against a slow recount."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,10 +10,11 @@ import soundfile as sf
 from audiolevel.errors import RecordingError
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.measurement import Gains, measure
+from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.survey import survey_of
 from audiolevel.planning.trial import trials_of
 from audiolevel.site import Site
-from tests.made_street import RATE_HZ, SITE, heard, survey, wave_of
+from tests.made_street import RATE_HZ, SITE, heard, plan, survey, wave_of
 from tests.triggers.test_trigger import slow_firings
 
 
@@ -60,3 +62,20 @@ def test_a_history_that_would_clip_asks_for_the_sound(tmp_path: Path) -> None:
     loud = survey_of([measure(tmp_path / "a.csv", gains=Gains((0.0, 40.0)))], Site())
     with pytest.raises(RecordingError, match=r"a\.csv: is a level history, and at \+40 dB"):
         trials_of(loud, trigger)
+
+
+@pytest.mark.parametrize("active", [("08:00-20:00",), ("20:00-06:00",), ()])
+def test_a_trial_and_a_plan_expect_the_same_under_a_schedule(active: tuple[str, ...]) -> None:
+    site = replace(SITE, schedule=replace(SITE.schedule, active=active))
+    made = survey(site)
+    at_db = -30.0
+    option = asked_option(made, plan(site).gains, Asked("mid", level_db=110.0 + at_db))
+    # a threshold of a trial is told in the unit of the calibration too
+    (tried,) = [
+        one
+        for one in trials_of(made, site.trigger.trigger("threshold", 110.0 + at_db))
+        if one.gain.gain_db == 0.0
+    ]
+    assert tried.expected.rate == option.expected.rate
+    assert tried.expected.count == option.expected.count
+    assert tried.expected.seen == option.expected.seen > 0

@@ -106,3 +106,23 @@ def test_an_event_is_as_much_louder_as_its_offset_says(tmp_path: Path) -> None:
     mixer = _mixer(heard, WantedSound("tone", 1.0, tone, 16000), 0.0)
     plain, louder = (mixer.level(200, 90, offset).max() for offset in (0.0, 12.0))
     assert louder - plain == pytest.approx(1200, abs=2)
+
+
+@pytest.mark.parametrize("name", ["vehicle horn", "breaking glass"])
+def test_a_clipping_mixture_on_a_made_street_is_that_of_the_waveforms(
+    tmp_path: Path, name: str
+) -> None:
+    """As on the real street, for machines that do not have it."""
+    rate = 16000
+    rng = np.random.default_rng(24)
+    time = np.arange(30 * rate) / rate
+    wave = 0.3 * np.sin(2 * np.pi * 40 * time) + rng.normal(0, 0.02, len(time))
+    sf.write(tmp_path / "road.wav", wave, rate, subtype="FLOAT")
+    heard = measure(tmp_path / "road.wav", gains=Gains([0.0]))
+    wanted = WantedSound(name, 7.0, at_full_scale(render(find(name), rate), 95.0), rate)
+    mixer = _mixer(heard, wanted, 6.0)
+    for row in rng.integers(300, 2400, 6).tolist():
+        rows = len(wanted.course_db(6.0))
+        truth = _whole(tmp_path / "road.wav", wanted, row, 6.0)[row : row + rows]
+        mixed = mixer.level(row, rows, 0.0) / 100
+        assert np.abs(mixed - truth).max() < 0.1
