@@ -181,6 +181,9 @@ def _gain_table(plan: SitePlan) -> list[str]:
             # usable for the site, yet so many wanted sounds are heard only up to full scale
             notes.append(f"cuts {len(lost)}")
         lines.append(f"{_gain_row(margins)}  {'; '.join(notes)}".rstrip())
+    # whatever the answer, so that nobody takes silence for one
+    tested = plan.survey.site.microphone.gain_control
+    lines.append(f"gain control: {tested} (audiolevel calibrate --steady)")
     return lines
 
 

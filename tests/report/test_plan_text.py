@@ -58,3 +58,14 @@ def test_a_plan_that_has_nothing_to_set_says_so() -> None:
     assert "SET         nothing yet" in text
     assert in_a_line(nothing) == "nothing to set yet"
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_the_gain_test_is_told_whatever_it_found() -> None:
+    untested = as_text(plan(), "road")
+    assert "gain control: not tested (audiolevel calibrate --steady)" in untested
+    held = replace(SITE, microphone=replace(SITE.microphone, gain_control="none found"))
+    assert "gain control: none found" in as_text(plan(held), "road")
+    bent = replace(SITE, microphone=replace(SITE.microphone, gain_control="found"))
+    made = plan(bent)
+    assert "the camera turns its own gain" in " ".join(as_text(made, "road").split())
+    assert not made.reliable
