@@ -126,6 +126,8 @@ def _in_short(review: Review) -> Section:
                 "nobody has listened in all those hours: how quiet they are is taken from real "
                 "streets"
             )
+    else:
+        points.append("from how far talk is caught is not known: take it that everybody is heard")
     if review.recorded is not None:
         minutes = _of_minutes(review.recorded.recorded)
         points.append(f"recorded, whoever is heard in it: {minutes}")

@@ -9,6 +9,7 @@ from audiolevel.privacy.read_aloud import Reading
 from audiolevel.privacy.review import make_review
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.report.wording import mitigation_cost, mitigation_text
+from audiolevel.site import Site
 from tests.privacy.made_review import plan_and_analysis, review_of
 
 FACTS: dict[MitigationKind, tuple[dict[str, float | str], str]] = {
@@ -77,6 +78,11 @@ def test_the_headline_is_for_the_hours_when_it_is_on_and_never_says_none() -> No
     places = next(one for one in sheet.sections if one.title == "Who could be overheard")
     assert places.table is not None
     assert "none" not in str(places.table.rows)
+
+
+def test_where_no_distance_is_known_the_headline_says_so() -> None:
+    sheet = review_sheet(review_of(Site()), "school road", "2026-03-02")
+    assert "from how far talk is caught is not known" in sheet.sections[0].points[0]
 
 
 def test_minutes_lead_with_what_needs_no_assumption() -> None:
