@@ -35,6 +35,9 @@ _SETTLE_S = 1.0
 _MARK_EVERY_S = 5.0
 # a header may round the length of a track up; what is missing beyond that is missing
 _LENGTH_SLACK_S = 1.0
+# a frame of PyAV holds the addresses of eight planes; of more it reads memory that is not its own,
+# and the process ends. Only a damaged file says that it has more
+_MOST_CHANNELS = 8
 
 # amplitude at which a codec can go no higher, and bits whose quantising noise is its floor; as in
 # `recordings`: G.711 by ITU-T G.711 tables, lossy codecs smear the flat top
@@ -152,6 +155,11 @@ class VideoFile:
             raise RecordingError(f"{self._path}: its sound track holds no samples; record again")
         self._as_first = frame
         rate, channels = int(frame.sample_rate), int(frame.layout.nb_channels)
+        if channels > _MOST_CHANNELS:
+            raise RecordingError(
+                f"{self._path}: its sound track has {channels} channels; more than "
+                f"{_MOST_CHANNELS} cannot be read, export the sound as WAV"
+            )
         self._frames_of = _chained(frame, self._frames_of)
         return rate, channels
 

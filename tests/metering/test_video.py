@@ -252,3 +252,16 @@ def test_memory_does_not_grow_with_the_length(tmp_path: Path) -> None:
             peaks.append(tracemalloc.get_traced_memory()[1])
             tracemalloc.stop()
     assert peaks[1] < peaks[0] + 200_000
+
+
+def test_more_channels_than_a_frame_holds_are_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Found by the search: a damaged file that spoke of 53 channels ended the process."""
+    write_video(tmp_path / "two.mkv", road(2, RATE, 2), RATE, "pcm_s16le")
+    assert measure(tmp_path / "two.mkv").channels == 2
+    monkeypatch.setattr("audiolevel.metering.video._MOST_CHANNELS", 1)
+    with pytest.raises(
+        RecordingError, match=r"two\.mkv: its sound track has 2 channels; more than 1"
+    ):
+        measure(tmp_path / "two.mkv")
