@@ -296,11 +296,11 @@ def marks() -> Iterator[Text]:
         ("header only", "start_s,end_s,sound\n"),
         ("ends of lines of Windows", good.replace("\n", "\r\n")),
         ("overlapping marks", good + "1.5,2.5,horn\n"),
-        ("a mark beyond the end", good + "100,101,horn\n"),
     ):
         yield "marks.csv", what, text.encode(), "caution"
     yield "marks.csv", "a byte order mark", good.encode("utf-8-sig"), "caution"
     for what, text in (
+        ("a mark beyond the end", good + "100,101,horn\n"),
         ("no column of ends", "start_s,sound\n1,glass\n"),
         ("an end before its beginning", "start_s,end_s,sound\n2,1,glass\n"),
         ("an end at its beginning", "start_s,end_s,sound\n1,1,glass\n"),
