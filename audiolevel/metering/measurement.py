@@ -350,14 +350,15 @@ class _Listener:
         inside = _inside(block, self.frames, recording.rate_hz, request.span)
         if recording.channels > 1:
             self.check.add(inside)
-        self.spectrum.add(self._listened_to(inside))
-        self.samples.add(self._listened_to(inside))
+        listened = self._listened_to(inside)
+        self.spectrum.add(listened)
+        self.samples.add(listened)
         if self.simulator is not None:
             self.simulator.add(metered)
             # only a plan needs it, to tell how far a clipped recording was too loud
             self.beyond_half += _beyond_half(self._listened_to(block), recording)
         if request.on_block is not None:
-            request.on_block(self._listened_to(inside))
+            request.on_block(listened)
         self.frames += len(block)
         if request.progress is not None:
             # milliseconds

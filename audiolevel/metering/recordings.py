@@ -143,10 +143,14 @@ class Recording:
         RecordingError
             A sample is not a finite number.
         """
-        # −(−a // b) rounds up
-        seconds = max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz))
         stop = None if stop_s is None else stop_s * self.rate_hz
-        yield from self._between(first_s * self.rate_hz, stop, seconds * self.rate_hz)
+        size = self._block_frames(about_frames)
+        yield from self._between(first_s * self.rate_hz, stop, size)
+
+    def _block_frames(self, about_frames: int) -> int:
+        """Length of a block of about so many frames: whole seconds, two at least."""
+        # −(−a // b) rounds up
+        return max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz)) * self.rate_hz
 
     def _between(self, position: int, stop: int | None, size: int) -> Iterator[Block]:
         """The frames of the file from `position` on, in blocks of `size`."""
@@ -222,7 +226,7 @@ class RecordingPart(Recording):
         self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
     ) -> Iterator[Block]:
         """Hand on the samples as `Recording.blocks` does."""
-        size = max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz)) * self.rate_hz
+        size = self._block_frames(about_frames)
         position = self.first_frame + first_s * self.rate_hz
         stop = self.frames if stop_s is None else min(stop_s * self.rate_hz, self.frames)
         yield from self._between(position, self.first_frame + stop, size)
@@ -238,7 +242,7 @@ class ArrayRecording(Recording):
         self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
     ) -> Iterator[Block]:
         """Hand on the samples as `Recording.blocks` does."""
-        size = max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz)) * self.rate_hz
+        size = self._block_frames(about_frames)
         stop = self.frames if stop_s is None else min(stop_s * self.rate_hz, self.frames)
         for first in range(first_s * self.rate_hz, stop, size):
             # a copy: who measures a block may write over it

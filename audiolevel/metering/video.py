@@ -104,9 +104,7 @@ class VideoFile:
             raise
         # a damaged header leaves out what every good file has
         except Exception as error:
-            raise RecordingError(
-                f"{path}: is no video or sound file that can be read; export its sound as WAV"
-            ) from error
+            raise _unreadable(path) from error
 
     def __enter__(self) -> "VideoFile":
         return self
@@ -129,9 +127,7 @@ class VideoFile:
             self._container = self._av.open(str(self._path), options=_OPTIONS)
         # whatever PyAV makes of a damaged file: its own errors are OSError, ValueError and others
         except Exception as error:
-            raise RecordingError(
-                f"{self._path}: is no video or sound file that can be read; export its sound as WAV"
-            ) from error
+            raise _unreadable(self._path) from error
         if not self._container.streams.audio:
             self._container.close()
             raise RecordingError(f"{self._path}: has no sound track; was the microphone on?")
@@ -321,6 +317,12 @@ class VideoFile:
                 continue
             bad = 0
             yield from frames
+
+
+def _unreadable(path: Path) -> RecordingError:
+    return RecordingError(
+        f"{path}: is no video or sound file that can be read; export its sound as WAV"
+    )
 
 
 def _chained(first: Any, others: Iterator[Any]) -> Iterator[Any]:

@@ -149,12 +149,12 @@ def survey_of(
         histories are not of one length.
     """
     _refuse_mixed_rows(measurements)
-    _refuse_marks_beyond(measurements, marks)
+    of_each = marks or [()] * len(measurements)
+    _refuse_marks_beyond(measurements, of_each)
     scale = Scale(site.microphone.spl_at_full_scale_db)
     wanted: Sequence[WantedSound] = ()
     # a trial places none, and without calibration a sound pressure is no level
     arriving, evidence = None, tuple[Evidence, ...]()
-    of_each = marks or [()] * len(measurements)
     if place_wanted and scale.spl_at_full_scale_db is not None:
         arriving = Arriving(
             site,
@@ -205,8 +205,7 @@ def _refuse_marks_beyond(
     measurements: Sequence[Measurement], marks: Sequence[Sequence[Mark]]
 ) -> None:
     """A mark past the end of its recording belongs to another one, or is a slip of the pen."""
-    # not strict: no marks at all are none for each
-    for one, of in zip(measurements, marks, strict=False):
+    for one, of in zip(measurements, marks, strict=True):
         for mark in of:
             # a second: marks are made by ear, and a coarse log ends with a whole row
             if mark.end_s > one.duration_s + 1.0:
