@@ -6,11 +6,17 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from jsonschema import Draft202012Validator
 
 from audiolevel.planning.plan import SitePlan
 from audiolevel.records import Object, json_text
 from audiolevel.report import plan_json
+
+# the same examples every time: a search for new ones is a run of its own (docs/robustness.md)
+settings.register_profile("same every time", derandomize=True, database=None)
+settings.register_profile("search", max_examples=2000)
+settings.load_profile("same every time")
 
 ROOT = Path(__file__).parents[1]
 SCHEMA = ROOT / "docs" / "plan.schema.json"

@@ -9,6 +9,7 @@ Entry point: `check_plan`.
 
 import itertools
 from collections.abc import Iterator
+from dataclasses import fields
 
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
@@ -79,6 +80,7 @@ def _of_curve(curve: CurveRecord, key: str) -> Iterator[tuple[str, str]]:
     settings = curve.settings_db
     if not settings or any(a >= b for a, b in itertools.pairwise(settings)):
         yield f"{key}.settings_db", "one or more settings, rising"
-    for name in ("seen", "per_day", "rate_low_per_day", "rate_high_per_day"):
+    # all that is not one of the two that name the curve is a row of as many as it has settings
+    for name in (one.name for one in fields(curve) if one.name not in ("gain_db", "mode")):
         if len(getattr(curve, name)) != len(settings):
             yield f"{key}.{name}", "as many as settings_db"

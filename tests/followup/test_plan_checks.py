@@ -47,6 +47,7 @@ def test_what_the_program_writes_passes() -> None:
         ),
         (_curve(settings_db=()), r"curves\[0\].settings_db"),
         (_curve(per_day=(1.0,)), r"curves\[0\].per_day: must be as many as settings_db"),
+        (_curve(method=("counted",) * 9), r"curves\[0\].method: must be as many as settings_db"),
     ],
 )
 def test_what_cannot_be_meant_is_refused_by_its_key(plan: PlanRecord, said: str) -> None:
