@@ -1,13 +1,19 @@
 """Pictures: colours, plain axes, and writing one with its words.
 
 `save` writes one matplotlib figure as PNG with its text alternative inside (the PNG's description)
-and beside it. Colours are from the Okabe–Ito set, told apart with any colour vision; nothing is
-said by colour alone.
+and beside it; `svg_of` gives it as an element for a page, with its text as text. Colours are from
+the Okabe–Ito set, told apart with any colour vision; nothing is said by colour alone.
 """
 
+import re
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
+from xml.etree import ElementTree
 
 from audiolevel.files import draft_of, text_mark, write_text
 
@@ -41,9 +47,93 @@ def save(picture: Picture, path: Path, command: str) -> None:
     mark = text_mark(command)
     # no date and no program version, so that the same plan gives the same bytes
     meta = {"Description": picture.alternative, "Software": mark}
-    with draft_of(path, mark) as draft:
+    with draft_of(path, mark) as draft, _as_written(picture.figure):
         picture.figure.savefig(draft, format="png", dpi=144, metadata=meta)
     write_text(path.with_suffix(".alt.txt"), f"{picture.alternative}\n\n{mark}\n", mark)
+
+
+def svg_of(picture: Picture, prefix: str) -> str:
+    """A picture as an SVG element for a page: text stays text, its words stand in it as its name.
+
+    Parameters
+    ----------
+    picture : Picture
+    prefix : str
+        Of every id in it; another for each picture of a page, or they would share their parts.
+
+    Returns
+    -------
+    str
+        One `svg` element as wide as what it stands in, the same characters each time.
+    """
+    from matplotlib import rc_context
+
+    drawn = StringIO()
+    with (
+        # a fixed salt: ids are hashes, random otherwise
+        rc_context({"svg.fonttype": "none", "svg.hashsalt": "audiolevel"}),
+        _as_written(picture.figure),
+    ):
+        picture.figure.savefig(drawn, format="svg", metadata={"Date": None})
+    # names may hold characters that XML cannot, which would end the page's reading
+    root = ElementTree.fromstring(_NO_XML.sub("\N{REPLACEMENT CHARACTER}", drawn.getvalue()))
+    for element in root.iter():
+        _at_home(element, prefix)
+    for child in [one for one in root if one.tag == "metadata" or one.find("{*}style") is not None]:
+        root.remove(child)
+    words = _NO_XML.sub("\N{REPLACEMENT CHARACTER}", picture.alternative)
+    title = ElementTree.Element("title")
+    title.text = words
+    root.insert(0, title)
+    root.attrib = {
+        "viewBox": root.attrib["viewBox"],
+        "width": "100%",
+        "role": "img",
+        "aria-label": words,
+        # in place of matplotlib's style sheet, whose rules would hold for the whole page
+        "style": f"stroke-linejoin: round; stroke-linecap: butt; {_FONT}",
+    }
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+# what XML 1.0 allows in no form, not even escaped (its production 2, Char)
+_NO_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+# widths are those of the first; any other is as wide or narrower
+_FONT = "font-family: 'DejaVu Sans', sans-serif"
+_REFERENCE = re.compile(r"url\(#([^)]*)\)")
+
+
+def _at_home(element: ElementTree.Element, prefix: str) -> None:
+    """An element as it stands within HTML: no name spaces, and ids of its own."""
+    element.tag = element.tag.rpartition("}")[2]
+    attributes = {}
+    for name, value in element.attrib.items():
+        # xlink:href is href within HTML
+        name = name.rpartition("}")[2]
+        if name == "id":
+            value = f"{prefix}-{value}"
+        elif name == "href":
+            value = f"#{prefix}-{value[1:]}"
+        attributes[name] = _REFERENCE.sub(rf"url(#{prefix}-\1)", value)
+    if "style" in attributes:
+        # said once, by the root
+        attributes["style"] = re.sub(r"font-family: [^;]*(; )?", "", attributes["style"])
+    element.attrib = attributes
+
+
+@contextmanager
+def _as_written(figure: "Figure") -> Iterator[None]:
+    """While a figure is drawn: names appear as they were given, whatever stands in them."""
+    from matplotlib import rc_context
+    from matplotlib.text import Text
+
+    # "$1 bridge, $2 road" is a name and no formula, and an odd brace in it would be an error
+    for one in figure.findobj(Text):
+        one.set_parse_math(False)
+    with rc_context({"text.parse_math": False}), warnings.catch_warnings():
+        # a character without a glyph is drawn as a box; the words beside the picture have it
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        yield
 
 
 def new_figure(width: float, height: float) -> "Figure":
