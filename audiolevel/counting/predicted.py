@@ -175,6 +175,14 @@ class Prediction:
         rates = np.exp([np.interp(at_db, self.curve_db, node) for node in log_nodes.T])
         return np.array([quantile(rates, float(share)) for share in np.asarray(shares)])
 
+    def day_rate_quantiles(self, share: float) -> Array:
+        """The rate that this share of days stays below at each setting; shape (settings,).
+
+        As in `level_for_limit`, of days that differ, over all sites that are possible.
+        """
+        log_rate = np.log(np.maximum(quantile(self.curve_of_day, share), 1e-9))
+        return np.asarray(np.exp(np.interp(self.settings_db, self.curve_db, log_rate)))
+
     def level_for_limit(self, limit_per_day: float) -> LevelForLimit | None:
         """Setting whose daily rate is `limit_per_day`; None if none is likely to keep it.
 

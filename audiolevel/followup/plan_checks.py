@@ -8,8 +8,9 @@ Entry point: `check_plan`.
 """
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import fields
+from typing import Any
 
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
@@ -80,7 +81,18 @@ def _of_curve(curve: CurveRecord, key: str) -> Iterator[tuple[str, str]]:
     settings = curve.settings_db
     if not settings or any(a >= b for a, b in itertools.pairwise(settings)):
         yield f"{key}.settings_db", "one or more settings, rising"
-    # all that is not one of the two that name the curve is a row of as many as it has settings
-    for name in (one.name for one in fields(curve) if one.name not in ("gain_db", "mode")):
-        if len(getattr(curve, name)) != len(settings):
-            yield f"{key}.{name}", "as many as settings_db"
+    rows: list[tuple[str, Any]] = [(key, curve)]
+    rows += [(f"{key}.detection[{i}]", one) for i, one in enumerate(curve.detection or ())]
+    rows += [(f"{key}.storage", curve.storage)] if curve.storage else []
+    for where, record in rows:
+        for name, values in _lists(record):
+            if len(values) != len(settings):
+                yield f"{where}.{name}", "as many as settings_db"
+
+
+def _lists(record: Any) -> Iterator[tuple[str, Sequence[Any]]]:
+    """The fields of a record that hold one value a setting: numbers and words, not records."""
+    for name in (one.name for one in fields(record) if one.name != "detection"):
+        values = getattr(record, name)
+        if isinstance(values, tuple):
+            yield name, values

@@ -2,9 +2,10 @@
 
 A CSV with the columns `start_s`, `end_s`, `sound` and, where it is known, `distance_m` (more
 columns are passed over), made by ear. What fires there is a catch, not a false firing, and the
-stretch is no part of the time listened to.
+stretch is no part of the time listened to. A column `label` may say that a row is no wanted sound
+but a firing that somebody listened to and found `false`, or was `unsure` of: both count as false.
 
-Entry points: `read_marks`, `Mark`, `inside`, `hidden`.
+Entry points: `read_marks`, `Mark`, `LABELS`, `inside`, `hidden`.
 """
 
 import csv
@@ -24,19 +25,27 @@ from audiolevel.metering.parts import Part
 # F weighting falls 34.7 dB/s: half a second after a sound's end it no longer holds a level up
 _AFTER_S = 0.5
 _BEFORE_S = 0.1
+LABELS = ("wanted", "false", "unsure")
 
 
 @dataclass(frozen=True)
 class Mark:
     """A wanted sound in the recording, from `start_s` to `end_s`.
 
-    `distance_m` is how far off it was, None where nobody knows.
+    `distance_m` is how far off it was, None where nobody knows. `label` is one of `LABELS`: only
+    what is wanted is a wanted sound.
     """
 
     start_s: float
     end_s: float
     sound: str
     distance_m: float | None = None
+    label: str = "wanted"
+
+    @property
+    def wanted(self) -> bool:
+        """Whether it is a sound to be caught."""
+        return self.label == "wanted"
 
     @property
     def length_s(self) -> float:
@@ -68,7 +77,7 @@ def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
     Parameters
     ----------
     path : path
-        CSV with the columns `start_s`, `end_s`, `sound` and perhaps `distance_m`.
+        CSV with the columns `start_s`, `end_s`, `sound` and perhaps `distance_m` and `label`.
 
     Returns
     -------
@@ -108,7 +117,11 @@ def _mark(row: dict[str, str], where: Path, line: int) -> Mark:
         start_s, end_s = float("nan"), float("nan")
     if not (isfinite(start_s) and isfinite(end_s) and 0 <= start_s < end_s):
         raise SettingError(f"{where}: line {line}: start_s and end_s must be seconds, in order")
-    return Mark(start_s, end_s, row["sound"].strip(), _distance_m(row, where, line))
+    # a file without the column holds wanted sounds alone
+    label = (row.get("label") or "wanted").strip().lower()
+    if label not in LABELS:
+        raise SettingError(f"{where}: line {line}: label must be one of {', '.join(LABELS)}")
+    return Mark(start_s, end_s, row["sound"].strip(), _distance_m(row, where, line), label)
 
 
 def _distance_m(row: dict[str, str], where: Path, line: int) -> float | None:

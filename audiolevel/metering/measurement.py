@@ -104,6 +104,8 @@ class Measurement:
     jumps : tuple of (float, float)
         Gaps between the files of a sequence, and jumps of a video's time stamps: seconds of sound
         before each, and seconds left out (negative where stamps go back).
+    begin_s : float
+        Where the part that was measured begins in the whole.
     """
 
     path: Path
@@ -134,6 +136,7 @@ class Measurement:
     lacking: frozenset[str] = frozenset()
     start_by: str = ""
     jumps: tuple[tuple[float, float], ...] = ()
+    begin_s: float = 0.0
 
     @property
     def has_peaks(self) -> bool:
@@ -289,6 +292,7 @@ def _measure_sound(recording: Recording, request: _Request, part: Part) -> Measu
         spectrum=heard.spectrum,
         start_by=by,
         jumps=_jumps_within(recording, part),
+        begin_s=part.begin_s,
     )
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi
+from audiolevel.arrays import Array, Centi, IntArray
 from audiolevel.counting.day_parts import ByPart, settings_by_part
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.predicted import LevelForLimit, Prediction
@@ -45,6 +45,8 @@ class Curve:
         Settings by part of the day.
     visits : tuple of Visit
         What the prediction is made from; their counts are those of the prediction's settings.
+    fired : sequence of sequence of arrays of int64
+        Rows at which it fired, by recording and setting; in marked sounds too.
     """
 
     mode: str
@@ -55,6 +57,7 @@ class Curve:
     comparable: tuple[DetectionCurve, ...] = ()
     by_part: ByPart | None = None
     visits: tuple[Visit, ...] = ()
+    fired: Sequence[Sequence[IntArray]] = ()
 
     @property
     def limit_within_scale(self) -> LevelForLimit | None:
@@ -215,4 +218,5 @@ def _curve(
         tuple(marked(survey, levels, counts.fired, comparable_marks(survey))),
         by_part,
         tuple(counts.visits),
+        counts.fired,
     )

@@ -209,6 +209,28 @@ class LevelsRecord:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CurveDetectionRecord:
+    """How likely a sound fires the trigger at each setting of a curve."""
+
+    sound: str = key("its name")
+    distance_m: float | None = key("from the microphone; null for one marked in the recording")
+    in_recording: bool = key("marked in the recording, not placed into it")
+    probability: tuple[float, ...] = key("best estimate at each setting", digits=4)
+    low: tuple[float, ...] = key("lower ends of their intervals", digits=4)
+    high: tuple[float, ...] = key("upper ends of their intervals", digits=4)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CurveStorageRecord:
+    """How long the card lasts at each setting of a curve; null where nothing fills it."""
+
+    days_kept: tuple[float | None, ...] = key("best estimate", figures=4)
+    low_days: tuple[float | None, ...] = key("lower ends of their intervals", figures=4)
+    high_days: tuple[float | None, ...] = key("upper ends of their intervals", figures=4)
+    recorded_share: tuple[float | None, ...] = key("share of the time recorded", figures=4)
+
+
+@dataclass(frozen=True, kw_only=True)
 class CurveRecord:
     """Counts against the setting for one mode at one gain."""
 
@@ -222,6 +244,18 @@ class CurveRecord:
     low_per_day: tuple[float | None, ...] = key("lower end of one day's count", figures=4)
     high_per_day: tuple[float | None, ...] = key("upper end of one day's count", figures=4)
     method: tuple[str, ...] = key("counted, extrapolated or upper limit")
+    day_rate_90_per_day: tuple[float | None, ...] | None = key(
+        "rate of a day that nine days of ten stay below", figures=4, absent=True
+    )
+    display_levels: tuple[float, ...] | None = key(
+        "the settings on the camera's own scale", digits=1, absent=True
+    )
+    detection: tuple[CurveDetectionRecord, ...] | None = key(
+        "each wanted or marked sound at each setting", absent=True
+    )
+    storage: CurveStorageRecord | None = key(
+        "the card at each setting, where it is known", absent=True
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -50,6 +50,8 @@ class Survey:
         What the wanted sounds were worked out with; None where none were.
     evidence : sequence of Evidence
         What marked sounds at known distances say of the levels worked out.
+    labels : one tuple of Mark for each measurement
+        The wanted sounds, and firings that somebody has listened to and found none.
     """
 
     measurements: Sequence[Measurement]
@@ -63,6 +65,7 @@ class Survey:
     seed: int = 0
     arriving: Arriving | None = None
     evidence: Sequence[Evidence] = ()
+    labels: Sequence[Sequence[Mark]] = ()
 
     @property
     def row_s(self) -> float:
@@ -130,7 +133,7 @@ def survey_of(
         Recordings of one site, at one gain, measured with `gains_to_simulate(site)`.
     site : Site
     marks : one sequence of Mark for each recording
-        Wanted sounds in the recordings themselves; none by default.
+        Wanted sounds in the recordings themselves, and what was labelled as none.
     wet : one of True, False and None for each recording
         Whether the road was wet; by default nobody said.
     folder : Path or None
@@ -149,8 +152,10 @@ def survey_of(
         histories are not of one length.
     """
     _refuse_mixed_rows(measurements)
-    of_each = marks or [()] * len(measurements)
-    _refuse_marks_beyond(measurements, of_each)
+    labels = marks or [()] * len(measurements)
+    _refuse_marks_beyond(measurements, labels)
+    # a firing labelled false is one like those that nobody listened to
+    of_each = [[mark for mark in of if mark.wanted] for of in labels]
     scale = Scale(site.microphone.spl_at_full_scale_db)
     wanted: Sequence[WantedSound] = ()
     # a trial places none, and without calibration a sound pressure is no level
@@ -179,6 +184,7 @@ def survey_of(
         seed=seed,
         arriving=arriving,
         evidence=evidence,
+        labels=labels,
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from audiolevel.arrays import Array
 from audiolevel.counting.day_parts import ByPart
-from audiolevel.counting.predicted import LevelForLimit, Prediction
+from audiolevel.counting.predicted import SAFE_SHARE, LevelForLimit, Prediction
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.counting.site_kinds import kind_of
 from audiolevel.metering.headroom import GainMargins
@@ -22,7 +22,9 @@ from audiolevel.planning.plan_record import (
     RATE_SHARES,
     SCHEMA,
     ByPartRecord,
+    CurveDetectionRecord,
     CurveRecord,
+    CurveStorageRecord,
     DetectionRecord,
     EvidenceRecord,
     ExpectedRecord,
@@ -39,7 +41,7 @@ from audiolevel.planning.plan_record import (
     StorageRecord,
     WeatherRecord,
 )
-from audiolevel.planning.storage import CardLife
+from audiolevel.planning.storage import CardLife, card_life_of
 from audiolevel.planning.survey import bandwidth_hz
 from audiolevel.records import Object, to_object
 from audiolevel.report.json_objects import levels_of, setting_of
@@ -250,6 +252,42 @@ def _curve(option: Option, plan: SitePlan) -> CurveRecord:
         low_per_day=tuple(prediction.low_per_day.tolist()),
         high_per_day=tuple(prediction.high_per_day.tolist()),
         method=tuple(str(one) for one in prediction.method),
+        day_rate_90_per_day=tuple(prediction.day_rate_quantiles(SAFE_SHARE).tolist()),
+        display_levels=_displayed(option, plan),
+        detection=tuple(_swept_detection(one) for one in option.curve.detections),
+        storage=_swept_storage(plan, prediction),
+    )
+
+
+def _displayed(option: Option, plan: SitePlan) -> tuple[float, ...] | None:
+    line = plan.display
+    if line is None or option.trigger.mode != "threshold":
+        return None
+    return tuple(line.shown(at_db) for at_db in option.curve.prediction.settings_db.tolist())
+
+
+def _swept_detection(curve: DetectionCurve) -> CurveDetectionRecord:
+    return CurveDetectionRecord(
+        sound=curve.sound,
+        distance_m=curve.distance_m,
+        in_recording=curve.distance_m is None,
+        probability=tuple(curve.probability.tolist()),
+        low=tuple(curve.low.tolist()),
+        high=tuple(curve.high.tolist()),
+    )
+
+
+def _swept_storage(plan: SitePlan, prediction: Prediction) -> CurveStorageRecord | None:
+    rows = range(len(prediction.settings_db))
+    lives = [card_life_of(plan.survey.site, prediction, row) for row in rows]
+    known = [one for one in lives if one is not None]
+    if not known:
+        return None
+    return CurveStorageRecord(
+        days_kept=tuple(one.days_kept for one in known),
+        low_days=tuple(one.low_days for one in known),
+        high_days=tuple(one.high_days for one in known),
+        recorded_share=tuple(one.recorded_share for one in known),
     )
 
 

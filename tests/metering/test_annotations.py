@@ -17,12 +17,24 @@ def test_marks_are_read_and_more_columns_passed_over(tmp_path: Path) -> None:
     assert read_marks(path) == (Mark(1.5, 2.0, "horn"), Mark(3.0, 4.0, "glass"))
 
 
+def test_labels_are_read_and_a_row_without_one_is_a_wanted_sound(tmp_path: Path) -> None:
+    path = tmp_path / "m.csv"
+    path.write_text("start_s,end_s,sound,label\n1,2,horn,wanted\n3,4,,False\n5,6,,unsure\n7,8,a,\n")
+    read = read_marks(path)
+    assert [mark.label for mark in read] == ["wanted", "false", "unsure", "wanted"]
+    assert [mark.sound for mark in read if mark.wanted] == ["horn", "a"]
+
+
 @pytest.mark.parametrize(
     ("text", "match"),
     [
         ("start_s,sound\n1,horn\n", "no column end_s"),
         ("start_s,end_s,sound\n2,1,horn\n", "line 2: start_s and end_s must be seconds, in order"),
         ("start_s,end_s,sound\nsoon,1,horn\n", "line 2"),
+        (
+            "start_s,end_s,sound,label\n1,2,horn,maybe\n",
+            "line 2: label must be one of wanted, false, unsure",
+        ),
     ],
 )
 def test_what_are_no_marks_is_refused(tmp_path: Path, text: str, match: str) -> None:
