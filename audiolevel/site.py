@@ -12,6 +12,7 @@ import os
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
+from datetime import date, datetime
 from math import isfinite
 from pathlib import Path
 from types import NoneType, UnionType
@@ -54,7 +55,8 @@ class Microphone:
 
     `calibration_within_db` is the half width of the calibration's 95 % interval; `self_noise_dba`
     the capsule's own noise in dB(A), in front of the gain; `converter_noise_dbfs` the converter's,
-    A-weighted, behind it; `gain_control` says what the test of `calibrate --steady` found.
+    A-weighted, behind it; `gain_control` says what the test of `calibrate --steady` found;
+    `calibrated_on` is the day of the calibration.
     """
 
     spl_at_full_scale_db: float | None = None
@@ -62,6 +64,7 @@ class Microphone:
     self_noise_dba: float | None = None
     converter_noise_dbfs: float | None = None
     gain_control: str = "not tested"
+    calibrated_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -337,6 +340,11 @@ def _value(hint: Any, value: object, where: str, key: str) -> Any:
     if hint is str:
         if not isinstance(value, str):
             raise SettingError(f"{where}: {key} must be text in quotes, not {value!r}")
+        return value
+    if hint is date:
+        # of TOML's own kinds; a date-time is a date too, to Python
+        if not isinstance(value, date) or isinstance(value, datetime):
+            raise SettingError(f"{where}: {key} must be a date, as 2026-02-20 without quotes")
         return value
     # what is none of these is a section within the section
     return _record(hint, value, where, key)

@@ -51,6 +51,7 @@ FLOORS = (
     {"planning"},
     {"privacy", "followup", "batch"},
     {"report"},
+    {"pages"},
     {"api"},
     {"__init__"},
     {"cli"},

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 
 from audiolevel.api.measuring import Measurement
@@ -14,6 +15,7 @@ from audiolevel.api.results import (
     as_kind,
     each_of,
     form_of,
+    made_folder,
     name_of,
     names_its_site,
     parts_of,
@@ -23,6 +25,7 @@ from audiolevel.api.results import (
 )
 from audiolevel.counting.day_shift import wet_of
 from audiolevel.counting.expected import Expected
+from audiolevel.files import text_mark, write_text, writing
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.annotations import Mark, read_marks
 from audiolevel.metering.calibration import Scale
@@ -32,6 +35,7 @@ from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.notices import Notice
 from audiolevel.planning.asked import Asked
+from audiolevel.planning.detection_range import RangeCurve, range_curves
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
 from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import Survey, gain_noise, gains_to_simulate, survey_of
@@ -70,18 +74,47 @@ class Plan(SitePlan, Result):
         """The plan in lines of 80 columns."""
         return plan_text.as_text(self, self.name)
 
+    @cached_property
+    def _ranges(self) -> list[RangeCurve]:
+        """Range is worked out for one setting and needs a sound to place."""
+        if self.recommended is None or not self.survey.wanted:
+            return []
+        return range_curves(self.survey, self.recommended)
+
+    def save_record(self, folder: AnyPath, *, force: bool = False) -> Path:
+        """Write the commissioning record, a page to print and to sign, into a folder.
+
+        Parameters
+        ----------
+        folder : path
+            Made if it is not there.
+        force : bool
+            As in `save`.
+        """
+        from audiolevel.pages.record_page import record_page
+
+        file, mark = made_folder(folder) / "record.html", text_mark(self._stem)
+        with writing(force=force):
+            write_text(file, record_page(self, self.name), mark)
+        return file
+
+    def _save_page(self, where: Path) -> list[Path]:
+        from audiolevel.pages.plan_page import plan_page
+
+        file = where / "plan.html"
+        page = plan_page(self, self.name, self.to_object(), self._ranges)
+        write_text(file, page, text_mark(self._stem))
+        return [file]
+
     def _save_pictures(self, where: Path) -> list[Path]:
         # imported here: only pictures need these, and matplotlib takes long to load
-        from audiolevel.planning.detection_range import range_curves
         from audiolevel.report import figures, plan_figure
 
         files = [where / "plan.png"]
         figures.save(plan_figure.firings_and_gains(self, self.name), files[0], self._stem)
-        # range is worked out for one setting and needs a sound to place
-        if self.recommended is not None and self.survey.wanted:
+        if self._ranges:
             files.append(where / "ranges.png")
-            curves = range_curves(self.survey, self.recommended)
-            picture = plan_figure.detection_ranges(self, curves, self.name)
+            picture = plan_figure.detection_ranges(self, self._ranges, self.name)
             figures.save(picture, files[1], self._stem)
         return files
 

@@ -67,14 +67,16 @@ class Result:
             write_text(path, self.to_json(), json_mark(self._stem))
         return Path(path)
 
-    def save(self, folder: AnyPath, *, force: bool = False) -> list[Path]:
-        """Write text, JSON and pictures into a folder, which is made if it is not there.
+    def save(self, folder: AnyPath, *, force: bool = False, page: bool = True) -> list[Path]:
+        """Write text, JSON, pictures and a page into a folder, which is made if it is not there.
 
         Parameters
         ----------
         folder : path
         force : bool
             As in `save_json`.
+        page : bool
+            Whether to write the page, one HTML file, too.
 
         Returns
         -------
@@ -94,16 +96,25 @@ class Result:
             check_saved(run, where, self._stem)
             write_text(files[0], self.to_json(), json_mark(self._stem))
             write_text(files[1], f"{self.to_text()}\n\n{mark}\n", mark)
-            return [*files, *self._save_pictures(where)]
+            files += self._save_pictures(where)
+            if page:
+                files += self._save_page(where)
+            return files
 
     def _save_pictures(self, where: Path) -> list[Path]:
+        return []
+
+    def _save_page(self, where: Path) -> list[Path]:
         return []
 
 
 # what `save` writes, where it is more than the JSON and the text
 _PICTURES = {
     "trial": ("trial.png", "trial.alt.txt"),
-    "plan": ("plan.png", "plan.alt.txt", "ranges.png", "ranges.alt.txt"),
+    "plan": (
+        *("plan.png", "plan.alt.txt", "ranges.png", "ranges.alt.txt"),
+        *("plan.html", "record.html"),
+    ),
     "privacy": ("privacy.png", "privacy.alt.txt", "privacy.md"),
 }
 

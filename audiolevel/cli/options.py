@@ -272,6 +272,14 @@ reading = _together(log_columns, extent)
 chance = _together(confidence, seed)
 # where the result goes
 results = _together(json_file, out)
+# of the commands that write a page
+page = click.option(
+    "--page",
+    type=click.Choice(["html", "none"]),
+    default="html",
+    show_default=True,
+    help="Whether --out writes the page, one HTML file.",
+)
 
 
 def once_each(option: str, values: Sequence[Any], files: Sequence[str]) -> None:
@@ -320,10 +328,12 @@ def _length_ms(path: str) -> int:
         return 0  # a level history, or a file whose fault is told when it is measured
 
 
-def deliver(result: "Result", json_file: str | None, out: str | None = None) -> None:
+def deliver(
+    result: "Result", json_file: str | None, out: str | None = None, page: str = "none"
+) -> None:
     """Save a result where asked, and print its text, or its JSON where that goes to the output."""
     if out is not None:
-        result.save(out)
+        result.save(out, page=page == "html")
     # nothing but JSON on the output, so that it can be piped
     if json_file == "-":
         click.echo(result.to_json(), nl=False)

@@ -21,6 +21,10 @@ from audiolevel.cli import options
 )
 @options.chance
 @options.results
+@options.page
+@click.option(
+    "--record", "with_record", is_flag=True, help="Write the commissioning record to print, too."
+)
 @options.writes
 def plan(
     recordings: tuple[str, ...],
@@ -43,6 +47,8 @@ def plan(
     seed: int,
     json_file: str | None,
     out: str | None,
+    page: str,
+    with_record: bool,
 ) -> None:
     """Which gain and which trigger should be set, and what will they do per hour and day?
 
@@ -55,6 +61,8 @@ def plan(
     each = options.joined(recordings, sequence=sequence)
     options.once_each("--start", starts, each)
     options.once_each("--marks", marks, each)
+    if with_record and out is None:
+        raise click.UsageError("--record goes with --out, the folder to write it into")
     asked = None
     if any(value is not None for value in (level_db, shown, change_db)):
         # one asked setting has one gain; None is the recorded one
@@ -80,4 +88,6 @@ def plan(
         seed=seed,
         progress=options.progress,
     )
-    options.deliver(result, json_file, out)
+    if with_record and out is not None:
+        result.save_record(out)
+    options.deliver(result, json_file, out, page)

@@ -45,7 +45,7 @@ def joined(content: Content) -> str:
     return "".join(joined(one) for one in content)
 
 
-def tag(name: str, *content: Content, **attributes: Attribute) -> Html:
+def tag(name: str, /, *content: Content, **attributes: Attribute) -> Html:
     """An element.
 
     Parameters

@@ -250,6 +250,9 @@ class CurveRecord:
     display_levels: tuple[float, ...] | None = key(
         "the settings on the camera's own scale", digits=1, absent=True
     )
+    display_uncertainties: tuple[float, ...] | None = key(
+        "of those numbers, 95 % to each side", digits=1, absent=True
+    )
     detection: tuple[CurveDetectionRecord, ...] | None = key(
         "each wanted or marked sound at each setting", absent=True
     )

@@ -253,17 +253,21 @@ def _curve(option: Option, plan: SitePlan) -> CurveRecord:
         high_per_day=tuple(prediction.high_per_day.tolist()),
         method=tuple(str(one) for one in prediction.method),
         day_rate_90_per_day=tuple(prediction.day_rate_quantiles(SAFE_SHARE).tolist()),
-        display_levels=_displayed(option, plan),
+        **_displayed(option, plan),
         detection=tuple(_swept_detection(one) for one in option.curve.detections),
         storage=_swept_storage(plan, prediction),
     )
 
 
-def _displayed(option: Option, plan: SitePlan) -> tuple[float, ...] | None:
+def _displayed(option: Option, plan: SitePlan) -> dict[str, tuple[float, ...]]:
     line = plan.display
     if line is None or option.trigger.mode != "threshold":
-        return None
-    return tuple(line.shown(at_db) for at_db in option.curve.prediction.settings_db.tolist())
+        return {}
+    levels = option.curve.prediction.settings_db.tolist()
+    return {
+        "display_levels": tuple(line.shown(at_db) for at_db in levels),
+        "display_uncertainties": tuple(line.uncertainty(at_db) for at_db in levels),
+    }
 
 
 def _swept_detection(curve: DetectionCurve) -> CurveDetectionRecord:

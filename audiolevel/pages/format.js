@@ -1,0 +1,83 @@
+// Numbers and times as the program itself writes them (report/text.py, report/wording.py).
+
+document.documentElement.classList.add("js");
+
+/** @param {string} id @returns {HTMLElement | null} */
+const found = (id) => document.getElementById(id);
+
+/** An element that the page must have. @param {string} id @returns {HTMLElement} */
+function byId(id) {
+  const element = found(id);
+  if (!element) throw new Error(`the page lacks ${id}`);
+  return element;
+}
+
+/** @param {string} id @returns {HTMLInputElement} */
+const inputById = (id) => /** @type {HTMLInputElement} */ (byId(id));
+
+/** What a script element holds. @param {string} id @returns {any} */
+const dataOf = (id) => JSON.parse(byId(id).textContent || "null");
+
+/**
+ * An element with text in it, never HTML: names are whatever somebody wrote.
+ * @param {string} name
+ * @param {(string | Node)[]} content
+ * @returns {HTMLElement}
+ */
+function made(name, ...content) {
+  const element = document.createElement(name);
+  element.append(...content);
+  return element;
+}
+
+/** To the even one of two equally near, as Python rounds. @param {number} value @param {number} digits */
+function rounded(value, digits) {
+  const scale = 10 ** digits;
+  const scaled = value * scale;
+  const below = Math.floor(scaled);
+  const whole = scaled - below === 0.5 ? below + (below % 2) : Math.round(scaled);
+  return whole / scale;
+}
+
+/** A count to two figures. @param {number | null} value @returns {string} */
+function count(value) {
+  if (value === null || !Number.isFinite(value)) return "?";
+  if (value < 0.05) return "0";
+  const digits = 1 - Math.floor(Math.log10(value));
+  const near = rounded(value, digits);
+  return near < 10 ? near.toFixed(Math.max(digits, 0)) : near.toLocaleString("en-US", { maximumFractionDigits: 0 });
+}
+
+/** A share as a whole per cent. @param {number} share */
+const percent = (share) => `${rounded(100 * share, 0)} %`;
+
+/** A share to two figures. @param {number} share */
+function finePercent(share) {
+  if (share >= 0.995) return "all";
+  return share < 5e-9 ? "0 %" : `${Number((100 * share).toPrecision(2))} %`;
+}
+
+/** A length of time in days; null is for ever. @param {number | null} value */
+function days(value) {
+  if (value === null || value > 3650) return "10 years or more";
+  if (value < 2) return `${rounded(24 * value, 1).toFixed(1)} h`;
+  return value < 20 ? `${rounded(value, 1).toFixed(1)} days` : `${rounded(value, 0)} days`;
+}
+
+/** Minutes and seconds into a recording. @param {number} seconds */
+function minutes(seconds) {
+  const tenths = Math.round(seconds * 10);
+  const hours = Math.floor(tenths / 36000);
+  const rest = tenths - hours * 36000;
+  const whole = `${Math.floor(rest / 600)}`.padStart(hours ? 2 : 1, "0");
+  const second = ((rest % 600) / 10).toFixed(1).padStart(4, "0");
+  return `${hours ? `${hours}:` : ""}${whole}:${second}`;
+}
+
+/** The local time so many seconds after a start as the recorder wrote it. @param {string | null} start @param {number} seconds */
+function clock(start, seconds) {
+  if (!start) return "";
+  // taken as if it were UTC, so that the reader's own time zone moves nothing
+  const at = new Date(Date.parse(`${start.slice(0, 19)}Z`) + 1000 * seconds);
+  return at.toISOString().slice(0, 19).replace("T", " ");
+}

@@ -1,0 +1,288 @@
+// Listening to firings and labelling them: the sound comes from the reader's own file and goes nowhere.
+
+// before and after a firing, seconds
+const [HEARD_BEFORE_S, HEARD_AFTER_S] = [2, 3];
+
+/** @typedef {{file: File, wave: WaveFile | null, url: string}} Opened */
+
+function listening() {
+  const data = dataOf("listening");
+  /** @type {Recorded[]} */
+  const recordings = data.recordings;
+  const labels = new Labels(data.id, data.labels);
+  const shift = data.spl_at_full_scale_db ?? 0;
+  const audio = /** @type {HTMLAudioElement} */ (byId("listen-audio"));
+  const soundName = inputById("listen-sound");
+  const distance = inputById("listen-distance");
+  const table = /** @type {HTMLTableElement} */ (byId("listen-list"));
+  /** @type {Map<string, Opened>} by the place of the recording and of the file in it */
+  const opened = new Map();
+  /** @type {Map<Firing, HTMLTableRowElement>} */
+  const rows = new Map();
+  /** @type {Firing[]} */
+  let firings = [];
+  /** @type {Firing | null} */
+  let current = null;
+  let stopAt = Infinity;
+  let sliceUrl = "";
+
+  const views = recordings.map((one) => new TraceView(one, shift, data.unit, (firing) => choose(firing, true)));
+  byId("listen-traces").append(...views.map((view) => view.box));
+  const labelOf = (/** @type {Firing} */ firing) => labels.at(firing.recording, firing.at)?.label || "";
+  byId("listen-names").append(...data.sounds.map((/** @type {string} */ name) => Object.assign(made("option"), { value: name })));
+  soundName.value = data.sounds[0] || "";
+
+  // --- the list ------------------------------------------------------------------------------
+
+  /** @param {Firing} firing @param {number} i */
+  function rowOf(firing, i) {
+    const recorded = recordings[firing.recording];
+    const play = made("button", `${i + 1}`);
+    play.setAttribute("type", "button");
+    play.setAttribute("aria-label", `listen to firing ${i + 1}`);
+    play.addEventListener("click", () => choose(firing, true));
+    const row = /** @type {HTMLTableRowElement} */ (made("tr"));
+    const head = made("th", play);
+    head.setAttribute("scope", "row");
+    const place = recordings.length > 1 ? `${recorded.name} ` : "";
+    const cells = [
+      made("td", made("bdi", place), minutes(firing.at + recorded.begin_s)),
+      made("td", clock(recorded.start, firing.at)),
+      made("td", `${firing.loudest.toFixed(1)} ${data.unit}`),
+      made("td"),
+      made("td"),
+    ];
+    head.dataset.value = `${i + 1}`;
+    cells[0].dataset.value = `${firing.recording * 1e6 + firing.at}`;
+    cells[2].dataset.value = `${firing.loudest}`;
+    row.append(head, ...cells);
+    rows.set(firing, row);
+    tell(firing);
+    return row;
+  }
+
+  /** The label in a row. @param {Firing} firing */
+  function tell(firing) {
+    const row = rows.get(firing);
+    const label = labels.at(firing.recording, firing.at);
+    if (!row) return;
+    row.cells[4].textContent = label ? `${SIGNS[label.label][0]} ${label.label}` : "";
+    row.cells[5].replaceChildren(made("bdi", label ? label.sound : ""));
+  }
+
+  /** Firings in the order of the list, which the reader may have sorted. */
+  function inListOrder() {
+    const order = [...table.tBodies[0].rows];
+    return [...firings].sort((a, b) => order.indexOf(/** @type {any} */ (rows.get(a))) - order.indexOf(/** @type {any} */ (rows.get(b))));
+  }
+
+  function progress() {
+    const said = firings.map(labelOf);
+    const of = (/** @type {string} */ label) => said.filter((one) => one === label).length;
+    const done = said.length - of("");
+    byId("listen-progress").textContent = firings.length
+      ? `${done} of ${firings.length} firings labelled: ${of("wanted")} wanted, ${of("false")} false, ${of("unsure")} unsure.`
+      : "";
+  }
+
+  /** @param {number} curve @param {number} row */
+  function setFirings(curve, row) {
+    const list = data.firings.lists[data.firings.of_curve[curve]][row];
+    firings = (list || []).flatMap((/** @type {number[]} */ times, /** @type {number} */ recording) =>
+      times.map((at) => {
+        const { levels, recorded } = views[recording];
+        const loudest = highestBetween(levels, recorded.step_s, at - 0.2, at + HEARD_AFTER_S) / 100 + shift;
+        return { recording, at, loudest };
+      }),
+    );
+    rows.clear();
+    table.tBodies[0].replaceChildren(...firings.map(rowOf));
+    table.querySelectorAll("th[aria-sort]").forEach((head) => head.removeAttribute("aria-sort"));
+    views.forEach((view, i) => {
+      view.firings = firings.filter((one) => one.recording === i);
+      view.labelOf = labelOf;
+      view.current = null;
+      view.draw();
+    });
+    current = null;
+    byId("listen-current").textContent = list
+      ? firings.length ? `${firings.length} firings at this setting. Press “Next” to begin.` : "Nothing fires at this setting in what was recorded."
+      : "More firings than anybody listens to: choose a higher setting above.";
+    progress();
+  }
+
+  // --- one firing ----------------------------------------------------------------------------
+
+  /** @param {Firing} firing @param {boolean} heard */
+  function choose(firing, heard) {
+    if (current) rows.get(current)?.removeAttribute("aria-current");
+    current = firing;
+    const recorded = recordings[firing.recording];
+    const row = rows.get(firing);
+    row?.setAttribute("aria-current", "true");
+    row?.scrollIntoView({ block: "nearest" });
+    views.forEach((view, i) => view.show(i === firing.recording ? firing : null));
+    const label = labels.at(firing.recording, firing.at);
+    if (label?.sound) soundName.value = label.sound;
+    distance.value = label?.distance_m ? `${label.distance_m}` : "";
+    const at = [minutes(firing.at + recorded.begin_s), clock(recorded.start, firing.at)].filter(Boolean).join(", ");
+    byId("listen-current").textContent =
+      `Firing ${firings.indexOf(firing) + 1} of ${firings.length} in ${recorded.name}, at ${at}; loudest ${firing.loudest.toFixed(1)} ` +
+      `${data.unit}${label ? `; labelled ${label.label}` : ""}`;
+    if (heard) play();
+  }
+
+  /** @param {number} by */
+  function step(by) {
+    const order = inListOrder();
+    if (!order.length) return;
+    const place = current ? order.indexOf(current) + by : by > 0 ? 0 : order.length - 1;
+    if (order[place]) choose(order[place], true);
+  }
+
+  /** @param {string} label @param {string} sound */
+  function mark(label, sound) {
+    if (!current) return;
+    const { levels, recorded } = views[current.recording];
+    const [start_s, end_s] = stretchAround(levels, recorded.step_s, current.at, recorded.duration_s);
+    const far = label === "wanted" && Number(distance.value) > 0 ? Number(distance.value) : null;
+    const kept = labels.set({ recording: current.recording, start_s, end_s, sound, distance_m: far, label }, current.at);
+    if (!kept) byId("listen-opened").textContent = "This browser keeps nothing: save before you close the page.";
+    after();
+    // the next that nobody has labelled, in the list's order
+    const order = inListOrder();
+    const from = order.indexOf(current);
+    const next = [...order.slice(from + 1), ...order.slice(0, from)].find((one) => !labelOf(one));
+    if (next) choose(next, true);
+    else choose(current, false);
+  }
+
+  function after() {
+    // a sound may have fired more than once, and its label is one
+    firings.forEach(tell);
+    views.forEach((view) => view.draw());
+    progress();
+  }
+
+  // --- sound ---------------------------------------------------------------------------------
+
+  /** The opened file that a moment lies in, and where in it. @param {Firing} firing @returns {[Opened, number] | null} */
+  function soundAt(firing) {
+    const recorded = recordings[firing.recording];
+    let at = firing.at + recorded.begin_s;
+    for (let i = 0; i < recorded.files.length; i += 1) {
+      const last = i === recorded.files.length - 1;
+      if (at < recorded.files[i].duration_s || last) {
+        const file = opened.get(`${firing.recording} ${i}`);
+        return file ? [file, at] : null;
+      }
+      at -= recorded.files[i].duration_s;
+    }
+    return null;
+  }
+
+  function play() {
+    const sound = current && soundAt(current);
+    if (!sound) return;
+    const [{ wave, url }, at] = sound;
+    const from = Math.max(0, at - HEARD_BEFORE_S);
+    audio.pause();
+    if (wave) {
+      URL.revokeObjectURL(sliceUrl);
+      sliceUrl = URL.createObjectURL(waveSlice(wave, from, at + HEARD_AFTER_S));
+      stopAt = Infinity;
+      audio.src = sliceUrl;
+    } else {
+      // the same file again is sought in, not opened anew
+      if (audio.src !== url) audio.src = url;
+      stopAt = at + HEARD_AFTER_S;
+      audio.currentTime = from;
+    }
+    // a firing passed over before it was heard breaks the playing off
+    audio.play().catch((error) => {
+      if (error.name !== "AbortError") byId("listen-opened").textContent = `This browser cannot play the file (${error.message}).`;
+    });
+  }
+
+  audio.addEventListener("timeupdate", () => {
+    if (audio.currentTime >= stopAt) audio.pause();
+  });
+
+  /** Every place a file may belong to: by its name, or the one there is. @param {File} file */
+  function placesOf(file) {
+    const named = recordings.flatMap((one, i) => one.files.map((part, k) => ({ key: `${i} ${k}`, name: part.name, length: part.duration_s })));
+    const same = named.filter((one) => one.name === file.name);
+    return same.length ? same : named.length === 1 ? named : [];
+  }
+
+  /** @param {FileList} files */
+  async function openAll(files) {
+    const said = [];
+    for (const file of files) {
+      const places = placesOf(file);
+      const wave = await openedWave(file);
+      places.forEach(({ key, length }) => {
+        opened.set(key, { file, wave, url: URL.createObjectURL(file) });
+        if (wave && Math.abs(wave.duration - length) > 1) said.push(`${file.name} lasts ${minutes(wave.duration)}, the recording ${minutes(length)}: is it the right file?`);
+      });
+      said.push(places.length ? `${file.name} is open.` : `${file.name} is none of the recordings of this plan.`);
+    }
+    byId("listen-opened").textContent = said.join(" ");
+  }
+
+  // --- buttons and keys ----------------------------------------------------------------------
+
+  const acts = /** @type {Record<string, () => void>} */ ({
+    previous: () => step(-1),
+    next: () => step(1),
+    play: () => (current ? play() : step(1)),
+    wanted: () => (soundName.value.trim() ? mark("wanted", soundName.value.trim()) : soundName.focus()),
+    false: () => mark("false", ""),
+    unsure: () => mark("unsure", ""),
+    clear: () => {
+      if (!current) return;
+      labels.clear(current.recording, current.at);
+      after();
+      choose(current, false);
+    },
+    save: () => {
+      recordings.forEach((one, i) => {
+        if (labels.all.some((label) => label.recording === i)) saved(`${one.name}.marks.csv`, labels.marksFile(i, one.begin_s));
+      });
+    },
+    export: () => {
+      const list = inListOrder().map((one) => {
+        const label = labels.at(one.recording, one.at);
+        const recorded = recordings[one.recording];
+        return [recorded.name, rounded(one.at + recorded.begin_s, 2), clock(recorded.start, one.at), rounded(one.loudest, 1), label?.label || "", label?.sound || ""];
+      });
+      saved("firings.csv", commaText([["recording", "time_s", "clock", "loudest_db", "label", "sound"], ...list]));
+    },
+    forget: () => {
+      if (!confirm("Forget all labels made in this browser?")) return;
+      labels.forget();
+      after();
+    },
+  });
+  const keys = /** @type {Record<string, string>} */ ({ p: "previous", n: "next", " ": "play", w: "wanted", f: "false", u: "unsure", x: "clear" });
+  Object.keys(acts).forEach((name) => byId(`listen-${name}`).addEventListener("click", acts[name]));
+  document.addEventListener("keydown", (event) => {
+    const target = /** @type {HTMLElement} */ (event.target);
+    const act = acts[keys[event.key.toLowerCase()] || ""];
+    if (!act || event.ctrlKey || event.metaKey || event.altKey || target.closest("input:not([type=radio]), select, textarea")) return;
+    // the space bar presses a button that has the focus
+    if (event.key === " " && target.closest("button, a, input, summary")) return;
+    event.preventDefault();
+    act();
+  });
+  inputById("listen-file").addEventListener("change", (event) => {
+    const { files } = /** @type {HTMLInputElement} */ (event.target);
+    if (files) openAll(files);
+  });
+  sortable(table);
+  onSetting.push(setFirings);
+  progress();
+}
+
+if (found("listen-list")) listening();
+showSetting();

@@ -1,0 +1,131 @@
+"""The level over time, thinned for a page: the lowest and highest of each stretch, and the firings.
+
+A page may hold a day: some ten thousand pairs of lowest and highest draw the same line as eight
+million levels, and what happens between two pairs lies between their ends.
+
+Conventions: levels are hundredths of a dB FS at the recorded gain; times are seconds from the
+beginning of what was measured.
+
+Entry points: `trace_of`, `Trace`, `played_firings`.
+"""
+
+import base64
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from audiolevel.arrays import Centi, IntArray
+from audiolevel.metering.measurement import Measurement
+from audiolevel.records import Object
+
+# of all recordings of a page: 4 bytes each, a third more as text
+MOST_PAIRS = 120_000
+# rows that a pair may stand for: round numbers of seconds for rows of 10 ms
+_STRIDES = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
+# nobody listens to more of one setting
+MOST_FIRINGS = 400
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """The thinned level history of one recording.
+
+    Attributes
+    ----------
+    step_s : float
+        From one pair to the next.
+    low, high : arrays of int16, shape (pairs,)
+    """
+
+    step_s: float
+    low: Centi
+    high: Centi
+
+
+def stride_of(rows: int, most_pairs: int) -> int:
+    """How many rows a pair must stand for, so that there are not too many pairs."""
+    for stride in _STRIDES:
+        if rows <= stride * most_pairs:
+            return stride
+    return ceil(rows / most_pairs)
+
+
+def trace_of(laf: Centi, row_s: float, stride: int) -> Trace:
+    """Lowest and highest level of every `stride` rows.
+
+    Parameters
+    ----------
+    laf : array of int16, shape (rows,)
+    row_s : float
+    stride : int
+
+    Returns
+    -------
+    Trace
+        The last pair may stand for fewer rows.
+    """
+    if not len(laf):
+        return Trace(stride * row_s, laf, laf)
+    begins = np.arange(0, len(laf), stride)
+    low, high = np.minimum.reduceat(laf, begins), np.maximum.reduceat(laf, begins)
+    return Trace(stride * row_s, low, high)
+
+
+def trace_object(measurements: Sequence[Measurement]) -> list[Object]:
+    """What a page holds of each recording: its name, its files, its thinned levels."""
+    rows = sum(0 if one.laf is None else len(one.laf) for one in measurements)
+    stride = stride_of(rows, MOST_PAIRS)
+    return [_recording_object(one, stride) for one in measurements]
+
+
+def _recording_object(one: Measurement, stride: int) -> Object:
+    laf = np.zeros(0, dtype=np.int16) if one.laf is None else one.laf
+    trace = trace_of(laf, one.row_s, stride)
+    # low, high, low, high …
+    pairs = np.stack([trace.low, trace.high], axis=1).astype("<i2").tobytes()
+    return {
+        "name": one.path.name,
+        "start": None if one.start is None else one.start.isoformat(),
+        "begin_s": one.begin_s,
+        "duration_s": round(one.duration_s, 3),
+        "sound": one.recording is not None,
+        "files": _files(one),
+        "step_s": trace.step_s,
+        "pairs": base64.b64encode(pairs).decode("ascii"),
+    }
+
+
+def _files(one: Measurement) -> list[Object]:
+    """The files that the sound is in, end to end; none for a level history."""
+    if one.recording is None:
+        return []
+    files = one.recording.files or (one.recording,)
+    return [{"name": file.path.name, "duration_s": round(file.duration_s, 3)} for file in files]
+
+
+def played_firings(
+    fired: Sequence[Sequence[IntArray]], row_s: float, most: int = MOST_FIRINGS
+) -> list[list[list[float]] | None]:
+    """Times of the firings at each setting, by recording; None where there are too many to hear.
+
+    Parameters
+    ----------
+    fired : sequence of sequence of arrays of int64
+        By recording and setting, as in `planning.curves.Curve`.
+    row_s : float
+
+    Returns
+    -------
+    list
+        For each setting, a list of times in seconds for each recording.
+    """
+    played: list[list[list[float]] | None] = []
+    for each in zip(*fired, strict=True):
+        if sum(len(rows) for rows in each) > most:
+            played.append(None)
+            continue
+        # a row is known at its end
+        played.append([[round((row + 1) * row_s, 2) for row in rows.tolist()] for rows in each])
+    return played
