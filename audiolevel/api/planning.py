@@ -41,7 +41,7 @@ from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import Survey, gain_noise, gains_to_simulate, survey_of
 from audiolevel.planning.trial import Trial, trials_of
 from audiolevel.records import Object
-from audiolevel.report import plan_json, plan_text, trial_json, trial_text
+from audiolevel.report import plan_brief, plan_json, plan_text, trial_json, trial_text
 from audiolevel.site import Site
 from audiolevel.triggers.trigger import Trigger
 
@@ -73,6 +73,16 @@ class Plan(SitePlan, Result):
     def to_text(self) -> str:
         """The plan in lines of 80 columns."""
         return plan_text.as_text(self, self.name)
+
+    def to_brief(self, rest: str = "the full text") -> str:
+        """The decision in at most 24 lines of 80 columns.
+
+        Parameters
+        ----------
+        rest : str
+            Where all that is left out can be read.
+        """
+        return plan_brief.in_brief(self, self.name, rest)
 
     @cached_property
     def _ranges(self) -> list[RangeCurve]:

@@ -329,9 +329,16 @@ def _length_ms(path: str) -> int:
 
 
 def deliver(
-    result: "Result", json_file: str | None, out: str | None = None, page: str = "none"
+    result: "Result",
+    json_file: str | None,
+    out: str | None = None,
+    page: str = "none",
+    text: Callable[[], str] | None = None,
 ) -> None:
-    """Save a result where asked, and print its text, or its JSON where that goes to the output."""
+    """Save a result where asked, and print its text, or its JSON where that goes to the output.
+
+    `text` makes what is printed, where that is not the whole text of the result.
+    """
     if out is not None:
         result.save(out, page=page == "html")
     # nothing but JSON on the output, so that it can be piped
@@ -341,4 +348,4 @@ def deliver(
     if json_file is not None:
         result.save_json(json_file)
     if not quiet():
-        click.echo(result.to_text())
+        click.echo((text or result.to_text)())

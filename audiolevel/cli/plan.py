@@ -19,6 +19,7 @@ from audiolevel.cli import options
 @click.option(
     "--change", "change_db", type=float, help="Ask for this step of a rise, fall, change."
 )
+@click.option("--full", is_flag=True, help="Print the whole text, not the decision alone.")
 @options.chance
 @options.results
 @options.page
@@ -43,6 +44,7 @@ def plan(
     level_db: float | None,
     shown: float | None,
     change_db: float | None,
+    full: bool,
     confidence: float,
     seed: int,
     json_file: str | None,
@@ -90,4 +92,7 @@ def plan(
     )
     if with_record and out is not None:
         result.save_record(out)
-    options.deliver(result, json_file, out, page)
+    rest = "--full or --out FOLDER" if out is None else "plan.txt"
+    options.deliver(
+        result, json_file, out, page, result.to_text if full else lambda: result.to_brief(rest)
+    )

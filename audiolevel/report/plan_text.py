@@ -13,11 +13,14 @@ from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.plan_wording import (
     advice_text,
+    by_part_in_unit,
     by_part_lines,
+    chance_text,
     evidence_line,
     hours_not_heard,
     of_ten,
     reason,
+    trigger_text,
 )
 from audiolevel.report.text import bullets, count, entry, expected, gain, heading, setting, warnings
 from audiolevel.report.wording import card_text, notice_text, span
@@ -81,16 +84,8 @@ def _recommendation(plan: SitePlan) -> list[str]:
 
 
 def _set(option: Option, plan: SitePlan) -> str:
-    """Gain and trigger, with the number on the camera's own scale where it is known."""
-    where = setting(option.trigger, option.gain_db, plan.survey.scale)
-    said = f"{gain(option.gain_db, option.gain.setting)}; {where}"
-    if option.trigger.mode != "threshold":
-        return said
-    shown = plan.shown(option)
-    if shown is None:
-        return f"{said} (the camera's own scale is not known: see Next)"
-    # without the number a person at the camera would have nothing to type
-    return f"{said} (the camera's own scale: {shown.value:.3g} ± {shown.uncertainty:.2g})"
+    at_gain = gain(option.gain_db, option.gain.setting)
+    return f"{at_gain}; {trigger_text(option, plan, 'see Next')}"
 
 
 def _does(option: Option, plan: SitePlan) -> list[str]:
@@ -114,14 +109,10 @@ def _hours(plan: SitePlan, option: Option) -> list[str]:
 
 def _parts(plan: SitePlan, option: Option) -> list[str]:
     """Levels by day, evening and night, where that pays."""
-    by_part = option.curve.by_part
-    if by_part is None or not by_part.pays:
+    found = by_part_in_unit(plan, option)
+    if found is None:
         return []
-    unit, shift = "dB of change", 0.0
-    if option.trigger.mode == "threshold":
-        unit, shift = plan.survey.scale.unit, plan.survey.scale.shown(0.0, option.gain_db)
-    shown = by_part_lines(by_part.shifted(shift), unit)
-    return [line for said in shown for line in entry("by part", said)]
+    return [line for said in by_part_lines(*found) for line in entry("by part", said)]
 
 
 def _catches(option: Option) -> list[str]:
@@ -139,9 +130,7 @@ def _catches(option: Option) -> list[str]:
 
 
 def _chance(curve: DetectionCurve, row: int) -> str:
-    where = "" if curve.distance_m is None else f" at {curve.distance_m:g} m"
-    best, low, high = (100 * part[row] for part in (curve.probability, curve.low, curve.high))
-    said = f"{curve.sound}{where} {best:.0f} % ({low:.0f} to {high:.0f})"
+    said = chance_text(curve, row, curve.sound)
     # a mark was caught or was not; a chance is of all that may come
     return said if curve.distance_m is None else f"{said}, {of_ten(curve.probability[row])}"
 

@@ -8,7 +8,9 @@ from audiolevel.counting.day_parts import ByPart
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
 from audiolevel.planning.evidence import Evidence
+from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
+from audiolevel.report.text import setting
 from audiolevel.report.wording import Sentences, sentence, span
 from audiolevel.site import Site
 
@@ -65,16 +67,63 @@ def _given_up(option: Option, site: Site) -> str:
             else f"the gain leaves {headroom_db:.0f} dB above the highest sample"
         )
         return f"No wanted sound is named, so nothing is said of what it misses; {room}"
-    share = float(least.probability[option.row])
+    row = option.row
+    share, low, high = (float(part[row]) for part in (least.probability, least.low, least.high))
     if option.catches_enough and share >= _AS_GOOD_AS_ALWAYS:
         below = "stays below this level" if option.trigger.mode == "threshold" else "comes slower"
         return f"Given up: whatever {below}, wanted or not"
     where = "marked in the recording" if least.distance_m is None else f"{least.distance_m:g} m off"
-    said = f"Given up: {least.sound} ({where}) is caught {100 * share:.0f} % of the time"
+    said = (
+        f"Given up: {least.sound} ({where}) is caught {100 * share:.0f} % of the time "
+        f"({100 * low:.0f} to {100 * high:.0f})"
+    )
     # not a matter of this setting: even the lowest would miss it
     if option.highest_catching_db == -np.inf:
         return f"{said}, and at no setting of this mode often enough"
     return said
+
+
+def trigger_text(option: Option, plan: SitePlan, how: str) -> str:
+    """A trigger, with its number on the camera's own scale; `how` to get one if that is unknown."""
+    said = setting(option.trigger, option.gain_db, plan.survey.scale)
+    if option.trigger.mode != "threshold":
+        return said
+    shown = plan.shown(option)
+    if shown is None:
+        return f"{said} (the camera's own scale is not known: {how})"
+    # without the number a person at the camera would have nothing to type
+    return f"{said} (the camera's own scale: {shown.value:.3g} ± {shown.uncertainty:.2g})"
+
+
+def chance_text(curve: DetectionCurve, row: int, sound: str) -> str:
+    """How often a sound is caught at a setting, with the interval of it."""
+    where = "" if curve.distance_m is None else f" at {curve.distance_m:g} m"
+    best, low, high = (100 * part[row] for part in (curve.probability, curve.low, curve.high))
+    return f"{sound}{where} {best:.0f} % ({low:.0f} to {high:.0f})"
+
+
+def by_part_in_unit(plan: SitePlan, option: Option) -> tuple[ByPart, str] | None:
+    """Levels by day, evening and night in the unit shown; None where they do not pay."""
+    by_part = option.curve.by_part
+    if by_part is None or not by_part.pays:
+        return None
+    if option.trigger.mode != "threshold":
+        return by_part, "dB of change"
+    scale = plan.survey.scale
+    return by_part.shifted(scale.shown(0.0, option.gain_db)), scale.unit
+
+
+def parts_in_a_line(plan: SitePlan, option: Option) -> str:
+    """The levels by part of the day, each with its interval; "" where they do not pay."""
+    found = by_part_in_unit(plan, option)
+    if found is None:
+        return ""
+    by_part, unit = found
+    levels = "; ".join(
+        f"{one.part} {one.best_db:.1f} ({one.low_db:.1f} to {one.high_db:.1f})"
+        for one in by_part.parts
+    )
+    return f"better than one level for all day, in {unit}: {levels}"
 
 
 def by_part_lines(by_part: ByPart, unit: str) -> list[str]:
@@ -141,6 +190,13 @@ def _block(block: str) -> str:
     return f"the {name} ({begin} to {end} h)"
 
 
+def _narrowed(now_db: float, after_db: float) -> str:
+    return (
+        f"what would narrow the level to set most, from ±{now_db:.1f} dB to about "
+        f"±{after_db:.1f} dB:"
+    )
+
+
 _ADVICE: Sentences = {
     ("a day like the sample", ""): lambda hours: (
         f"a day is taken as {hours:.0f} hours like the sample's: a sample from a busy hour "
@@ -156,16 +212,13 @@ _ADVICE: Sentences = {
         "hours that count"
     ),
     ("narrows most", "another hour"): lambda hour, now_db, after_db: (
-        f"what would narrow the level most: one more visit, around {hour:02d}:00; its level is "
-        f"known to ±{now_db:.1f} dB now, to about ±{after_db:.1f} dB then"
+        f"{_narrowed(now_db, after_db)} one more visit, around {hour:02d}:00"
     ),
     ("narrows most", "another day"): lambda hour, now_db, after_db: (
-        f"what would narrow the level most: one more visit on another day, around {hour:02d}:00; "
-        f"its level is known to ±{now_db:.1f} dB now, to about ±{after_db:.1f} dB then"
+        f"{_narrowed(now_db, after_db)} one more visit on another day, around {hour:02d}:00"
     ),
     ("narrows most", "two days of log"): lambda hour, now_db, after_db: (
-        "what would narrow the level most: two days of the camera's own log at this setting; the "
-        f"level is known to ±{now_db:.1f} dB now, to about ±{after_db:.1f} dB then"
+        f"{_narrowed(now_db, after_db)} two days of the camera's own log at this setting"
     ),
     ("hours not heard", ""): lambda blocks: (
         f"not heard yet, and worth a visit: {', '.join(map(_block, blocks.split(';')))}"

@@ -7,11 +7,12 @@ with its interval, every level with its unit.
 import textwrap
 from collections.abc import Iterable
 from math import floor, isfinite, log10
+from typing import Any
 
 from audiolevel.counting.expected import Expected
 from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
-from audiolevel.report.wording import notice_text, span
+from audiolevel.report.wording import notice_text, plain, span
 from audiolevel.site import setting_name
 from audiolevel.triggers.trigger import Trigger
 
@@ -32,11 +33,17 @@ def count(value: float) -> str:
     return f"{rounded:,.{max(digits, 0)}f}" if rounded < 10 else f"{rounded:,.0f}"
 
 
+def together(text: str, **how: Any) -> list[str]:
+    """Lines of `WIDTH` columns in which a number and its % are not parted; `how` of textwrap."""
+    # textwrap breaks at no space but the plain one
+    lines = textwrap.wrap(plain(text).replace(" %", "\N{NO-BREAK SPACE}%"), WIDTH, **how)
+    return [line.replace("\N{NO-BREAK SPACE}%", " %") for line in lines]
+
+
 def entry(label: str, text: str) -> list[str]:
     """A label and its text, wrapped beside it."""
-    return textwrap.wrap(
+    return together(
         text,
-        WIDTH,
         initial_indent=f"{label:<{LABEL_WIDTH}}",
         subsequent_indent=" " * LABEL_WIDTH,
         break_on_hyphens=False,
@@ -46,18 +53,15 @@ def entry(label: str, text: str) -> list[str]:
 
 def heading(text: str) -> list[str]:
     """What stands above a text, wrapped where names make it long."""
-    return textwrap.wrap(
-        text, WIDTH, subsequent_indent="  ", break_on_hyphens=False, break_long_words=False
-    )
+    return together(text, subsequent_indent="  ", break_on_hyphens=False, break_long_words=False)
 
 
 def bullets(sign: str, texts: Iterable[str]) -> list[str]:
     """One wrapped paragraph a text, each behind a sign."""
     lines = []
     for text in texts:
-        lines += textwrap.wrap(
+        lines += together(
             text,
-            WIDTH,
             initial_indent=f"  {sign} ",
             subsequent_indent="    ",
             break_on_hyphens=False,
@@ -97,7 +101,14 @@ def expected(one: Expected) -> str:
             "so no best estimate"
         )
     return (
-        f"{count(one.rate.best)} a day; {sure} sure: the rate {count(one.rate.low)} to "
-        f"{count(one.rate.high)}, a single day {count(one.count.low)} to {count(one.count.high)} "
-        f"({one.method}, {one.seen} seen in {heard})"
+        f"{count(one.rate.best)} a day; {sure} sure: {count(one.rate.low)} to "
+        f"{count(one.rate.high)} on average, {count(one.count.low)} to {count(one.count.high)} "
+        f"on a single day ({_GROUNDS[one.method]}, {one.seen} seen in {heard})"
     )
+
+
+# what a best estimate stands on
+_GROUNDS = {
+    "counted": "counted",
+    "extrapolated": "worked out from the loudest sounds heard",
+}

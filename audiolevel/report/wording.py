@@ -3,6 +3,7 @@
 Domain functions return facts; what they mean is said here, so that text, JSON and pages agree.
 """
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from math import isfinite, isinf
 
@@ -36,6 +37,20 @@ def days(value: float) -> str:
     if value < 2:
         return f"{24 * value:.1f} h"
     return f"{value:.1f} days" if value < 20 else f"{value:.0f} days"
+
+
+def plain(text: str) -> str:
+    """A text without the characters that move a terminal's cursor or change its colours."""
+    return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+# all of Unicode's control characters but white space; line ends of their own; halves of pairs
+_CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+
+def short(name: str, most: int) -> str:
+    """A name of at most so many characters."""
+    return name if len(name) <= most else f"{name[: most - 1].rstrip()}…"
 
 
 def percent(share: float) -> str:
@@ -438,20 +453,29 @@ def _hertz(value: float) -> str:
 
 def _card(days_kept: float, low_days: float, high_days: float, recorded_share: float) -> str:
     """How long a card lasts, with its interval."""
-    # nan: the count has an upper limit only, so days have a lower one
-    if not isfinite(days_kept) and not isinf(days_kept):
-        return f"at least {days(low_days)}, by the upper limit of the count"
+    said = _card_days(days_kept, low_days, high_days)
+    if not isfinite(days_kept):
+        return said
+    return f"{said}, with {percent(recorded_share)} of the time recorded"
+
+
+def _card_days(days_kept: float, low_days: float, high_days: float) -> str:
     if isinf(days_kept):
         return "nothing fills it"
-    return (
-        f"{days(days_kept)} ({days(low_days)} to {days(high_days)}), with "
-        f"{percent(recorded_share)} of the time recorded"
-    )
+    # nan: the count has an upper limit only, so days have a lower one
+    if not isfinite(days_kept):
+        return f"at least {days(low_days)}, by the upper limit of the count"
+    return f"{days(days_kept)} ({days(low_days)} to {days(high_days)})"
 
 
 def card_text(life: CardLife) -> str:
     """How long a card lasts, with its interval."""
     return _card(life.days_kept, life.low_days, life.high_days, life.recorded_share)
+
+
+def card_days(life: CardLife) -> str:
+    """How long a card lasts, with its interval, and no more."""
+    return _card_days(life.days_kept, life.low_days, life.high_days)
 
 
 def known_notices() -> Iterable[tuple[str, str]]:

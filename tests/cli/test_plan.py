@@ -70,7 +70,7 @@ def test_plan_writes_its_folder_and_the_same_bytes_twice(street: Path, tmp_path:
 
 def test_a_count_never_stands_without_its_interval(street: Path) -> None:
     text = " ".join(_run("plan", street).stdout.split())
-    assert "95 % sure: the rate" in text or "fewer than" in text
+    assert "95 % sure: " in text or "fewer than" in text
 
 
 def test_an_asked_setting_is_told_and_its_options_go_with_it(street: Path) -> None:
@@ -82,3 +82,15 @@ def test_an_asked_setting_is_told_and_its_options_go_with_it(street: Path) -> No
         run = _run("plan", street, *words)
         assert run.exit_code == 2
         assert "--gain and --mode go with --level, --shown or --change" in run.stderr
+
+
+def test_the_decision_is_printed_and_all_of_it_on_demand(street: Path, tmp_path: Path) -> None:
+    brief, full = _run("plan", street), _run("plan", street, "--full")
+    assert len(brief.stdout.splitlines()) <= 24 < len(full.stdout.splitlines())
+    assert brief.stdout.splitlines()[-1].endswith("see --full or --out FOLDER")
+    assert brief.stderr == ""
+    saved = _run("plan", street, "--out", tmp_path)
+    assert saved.stdout.splitlines()[-1].endswith("see plan.txt")
+    assert saved.stdout.splitlines()[:-1] == brief.stdout.splitlines()[:-1]
+    # what is printed in full is what stands in the file, but for its mark
+    assert (tmp_path / "plan.txt").read_text(encoding="utf-8").startswith(full.stdout)

@@ -32,7 +32,7 @@ def test_the_curve_is_drawn_in_the_unit_of_the_site_with_its_setting() -> None:
         "high:  +18 dB",
     ]
     assert f"threshold at {at:g} dB SPL" in picture.alternative
-    assert "95 % sure: the rate" in picture.alternative
+    assert "95 % sure: " in picture.alternative
 
 
 def test_a_plan_without_a_setting_is_a_picture_too() -> None:

@@ -78,7 +78,8 @@ def test_a_count_stands_with_its_limits_or_with_its_limit_alone() -> None:
     rate, day = Interval(38.2, 20.1, 61.7), Interval(None, 15.0, 70.0)
     said = expected(Expected(rate, rate, day, "counted", 12, 1200.0, 0.9))
     assert said == (
-        "38 a day; 90 % sure: the rate 20 to 62, a single day 15 to 70 (counted, 12 seen in 20 min)"
+        "38 a day; 90 % sure: 20 to 62 on average, 15 to 70 on a single day "
+        "(counted, 12 seen in 20 min)"
     )
     none = Interval(None, 0.0, 123.0)
     said = expected(Expected(none, none, none, "upper limit", 0, 1200.0, 0.95))

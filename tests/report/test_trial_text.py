@@ -14,7 +14,7 @@ def test_counts_and_times_are_said_beside_their_interval(mode: str, at: float) -
     text = as_text(trials, survey().scale, [])
     assert max(map(len, text.splitlines())) <= 80
     assert text.count("  fired") == text.count("  expect") == len(trials) == 3
-    assert text.count("95 % sure: the rate") == 3
+    assert text.count("95 % sure: ") == 3
     for one in trials:
         assert f"{len(one.firings)} times in 3.0 min".replace("3.0", "3") in text
         assert f"{one.firings[0][0]:.2f}" in text
