@@ -127,6 +127,14 @@ def picture(shown: Picture, prefix: str, caption: str) -> Html:
     """A picture with a line under it; its words stand in it for whoever does not see it."""
     return tag(
         "figure",
-        tag("div", raw(svg_of(shown, prefix)), class_="picture"),
+        # it scrolls where the screen is narrow, and must be reached by keyboard for that
+        tag(
+            "div",
+            raw(svg_of(shown, prefix)),
+            class_="picture",
+            tabindex="0",
+            role="group",
+            aria_label=f"picture: {prefix}",
+        ),
         tag("figcaption", caption),
     )

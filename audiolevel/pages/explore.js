@@ -57,7 +57,8 @@ function lowestKeeping(curve, rates, limit) {
 /** @param {Curve} curve @param {number} row @param {number} limit */
 function limitAnswer(curve, row, limit) {
   const best = bestRates(curve);
-  const sure = best.map((rate, i) => Math.max(rate, curve.day_rate_90_per_day[i]));
+  // where no best estimate is honest, what nine days of ten stay below is still known
+  const sure = curve.per_day.map((rate, i) => Math.max(rate ?? 0, curve.day_rate_90_per_day[i]));
   const unit = curve.mode === "threshold" ? plan.reference : "dB";
   const from = lowestKeeping(curve, sure, limit);
   const least = from === null ? "no setting keeps it with 90 % certainty" : `with 90 % certainty from ${from} ${unit}`;

@@ -269,12 +269,19 @@ function listening() {
   document.addEventListener("keydown", (event) => {
     const target = /** @type {HTMLElement} */ (event.target);
     const act = acts[keys[event.key.toLowerCase()] || ""];
-    if (!act || event.ctrlKey || event.metaKey || event.altKey || target.closest("input:not([type=radio]), select, textarea")) return;
+    if (!act || event.ctrlKey || event.metaKey || event.altKey || target.closest("input:not([type=radio], [type=range], [type=file]), select, textarea")) return;
     // the space bar presses a button that has the focus
     if (event.key === " " && target.closest("button, a, input, summary")) return;
     event.preventDefault();
     act();
   });
+  [soundName, distance].forEach((field) =>
+    field.addEventListener("keydown", (event) => {
+      if (event.key !== "Enter") return;
+      field.blur();
+      acts.wanted();
+    }),
+  );
   inputById("listen-file").addEventListener("change", (event) => {
     const { files } = /** @type {HTMLInputElement} */ (event.target);
     if (files) openAll(files);

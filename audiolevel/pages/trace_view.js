@@ -78,7 +78,8 @@ class TraceView {
     const button = (/** @type {string} */ text, /** @type {string} */ name, /** @type {() => void} */ act) => {
       const element = made("button", text);
       element.setAttribute("type", "button");
-      element.setAttribute("aria-label", `${name}: ${this.recorded.name}`);
+      // the visible sign stays part of the name, so that whoever says it is understood
+      element.setAttribute("aria-label", `${text} ${name}: ${this.recorded.name}`);
       element.addEventListener("click", act);
       return element;
     };

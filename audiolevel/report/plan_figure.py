@@ -26,6 +26,7 @@ from audiolevel.report.figures import (
     Picture,
     new_figure,
     plain,
+    short,
 )
 from audiolevel.report.wording import span
 from audiolevel.site import setting_name
@@ -39,7 +40,9 @@ def firings_and_gains(plan: SitePlan, name: str) -> Picture:
     """Firings against the setting for the recommended mode, and the room at each gain."""
     figure = new_figure(10, 4.6)
     left, right = figure.subplots(1, 2, width_ratios=[3, 2])
-    figure.suptitle(f"{name}: what to set, and what it will do", x=0.01, ha="left", fontsize=12)
+    figure.suptitle(
+        f"{short(name)}: what to set, and what it will do", x=0.01, ha="left", fontsize=12
+    )
     option = plan.recommended
     if option is None:
         left.text(0.5, 0.5, "no setting can be defended yet", ha="center", transform=left.transAxes)
@@ -186,7 +189,7 @@ def _gains(axes: Axes, plan: SitePlan) -> None:
         axes.plot([l90 - gain.footroom_db], [i], "x", color=colour, markersize=5)
         if chosen:
             axes.axhspan(i - 0.42, i + 0.42, color="#fff3d6", zorder=0)
-        value = "" if gain.setting is None else f"{setting_name(gain.setting)}:  "
+        value = "" if gain.setting is None else f"{short(setting_name(gain.setting), 20)}:  "
         names.append(f"{value}{gain.gain_db:+g} dB" + ("" if gain.usable else "  (no)"))
     axes.axvline(0, color=RED, linewidth=1.5)
     axes.annotate(
@@ -229,7 +232,7 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
     asked = plan.survey.site.limits.detection
     option = plan.recommended
     what = "" if option is None else text.setting(option.trigger, option.gain_db, plan.survey.scale)
-    axes.set_title(f"{name}: how far off it is caught, {what}", fontsize=12, loc="left")
+    axes.set_title(f"{short(name)}: how far off it is caught, {what}", fontsize=12, loc="left")
     # colours and styles come round again; the legend has the names
     for curve, colour, style in zip(curves, COLOURS * 3, _STYLES * 3, strict=False):
         axes.plot(
@@ -238,7 +241,7 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
             style,
             color=colour,
             linewidth=2,
-            label=curve.sound,
+            label=short(curve.sound, 24),
         )
         axes.fill_between(
             curve.distance_m,

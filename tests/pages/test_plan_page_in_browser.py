@@ -1,0 +1,416 @@
+"""The plan's page as people use it: opened from the disk, tried, listened to, labelled, printed."""
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile as sf
+
+import audiolevel as al
+from audiolevel.metering.annotations import Mark, read_marks
+from audiolevel.pages.document import text_of
+from audiolevel.pages.plan_page import plan_page
+from audiolevel.planning.plan import plan_of
+from audiolevel.planning.survey import survey_of
+from audiolevel.report.plan_json import as_json
+from audiolevel.report.text import count
+from audiolevel.report.wording import days
+from audiolevel.site import GainSteps
+from tests.made_street import RATE_HZ, SITE, heard, wave_of
+
+WIDTHS = (360, 768, 1440)
+Open = Callable[..., Any]
+
+
+class _Watched:
+    """What a page said and asked for while it was open."""
+
+    def __init__(self) -> None:
+        self.complaints: list[str] = []
+        self.asked_for: list[str] = []
+
+
+@pytest.fixture
+def watched() -> _Watched:
+    return _Watched()
+
+
+@pytest.fixture
+def open_page(browser: Any, watched: _Watched) -> Iterator[Open]:
+    """Open a page in a window of its own, with all that it says and asks for written down."""
+    contexts = []
+
+    def opened(file: Path, width: int = 1024, after: str = "", **settings: Any) -> Any:
+        context = browser.new_context(viewport={"width": width, "height": 900}, **settings)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: watched.complaints.append(str(error)))
+        page.on("console", lambda said: watched.complaints.append(said.text))
+        page.on("request", lambda request: watched.asked_for.append(request.url))
+        page.goto(f"{file.as_uri()}{after}")
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+def _json(page: Any) -> Any:
+    return json.loads(page.locator("#plan").text_content())
+
+
+def _answers(page: Any) -> dict[str, str]:
+    rows = page.locator("#explore-answers dl > div").all()
+    return {row.locator("dt").inner_text(): row.locator("dd").inner_text() for row in rows}
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_it_opens_without_complaint_or_request_and_fits(
+    street_page: Path, open_page: Open, watched: _Watched, width: int
+) -> None:
+    page = open_page(street_page, width)
+    assert page.locator("h1").inner_text() == "Plan for Quarry Lane"
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert watched.complaints == []
+    # the page itself and the empty icon within it
+    outside = [url for url in watched.asked_for if not url.startswith(("data:", "blob:"))]
+    assert outside == [street_page.as_uri()]
+
+
+def test_its_parts_come_in_the_order_of_the_questions(street_page: Path, open_page: Open) -> None:
+    page = open_page(street_page)
+    order = [one.get_attribute("id") for one in page.locator("main > section").all()]
+    asked = ["set", "expect", "catches", "sample", "narrow", "cautions", "computed", "record"]
+    assert [one for one in order if one in asked] == asked
+    # every link of the page leads to a part of it
+    targets = [one.get_attribute("href") for one in page.locator("nav a").all()]
+    assert {target.removeprefix("#") for target in targets} <= set(order)
+
+
+def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
+    """What the page says of a setting is what the JSON says of it."""
+    curve = next(
+        one for one in _json(page)["curves"] if (one["gain_db"], one["mode"]) == (gain_db, mode)
+    )
+    row = curve["settings_db"].index(at_db)
+    said = _answers(page)
+    low, high = (count(curve[f"rate_{end}_per_day"][row]) for end in ("low", "high"))
+    best = curve["per_day"][row]
+    if best is None:
+        assert said["A day"].startswith(f"fewer than {high}")
+    else:
+        assert said["A day"].startswith(f"{count(best)}; 95 % sure: {low} to {high} in the mean")
+        one_day = [count(curve[f"{end}_per_day"][row]) for end in ("low", "high")]
+        assert said["A day"].endswith(f"{one_day[0]} to {one_day[1]} on a single day")
+    for one in curve["detection"]:
+        where = "marked" if one["in_recording"] else f"at {one['distance_m']:g} m"
+        chances = [round(100 * one[name][row]) for name in ("probability", "low", "high")]
+        expected = f"caught {chances[0]} % ({chances[1]} to {chances[2]} %)"
+        assert said[f"{one['sound']}, {where}"] == expected
+    kept = curve["storage"]["days_kept"][row]
+    if kept is not None:
+        assert said["Card"].startswith(days(kept))
+    if mode == "threshold":
+        shown = curve["display_levels"][row]
+        assert said["On the camera's own scale"].startswith(f"{shown:.1f} ±")
+
+
+def test_three_options_by_keyboard_and_by_pointer_say_what_the_json_says(
+    street_page: Path, open_page: Open, watched: _Watched
+) -> None:
+    page = open_page(street_page)
+    plan = _json(page)
+    first = plan["recommended"]
+    _agrees(page, first["gain_db"], first["mode"], first.get("level_db") or first.get("change_db"))
+    # by keyboard: another mode, another gain, five steps up
+    curves = {(one["gain_db"], one["mode"]): one for one in plan["curves"]}
+    page.locator("input[name=mode][value=threshold]").focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowLeft")
+    page.locator("input[name=gain]:checked").focus()
+    page.keyboard.press("ArrowUp")
+    page.locator("#explore-at").focus()
+    for _ in range(5):
+        page.keyboard.press("ArrowRight")
+    gain = float(page.locator("input[name=gain]:checked").get_attribute("value"))
+    row = int(page.locator("#explore-at").input_value())
+    _agrees(page, gain, "threshold", curves[gain, "threshold"]["settings_db"][row])
+    # by pointer: a rise
+    page.locator("input[name=mode][value=rise]").check()
+    row = int(page.locator("#explore-at").input_value())
+    _agrees(page, gain, "rise", curves[gain, "rise"]["settings_db"][row])
+    # by the camera's own number
+    page.locator("input[name=mode][value=threshold]").check()
+    level = curves[gain, "threshold"]["settings_db"][3]
+    page.locator("#explore-display").fill(f"{curves[gain, 'threshold']['display_levels'][3]:.1f}")
+    _agrees(page, gain, "threshold", level)
+    assert watched.complaints == []
+
+
+def test_another_limit_is_answered_and_the_address_keeps_the_choice(
+    street_page: Path, open_page: Open
+) -> None:
+    page = open_page(street_page)
+    page.locator("#explore-limit").fill("1000000")
+    assert _answers(page)["Limit of 1000000 a day"].startswith("kept with 90 % certainty")
+    page.locator("#explore-limit").fill("0.001")
+    assert _answers(page)["Limit of 0.001 a day"].startswith("not kept")
+    page.locator("#explore-at").fill("2")
+    said, address = _answers(page), page.evaluate("location.hash")
+    again = open_page(street_page, after=address)
+    assert _answers(again) == said
+    again.locator("#explore-back").click()
+    assert _answers(again) != said
+
+
+def test_the_safe_level_of_the_plan_is_where_the_page_says_it_is(
+    street_page: Path, open_page: Open
+) -> None:
+    page = open_page(street_page)
+    option = _json(page)["recommended"]
+    said = _answers(page)[f"Limit of {_json(page)['false_triggers_per_day_limit']:g} a day"]
+    found = float(re.search(r"from ([\d.]+) dB", said)[1])
+    # settings are half decibels apart, and the plan's own level lies between two of them
+    safe = option["level_for_limit"]["safe_db"]
+    assert safe <= found <= safe + 1.0 + 0.01
+
+
+def test_without_a_script_the_recommendation_and_all_pictures_are_there(
+    street_page: Path, open_page: Open
+) -> None:
+    page = open_page(street_page, java_script_enabled=False)
+    option = json.loads(page.locator("#plan").text_content())["recommended"]
+    assert f"{option.get('level_db') or option['change_db']:g}" in page.locator("#set").inner_text()
+    assert page.locator("figure svg:visible").count() == 2
+    assert page.locator(".script-only:visible").count() == 0
+    assert page.locator(".without-script:visible").count() == 2
+
+
+# --- listening -----------------------------------------------------------------------------------
+
+
+def _busy_setting(page: Any) -> None:
+    """A setting at which a dozen passages fire."""
+    plan = _json(page)
+    curve = next(one for one in plan["curves"] if one["mode"] == "threshold")
+    page.locator("input[name=mode][value=threshold]").check()
+    row = next(i for i, seen in enumerate(curve["seen"]) if 8 <= seen <= 20)
+    page.locator("#explore-at").fill(str(row))
+
+
+def _until(page: Any, true: str) -> None:
+    """Wait until a condition holds; asked again and again, as the page lets no text be run."""
+    for _ in range(100):
+        if page.evaluate(true):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(f"never true: {true}")
+
+
+def _time(page: Any) -> float:
+    return float(page.evaluate("document.getElementById('listen-audio').currentTime"))
+
+
+@pytest.mark.parametrize("ending", ["wav", "ogg"])
+def test_a_firing_is_heard_from_the_readers_own_file(
+    street_page: Path, open_page: Open, watched: _Watched, tmp_path: Path, ending: str
+) -> None:
+    page = open_page(street_page)
+    _busy_setting(page)
+    file = street_page.parent / "lane.wav"
+    if ending == "ogg":
+        file = tmp_path / "lane.ogg"
+        sf.write(file, wave_of(), RATE_HZ, format="OGG", subtype="VORBIS")
+    page.locator("#listen-file").set_input_files(str(file))
+    _until(page, "document.getElementById('listen-opened').textContent.includes('open')")
+    for firing in range(3):
+        page.keyboard.press("n")
+        at_s = page.evaluate(
+            "document.querySelector('#listen-list tr[aria-current] td').dataset.value"
+        )
+        begun = 0.0 if ending == "wav" else max(0.0, float(at_s) - 2)
+        _until(page, f"document.getElementById('listen-audio').currentTime > {begun + 0.2}")
+        assert _time(page) < begun + 5.5, firing
+    assert watched.complaints == []
+    assert [url for url in watched.asked_for if url.startswith("http")] == []
+
+
+def test_a_slice_of_a_wav_holds_the_very_samples_around_the_firing(
+    street_page: Path, open_page: Open
+) -> None:
+    """Against libsndfile's reading of the same file."""
+    page = open_page(street_page)
+    _busy_setting(page)
+    file = street_page.parent / "lane.wav"
+    page.locator("#listen-file").set_input_files(str(file))
+    _until(page, "document.getElementById('listen-opened').textContent.includes('open')")
+    page.keyboard.press("n")
+    at_s = float(page.locator("#listen-list tr[aria-current] td").first.get_attribute("data-value"))
+    # the browser decodes the slice, and libsndfile reads the same stretch of the file
+    heard = page.evaluate(
+        """async () => {
+          SCRIPT
+          const [file] = document.getElementById("listen-file").files;
+          const part = waveSlice(await openedWave(file), AT, AT + 5);
+          const context = new OfflineAudioContext(1, 8000, 8000);
+          const sound = await context.decodeAudioData(await part.arrayBuffer());
+          return [...sound.getChannelData(0)];
+        }""".replace("AT", f"{at_s - 2:.3f}").replace("SCRIPT", text_of("wave_file.js"))
+    )
+    first = int((round(at_s - 2, 3)) * RATE_HZ)
+    read, _ = sf.read(file, start=first, frames=len(heard), dtype="float32")
+    np.testing.assert_allclose(heard, read, atol=2**-15)
+    assert len(heard) == pytest.approx(5 * RATE_HZ, abs=1)
+
+
+def test_labels_survive_a_reload_and_the_saved_file_is_what_plan_reads(
+    street_page: Path, open_page: Open, tmp_path: Path
+) -> None:
+    page = open_page(street_page)
+    _busy_setting(page)
+    page.keyboard.press("n")
+    page.locator("#listen-distance").fill("7.5")
+    page.locator("#listen-sound").fill('a "dropped" crate, heavy')
+    # as after typing anywhere else: done, and the keys are keys again
+    page.keyboard.press("Enter")
+    page.keyboard.press("f")
+    page.locator("#listen-unsure").click()
+    labelled = page.locator("#listen-list tbody tr").all_inner_texts()
+    assert sum("wanted" in row for row in labelled) >= 1
+    progress = page.locator("#listen-progress").inner_text()
+    page.reload()
+    assert page.locator("#listen-progress").inner_text() == progress
+    with page.expect_download() as download:
+        page.locator("#listen-save").click()
+    assert download.value.suggested_filename == "lane.wav.marks.csv"
+    marks = tmp_path / "saved.csv"
+    download.value.save_as(marks)
+    read = read_marks(marks)
+    # the one that the plan was made with, and three more
+    assert sorted(mark.label for mark in read) == ["false", "unsure", "wanted", "wanted"]
+    crate = next(mark for mark in read if "crate" in mark.sound)
+    assert (crate.sound, crate.distance_m) == ('a "dropped" crate, heavy', 7.5)
+    replanned = al.plan([street_page.parent / "lane.wav"], site=SITE, marks=[marks])
+    assert list(replanned.survey.labels[0]) == list(read)
+    assert [mark.sound for mark in replanned.survey.marks[0]] == [
+        mark.sound for mark in read if mark.label == "wanted"
+    ]
+
+
+def test_the_list_is_sorted_by_level_and_exported_in_that_order(
+    street_page: Path, open_page: Open, tmp_path: Path
+) -> None:
+    page = open_page(street_page)
+    _busy_setting(page)
+    by_level = page.locator("#listen-list thead button", has_text="loudest")
+    by_level.click()
+    by_level.click()
+    with page.expect_download() as download:
+        page.locator("#listen-export").click()
+    rows = Path(download.value.path()).read_bytes().decode("utf-8").split("\r\n")
+    assert rows[0] == "recording,time_s,clock,loudest_db,label,sound"
+    levels = [float(row.split(",")[3]) for row in rows[1:] if row]
+    assert len(levels) >= 8
+    assert levels == sorted(levels, reverse=True)
+    # the clock is the recording's, whatever the reader's time zone
+    assert all("2026-03-03 12:0" in row for row in rows[1:] if row)
+
+
+def test_too_many_firings_and_none_are_said(street_page: Path, open_page: Open) -> None:
+    page = open_page(street_page)
+    page.locator("input[name=mode][value=threshold]").check()
+    last = page.locator("#explore-at").get_attribute("max")
+    page.locator("#explore-at").fill(last)
+    assert "Nothing fires" in page.locator("#listen-current").inner_text()
+    # keys do nothing where there is nothing to label
+    for key in ("w", "n", "x", " "):
+        page.keyboard.press(key)
+    assert page.locator("#listen-progress").inner_text() == ""
+
+
+def test_a_file_of_another_name_is_taken_for_the_one_recording_with_the_doubt_said(
+    street_page: Path, open_page: Open, tmp_path: Path
+) -> None:
+    page = open_page(street_page)
+    other = tmp_path / "other.wav"
+    sf.write(other, wave_of()[: 20 * RATE_HZ], RATE_HZ)
+    page.locator("#listen-file").set_input_files(str(other))
+    _until(page, "document.getElementById('listen-opened').textContent")
+    # one recording: taken, with the doubt said
+    assert "is it the right file?" in page.locator("#listen-opened").inner_text()
+
+
+# --- print, and whoever cannot see ---------------------------------------------------------------
+
+
+def test_the_record_prints_on_one_page_and_the_plan_on_few(
+    street_page: Path, open_page: Open
+) -> None:
+    page = open_page(street_page)
+    page.evaluate("window.print = () => {}")
+    whole = page.pdf(prefer_css_page_size=True)
+    page.locator("#record-print").click()
+    record = page.pdf(prefer_css_page_size=True)
+    assert _pages(record) == 1
+    assert 2 <= _pages(whole) <= 8
+
+
+def _pages(pdf: bytes) -> int:
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+
+
+def test_axe_finds_nothing_serious(street_page: Path, open_page: Open, node_modules: Path) -> None:
+    """Rules of axe-core, which follow WCAG 2.2."""
+    page = open_page(street_page, 360)
+    _busy_setting(page)
+    # by evaluation, as the page's own policy lets no other script in
+    page.evaluate((node_modules / "axe-core" / "axe.min.js").read_text(encoding="utf-8"))
+    found = page.evaluate("axe.run().then((result) => result.violations)")
+    serious = [
+        (one["id"], one["nodes"][0]["html"])
+        for one in found
+        if one["impact"] in ("serious", "critical")
+    ]
+    assert serious == []
+
+
+# --- names that are no names ---------------------------------------------------------------------
+
+HOSTILE = (
+    "</script><script>document.title='taken'</script>\"'&"
+    "\u202e\u05e9\u05dc\u05d5\u05dd🎺$x^2$" + "l" * 300
+)
+
+
+def test_hostile_names_stay_names_everywhere(
+    tmp_path: Path, open_page: Open, watched: _Watched
+) -> None:
+    site = replace(
+        SITE,
+        site=replace(SITE.site, name=HOSTILE),
+        gain=GainSteps(HOSTILE, ((HOSTILE, 0.0),)),
+        trigger=replace(SITE.trigger, modes=("threshold",)),
+        wanted=(),
+    )
+    marks = [Mark(58.5, 61.9, HOSTILE)]
+    plan = plan_of(survey_of([heard(site, name=f"{HOSTILE}.wav")], site, marks=[marks]))
+    file = tmp_path / "plan.html"
+    file.write_text(plan_page(plan, HOSTILE, as_json(plan), []), encoding="utf-8")
+    page = open_page(file, 360)
+    assert page.title() == f"Plan for {HOSTILE}"
+    assert page.locator("h1").inner_text() == f"Plan for {HOSTILE}"
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    # one script that runs, two that hold data, none that a name has brought
+    assert page.locator("script").count() == 3
+    page.locator("#explore-at").fill("1")
+    page.keyboard.press("n")
+    # of a path the name is what stands behind the last slash
+    assert HOSTILE.rpartition("/")[2] in page.locator("#listen-current").inner_text()
+    said = page.locator("#explore-answers").inner_text()
+    assert HOSTILE in said
+    assert watched.complaints == []
