@@ -51,7 +51,7 @@ def _outlier(one: Outlier) -> str:
     if one.from_median_db is None:
         return ", ".join(one.spoilt_by)
     way = "above" if one.from_median_db > 0 else "below"
-    return f"LAeq {abs(one.from_median_db):.1f} dB {way} the median of its site"
+    return f"LAeq {abs(one.from_median_db):.1f} dB {way} the middle of its site's recordings"
 
 
 _LEVEL_NAMES = {

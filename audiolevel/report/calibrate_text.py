@@ -20,7 +20,9 @@ def as_text(found: Instrument) -> str:
             "(gain.recorded_at in the site file)",
         )
     if found.tones_apart_db is not None:
-        lines += entry("linear", f"the two tones are {found.tones_apart_db:.2f} dB apart (20)")
+        lines += entry(
+            "linear", f"the two tones are {found.tones_apart_db:.2f} dB apart (20 is right)"
+        )
     if display is not None:
         lines += entry(
             "display",

@@ -61,17 +61,16 @@ FORMS = {
 
 
 def p_value_text(p_value: float) -> str:
-    """What a p-value says."""
-    if p_value >= 0.2:
-        meaning = "chance alone makes such a difference often"
-    elif p_value >= 0.05:
-        meaning = "chance alone makes such a difference now and then"
-    elif p_value >= 0.01:
-        meaning = "chance alone would seldom make such a difference"
+    """What a p-value says: in how many cases chance alone makes so large a difference."""
+    if p_value >= 0.95:
+        cases = "nearly every case"
+    elif p_value < 0.001:
+        cases = "less than one of 1000 cases"
     else:
-        meaning = "chance alone would hardly ever make such a difference"
-    shown = f"p = {p_value:.2g}" if p_value >= 0.001 else "p < 0.001"
-    return f"{meaning} ({shown})"
+        # one figure, of as many cases as it takes to have one
+        of = next(of for of in (10, 100, 1000) if p_value * of >= 0.95)
+        cases = f"{p_value * of:.0f} of {of} cases"
+    return f"such a difference comes about by chance alone in {cases}"
 
 
 def _verdict(result: Followup) -> str:
@@ -91,8 +90,10 @@ def _expected(one: LogComparison, confidence: float) -> str:
     low, high = count(one.expected_per_day.low), count(one.expected_per_day.high)
     sure = f"{100 * confidence:g} %"
     if one.expected_per_day.best is None:
-        return f"at most {high} a day over such a time ({sure}); no best estimate"
-    return f"{count(one.expected_per_day.best)} a day; {sure} for such a time {low} to {high}"
+        return f"at most {high} a day in so long a time ({sure} sure); no best estimate"
+    return (
+        f"{count(one.expected_per_day.best)} a day; {sure} sure: {low} to {high} in so long a time"
+    )
 
 
 def _observed(one: LogComparison) -> str:
@@ -122,13 +123,14 @@ def _set(result: Followup) -> list[str]:
     level = decision.level
     return lines + entry(
         "limit",
-        f"{limit} would be reached at {level.best:.1f} {unit} ({sure}: {level.low:.1f} to "
-        f"{level.high:.1f}); kept with 90 % certainty from {decision.safe_db:.1f}",
+        f"{limit} come at {level.best:.1f} {unit} by the best estimate ({sure} sure: "
+        f"{level.low:.1f} to {level.high:.1f}); no more than that with 90 % certainty from "
+        f"{decision.safe_db:.1f}",
     )
 
 
 def _logs(result: Followup) -> list[str]:
-    lines = ["what the level rests on                setting   firings      days   p"]
+    lines = ["what the level rests on                setting   firings      days  by chance"]
     # one line a setting: the single days stand in the plan
     before = {day.at_db for day in result.expectation.earlier}
     for at_db in sorted(before):
@@ -138,15 +140,15 @@ def _logs(result: Followup) -> list[str]:
     for one in result.comparisons:
         # the column of names has 34 places
         name = one.log.name if len(one.log.name) <= 34 else one.log.name[:33] + "…"
-        p = f"{one.p_value:.2g}" if one.p_value >= 0.001 else "<0.001"
-        lines.append(f"  {name:<36}{one.at_db:8g}{one.count:10d}{one.exposure:10.1f}   {p}")
+        chance = f"{100 * one.p_value:.2g} %" if one.p_value >= 0.001 else "<0.1 %"
+        lines.append(f"  {name:<36}{one.at_db:8g}{one.count:10d}{one.exposure:10.1f}{chance:>11}")
     return lines
 
 
 def _table(label: str, rows: Sequence[PeriodComparison]) -> list[str]:
     lines = [f"{label:<10}covered h expected      interval observed"]
     for row in rows:
-        notes = (("<- stands out", row.stands_out), ("carried over", row.carried_over))
+        notes = (("<- stands out", row.stands_out), ("not heard", row.carried_over))
         marks = [note for note, holds in notes if holds]
         interval = f"{row.expected.low:.0f} to {row.expected.high:.0f}"
         lines.append(
@@ -162,5 +164,5 @@ def _standing_out(one: LogComparison) -> list[str]:
     if hours:
         notes.append(f"hours that stand out against the others of the log: {', '.join(hours)}")
     if any(row.carried_over for row in one.by_hour):
-        notes.append("carried over: an hour nobody heard, expected from the traffic alone")
+        notes.append("not heard: an hour in which nobody listened, expected from its traffic alone")
     return bullets("-", notes)

@@ -63,7 +63,7 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     _band(axes, x, prediction)
     for method, style, label in (
         ("counted", "-", "counted in the sample"),
-        ("extrapolated", "--", "extrapolated from its loudest sounds"),
+        ("extrapolated", "--", "worked out from its loudest sounds"),
     ):
         # nan breaks the line where another method holds
         part = np.where(prediction.method == method, prediction.per_day, np.nan)
@@ -112,13 +112,13 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
 def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
     # a lower end of 0 would be at minus infinity: drawn below the axis' end
     low = np.maximum(prediction.rate_low_per_day, _LOWEST_PER_DAY / 10)
-    sure = f"{100 * prediction.confidence:g} % interval of the rate"
+    sure = f"{100 * prediction.confidence:g} % sure: on average"
     axes.fill_between(
         x, low, prediction.rate_high_per_day, color=SKY, alpha=0.35, linewidth=0, label=sure
     )
     day_low = np.maximum(prediction.low_per_day, _LOWEST_PER_DAY / 10)
     axes.plot(x, day_low, color=GREY, linewidth=0.8)
-    axes.plot(x, prediction.high_per_day, color=GREY, linewidth=0.8, label="of one day's count")
+    axes.plot(x, prediction.high_per_day, color=GREY, linewidth=0.8, label="on a single day")
     if prediction.reach_db is not None:
         # the reach in the unit of the axis; the difference is the same for every setting
         heard = x - prediction.settings_db + prediction.reach_db

@@ -196,8 +196,9 @@ def _option_table(plan: SitePlan) -> list[str]:
     if not plan.choice.by_mode:
         return []
     asks = bool(plan.choice.by_mode[0].curve.required)
-    head = "each mode at its best                   firings a day (95 % of the rate)"
-    lines = [head.replace("95", f"{100 * plan.survey.confidence:g}") + ("  caught" if asks else "")]
+    sure = f"{100 * plan.survey.confidence:g} % sure"
+    head = f"{'each mode at its best':<32}{f'a day on average ({sure})':>29}"
+    lines = [(head + ("  least caught" if asks else "")).rstrip()]
     for option in plan.choice.by_mode:
         rate = option.expected.rate
         # replaced below wherever there is a best estimate
@@ -205,8 +206,17 @@ def _option_table(plan: SitePlan) -> list[str]:
         if rate.best is not None:
             figures = f"{count(rate.best)} ({count(rate.low)} to {count(rate.high)})"
         what = setting(option.trigger, option.gain_db, plan.survey.scale)
-        least = option.least_detected
-        caught = "" if least is None else f"{100 * least.probability[option.row]:6.0f} %"
-        line = f"  {what:<28}{option.gain_db:+4g} dB    {figures:<27}{caught}"
+        line = f"  {what:<28}{option.gain_db:+4g} dB  {figures:<22}{_least(option)}"
         lines.append(line.rstrip())
     return lines
+
+
+def _least(option: Option) -> str:
+    """The chance of the sound that is caught least, with its interval."""
+    least = option.least_detected
+    if least is None:
+        return ""
+    best, low, high = (
+        100 * part[option.row] for part in (least.probability, least.low, least.high)
+    )
+    return f"{best:3.0f} % ({low:.0f} to {high:.0f})"

@@ -140,7 +140,7 @@ def by_part_lines(by_part: ByPart, unit: str) -> list[str]:
 
 
 def hours_not_heard(hours: Sequence[int]) -> str:
-    """Which hours are carried over from the traffic."""
+    """Which hours are told from the traffic alone."""
     runs: list[list[int]] = []
     for hour in hours:
         # hours in a row are told as one stretch, 22 to 24 and 0 to 5 apart
@@ -149,7 +149,7 @@ def hours_not_heard(hours: Sequence[int]) -> str:
         else:
             runs.append([hour])
     named = ", ".join(f"{run[0]:02d}-{run[-1] + 1:02d}" for run in runs)
-    return f"{named} h not heard: carried over from the traffic, with wider intervals"
+    return f"{named} h not heard: worked out from their traffic, and less sure for it"
 
 
 def of_ten(share: float) -> str:
@@ -169,11 +169,12 @@ def of_ten(share: float) -> str:
 def evidence_line(evidence: Evidence) -> str:
     """What marked events of one sound taught of its level."""
     before, after = evidence.before, evidence.after
-    alone = ", by them alone" if evidence.contradicts else ""
+    alone = ", by the marks alone," if evidence.contradicts else ""
     return (
         f"{evidence.sound}, {len(evidence.offsets_db)} marked: {_signed(evidence.median_db)} dB "
-        f"against the level worked out; its mean is taken {_signed(after.mean_db)} dB "
-        f"± {2 * after.unknown_db:.1f}{alone} (without them ± {2 * before.unknown_db:.1f})"
+        f"from the level worked out; its mean level is moved by {_signed(after.mean_db)} dB"
+        f"{alone} and known to ±{2 * after.unknown_db:.1f} dB (without the marks to "
+        f"±{2 * before.unknown_db:.1f})"
     )
 
 
@@ -207,9 +208,9 @@ _ADVICE: Sentences = {
         f"mean day's level is known to ±{sure_db:.1f} dB"
     ),
     ("flow contradicted", ""): lambda power: (
-        "the visits do not follow the traffic of their hours: the firings of hours not heard are "
-        f"taken with the flow to the power {power:.1f}, little more than a guess; visit the "
-        "hours that count"
+        "the visits do not follow the traffic of their hours, so firings in the hours not heard "
+        f"(taken as the traffic to the power {power:.1f}) are little more than a guess; visit "
+        "the hours that count"
     ),
     ("narrows most", "another hour"): lambda hour, now_db, after_db: (
         f"{_narrowed(now_db, after_db)} one more visit, around {hour:02d}:00"

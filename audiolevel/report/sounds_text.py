@@ -27,7 +27,8 @@ def as_text(sounds: Sequence[Sound]) -> str:
             *entry(
                 "  varies",
                 f"{sound.event_spread_db:g} dB from one to the next; its mean is known to "
-                f"{sound.mean_spread_db:g} dB (standard deviations): {sound.spread_source} "
+                f"{sound.mean_spread_db:g} dB (two of three lie within these): "
+                f"{sound.spread_source} "
                 f"[{sound.spread_certainty}]",
             ),
             *entry("  course", sound.time_course),

@@ -140,8 +140,8 @@ _SENTENCES: Sentences = {
         "catches are then too low"
     ),
     ("coarse history", "LAeq"): lambda interval_s, below_db: (
-        f"a mean (LAeq) every {interval_s:g} s is no F reading: {_levelled(interval_s, below_db)}. "
-        "Onsets are not computed (they need rows of 10 to 25 ms)"
+        f"a mean (LAeq) every {interval_s:g} s is not what a meter on F shows: "
+        f"{_levelled(interval_s, below_db)}. Onsets need rows of 10 to 25 ms and are left out"
     ),
     ("no peaks", ""): lambda: (
         "the level history has no sample_peak_db: room above is not known (?), gains above the "
@@ -305,8 +305,8 @@ _SENTENCES: Sentences = {
     # of a follow-up
     ("not told apart", ""): lambda: (
         "every row is taken as a firing of the sound trigger: if the camera logs other events "
-        "too, the count is an upper limit, fewer holds, more may be theirs, and the level to "
-        "set is no higher than said"
+        "too, it fired less often than counted; then a verdict of fewer holds, one of more may be "
+        "their doing, and the level to set is no higher than said"
     ),
     ("span", ""): lambda: (
         "taken to cover the time from its first to its last row; if the camera listened "

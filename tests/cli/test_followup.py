@@ -38,7 +38,7 @@ def test_the_command_prints_lines_of_eighty_columns(files: Any) -> None:
     assert max(map(len, run.output.splitlines())) <= 80
     assert "more firings than the plan allows for" in run.output
     assert "SET NOW     7" in run.output
-    assert "carried over" in run.output
+    assert "not heard" in run.output
 
 
 def test_the_command_s_json_has_the_fixed_keys(files: Any, tmp_path: Path) -> None:

@@ -39,8 +39,8 @@ def test_outliers_are_above_or_below_or_spoilt() -> None:
         ],
     )
     assert lines == [
-        "a.wav: LAeq 6.0 dB below the median of its site",
-        "b.wav: LAeq 19.8 dB above the median of its site",
+        "a.wav: LAeq 6.0 dB below the middle of its site's recordings",
+        "b.wav: LAeq 19.8 dB above the middle of its site's recordings",
         "c.wav: clipped, truncated",
     ]
 

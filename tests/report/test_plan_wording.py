@@ -86,12 +86,12 @@ def test_what_marked_sounds_taught_is_one_line() -> None:
     told = evidence_line(Evidence("horn", offsets, before, before.taught(offsets), False))
     # precisions 1/9 and 3/22.09: the mean moves by 0.55 of −5.01, known to ±2 · 2.01
     assert told == (
-        "horn, 3 marked: -5.0 dB against the level worked out; its mean is taken -2.8 dB ± 4.0 "
-        "(without them ± 6.0)"
+        "horn, 3 marked: -5.0 dB from the level worked out; its mean level is moved by -2.8 dB "
+        "and known to ±4.0 dB (without the marks to ±6.0)"
     )
     leaning = before.taught(offsets, lean=True)
     told = evidence_line(Evidence("horn", offsets, before, leaning, True))
-    assert "its mean is taken -5.0 dB ± 5.4, by them alone" in told
+    assert "moved by -5.0 dB, by the marks alone, and known to ±5.4 dB" in told
 
 
 def test_what_is_given_up_is_the_sound_caught_least() -> None:
