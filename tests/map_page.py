@@ -35,7 +35,7 @@ def tables() -> str:
     ]
     base = sorted(path for path in PACKAGE.glob("*.py") if path.stem != "__main__")
     rows = [f"| `{path.name}` | {first_line(path)} |" for path in base]
-    parts = ["### Ground floor and face\n\n| file | holds |\n|---|---|\n" + "\n".join(rows)]
+    parts = ["## Ground floor and face\n\n| file | holds |\n|---|---|\n" + "\n".join(rows)]
     for name in order:
         folder = PACKAGE / name
         rows = [
@@ -44,7 +44,7 @@ def tables() -> str:
             if path.stem != "__init__"
         ]
         about = first_line(folder / "__init__.py")
-        parts.append(f"### `{name}/`\n\n{about}\n\n| file | holds |\n|---|---|\n" + "\n".join(rows))
+        parts.append(f"## `{name}/`\n\n{about}\n\n| file | holds |\n|---|---|\n" + "\n".join(rows))
     return "\n\n".join(parts) + "\n"
 
 

@@ -23,7 +23,7 @@ def test_the_map_leads_from_a_line_picked_at_random_to_its_file(pick: int) -> No
     line = rng.choice(lines)
     page = PAGE.read_text(encoding="utf-8").splitlines()
     package = path.parent.name if path.parent != PACKAGE else None
-    heading = f"### `{package}/`" if package else "### Ground floor and face"
+    heading = f"## `{package}/`" if package else "## Ground floor and face"
     section = page[page.index(heading) :]
     row = next(text for text in section if text.startswith(f"| `{path.name}` |"))
     # the row says what the module says of itself, as a statement

@@ -360,7 +360,7 @@ def tables(found) -> Iterator[str]:
     for (known, hours, visits, minutes), of in groups.items():
         what = "its kind is known" if known == "kind" else "nothing is said of the site"
         number = "one visit" if visits == 1 else f"{visits} visits"
-        yield f"\n### {number} of {minutes} min, {hours}, {what}\n"
+        yield f"\n## {number} of {minutes} min, {hours}, {what}\n"
         yield HEAD
         for name in SERIES:
             own = [s for s in of if s.series == name]
@@ -396,7 +396,7 @@ day against the mean weekday's; on the day: against that day's own. Safe level: 
 def page(found, n) -> str:
     """The whole page."""
     fitted = [
-        "\n### What is fitted, without the series that it is used on\n",
+        "\n## What is fitted, without the series that it is used on\n",
         "| series | shape of the tail's prior | shift of a visit, dB | hours' levels, sd dB |",
         "|---|---|---|---|",
     ]

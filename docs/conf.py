@@ -1,0 +1,71 @@
+"""How the pages of this folder become a site: `sphinx-build -W -b html docs build/site`.
+
+The pages are plain Markdown that a code host shows as it is. What only a site can do is added
+here while a page is read: targets inside a page, and the reference of the Python names.
+"""
+
+import inspect
+import re
+from typing import Any
+
+import audiolevel
+
+project = "audiolevel"
+author = "the makers of audiolevel"
+copyright = author  # noqa: A001, RUF100 - a name that Sphinx asks for
+version = release = audiolevel.__version__
+
+extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
+root_doc = "index"
+# the links of a code host: a heading's words in small letters, joined by hyphens
+myst_heading_anchors = 4
+html_theme = "furo"
+html_title = f"audiolevel {version}"
+html_static_path = ["style"]
+html_css_files = ["site.css"]
+html_show_sphinx = False
+html_show_copyright = False
+html_copy_source = False
+
+
+napoleon_google_docstring = False
+napoleon_use_ivar = True
+autodoc_member_order = "bysource"
+autodoc_typehints_format = "short"
+autodoc_preserve_defaults = True
+# one parameter a line where a signature is longer than a line
+python_maximum_signature_line_length = 80
+# a name in single backticks in a docstring is code, as in Markdown
+default_role = "code"
+
+_TARGET = re.compile(r'^<a id="([^"]+)"></a>', re.MULTILINE)
+
+
+def _reference() -> str:
+    """The directives that set every public name of the package, functions first."""
+    names = [name for name in audiolevel.__all__ if name != "__version__"]
+    classes = [name for name in names if inspect.isclass(getattr(audiolevel, name))]
+    functions = [name for name in names if name not in classes]
+    lines = ["## Functions", ""]
+    for name in functions:
+        lines += [f"### `{name}`", "", "```{eval-rst}", f".. autofunction:: audiolevel.{name}"]
+        lines += ["```", ""]
+    lines += ["## Records and results", ""]
+    for name in classes:
+        lines += [f"### `{name}`", "", "```{eval-rst}", f".. autoclass:: audiolevel.{name}"]
+        lines += ["   :members:", "   :class-doc-from: class", "```", ""]
+    return "\n".join(lines)
+
+
+def _for_the_site(app: object, page: str, text: list[str]) -> None:
+    """Turn what a code host needs to see into what the site makes of it."""
+    text[0] = _TARGET.sub(r"(\1)=\n", text[0])
+    if page == "api":
+        # there the docstrings stand as they are; here they are set, with links
+        text[0] = text[0].split("## Functions")[0] + _reference()
+
+
+def setup(app: Any) -> dict[str, bool]:
+    """Say to Sphinx what is to be done to a page that is read."""
+    app.connect("source-read", _for_the_site)
+    return {"parallel_read_safe": True}
