@@ -19,6 +19,7 @@ extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
 root_doc = "index"
 # the links of a code host: a heading's words in small letters, joined by hyphens
 myst_heading_anchors = 4
+myst_enable_extensions = ["tasklist"]
 html_theme = "furo"
 html_title = f"audiolevel {version}"
 html_static_path = ["style"]
@@ -27,7 +28,8 @@ html_show_sphinx = False
 html_show_copyright = False
 html_copy_source = False
 
-
+# each name has a heading of its own
+toc_object_entries = False
 napoleon_google_docstring = False
 napoleon_use_ivar = True
 autodoc_member_order = "bysource"

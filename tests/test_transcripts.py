@@ -27,19 +27,24 @@ b   2
    quiet
    ```
 
+```toml
+not = "a command"
+```
+
 ```python
-not_a_command()
+print(3)
 ```
 """
 PRINTED = ["Head of 6", "", "a   1", "b   2", "    more", "", "c   3"]
 
 
 def test_commands_and_what_they_show_are_found_with_their_lines() -> None:
-    one, two = exchanges(PAGE)
+    one, two, three = exchanges(PAGE)
     assert (one.line, one.commands) == (4, "one\ntwo \\\n    --three")
     assert one.shown == ("Head of 5", "…", "b   2")
     assert PAGE[one.start : one.end] == "Head of 5\n…\nb   2\n"
     assert (two.commands, two.shown, two.indent) == ("quiet", None, "   ")
+    assert (three.language, three.commands, three.shown) == ("python", "print(3)", None)
     assert PAGE.splitlines()[two.line - 1] == "   quiet"
 
 
@@ -83,18 +88,20 @@ def test_what_is_shown_is_renewed_and_the_rest_stays_left_out() -> None:
     # what came in between since is left out; nothing is, if nothing is
     assert renewed(("Head of 5", "b   1"), PRINTED) == fresh
     assert renewed(("…", "c   1"), PRINTED) == ["…", "c   3"]
-    assert renewed(tuple(PRINTED), PRINTED) == PRINTED
+    assert renewed(tuple(PRINTED), PRINTED) == renewed((), PRINTED) == PRINTED
+    assert renewed(("…",), PRINTED) == ["…"]
     with pytest.raises(Vanished, match="begins with 'd'"):
         renewed(("Head of 5", "…", "d   4"), PRINTED)
 
 
 def test_commands_run_where_they_are_told_and_must_succeed(tmp_path: Path) -> None:
-    assert printed_by("touch here\nls; echo oh >&2", tmp_path) == ["here", "oh"]
+    assert printed_by("sh", "touch here\nls; echo oh >&2", tmp_path) == ["here", "oh"]
     with pytest.raises(RuntimeError, match="status 3: gone"):
-        printed_by("echo gone; exit 3", tmp_path)
+        printed_by("sh", "echo gone; exit 3", tmp_path)
+    assert printed_by("python", "import os\nprint(os.listdir())", tmp_path) == ["['here']"]
     # an earlier command that fails is not passed over
     with pytest.raises(RuntimeError, match="status 1"):
-        printed_by("false | cat\necho on", tmp_path)
+        printed_by("sh", "false | cat\necho on", tmp_path)
 
 
 def test_only_recordings_that_a_page_names_are_made(tmp_path: Path, sample_audio: Path) -> None:

@@ -1,11 +1,12 @@
-"""Do the commands of the tutorial and the how-to print what the pages show?
+"""Do the commands and the Python of the guides print what the pages show?
 
     python -m tests.transcripts --check     runs them and compares, line by line
     python -m tests.transcripts --write     puts what they print into the pages
 
-A page's ```sh blocks are run in their order, in one folder a page that holds `sample_audio` and the
-recordings of `tests.transcript_files`. A ```text block right below one shows what it prints; a line
-`…` in it stands for any number of lines that are left out. A block without one must only succeed.
+A page's ```sh and ```python blocks are run in their order, each by itself, in one folder a page
+that holds `sample_audio` and the recordings of `tests.transcript_files`. A ```text block right
+below one shows what it prints; a line `…` in it stands for any number of lines that are left out.
+A block without one must only succeed.
 """
 
 import argparse
@@ -14,17 +15,19 @@ import re
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from tests.transcript_files import fill
 
 ROOT = Path(__file__).parents[1]
-PAGES = (ROOT / "docs" / "tutorial.md", ROOT / "docs" / "howto.md")
+PAGES = tuple(ROOT / "docs" / f"{name}.md" for name in ("tutorial", "howto", "python"))
 LEFT_OUT = "…"
 _BLOCKS = re.compile(
-    r"^(?P<indent> *)```sh\n(?P<commands>.*?)^(?P=indent)```\n"
+    r"^(?P<indent> *)```(?P<language>sh|python)\n(?P<commands>.*?)^(?P=indent)```\n"
     r"(?:\n?(?P=indent)```text\n(?P<shown>.*?)^(?P=indent)```\n)?",
     re.MULTILINE | re.DOTALL,
 )
@@ -39,6 +42,7 @@ class Exchange:
     """Commands of a page and what it shows of their output; None where it shows nothing."""
 
     line: int
+    language: str
     commands: str
     shown: tuple[str, ...] | None
     indent: str
@@ -56,6 +60,7 @@ def exchanges(page: str) -> list[Exchange]:
         found.append(
             Exchange(
                 line=page.count("\n", 0, match.start()) + 2,
+                language=match["language"],
                 commands="\n".join(_out_of(match["commands"], indent)),
                 shown=None if shown is None else tuple(_out_of(shown, indent)),
                 indent=indent,
@@ -109,17 +114,19 @@ def _found(part: list[str], printed: list[str], at: int) -> int:
 
 
 def renewed(shown: tuple[str, ...], printed: list[str]) -> list[str]:
-    """What is printed, of all that is shown; what was left out stays so.
+    """What is printed, of all that is shown; what was left out stays so, an empty block gets all.
 
     Raises
     ------
     Vanished
         Something is shown that no longer begins a line.
     """
+    if not shown:
+        return printed
     entries = list(_entries(printed))
     lines: list[str] = []
     at = 0
-    if shown and shown[0] == LEFT_OUT:
+    if shown[0] == LEFT_OUT:
         lines, at = [LEFT_OUT], 1
     after = at
     for label in [_label(entry[0]) for part in _parts(shown) for entry in _entries(part)]:
@@ -131,7 +138,7 @@ def renewed(shown: tuple[str, ...], printed: list[str]) -> list[str]:
         lines += entries[at]
         after = at + 1
     lines = _without_blank_end(lines)
-    return lines if after == len(entries) else [*lines, LEFT_OUT]
+    return lines if after == len(entries) or lines == [LEFT_OUT] else [*lines, LEFT_OUT]
 
 
 def _entries(lines: list[str]) -> Iterator[list[str]]:
@@ -164,12 +171,13 @@ def _without_blank_end(lines: list[str]) -> list[str]:
     return lines
 
 
-def printed_by(commands: str, folder: Path) -> list[str]:
-    """What commands print, errors too; they must succeed."""
+def printed_by(language: str, commands: str, folder: Path) -> list[str]:
+    """What commands of a shell, or statements of Python, print; they must succeed."""
+    shell = ["bash", "-euo", "pipefail"] if language == "sh" else [sys.executable]
     # this interpreter's programs are found first, and nothing of the caller's colours or width
     path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
     run = subprocess.run(
-        ["bash", "-euo", "pipefail", "-c", commands],
+        [*shell, "-c", commands],
         cwd=folder,
         env={**os.environ, "PATH": path, "COLUMNS": "80", "MPLBACKEND": "Agg"},
         stdout=subprocess.PIPE,
@@ -186,7 +194,7 @@ def _checked(page: Path, folder: Path) -> Iterator[str]:
     """What is wrong with a page, a line each."""
     for exchange in exchanges(page.read_text(encoding="utf-8")):
         try:
-            printed = printed_by(exchange.commands, folder)
+            printed = printed_by(exchange.language, exchange.commands, folder)
         except RuntimeError as problem:
             yield f"{page.name}:{exchange.line}: {problem}"
             continue
@@ -201,7 +209,7 @@ def _written(page: Path, folder: Path) -> Iterator[str]:
     moved = 0
     for exchange in exchanges(text):
         try:
-            printed = printed_by(exchange.commands, folder)
+            printed = printed_by(exchange.language, exchange.commands, folder)
             fresh = None if exchange.shown is None else renewed(exchange.shown, printed)
         except (RuntimeError, Vanished) as problem:
             yield f"{page.name}:{exchange.line}: {problem}"
@@ -221,15 +229,21 @@ def main() -> int:
     what.add_argument("--write", dest="work", action="store_const", const=_written)
     parser.add_argument("pages", nargs="*", type=Path, help="by default all that have commands")
     options = parser.parse_args()
-    wrong = 0
-    for page in options.pages or PAGES:
-        with tempfile.TemporaryDirectory() as folder:
-            text = page.read_text(encoding="utf-8")
-            fill(Path(folder), ROOT / "sample_audio", text)
-            for problem in options.work(page, Path(folder)):
-                print(problem)
-                wrong += 1
-    return min(wrong, 1)
+    # most of the time goes into the commands, which are processes of their own
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        pages = options.pages or PAGES
+        problems = [
+            one for page in pool.map(partial(_problems, options.work), pages) for one in page
+        ]
+    print("\n".join(problems), end="\n" if problems else "")
+    return min(len(problems), 1)
+
+
+def _problems(work: Callable[[Path, Path], Iterator[str]], page: Path) -> list[str]:
+    """What is wrong with a page, in a folder of its own."""
+    with tempfile.TemporaryDirectory() as folder:
+        fill(Path(folder), ROOT / "sample_audio", page.read_text(encoding="utf-8"))
+        return list(work(page, Path(folder)))
 
 
 if __name__ == "__main__":

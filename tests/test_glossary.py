@@ -1,0 +1,44 @@
+"""Whatever the program prints as a label, or as a level's name, is explained in the glossary."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+GLOSSARY = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
+TEXTS = sorted((ROOT / "audiolevel" / "report").glob("*.py"))
+
+
+def _labels() -> set[str]:
+    """The labels in front of texts, and the names of levels, as the code writes them."""
+    code = "\n".join(path.read_text(encoding="utf-8") for path in TEXTS)
+    labels = {
+        found.strip()
+        for found in re.findall(r'\b_?(?:entry|row|other|caught|lines|cut)\(\s*"([^"{]+)"', code)
+    }
+    return labels | set(re.findall(r'"(L[ACZ]?[A-Zeq\d][a-zA-Z\d]*)"', code))
+
+
+def test_the_labels_are_found() -> None:
+    found = _labels()
+    assert {"SET", "expect", "VERDICT", "LAFmax", "LCpeak", "L10", "exceeded"} <= found
+    assert len(found) > 30
+
+
+@pytest.mark.parametrize("label", sorted(_labels()))
+def test_every_label_is_explained(label: str) -> None:
+    # in the column of words, or in backticks where the word explained is another
+    words = [row.split("|")[1] for row in GLOSSARY.splitlines() if row.startswith("| **")]
+    named = re.compile(rf"(?<![\w-]){re.escape(label)}(?![\w-])")
+    assert any(named.search(word) for word in words) or f"`{label}`" in GLOSSARY
+
+
+def test_every_word_is_explained_once() -> None:
+    rows = [row for row in GLOSSARY.splitlines() if row.startswith("| **")]
+    words = [word for row in rows for word in re.findall(r"\*\*(.+?)\*\*", row)]
+    assert len(words) == len({word.lower() for word in words})
+    for row in rows:
+        _, _, meaning, source, _ = row.split("|")
+        assert len(meaning.strip()) > 15, row
+        assert source.strip(), row
