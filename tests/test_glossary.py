@@ -10,14 +10,15 @@ GLOSSARY = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
 TEXTS = sorted((ROOT / "audiolevel" / "report").glob("*.py"))
 
 
+# the functions of the reports that put a label in front of a text
+_LABEL = re.compile(r'\b_?(?:entry|row|other|caught|lines|cut)\(\s*"([^"{]+)"')
+_LEVEL = re.compile(r'"(L[ACZ]?[A-Zeq\d][a-zA-Z\d]*)"')
+
+
 def _labels() -> set[str]:
     """The labels in front of texts, and the names of levels, as the code writes them."""
     code = "\n".join(path.read_text(encoding="utf-8") for path in TEXTS)
-    labels = {
-        found.strip()
-        for found in re.findall(r'\b_?(?:entry|row|other|caught|lines|cut)\(\s*"([^"{]+)"', code)
-    }
-    return labels | set(re.findall(r'"(L[ACZ]?[A-Zeq\d][a-zA-Z\d]*)"', code))
+    return {found.strip() for found in _LABEL.findall(code)} | set(_LEVEL.findall(code))
 
 
 def test_the_labels_are_found() -> None:
