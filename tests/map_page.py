@@ -30,6 +30,7 @@ def tables() -> str:
         "followup",
         "batch",
         "report",
+        "pages",
         "api",
         "cli",
     ]

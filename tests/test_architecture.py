@@ -131,6 +131,8 @@ def test_an_option_is_written_once() -> None:
     # of a camera's log they mean something else: moments, and the columns of events
     for flag in ("--from", "--to", "--time-column"):
         assert sorted(places.pop(flag)) == ["followup.py", "options.py"]
+    # a recording of the camera's scale there, the commissioning record here
+    assert sorted(places.pop("--record")) == ["calibrate.py", "plan.py"]
     assert {flag: names for flag, names in places.items() if len(names) > 1} == {}
 
 

@@ -1,0 +1,50 @@
+"""What a page knows of firings and labels."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from audiolevel.metering.annotations import Mark
+from audiolevel.pages.listening import listening_object, listening_section
+from audiolevel.planning.plan import plan_of
+from audiolevel.planning.survey import survey_of
+from audiolevel.triggers.trigger import firings
+from tests.made_street import SITE, heard, plan
+
+
+def test_the_firings_of_every_setting_are_those_of_the_trigger() -> None:
+    held = listening_object(plan())["firings"]
+    for i, option in enumerate(plan().options):
+        lists = held["lists"][held["of_curve"][i]]
+        assert len(lists) == len(option.curve.prediction.settings_db)
+        laf = plan().survey.measurements[0].gains
+        own = next(one.laf for one in laf if one.gain_db == option.gain_db)
+        rows = firings(np.asarray(own) / 100, option.trigger)
+        assert lists[option.row] == [[pytest.approx((row + 1) * 0.01) for row in rows.tolist()]]
+
+
+def test_gains_that_only_shift_levels_share_their_firings() -> None:
+    held = listening_object(plan())["firings"]
+    assert len(held["lists"]) < len(held["of_curve"])
+
+
+def test_labels_and_names_go_with_the_page_and_make_its_own_place() -> None:
+    labels = [Mark(58.5, 61.9, "shout", 3.0), Mark(20.0, 21.0, "", None, "false")]
+    other = plan_of(survey_of([heard()], SITE, marks=[labels]))
+    held = listening_object(other)
+    assert [(one["label"], one["sound"], one["distance_m"]) for one in held["labels"]] == [
+        ("wanted", "shout", 3.0),
+        ("false", "", None),
+    ]
+    assert held["sounds"][:2] == ["vehicle horn", "shout"]
+    # other labels, another place to keep them
+    assert held["id"] != listening_object(plan())["id"]
+    assert listening_object(plan())["id"] == listening_object(replace(plan()))["id"]
+
+
+def test_where_nothing_was_kept_there_is_nothing_to_listen_to() -> None:
+    bare = replace(plan().survey.measurements[0], laf=None)
+    survey = replace(plan().survey, measurements=[bare])
+    assert listening_section(replace(plan(), survey=survey)) is None
+    assert listening_section(plan()) is not None

@@ -1,0 +1,41 @@
+"""The pages' scripts, looked at by TypeScript's compiler."""
+
+import subprocess
+from pathlib import Path
+
+import pytest
+
+PAGES = Path(__file__).parents[2] / "audiolevel" / "pages"
+# as a page runs them together
+TOGETHER = (
+    *("format", "explore", "wave_file", "sortable", "trace_view", "labels", "listen", "record"),
+)
+_STRICT = ("--noEmit", "--allowJs", "--checkJs", "--strict", "--target", "es2022")
+
+
+def test_their_types_fit(node_modules: Path) -> None:
+    run = subprocess.run(
+        [
+            *("node", str(node_modules / "typescript" / "bin" / "tsc"), *_STRICT),
+            *("--lib", "es2022,dom,dom.iterable", "--types", ""),
+            *(f"{name}.js" for name in TOGETHER),
+        ],
+        cwd=PAGES,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert run.stdout + run.stderr == ""
+
+
+def test_every_script_is_checked() -> None:
+    assert sorted(path.stem for path in PAGES.glob("*.js")) == sorted(TOGETHER)
+
+
+@pytest.mark.parametrize("name", TOGETHER)
+def test_none_makes_html_of_text_or_asks_a_network(name: str) -> None:
+    script = (PAGES / f"{name}.js").read_text(encoding="utf-8")
+    for word in ("innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval("):
+        assert word not in script
+    for word in ("fetch(", "XMLHttpRequest", "WebSocket", "sendBeacon", "import("):
+        assert word not in script
