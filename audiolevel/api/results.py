@@ -115,7 +115,7 @@ _PICTURES = {
         *("plan.png", "plan.alt.txt", "ranges.png", "ranges.alt.txt"),
         *("plan.html", "record.html"),
     ),
-    "privacy": ("privacy.png", "privacy.alt.txt", "privacy.md"),
+    "privacy": ("privacy.png", "privacy.alt.txt", "privacy.md", "privacy.html"),
 }
 
 

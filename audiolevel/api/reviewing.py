@@ -62,6 +62,23 @@ class PrivacyReview(Review, Result):
         """The sheet in lines of 80 columns."""
         return sheet.as_text(self.sheet)
 
+    def _save_page(self, where: Path) -> list[Path]:
+        from audiolevel.pages.privacy_page import privacy_page
+        from audiolevel.report import privacy_figure, rings_figure
+
+        pictures = {}
+        # no calibration, no distance, no picture; the page says why
+        if self.curves:
+            rings = rings_figure.rings(self, self.name)
+            bars = privacy_figure.radii_and_index(self, self.name)
+            pictures = {
+                sheet.RINGS: (rings, rings_figure.CAPTION),
+                sheet.RADII: (bars, privacy_figure.CAPTION),
+            }
+        file = where / "privacy.html"
+        write_text(file, privacy_page(self.sheet, pictures), text_mark(self._stem))
+        return [file]
+
     def _save_pictures(self, where: Path) -> list[Path]:
         page = where / "privacy.md"
         mark = text_mark(self._stem)

@@ -32,6 +32,7 @@ from audiolevel.cli import options
 )
 @options.chance
 @options.results
+@options.page
 @options.writes
 def privacy(
     recordings: tuple[str, ...],
@@ -50,6 +51,7 @@ def privacy(
     seed: int,
     json_file: str | None,
     out: str | None,
+    page: str,
 ) -> None:
     """How much speech would be captured, and from how far could it be understood?
 
@@ -79,4 +81,4 @@ def privacy(
         seed=seed,
         progress=options.progress,
     )
-    options.deliver(result, json_file, out)
+    options.deliver(result, json_file, out, page)

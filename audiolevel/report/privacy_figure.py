@@ -22,6 +22,10 @@ from audiolevel.report.figures import (
 
 # told apart by line and by the name at the end of each, not by colour alone
 _LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
+CAPTION = (
+    "Left: how far off a word and sentences may be caught, the thin line to the farther end; "
+    "right: how much of speech is understood in the quiet moments heard, by distance."
+)
 # ranges of the index that the sheet has words for
 _NAMED = (
     (0.05, 0.20, "few words"),

@@ -18,7 +18,7 @@ from audiolevel.privacy.read_aloud import COLUMNS, WORDS
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
-from audiolevel.report.sheet import Section, Sheet, Table
+from audiolevel.report.sheet import RADII, RINGS, Section, Sheet, Table
 from audiolevel.report.text import count, gain, setting
 from audiolevel.report.wording import (
     card_text,
@@ -230,7 +230,7 @@ def _radius(review: Review) -> Section:
             "streets over a year. Record there at that hour to know."
         )
     head = ("voice", "a word, at most", "best estimate", "sentences, at most", "best estimate")
-    return Section(title, (words, when, NO_PROOF), Table(head, tuple(rows)))
+    return Section(title, (words, when, NO_PROOF), Table(head, tuple(rows)), shown_by=RADII)
 
 
 def _as_heard(review: Review) -> Section:
@@ -298,7 +298,7 @@ def _by_gain(review: Review) -> Section:
 def _places(review: Review) -> Section:
     if not review.places:
         text = "No place is entered. Add [[place]] with a name and distance_m to the site file."
-        return Section("Who could be overheard", (text,))
+        return Section("Who could be overheard", (text,), shown_by=RINGS)
     reach = {one.effort: one.farthest.words_m for one in review.at_gain(review.gain_db)}
     rows = []
     for place in review.places:
@@ -314,7 +314,7 @@ def _places(review: Review) -> Section:
         "sentences, words, or beyond where a word is caught."
     )
     head = ("place", "off", *EFFORTS)
-    return Section("Who could be overheard", (text,), Table(head, tuple(rows)))
+    return Section("Who could be overheard", (text,), Table(head, tuple(rows)), shown_by=RINGS)
 
 
 def _walk_test(review: Review) -> Section:

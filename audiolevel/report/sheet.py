@@ -8,6 +8,9 @@ from dataclasses import dataclass
 
 from audiolevel.report.text import WIDTH, bullets
 
+# what a section may be shown by: the radii with the index, and the rings around the microphone
+RADII, RINGS = "radii", "rings"
+
 
 @dataclass(frozen=True)
 class Table:
@@ -19,12 +22,16 @@ class Table:
 
 @dataclass(frozen=True)
 class Section:
-    """A title, then paragraphs, a table and points, as far as there are any."""
+    """A title, then paragraphs, a table and points, as far as there are any.
+
+    `shown_by` names the picture that shows what it says, "" where there is none.
+    """
 
     title: str
     paragraphs: tuple[str, ...] = ()
     table: Table | None = None
     points: tuple[str, ...] = ()
+    shown_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -72,7 +79,7 @@ def _columns(table: Table) -> list[str]:
 
 
 def as_markdown(sheet: Sheet, picture: str | None = None, alternative: str = "") -> str:
-    """Markdown, with the picture's file after the radius where there is one."""
+    """Markdown, with the picture's file after the section on the radii, which it shows."""
     lines = [f"# {sheet.title}", ""]
     for section in sheet.sections:
         lines += [f"## {section.title}", ""]
@@ -82,8 +89,7 @@ def as_markdown(sheet: Sheet, picture: str | None = None, alternative: str = "")
             lines += _pipes(section.table)
         if section.points:
             lines += [f"- {_escaped(point)}" for point in section.points] + [""]
-        # after the section on the radius, which it shows
-        if picture is not None and section.title.startswith("From how far"):
+        if picture is not None and section.shown_by == RADII:
             lines += [f"![{alternative}]({picture})", ""]
     return "\n".join(lines).rstrip() + "\n"
 

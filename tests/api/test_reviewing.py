@@ -46,6 +46,7 @@ def test_names_left_out_stand_nowhere(assumed: al.PrivacyReview, tmp_path: Path)
         "privacy.txt",
         "privacy.png",
         "privacy.md",
+        "privacy.html",
     }
     for path in tmp_path.iterdir():
         assert b"by_the_school" not in path.read_bytes(), path.name
@@ -60,6 +61,7 @@ def test_without_a_calibration_there_is_no_picture(street: Path, tmp_path: Path)
         "privacy.json",
         "privacy.txt",
         "privacy.md",
+        "privacy.html",
     }
     assert "by_the_school.wav" in plain.to_text()
 

@@ -110,6 +110,7 @@ def test_what_is_written_holds_no_sound(reviewed: tuple[str, dict[str, Any], Pat
         "privacy.json",
         "privacy.txt",
         "privacy.md",
+        "privacy.html",
         "privacy.png",
         "privacy.alt.txt",
     }

@@ -1,12 +1,12 @@
 """A sheet in 80 columns and in Markdown, by hand."""
 
-from audiolevel.report.sheet import Section, Sheet, Table, as_markdown, as_text
+from audiolevel.report.sheet import RADII, Section, Sheet, Table, as_markdown, as_text
 
 SHEET = Sheet(
     "Title",
     (
         Section("One", ("A paragraph.",), Table(("a", "b"), (("x", "1"), ("long", "2")))),
-        Section("From how far", points=("a [b] | c",)),
+        Section("From how far", points=("a [b] | c",), shown_by=RADII),
     ),
 )
 
