@@ -12,7 +12,7 @@ import audiolevel
 
 project = "audiolevel"
 author = "the makers of audiolevel"
-copyright = author  # noqa: A001, RUF100 - a name that Sphinx asks for
+copyright = author
 version = release = audiolevel.__version__
 
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
