@@ -165,6 +165,16 @@ class Trials(Result):
         figures.save(picture, file, self._stem)
         return [file]
 
+    def _save_page(self, where: Path) -> list[Path]:
+        from audiolevel.pages.trial_page import trial_page
+        from audiolevel.report import trial_figure
+
+        file = where / "trial.html"
+        drawn = trial_figure.firings_over_time(self.each, self.survey.scale)
+        page = trial_page(self.survey, self.each, self.notices, drawn)
+        write_text(file, page, text_mark(self._stem))
+        return [file]
+
 
 @names_its_site
 def plan(

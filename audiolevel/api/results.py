@@ -110,7 +110,7 @@ class Result:
 
 # what `save` writes, where it is more than the JSON and the text
 _PICTURES = {
-    "trial": ("trial.png", "trial.alt.txt"),
+    "trial": ("trial.png", "trial.alt.txt", "trial.html"),
     "plan": (
         *("plan.png", "plan.alt.txt", "ranges.png", "ranges.alt.txt"),
         *("plan.html", "record.html"),

@@ -29,6 +29,7 @@ from audiolevel.cli import options
 @options.weather
 @options.chance
 @options.results
+@options.page
 @options.writes
 def trial(
     recordings: tuple[str, ...],
@@ -55,6 +56,7 @@ def trial(
     seed: int,
     json_file: str | None,
     out: str | None,
+    page: str,
 ) -> None:
     """How often would this trigger fire on these recordings, at these gains?
 
@@ -97,4 +99,4 @@ def trial(
         seed=seed,
         progress=options.progress,
     )
-    options.deliver(result, json_file, out)
+    options.deliver(result, json_file, out, page)

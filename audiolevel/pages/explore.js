@@ -13,8 +13,6 @@
 const plan = dataOf("plan");
 /** @type {Curve[]} */
 const curves = plan.curves;
-/** Called with the place of the curve and the row, whenever another setting is chosen. @type {((curve: number, row: number) => void)[]} */
-const onSetting = [];
 
 const HOW = /** @type {Record<string, string>} */ ({
   counted: "counted",
@@ -248,7 +246,7 @@ function exploring() {
     show(false);
   });
   show(false);
-  return () => show(false);
 }
 
-const showSetting = found("explore-form") ? exploring() : () => {};
+// after whatever shows the firings of a setting
+if (found("explore-form")) exploring();

@@ -1,26 +1,53 @@
-"""The part of a plan's page in which firings are listened to and labelled.
+"""The part of a page in which firings are listened to and labelled.
 
 The page holds the level over time and the moments of the firings, no sound: that comes from the
 file that the reader opens, and stays on the reader's computer (listen.js).
 
-Entry points: `listening_section`, `listening_object`.
+Entry points: `listening_section`, `listening_object`, `trial_object`, `LISTENING`.
 """
 
 import hashlib
 import json
+from collections.abc import Sequence
+from itertools import groupby
 
 from audiolevel.metering.annotations import LABELS
 from audiolevel.pages.document import section, table
 from audiolevel.pages.html import Html, tag
-from audiolevel.pages.trace import played_firings, trace_object
+from audiolevel.pages.trace import MOST_FIRINGS, played_firings, trace_object
 from audiolevel.planning.plan import SitePlan
+from audiolevel.planning.survey import Survey
+from audiolevel.planning.trial import Trial
 from audiolevel.records import Object
 from audiolevel.sounds.catalogue import SOUNDS
 
+# the scripts of the section, in their order
+LISTENING = ("wave_file", "sortable", "trace_view", "labels", "listen")
+
 
 def listening_object(plan: SitePlan) -> Object:
-    """What the script needs beside the plan's JSON: traces, firings and labels."""
-    survey = plan.survey
+    """What the script needs beside the plan's JSON: traces, labels, firings of every setting."""
+    return _listening(plan.survey, _firings(plan))
+
+
+def trial_object(survey: Survey, trials: Sequence[Trial]) -> Object:
+    """What the script needs of a trial: traces, labels, and the firings at each gain.
+
+    Parameters
+    ----------
+    survey : Survey
+    trials : sequence of Trial
+        By gain, then by recording.
+    """
+    lists: list[object] = []
+    for _, at_gain in groupby(trials, key=lambda trial: trial.gain.gain_db):
+        times = [[time_s for time_s, _ in trial.firings] for trial in at_gain]
+        # one setting
+        lists.append([times if sum(map(len, times)) <= MOST_FIRINGS else None])
+    return _listening(survey, {"of_curve": list(range(len(lists))), "lists": lists})
+
+
+def _listening(survey: Survey, firings: Object) -> Object:
     recordings = trace_object(survey.measurements)
     labels = [
         {
@@ -34,16 +61,16 @@ def listening_object(plan: SitePlan) -> Object:
         for i, of in enumerate(survey.labels)
         for mark in of
     ]
-    # labels belong to recordings, whatever is planned from them
+    # labels belong to recordings, whatever is made of them
     what = json.dumps([recordings, labels], sort_keys=True).encode()
     return {
         "id": hashlib.sha256(what).hexdigest()[:16],
         "spl_at_full_scale_db": survey.scale.spl_at_full_scale_db,
         "unit": survey.scale.unit,
         "recordings": recordings,
-        "firings": _firings(plan),
+        "firings": firings,
         "labels": labels,
-        "sounds": _names(plan),
+        "sounds": _names(survey),
     }
 
 
@@ -63,18 +90,26 @@ def _firings(plan: SitePlan) -> Object:
     return {"of_curve": of_curve, "lists": lists}
 
 
-def _names(plan: SitePlan) -> list[str]:
+def _names(survey: Survey) -> list[str]:
     """Names to label with: what the site wants, what is marked already, what is built in."""
-    wanted = [one.name for one in plan.survey.wanted]
-    wanted += [one.sound for one in plan.survey.site.wanted if one.sound]
-    marked = [mark.sound for of in plan.survey.marks for mark in of]
+    wanted = [one.name for one in survey.wanted]
+    wanted += [one.sound for one in survey.site.wanted if one.sound]
+    marked = [mark.sound for of in survey.marks for mark in of]
     return list(dict.fromkeys([*wanted, *marked, *(one.name for one in SOUNDS)]))
 
 
-def listening_section(plan: SitePlan) -> Html | None:
-    """Where recordings are opened, drawn, listened to and labelled; None without anything heard."""
-    if all(one.laf is None or not len(one.laf) for one in plan.survey.measurements):
+def listening_section(survey: Survey, lists: Sequence[str] = ()) -> Html | None:
+    """Where recordings are opened, drawn, listened to and labelled; None without anything heard.
+
+    Parameters
+    ----------
+    survey : Survey
+    lists : sequence of str
+        Names of the lists of firings to choose from, where the page has no setting to try.
+    """
+    if all(one.laf is None or not len(one.laf) for one in survey.measurements):
         return None
+    of = "the gain chosen here" if lists else "the setting chosen above"
     return section(
         "listen",
         "Listen to what fires",
@@ -83,10 +118,11 @@ def listening_section(plan: SitePlan) -> Html | None:
             "div",
             tag(
                 "p",
-                "The line is the level over time, the marks on the rail above it are the firings "
-                "of the setting chosen above. Open the recording to hear them: it is read on this "
-                "computer and goes nowhere.",
+                f"The line is the level over time, the marks on the rail above it are the firings "
+                f"of {of}. Open the recording to hear them: it is read on this computer and goes "
+                "nowhere.",
             ),
+            _choosing(lists) if lists else None,
             _opening(),
             tag("div", id="listen-traces"),
             _labelling(),
@@ -97,6 +133,12 @@ def listening_section(plan: SitePlan) -> Html | None:
             class_="script-only",
         ),
     )
+
+
+def _choosing(lists: Sequence[str]) -> Html:
+    options = [tag("option", name, value=i) for i, name in enumerate(lists)]
+    label = tag("label", "Firings at ", for_="listen-which")
+    return tag("p", label, tag("select", options, id="listen-which"), class_="control")
 
 
 def _opening() -> Html:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from audiolevel.pages.document import document, picture, section, table
 from audiolevel.pages.exploring import exploring_section
 from audiolevel.pages.html import Content, Html, named, tag
-from audiolevel.pages.listening import listening_object, listening_section
+from audiolevel.pages.listening import LISTENING, listening_object, listening_section
 from audiolevel.pages.option_facts import caught_table, does_facts, set_facts
 from audiolevel.pages.record_page import record_content
 from audiolevel.planning.detection_range import RangeCurve
@@ -31,16 +31,7 @@ from audiolevel.report.text import count
 from audiolevel.report.wording import notice_text, percent, span
 from audiolevel.site import setting_name
 
-_SCRIPTS = (
-    "format",
-    "explore",
-    "wave_file",
-    "sortable",
-    "trace_view",
-    "labels",
-    "listen",
-    "record",
-)
+_SCRIPTS = ("common", *LISTENING, "explore", "record")
 _LINKS = (
     ("set", "Set"),
     ("expect", "Expect"),
@@ -81,7 +72,7 @@ def plan_page(plan: SitePlan, name: str, json: Object, ranges: Sequence[RangeCur
         _sample(plan),
         _narrow(plan),
         exploring_section(plan),
-        listening_section(plan),
+        listening_section(plan.survey),
         _cautions(),
         _computed(plan, name),
         section("record", "Commissioning record", record_content(plan, name), class_="record"),

@@ -95,9 +95,11 @@ def test_a_plan_and_a_trial_save_their_pictures(
     folder: Path, made: al.Plan, tmp_path: Path
 ) -> None:
     names = {path.name for path in made.save(tmp_path)}
-    assert names == {"plan.json", "plan.txt", "plan.png", "ranges.png"}
+    assert names == {"plan.json", "plan.txt", "plan.png", "ranges.png", "plan.html"}
     tried = al.trial([folder / "lane.wav"], al.Trigger.rise(change_db=10))
-    assert {path.name for path in tried.save(tmp_path)} == {"trial.json", "trial.txt", "trial.png"}
+    assert {path.name for path in tried.save(tmp_path)} == {
+        *("trial.json", "trial.txt", "trial.png", "trial.html"),
+    }
     assert all((tmp_path / name).stat().st_size for name in names)
 
 

@@ -62,7 +62,7 @@ def test_plan_writes_its_folder_and_the_same_bytes_twice(street: Path, tmp_path:
         run = _run("plan", street, "--out", tmp_path / name)
         assert run.exit_code == 0, run.output
     names = sorted(path.name for path in (tmp_path / "a").iterdir())
-    assert names == ["plan.alt.txt", "plan.json", "plan.png", "plan.txt"]
+    assert names == ["plan.alt.txt", "plan.html", "plan.json", "plan.png", "plan.txt"]
     for name in names:
         assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
     assert "firings a day" in (tmp_path / "a" / "plan.alt.txt").read_text()

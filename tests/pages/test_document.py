@@ -15,7 +15,7 @@ def test_a_page_names_no_address_but_those_of_names_of_forms() -> None:
     figure = matplotlib.figure.Figure()
     figure.subplots().plot([1, 2])
     shown = picture(Picture(figure, "a line that rises"), "line", "A line.")
-    page = document("Title", shown, command="plan", scripts=("format", "explore", "listen"))
+    page = document("Title", shown, command="plan", scripts=("common", "listen", "explore"))
     # names of XML's own kinds, which no browser opens
     addresses = set(re.findall(r"https?://[^\s\"'<]+", page))
     assert all(one.startswith("http://www.w3.org/") for one in addresses), addresses
@@ -46,6 +46,6 @@ def test_no_script_is_no_script_element() -> None:
 
 
 def test_every_file_of_the_pages_is_there() -> None:
-    for name in ("format", "explore", "wave_file", "sortable", "trace_view", "labels", "listen"):
+    for name in ("common", "explore", "wave_file", "sortable", "trace_view", "labels", "listen"):
         assert len(text_of(f"{name}.js")) > 300
     assert "@media print" in text_of("page.css")

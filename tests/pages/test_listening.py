@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from audiolevel.metering.annotations import Mark
-from audiolevel.pages.listening import listening_object, listening_section
+from audiolevel.pages.listening import listening_object, listening_section, trial_object
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import survey_of
-from audiolevel.triggers.trigger import firings
+from audiolevel.planning.trial import trials_of
+from audiolevel.triggers.trigger import Trigger, firings
 from tests.made_street import SITE, heard, plan
 
 
@@ -46,5 +47,15 @@ def test_labels_and_names_go_with_the_page_and_make_its_own_place() -> None:
 def test_where_nothing_was_kept_there_is_nothing_to_listen_to() -> None:
     bare = replace(plan().survey.measurements[0], laf=None)
     survey = replace(plan().survey, measurements=[bare])
-    assert listening_section(replace(plan(), survey=survey)) is None
-    assert listening_section(plan()) is not None
+    assert listening_section(survey) is None
+    assert listening_section(plan().survey) is not None
+
+
+def test_a_trial_has_a_list_of_firings_for_each_gain() -> None:
+    trials = trials_of(plan().survey, Trigger.threshold(level_db=80.0, rearm_s=2.0))
+    held = trial_object(plan().survey, trials)["firings"]
+    assert held["of_curve"] == [0, 1, 2]
+    for trial, (times,) in zip(trials, held["lists"], strict=True):
+        assert times == [[at_s for at_s, _ in trial.firings]]
+    made = str(listening_section(plan().survey, ["low", "mid", "high"]))
+    assert made.count("<option") == 3

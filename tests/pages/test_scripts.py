@@ -8,7 +8,7 @@ import pytest
 PAGES = Path(__file__).parents[2] / "audiolevel" / "pages"
 # as a page runs them together
 TOGETHER = (
-    *("format", "explore", "wave_file", "sortable", "trace_view", "labels", "listen", "record"),
+    *("common", "wave_file", "sortable", "trace_view", "labels", "listen", "explore", "record"),
 )
 _STRICT = ("--noEmit", "--allowJs", "--checkJs", "--strict", "--target", "es2022")
 

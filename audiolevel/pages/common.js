@@ -1,6 +1,10 @@
-// Numbers and times as the program itself writes them (report/text.py, report/wording.py).
+// What the scripts of all pages share: elements, and numbers and times as the program itself writes
+// them (report/text.py, report/wording.py).
 
 document.documentElement.classList.add("js");
+
+/** Called with the place of a list of firings and the setting in it, when another is chosen. @type {((list: number, row: number) => void)[]} */
+const onSetting = [];
 
 /** @param {string} id @returns {HTMLElement | null} */
 const found = (id) => document.getElementById(id);
