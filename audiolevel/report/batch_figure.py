@@ -5,76 +5,141 @@ L90 from visit to visit.
 """
 
 from collections import defaultdict
+from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from audiolevel.batch.overview import comparable
-from audiolevel.report.batch_tables import Records
+from audiolevel.report.batch_tables import Record, Records
 from audiolevel.report.figures import COLOURS, GREY, INK, Picture, new_figure, plain
+from audiolevel.report.level_trace import NOTHING_DB
+from audiolevel.report.wording import short
 from audiolevel.site import setting_name
+
+# told apart without their colours
+_MARKERS = ["o", "s", "^", "D", "v", "P"]
+
+
+@dataclass(frozen=True, order=True)
+class _Row:
+    """One recording; rows sort by site and LAeq."""
+
+    site: str
+    laeq_db: float
+    l90_db: float
+    l10_db: float
+    lafmax_db: float
+    heavy: bool
+    path: str
+    reference: str
+    silent: bool
 
 
 def recordings(records: Records) -> Picture:
-    """The levels of all recordings, a line each, sorted by site and LAeq."""
-    rows = [
-        (
-            r["site"],
-            r["laeq_db"],
-            r["percentiles_db"]["L90"],
-            r["percentiles_db"]["L10"],
-            r["lafmax_db"],
-            r["clipping"]["verdict"],
-        )
-        for r in records()
-    ]
-    # by site, then by LAeq: the order of the lines from below
-    rows.sort()
-    # inches; thousands of recordings share the height of some 270
-    figure = new_figure(10, min(12.0, 2.5 + 0.035 * len(rows)))
-    axes = figure.subplots()
-    sites = sorted({row[0] for row in rows})
-    for number, site in enumerate(sites):
-        own = [(i, row) for i, row in enumerate(rows) if row[0] == site]
-        places = [i for i, _ in own]
+    """The levels of all recordings, a line each, sorted by site and LAeq.
+
+    Levels in dB FS and in dB SPL cannot be compared, so each unit has axes of its own.
+    """
+    rows = sorted(_row(record) for record in records())
+    units = sorted({row.reference for row in rows})
+    named = len(rows) <= _NAMED
+    # inches; of thousands of recordings some 270 would fill the height
+    height = 1.0 + 0.9 * len(units) + 0.2 * len(rows)
+    figure = new_figure(10, height if named else min(12.0, 2.5 + 0.035 * len(rows)))
+    of_units = [[row for row in rows if row.reference == unit] for unit in units]
+    # one row still needs the room of its axis
+    shares = [max(len(some), 2) for some in of_units]
+    panels = figure.subplots(len(units), 1, squeeze=False, height_ratios=shares)[:, 0]
+    figure.suptitle("all recordings at a glance, by site and LAeq", x=0.01, ha="left", fontsize=12)
+    for axes, unit, some in zip(panels, units, of_units, strict=True):
+        _lines(axes, some, named=named)
+        axes.set_xlabel(f"{unit}: {_KEY}", fontsize=9)
+    return Picture(figure, _recordings_in_words(rows))
+
+
+_KEY = "line L90 to L10, tick LAeq, dot LAFmax (crossed where it clips)"
+# more names would stand in each other
+_NAMED = 60
+
+
+def _row(record: Record) -> _Row:
+    # dB FS: the calibration takes digital silence out of sight
+    full_scale_db = record.get("spl_at_full_scale_db") or 0.0
+    return _Row(
+        record["site"],
+        record["laeq_db"],
+        record["percentiles_db"]["L90"],
+        record["percentiles_db"]["L10"],
+        record["lafmax_db"],
+        record["clipping"]["verdict"] == "heavy",
+        record["path"],
+        record["reference"],
+        record["lafmax_db"] - full_scale_db <= NOTHING_DB,
+    )
+
+
+def _lines(axes: Axes, rows: list[_Row], *, named: bool) -> None:
+    """A line a recording, from below; sites are named beside their own lines."""
+    heard = [row for row in rows if not row.silent]
+    for number, site in enumerate(sorted({row.site for row in rows})):
         colour = COLOURS[number % len(COLOURS)]
-        axes.hlines(
-            places,
-            [row[2] for _, row in own],
-            [row[3] for _, row in own],
-            color=colour,
-            linewidth=2.2,
-            alpha=0.6,
-        )
-        axes.plot([row[1] for _, row in own], places, "|", color=colour, markersize=7)
-        axes.plot([row[4] for _, row in own], places, ".", color=colour, markersize=4)
-        # named beside its own lines, as a legend of many sites would hide them
-        axes.annotate(
-            site,
-            (1.0, (places[0] + places[-1]) / 2),
-            xycoords=("axes fraction", "data"),
-            xytext=(6, 0),
-            textcoords="offset points",
+        own = [(i, row) for i, row in enumerate(rows) if row.site == site]
+        drawn = [(i, row) for i, row in own if not row.silent]
+        at = [i for i, _ in drawn]
+        low = [max(row.l90_db, row.lafmax_db - _DEEPEST_DB) for _, row in drawn]
+        axes.hlines(at, low, [row.l10_db for _, row in drawn], color=colour, linewidth=2.4)
+        axes.plot([row.laeq_db for _, row in drawn], at, "|", color=INK, markersize=8)
+        axes.plot([row.lafmax_db for _, row in drawn], at, ".", color=colour, markersize=5)
+        if number:
+            axes.axhline(own[0][0] - 0.5, color=GREY, linewidth=0.6)
+        # a legend of many sites would hide their lines
+        axes.text(
+            1.01,
+            (own[0][0] + own[-1][0]) / 2,
+            short(site, 24),
+            transform=axes.get_yaxis_transform(),
             fontsize=9,
-            color=colour,
             va="center",
         )
-    clipped = [i for i, row in enumerate(rows) if row[5] == "heavy"]
-    axes.plot([rows[i][4] for i in clipped], clipped, "x", color=INK, markersize=7)
-    axes.set_yticks([])
-    axes.set_ylabel(f"{len(rows)} recordings, by site and LAeq", fontsize=9.5)
-    axes.set_xlabel(
-        "dB: line L90 to L10, tick LAeq, dot LAFmax (crossed where it clips)", fontsize=9
-    )
-    axes.set_title("all recordings at a glance", fontsize=12, loc="left")
+    clipped = [i for i, row in enumerate(rows) if row.heavy]
+    axes.plot([rows[i].lafmax_db for i in clipped], clipped, "x", color=INK, markersize=7)
+    for i, row in enumerate(rows):
+        if row.silent:
+            # at minus infinity, which would press all others together
+            beside = axes.get_yaxis_transform()
+            axes.text(0.01, i, "digital silence", transform=beside, fontsize=8, va="center")
+    names = [_last(row.path, 36) for row in rows] if named else []
+    axes.set_yticks(range(len(names)), names)
+    axes.set_ylim(-0.7, len(rows) - 0.3)
     plain(axes)
-    words = [
-        f"{site}: {sum(row[0] == site for row in rows)} recordings, LAeq "
-        f"{min(row[1] for row in rows if row[0] == site):.1f} to "
-        f"{max(row[1] for row in rows if row[0] == site):.1f} dB"
-        for site in sites
-    ]
-    return Picture(figure, "; ".join(words) + f"; {len(clipped)} clip heavily.")
+    axes.tick_params(axis="y", labelsize=8)
+    if not heard:
+        axes.set_xticks([])
+    if not named:
+        axes.set_ylabel(f"{len(rows)} recordings", fontsize=9.5)
+
+
+# no recorder holds more; a line below it comes of stretches of digital silence
+_DEEPEST_DB = 100.0
+
+
+def _last(path: str, most: int) -> str:
+    """The end of a path, where files of a folder differ."""
+    return path if len(path) <= most else f"…{path[1 - most :]}"
+
+
+def _recordings_in_words(rows: list[_Row]) -> str:
+    words = []
+    for site, unit in sorted({(row.site, row.reference) for row in rows}):
+        own = [row for row in rows if (row.site, row.reference) == (site, unit)]
+        heard = [row.laeq_db for row in own if not row.silent]
+        span = f", LAeq {min(heard):.1f} to {max(heard):.1f} {unit}" if heard else ""
+        words.append(f"{site}: {len(own)} recordings{span}")
+    silent = sum(row.silent for row in rows)
+    words.append(f"{sum(row.heavy for row in rows)} clip heavily")
+    return "; ".join(words + ([f"{silent} silent"] if silent else [])) + "."
 
 
 def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Picture | None:
@@ -84,7 +149,7 @@ def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Pi
     """
     points: dict[str, list[tuple[float, float]]] = defaultdict(list)
     for record in records():
-        if isinstance(record.get("gain_setting"), int | float):
+        if isinstance(record.get("gain_setting"), int | float) and not _row(record).silent:
             # dB FS: the calibration takes the gain out of a level again
             level = record["percentiles_db"]["L50"] - (record.get("spl_at_full_scale_db") or 0.0)
             points[record["site"]].append((record["gain_setting"], level))
@@ -92,9 +157,12 @@ def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Pi
         return None
     figure = new_figure(7, 3.8)
     axes = figure.subplots()
-    for (site, pairs), colour in zip(sorted(points.items()), COLOURS * 9, strict=False):
+    styles = zip(sorted(points.items()), COLOURS * 9, _MARKERS * 9, strict=False)
+    for (site, pairs), colour, marker in styles:
         settings, level = np.array(sorted(pairs)).T
-        axes.plot(settings, level, "o", color=colour, markersize=5, alpha=0.7, label=site)
+        axes.plot(
+            settings, level, marker, color=colour, markersize=6, alpha=0.7, label=short(site, 24)
+        )
         table = stated.get(site, {})
         known = [setting for setting in np.unique(settings).tolist() if setting in table]
         if len(known) > 1:
@@ -105,7 +173,8 @@ def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Pi
     axes.set_xlabel("gain setting (dashed: as the site file says)", fontsize=9.5)
     axes.set_ylabel("L50, dB FS", fontsize=9.5)
     axes.set_title("does the gain do what its scale says?", fontsize=12, loc="left")
-    axes.legend(fontsize=8.5, frameon=False)
+    # beside the axes: within, it would hide points
+    axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
     plain(axes)
     words = "; ".join(
         f"{site}: settings {', '.join(f'{s:g}' for s in sorted({p[0] for p in pairs}))}"
@@ -121,7 +190,8 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
     """
     points: dict[str, list[tuple[datetime, float, float, bool]]] = defaultdict(list)
     for record in records():
-        if record.get("start"):
+        # a silent one would press the levels of all others together
+        if record.get("start") and not _row(record).silent:
             # the clock on the wall: moments with and without a zone cannot be sorted together
             start = datetime.fromisoformat(record["start"]).replace(tzinfo=None)
             odd = record["path"] in outlying
@@ -135,10 +205,13 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
         return None
     figure = new_figure(10, 3.8)
     axes = figure.subplots()
-    for (site, rows), colour in zip(sorted(points.items()), COLOURS * 9, strict=False):
+    styles = zip(sorted(points.items()), COLOURS * 9, _MARKERS * 9, strict=False)
+    for (site, rows), colour, marker in styles:
         rows.sort()
         when = np.array([row[0] for row in rows], dtype="datetime64[s]")
-        axes.plot(when, [row[1] for row in rows], "-o", color=colour, markersize=4, label=site)
+        axes.plot(
+            when, [row[1] for row in rows], f"-{marker}", color=colour, markersize=5, label=site
+        )
         axes.plot(when, [row[2] for row in rows], ".", color=GREY, markersize=5)
         apart = [row for row in rows if row[3]]
         odd_when = np.array([row[0] for row in apart], dtype="datetime64[s]")
@@ -146,7 +219,8 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
     axes.set_ylabel("dB: line L90, dot LAeq, crossed: stands out", fontsize=9.5)
     axes.set_title("from visit to visit", fontsize=12, loc="left")
     axes.tick_params(axis="x", rotation=20)
-    axes.legend(fontsize=8.5, frameon=False)
+    # beside the axes: within, it would hide points
+    axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
     plain(axes)
     words = "; ".join(
         f"{site}: {len(rows)} visits from {min(rows)[0]:%Y-%m-%d} to {max(rows)[0]:%Y-%m-%d}"

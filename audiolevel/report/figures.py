@@ -136,11 +136,6 @@ def _as_written(figure: "Figure") -> Iterator[None]:
         yield
 
 
-def short(name: str, most: int = 48) -> str:
-    """A name that somebody gave, short enough to stand in a picture; whole in its words."""
-    return name if len(name) <= most else f"{name[: most - 1]}…"
-
-
 def new_figure(width: float, height: float) -> "Figure":
     """An empty figure, in inches."""
     # imported here: most runs draw nothing; without pyplot no window is ever opened

@@ -26,19 +26,20 @@ from audiolevel.report.figures import (
     Picture,
     new_figure,
     plain,
-    short,
 )
-from audiolevel.report.wording import span
+from audiolevel.report.wording import short, span
 from audiolevel.site import setting_name
 
 _STYLES = ["-", "--", "-.", ":", "-", "--"]
+# behind words that stand over lines
+_GROUND = {"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 1.0}
 # a day; 8640 is a firing every ten seconds, and a logarithmic axis has no zero
 _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
 
 
 def firings_and_gains(plan: SitePlan, name: str) -> Picture:
     """Firings against the setting for the recommended mode, and the room at each gain."""
-    figure = new_figure(10, 4.6)
+    figure = new_figure(10, 5.2)
     left, right = figure.subplots(1, 2, width_ratios=[3, 2])
     figure.suptitle(
         f"{short(name)}: what to set, and what it will do", x=0.01, ha="left", fontsize=12
@@ -83,6 +84,7 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
         textcoords="offset points",
         fontsize=8.5,
         color="#8a5f00",
+        bbox=_GROUND,
     )
     axes.set_yscale("log")
     axes.set_ylim(_LOWEST_PER_DAY, _HIGHEST_PER_DAY * 1.6)
@@ -106,7 +108,8 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     hours.set_yticks([0.01, 0.1, 1, 10, 100], ["0.01", "0.1", "1", "10", "100"])
     hours.tick_params(labelsize=9)
     plain(axes)
-    axes.legend(fontsize=8.5, frameon=False, loc="lower left")
+    # above the axes: within, some line would run through it
+    axes.legend(fontsize=8.5, frameon=False, loc="lower left", bbox_to_anchor=(-0.02, 1.0), ncols=2)
 
 
 def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
@@ -154,6 +157,7 @@ def _chosen(axes: Axes, option: Option, plan: SitePlan, at: float) -> None:
         fontsize=10,
         fontweight="bold",
         color=INK,
+        bbox=_GROUND,
     )
     limit = option.curve.limit_within_scale
     if limit is not None and limit.low_db is not None:
@@ -251,16 +255,16 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
             alpha=0.15,
             linewidth=0,
         )
-    # in the curves' order, so that a triangle has its line's colour
-    for wanted, colour in zip(plan.survey.site.wanted, COLOURS * 3, strict=False):
-        axes.plot([wanted.distance_m], [2], "^", color=colour, markersize=8, clip_on=False)
-    axes.axhline(100 * asked, color=INK, linewidth=1, linestyle=(0, (1, 2)))
-    axes.annotate(
-        f"asked for: {100 * asked:g} %",
-        (1.02, 100 * asked),
-        xytext=(0, 3),
-        textcoords="offset points",
-        fontsize=8.5,
+    # on its own line, in the curves' order, so that neither needs its colour
+    for wanted, curve, colour in zip(plan.survey.site.wanted, curves, COLOURS * 3, strict=False):
+        caught = np.interp(wanted.distance_m, curve.distance_m, 100 * curve.probability)
+        axes.plot([wanted.distance_m], [caught], "^", color=colour, markersize=9, clip_on=False)
+    axes.axhline(
+        100 * asked,
+        color=INK,
+        linewidth=1,
+        linestyle=(0, (1, 2)),
+        label=f"asked for: {100 * asked:g} %",
     )
     axes.set_xscale("log")
     marks = [1, 2, 5, 10, 20, 50, 100]
@@ -269,8 +273,8 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
     axes.set_xlim(1, 120)
     axes.set_ylim(0, 102)
     axes.set_xlabel(
-        "distance from the microphone, m (triangles: as asked for; bands: what is not known of the "
-        "sound's mean level, and chance)",
+        "distance from the microphone, m (triangles: where it is wanted; bands: what is not "
+        "known of its mean level, and chance)",
         fontsize=9.5,
     )
     axes.set_ylabel("caught, % of the time", fontsize=9.5)

@@ -19,6 +19,7 @@ from audiolevel.report.figures import (
     new_figure,
     plain,
 )
+from audiolevel.report.wording import short
 
 # told apart by line and by the name at the end of each, not by colour alone
 _LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
@@ -39,7 +40,7 @@ def radii_and_index(review: Review, name: str) -> Picture:
     """How far off each voice is caught while the camera is on, and the index in quiet moments."""
     figure = new_figure(10, 4.6)
     left, right = figure.subplots(1, 2)
-    figure.suptitle(f"{name}: from how far people's talk is caught", x=0.01, ha="left")
+    figure.suptitle(f"{short(name, 60)}: from how far people's talk is caught", x=0.01, ha="left")
     efforts = review.at_gain(review.gain_db)
     _bars(left, efforts)
     _curves(right, efforts)
@@ -108,9 +109,12 @@ def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     axes.set_ylim(0, 1)
     axes.set_xlabel("metres from the microphone, in the open", fontsize=9)
     axes.set_ylabel("speech intelligibility index", fontsize=9)
-    axes.set_title("index in the quiet moments heard", fontsize=10, loc="left")
+    axes.set_title("index in the quiet moments heard, by voice", fontsize=10, loc="left", pad=20)
     plain(axes)
-    axes.legend(fontsize=8.5, frameon=False, loc="upper right", title="voice")
+    # above the axes: where it is quiet all lines run along the top
+    axes.legend(
+        fontsize=8.5, frameon=False, loc="lower left", bbox_to_anchor=(-0.02, 0.99), ncols=4
+    )
 
 
 def _metres(value: float) -> str:

@@ -48,8 +48,8 @@ def plain(text: str) -> str:
 _CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
-def short(name: str, most: int) -> str:
-    """A name of at most so many characters."""
+def short(name: str, most: int = 48) -> str:
+    """A name that somebody gave, in at most so many characters."""
     return name if len(name) <= most else f"{name[: most - 1].rstrip()}…"
 
 
