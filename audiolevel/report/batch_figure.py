@@ -188,7 +188,7 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
 
     Recordings that stand out from their site are crossed.
     """
-    points: dict[str, list[tuple[datetime, float, float, bool]]] = defaultdict(list)
+    points: dict[tuple[str, str], list[_Visit]] = defaultdict(list)
     for record in records():
         # a silent one would press the levels of all others together
         if record.get("start") and not _row(record).silent:
@@ -198,32 +198,44 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
             # a line joins only what can be compared
             setting = comparable(record)
             at = "" if setting is None else f" at gain {setting_name(setting)}"
-            points[f"{record['site']}{at}, {record['reference']}"].append(
+            points[record["reference"], f"{record['site']}{at}"].append(
                 (start, record["percentiles_db"]["L90"], record["laeq_db"], odd)
             )
     if not points:
         return None
-    figure = new_figure(10, 3.8)
-    axes = figure.subplots()
-    styles = zip(sorted(points.items()), COLOURS * 9, _MARKERS * 9, strict=False)
+    units = sorted({unit for unit, _ in points})
+    figure = new_figure(10, 1.2 + 2.6 * len(units))
+    panels = figure.subplots(len(units), 1, sharex=True, squeeze=False)[:, 0]
+    for axes, unit in zip(panels, units, strict=True):
+        _over_dates(axes, {site: rows for (own, site), rows in points.items() if own == unit})
+        axes.set_ylabel(unit, fontsize=9.5)
+    panels[-1].tick_params(axis="x", rotation=20)
+    what = "from visit to visit: line L90, dot LAeq, crossed where it stands out"
+    figure.suptitle(what, x=0.01, ha="left", fontsize=12)
+    words = "; ".join(
+        f"{site}, {unit}: {len(rows)} visits from {min(rows)[0]:%Y-%m-%d} to "
+        f"{max(rows)[0]:%Y-%m-%d}"
+        for (unit, site), rows in sorted(points.items(), key=lambda one: one[0][::-1])
+    )
+    return Picture(figure, f"L90 and LAeq of each visit by date. {words}.")
+
+
+# start, L90, LAeq, whether it stands out
+_Visit = tuple[datetime, float, float, bool]
+
+
+def _over_dates(axes: Axes, sites: dict[str, list[_Visit]]) -> None:
+    """A line of L90 a site, with LAeq of each visit."""
+    styles = zip(sorted(sites.items()), COLOURS * 9, _MARKERS * 9, strict=False)
     for (site, rows), colour, marker in styles:
         rows.sort()
         when = np.array([row[0] for row in rows], dtype="datetime64[s]")
-        axes.plot(
-            when, [row[1] for row in rows], f"-{marker}", color=colour, markersize=5, label=site
-        )
+        level = [row[1] for row in rows]
+        axes.plot(when, level, f"-{marker}", color=colour, markersize=5, label=short(site, 30))
         axes.plot(when, [row[2] for row in rows], ".", color=GREY, markersize=5)
         apart = [row for row in rows if row[3]]
         odd_when = np.array([row[0] for row in apart], dtype="datetime64[s]")
         axes.plot(odd_when, [row[2] for row in apart], "x", color=INK, markersize=8)
-    axes.set_ylabel("dB: line L90, dot LAeq, crossed: stands out", fontsize=9.5)
-    axes.set_title("from visit to visit", fontsize=12, loc="left")
-    axes.tick_params(axis="x", rotation=20)
     # beside the axes: within, it would hide points
     axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
     plain(axes)
-    words = "; ".join(
-        f"{site}: {len(rows)} visits from {min(rows)[0]:%Y-%m-%d} to {max(rows)[0]:%Y-%m-%d}"
-        for site, rows in sorted(points.items())
-    )
-    return Picture(figure, f"L90 and LAeq of each visit by date. {words}.")

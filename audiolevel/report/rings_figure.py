@@ -14,8 +14,8 @@ from audiolevel.report.figures import (
     RED,
     Picture,
     new_figure,
-    short,
 )
+from audiolevel.report.wording import short
 
 _LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
 CAPTION = (

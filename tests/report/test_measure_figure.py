@@ -27,7 +27,8 @@ def test_each_second_and_each_percentile_is_drawn() -> None:
 
 @pytest.mark.parametrize(("seconds", "unit"), [(600, "seconds"), (601, "minutes")])
 def test_more_than_ten_minutes_are_drawn_in_minutes(seconds: int, unit: str) -> None:
-    one = replace(heard(), second_lafmax_db=np.full(seconds, -30.0))
+    level = np.full(seconds, -30.0)
+    one = replace(heard(), second_lafmax_db=level, second_lafmin_db=level - 5)
     axes = levels(one, Scale()).figure.axes[0]
     assert axes.get_xlabel() == unit
 
