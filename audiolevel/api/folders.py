@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from audiolevel.api.results import AnyPath, made_folder, marked
 from audiolevel.batch import overview
@@ -21,6 +21,9 @@ from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, te
 from audiolevel.report.batch_json import record_of
 from audiolevel.site import read_site
 
+if TYPE_CHECKING:
+    from audiolevel.report.figures import Picture
+
 Record = dict[str, Any]
 Watch = Callable[[int], AbstractContextManager[Callable[[Progress], None] | None]]
 _MOST_REASONS = 10
@@ -32,6 +35,7 @@ _TABLES = {
     "failures.csv": "path,reason",
     "summary.csv": "site,hour,recordings,",
     "findings.txt": _MARK,
+    "batch.html": _MARK,
 }
 
 
@@ -110,6 +114,7 @@ def measure_folder(
     confidence: float = 0.95,
     seed: int = 0,
     force: bool = False,
+    page: bool = True,
     watch: Watch = unwatched,
 ) -> FolderResults:
     """Measure every recording of a folder; what is done already is not done again.
@@ -140,6 +145,8 @@ def measure_folder(
         As in `plan`.
     force : bool
         Replace tables and pictures that no batch has made.
+    page : bool
+        Write the page, one HTML file, too.
     watch : callable, optional
         Given the number of recordings, a context that yields what is told how far the batch is.
 
@@ -171,7 +178,7 @@ def measure_folder(
             run.check(where / name, mark)
         with Journal(where) as journal:
             done = _run(folder, items, journal, jobs, scheduler, watch, where)
-            found = _reported(where, journal, done, before, tolerance_db)
+            found = _reported(where, journal, done, before, tolerance_db, folder, page)
             if plans:
                 _plans(folder, where, done, journal, confidence, seed)
     return found
@@ -223,8 +230,13 @@ def _reported(
     done: Batch,
     before: dict[str, Record] | None,
     tolerance_db: float,
+    folder: AnyPath,
+    page: bool,
 ) -> FolderResults:
     """Write everything, and say what stands out."""
+    # imported here: matplotlib takes long to load and only pictures need it
+    from audiolevel.pages import batch_page
+    from audiolevel.report import figures
 
     # read afresh from the journal each time: a year of records does not fit in memory
     def records() -> Iterator[Record]:
@@ -240,11 +252,30 @@ def _reported(
         overview.gain_steps(records(), _stated(done)), overview.drifts(records()), outliers
     )
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
-    _pictures(where, records, done, {one.path for one in outliers}, len(failures))
+    pictures = _drawn(records, done, {one.path for one in outliers}, len(failures))
+    for name, picture in pictures.items():
+        figures.save(picture, where / f"{name}.png", "batch")
     moved = None
     if before is not None:
         moved = moves(before, records(), tolerance_db, [path for path, _ in failures])
         batch_tables.write_changes(where, moved)
+    if page:
+        words = [] if moved is None else batch_text.moves(moved, tolerance_db)
+        made = batch_page.batch_page(
+            f"Recordings in {Path(folder).resolve().name}",
+            totals=batch_text.totals(done),
+            findings=findings,
+            moved=words,
+            failures=failures,
+            sites=overview.by_site_and_hour(records()),
+            records=records,
+            pictures={
+                heading: (pictures[name], caption)
+                for name, (heading, caption) in batch_text.PICTURES.items()
+                if name in pictures
+            },
+        )
+        write_text(where / "batch.html", made, _MARK)
     return FolderResults(
         folder=where,
         measured=done,
@@ -266,26 +297,21 @@ def _failures(journal: Journal, done: Batch) -> list[tuple[str, str]]:
     return failures
 
 
-def _pictures(
-    where: Path,
-    records: Callable[[], Iterator[Record]],
-    done: Batch,
-    outlying: set[str],
-    failures: int,
-) -> None:
+def _drawn(
+    records: Callable[[], Iterator[Record]], done: Batch, outlying: set[str], failures: int
+) -> dict[str, "Picture"]:
+    """The pictures of a batch by the names of their files."""
     # imported here: matplotlib takes long to load and only pictures need it
-    from audiolevel.report import batch_figure, figures
+    from audiolevel.report import batch_figure
 
     # nothing measured, nothing to draw
-    if len(done.items) > failures:
-        figures.save(batch_figure.recordings(records), where / "recordings.png", "batch")
+    recordings = batch_figure.recordings(records) if len(done.items) > failures else None
     pictures = {
-        "gain_settings.png": batch_figure.gain_settings(records, _stated(done)),
-        "visits.png": batch_figure.visits(records, outlying),
+        "recordings": recordings,
+        "gain_settings": batch_figure.gain_settings(records, _stated(done)),
+        "visits": batch_figure.visits(records, outlying),
     }
-    for name, picture in pictures.items():
-        if picture is not None:
-            figures.save(picture, where / name, "batch")
+    return {name: picture for name, picture in pictures.items() if picture is not None}
 
 
 def _stated(done: Batch) -> dict[str, dict[float, float]]:

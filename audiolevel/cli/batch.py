@@ -34,6 +34,7 @@ from audiolevel.cli import options
     show_default=True,
     help="For --compare.",
 )
+@options.page
 @options.chance
 @options.writes
 def batch(
@@ -49,6 +50,7 @@ def batch(
     plan_too: bool,
     compare: str | None,
     tolerance_db: float,
+    page: str,
     confidence: float,
     seed: int,
 ) -> int:
@@ -75,6 +77,7 @@ def batch(
             tolerance_db=tolerance_db,
             confidence=confidence,
             seed=seed,
+            page=page == "html",
             watch=_progress,
         )
     except al.BatchStopped as stop:

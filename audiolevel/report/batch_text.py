@@ -8,6 +8,22 @@ from audiolevel.batch.overview import Drift, GainStep, Outlier
 from audiolevel.batch.runner import Batch
 from audiolevel.site import setting_name
 
+# headings and captions of the pictures of a batch, by the names of their files
+PICTURES = {
+    "recordings": (
+        "Levels of every recording",
+        "Each line is a recording: from L90 to L10, LAeq as a stroke, LAFmax as a dot.",
+    ),
+    "gain_settings": (
+        "Gain settings",
+        "What each gain setting does to L50, beside what the site file says of it.",
+    ),
+    "visits": (
+        "Visits",
+        "L90 from visit to visit: a drift shows a microphone that ages, or a site that changes.",
+    ),
+}
+
 
 def totals(batch: Batch) -> str:
     """How many recordings were measured, now and before, and how many failed."""
