@@ -206,13 +206,15 @@ def _count_quantile(root_rate: Array, share: float) -> Array:
     low = np.full(root_rate.shape[:-1], -1.0)
     # enough for the largest rate there is, with room for chance
     high = np.ceil(root_rate.max(axis=-1) ** 3 * 1.5 + 20)
-    while np.any(high - low > 1):
+    # of counts beyond 2^53 neighbours are further apart than one, and halving would never end
+    step = np.maximum(1.0, 2 * np.spacing(high))
+    while np.any(high - low > step):
         middle = np.floor((low + high) / 2)
         # P(N ≤ n) = P(Gamma(n + 1) > rate): the shape is one more than the count
         a = np.maximum(middle, 0)[..., None] + 1
         z = 3 * np.sqrt(a) * (root_rate / np.cbrt(a) - 1 + 1 / (9 * a))
         enough = ndtr(-z).mean(axis=-1) >= share
-        moving = high - low > 1
+        moving = high - low > step
         high = np.where(moving & enough, middle, high)
         low = np.where(moving & ~enough, middle, low)
     return np.asarray(high)

@@ -73,3 +73,11 @@ def test_nodes_keep_the_mean_and_give_its_quantiles():
     assert (np.diff(kept) >= 0).all()
     for share in (0.025, 0.5, 0.975):
         assert quantile(kept, share) == pytest.approx(gamma.ppf(share, 5, scale=2), rel=0.04)
+
+
+def test_rates_past_all_counting_end_too():
+    # doubles beyond 2^53 are further apart than one: a recording of silence beside others gives such
+    low, high = one_day(np.array([[1e20, 1e20], [10.0, 10.0]]))
+    assert low[0] == pytest.approx(1e20, rel=1e-6)
+    assert high[0] == pytest.approx(1e20, rel=1e-6)
+    assert (low[1], high[1]) == tuple(one_day(np.array([10.0, 10.0])))
