@@ -76,7 +76,7 @@ def test_nodes_keep_the_mean_and_give_its_quantiles():
 
 
 def test_rates_past_all_counting_end_too():
-    # doubles beyond 2^53 are further apart than one: a recording of silence beside others gives such
+    # doubles beyond 2^53 are further apart than one; silence beside other recordings gives such
     low, high = one_day(np.array([[1e20, 1e20], [10.0, 10.0]]))
     assert low[0] == pytest.approx(1e20, rel=1e-6)
     assert high[0] == pytest.approx(1e20, rel=1e-6)
