@@ -115,6 +115,10 @@ _PICTURES = {
         *("plan.png", "plan.alt.txt", "ranges.png", "ranges.alt.txt"),
         *("plan.html", "record.html"),
     ),
+    "followup": (
+        *("followup.png", "followup.alt.txt", "levels_known.png", "levels_known.alt.txt"),
+        "followup.html",
+    ),
     "privacy": ("privacy.png", "privacy.alt.txt", "privacy.md", "privacy.html"),
 }
 

@@ -50,7 +50,8 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 @click.option("--gap", "gaps", type=_Gap(), multiple=True, help="When the camera was off.")
 @options.weather
 @click.option("--write-plan", "plan_out", metavar="FILE", help="Write the corrected plan.")
-@options.json_file
+@options.results
+@options.page
 @options.writes
 def followup(
     plan_file: str,
@@ -69,6 +70,8 @@ def followup(
     weather: tuple[str, ...],
     plan_out: str | None,
     json_file: str | None,
+    out: str | None,
+    page: str,
 ) -> None:
     """Days later: did the camera do what the plan expected, and what now?
 
@@ -102,4 +105,4 @@ def followup(
     )
     if plan_out is not None:
         result.save_plan(plan_out)
-    options.deliver(result, json_file)
+    options.deliver(result, json_file, out, page)

@@ -18,9 +18,9 @@ def as_text(result: Followup, plan_name: str) -> str:
     lines = entry("Follow-up", f"of {plan_name} by {names}; levels in {expectation.unit}")
     for number, one in enumerate(result.comparisons):
         lines += entry("" if number else "read as", read_as(one.log))
-    lines += ["", *entry("VERDICT", _verdict(result))]
-    lines += entry("expected", _expected(last, expectation.confidence))
-    lines += entry("observed", _observed(last))
+    lines += ["", *entry("VERDICT", verdict_text(result))]
+    lines += entry("expected", expected_text(last, expectation.confidence))
+    lines += entry("observed", observed_text(last))
     if last.louder_db:
         lines += entry("weather", _weather(last.louder_db))
     lines += entry("chance", p_value_text(last.p_value))
@@ -73,7 +73,8 @@ def p_value_text(p_value: float) -> str:
     return f"such a difference comes about by chance alone in {cases}"
 
 
-def _verdict(result: Followup) -> str:
+def verdict_text(result: Followup) -> str:
+    """What the last log says of the plan."""
     if result.fault is not None:
         said = fault_text(result.fault)
         return f"the detector looks stuck: it {said}; look at the camera first"
@@ -86,7 +87,8 @@ def _verdict(result: Followup) -> str:
     return meaning[result.verdict]
 
 
-def _expected(one: LogComparison, confidence: float) -> str:
+def expected_text(one: LogComparison, confidence: float) -> str:
+    """Firings a day that were expected, with the interval of so long a time."""
     low, high = count(one.expected_per_day.low), count(one.expected_per_day.high)
     sure = f"{100 * confidence:g} %"
     if one.expected_per_day.best is None:
@@ -96,7 +98,8 @@ def _expected(one: LogComparison, confidence: float) -> str:
     )
 
 
-def _observed(one: LogComparison) -> str:
+def observed_text(one: LogComparison) -> str:
+    """Firings a day that were seen, and in how long."""
     days = f"{one.days:.1f} days" if one.days >= 1 else f"{24 * one.days:.1f} h"
     return f"{count(one.observed_per_day)} a day: {one.count} firings in {days} of active time"
 
@@ -106,14 +109,19 @@ def _weather(louder_db: float) -> str:
     return f"the road was {road}: {abs(louder_db):.1f} dB {than} than the mean day, allowed for"
 
 
+def set_text(result: Followup) -> str:
+    """What to set now, and how far that is from what is set."""
+    decision, unit = result.decision, result.expectation.unit
+    if decision.keep:
+        return f"nothing: keep {result.last.at_db:g} {unit}"
+    change = f"{decision.set_db - result.last.at_db:+.1f} dB from {result.last.at_db:g}"
+    return f"{decision.set_db:g} {unit} ({change})"
+
+
 def _set(result: Followup) -> list[str]:
     decision, unit = result.decision, result.expectation.unit
     limit = f"{result.expectation.limit_per_day:g} a day"
-    if decision.keep:
-        lines = entry("SET NOW", f"nothing: keep {result.last.at_db:g} {unit}")
-    else:
-        change = f"{decision.set_db - result.last.at_db:+.1f} dB from {result.last.at_db:g}"
-        lines = entry("SET NOW", f"{decision.set_db:g} {unit} ({change})")
+    lines = entry("SET NOW", set_text(result))
     lines += entry("because", decision_text(decision))
     # 0 where the whole step was taken
     if decision.short_of_db:

@@ -1,0 +1,98 @@
+"""The page of a follow-up: what to set now, expected against observed, before and after.
+
+Entry point: `followup_page`.
+"""
+
+from collections.abc import Sequence
+
+from audiolevel.followup.comparison import PeriodComparison
+from audiolevel.followup.verdict import Followup
+from audiolevel.pages.document import document, facts, picture, section, table
+from audiolevel.pages.html import Content, Html, named, tag
+from audiolevel.report.followup_figure import before_and_after, by_date_and_hour
+from audiolevel.report.followup_text import (
+    expected_text,
+    observed_text,
+    p_value_text,
+    read_as,
+    set_text,
+    verdict_text,
+)
+from audiolevel.report.wording import decision_text, notice_text
+
+
+def followup_page(result: Followup, plan_name: str) -> str:
+    """A follow-up as one HTML file.
+
+    Parameters
+    ----------
+    result : Followup
+    plan_name : str
+        Of the site, or of the plan's file.
+    """
+    level, unit, last = result.decision.level, result.expectation.unit, result.last
+    limit = f"{result.expectation.limit_per_day:g} firings a day come at"
+    sure = f"{100 * result.expectation.confidence:g} % sure"
+    known = (
+        f"{limit} {level.best:.1f} {unit} ({sure}: {level.low:.1f} to {level.high:.1f}); no more "
+        f"than that with 90 % certainty from {result.decision.safe_db:.1f} {unit}"
+    )
+    cautions = [tag("li", named(notice_text(one))) for one in result.notices]
+    rows: list[tuple[str, Content]] = [
+        ("Verdict", tag("b", verdict_text(result))),
+        ("Set now", tag("b", set_text(result))),
+        ("Because", decision_text(result.decision)),
+        ("Expected", expected_text(last, result.expectation.confidence)),
+        ("Observed", observed_text(last)),
+        ("By chance", p_value_text(last.p_value)),
+    ]
+    return document(
+        f"Follow-up of {plan_name}",
+        section("verdict", "What the camera did", facts(rows, "facts setting"), class_="lead"),
+        section("sample", "Take care", tag("ul", cautions, class_="warn")) if cautions else None,
+        _pictured(result, known),
+        section("dates", "By date", _periods("date", last.by_day)),
+        section("hours", "By hour of the day", _periods("hour", last.by_hour)),
+        _logs(result),
+        command="followup",
+        scripts=("common", "sortable"),
+    )
+
+
+def _pictured(result: Followup, known: str) -> Html:
+    dates = (
+        "Bars are what was expected, dots what was seen; a ring marks what chance does not explain."
+    )
+    levels = (
+        "Firings a day at each setting, as they were known before the logs and as they are now."
+    )
+    return section(
+        "expected",
+        "Expected and observed",
+        picture(by_date_and_hour(result), "dates", dates),
+        tag("h3", "Before and after"),
+        tag("p", known),
+        picture(before_and_after(result), "levels", levels),
+    )
+
+
+def _periods(label: str, periods: Sequence[PeriodComparison]) -> Html:
+    rows: list[list[Content]] = []
+    for one in periods:
+        best = "" if one.expected.best is None else f"{one.expected.best:.0f}"
+        notes = (("stands out", one.stands_out), ("not heard before", one.carried_over))
+        said = ", ".join(note for note, holds in notes if holds)
+        interval = f"{one.expected.low:.0f} to {one.expected.high:.0f}"
+        rows.append([one.name, f"{one.covered_h:.1f}", best, interval, f"{one.observed}", said])
+    head = (label, "hours covered", "expected", "interval", "observed", "note")
+    return table(head, rows, class_="sortable")
+
+
+def _logs(result: Followup) -> Html:
+    said = [tag("li", named(read_as(one.log))) for one in result.comparisons]
+    rows: list[list[Content]] = [
+        [named(one.log.name), f"{one.at_db:g}", f"{one.count}", f"{one.exposure:.1f}"]
+        for one in result.comparisons
+    ]
+    head = ("log", f"setting, {result.expectation.unit}", "firings", "days")
+    return section("logs", "The logs, as they were read", tag("ul", said), table(head, rows))
