@@ -1,5 +1,7 @@
 """The pictures of a follow-up show its numbers."""
 
+from typing import Any, cast
+
 import numpy as np
 import pytest
 
@@ -21,7 +23,7 @@ def test_dots_are_the_observed_and_bars_the_expected(result: Followup) -> None:
     for axes, periods in ((dates, result.last.by_day), (hours, result.last.by_hour)):
         dots = next(line for line in axes.lines if line.get_label() == "observed")
         assert np.asarray(dots.get_ydata()).tolist() == [one.observed for one in periods]
-        bars = axes.collections[0].get_segments()
+        bars = cast(Any, axes.collections[0]).get_segments()
         assert [[low, high] for (_, low), (_, high) in bars] == [
             [one.expected.low, one.expected.high] for one in periods
         ]
