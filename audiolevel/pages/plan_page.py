@@ -36,7 +36,9 @@ _LINKS = (
     ("set", "Set"),
     ("expect", "Expect"),
     ("catches", "Catches"),
+    ("fork", "Or instead"),
     ("sample", "The sample"),
+    ("narrow", "What would help"),
     ("explore", "Try another"),
     ("listen", "Listen"),
     ("cautions", "Cautions"),
@@ -59,23 +61,29 @@ def plan_page(plan: SitePlan, name: str, json: Object, ranges: Sequence[RangeCur
         Chance of detection against distance, for the recommended setting; may be empty.
     """
     survey = plan.survey
-    links = [tag("a", said, href=f"#{where}") for where, said in _LINKS]
-    heard = f"{span(survey.duration_s)} heard; levels in {survey.scale.unit}"
+    # in the order in which they are asked for
+    parts: dict[str, Html | None] = {
+        "set": _set(plan),
+        "expect": _expect(plan),
+        "catches": _catches(plan, name, ranges),
+        "fork": _fork(plan),
+        "sample": _sample(plan),
+        "narrow": _narrow(plan),
+        "explore": exploring_section(plan),
+        # without an option nothing fires
+        "listen": listening_section(survey) if plan.options else None,
+        "cautions": _cautions(),
+        "computed": _computed(plan, name),
+        "record": section(
+            "record", "Commissioning record", record_content(plan, name), class_="record"
+        ),
+    }
+    links = [tag("a", said, href=f"#{part}") for part, said in _LINKS if parts[part] is not None]
     return document(
         f"Plan for {name}",
-        tag("p", heard, class_="under"),
+        tag("p", f"{span(survey.duration_s)} heard; levels in {survey.scale.unit}", class_="under"),
         tag("nav", links, aria_label="parts of this page"),
-        _set(plan),
-        _expect(plan),
-        _catches(plan, name, ranges),
-        _fork(plan),
-        _sample(plan),
-        _narrow(plan),
-        exploring_section(plan),
-        listening_section(plan.survey),
-        _cautions(),
-        _computed(plan, name),
-        section("record", "Commissioning record", record_content(plan, name), class_="record"),
+        *parts.values(),
         command="plan",
         data={"plan": json, "listening": listening_object(plan)},
         scripts=_SCRIPTS,

@@ -2,7 +2,6 @@
 
 import json
 import re
-from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -22,42 +21,9 @@ from audiolevel.report.text import count
 from audiolevel.report.wording import days
 from audiolevel.site import GainSteps
 from tests.made_street import RATE_HZ, SITE, heard, wave_of
+from tests.pages.conftest import HOSTILE, Open, Watched, serious_faults
 
 WIDTHS = (360, 768, 1440)
-Open = Callable[..., Any]
-
-
-class _Watched:
-    """What a page said and asked for while it was open."""
-
-    def __init__(self) -> None:
-        self.complaints: list[str] = []
-        self.asked_for: list[str] = []
-
-
-@pytest.fixture
-def watched() -> _Watched:
-    return _Watched()
-
-
-@pytest.fixture
-def open_page(browser: Any, watched: _Watched) -> Iterator[Open]:
-    """Open a page in a window of its own, with all that it says and asks for written down."""
-    contexts = []
-
-    def opened(file: Path, width: int = 1024, after: str = "", **settings: Any) -> Any:
-        context = browser.new_context(viewport={"width": width, "height": 900}, **settings)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("pageerror", lambda error: watched.complaints.append(str(error)))
-        page.on("console", lambda said: watched.complaints.append(said.text))
-        page.on("request", lambda request: watched.asked_for.append(request.url))
-        page.goto(f"{file.as_uri()}{after}")
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
 
 
 def _json(page: Any) -> Any:
@@ -71,7 +37,7 @@ def _answers(page: Any) -> dict[str, str]:
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_it_opens_without_complaint_or_request_and_fits(
-    street_page: Path, open_page: Open, watched: _Watched, width: int
+    street_page: Path, open_page: Open, watched: Watched, width: int
 ) -> None:
     page = open_page(street_page, width)
     assert page.locator("h1").inner_text() == "Plan for Quarry Lane"
@@ -87,9 +53,9 @@ def test_its_parts_come_in_the_order_of_the_questions(street_page: Path, open_pa
     order = [one.get_attribute("id") for one in page.locator("main > section").all()]
     asked = ["set", "expect", "catches", "sample", "narrow", "cautions", "computed", "record"]
     assert [one for one in order if one in asked] == asked
-    # every link of the page leads to a part of it
+    # every link of the page leads to a part of it, and every part has one
     targets = [one.get_attribute("href") for one in page.locator("nav a").all()]
-    assert {target.removeprefix("#") for target in targets} <= set(order)
+    assert [target.removeprefix("#") for target in targets] == order
 
 
 def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
@@ -121,7 +87,7 @@ def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
 
 
 def test_three_options_by_keyboard_and_by_pointer_say_what_the_json_says(
-    street_page: Path, open_page: Open, watched: _Watched
+    street_page: Path, open_page: Open, watched: Watched
 ) -> None:
     page = open_page(street_page)
     plan = _json(page)
@@ -218,7 +184,7 @@ def _time(page: Any) -> float:
 
 @pytest.mark.parametrize("ending", ["wav", "ogg"])
 def test_a_firing_is_heard_from_the_readers_own_file(
-    street_page: Path, open_page: Open, watched: _Watched, tmp_path: Path, ending: str
+    street_page: Path, open_page: Open, watched: Watched, tmp_path: Path, ending: str
 ) -> None:
     page = open_page(street_page)
     _busy_setting(page)
@@ -321,6 +287,39 @@ def test_the_list_is_sorted_by_level_and_exported_in_that_order(
     assert all("2026-03-03 12:0" in row for row in rows[1:] if row)
 
 
+def test_a_part_of_a_sequence_is_heard_from_the_file_it_is_in_and_labelled_in_the_whole(
+    tmp_path: Path, open_page: Open, watched: Watched
+) -> None:
+    """Two files of one minute and two, planned from half a minute on."""
+    files = [tmp_path / f"rec_20260303_12{minute:02d}00.wav" for minute in (0, 1)]
+    sf.write(files[0], wave_of()[: 60 * RATE_HZ], RATE_HZ, subtype="PCM_16")
+    sf.write(files[1], wave_of()[60 * RATE_HZ :], RATE_HZ, subtype="PCM_16")
+    site = replace(SITE, wanted=(), trigger=replace(SITE.trigger, modes=("threshold",)))
+    al.plan(files, site=site, sequence=True, from_s=[30.0]).save(tmp_path / "out")
+    page = open_page(tmp_path / "out" / "plan.html")
+    _busy_setting(page)
+    page.locator("#listen-file").set_input_files(str(files[1]))
+    _until(page, "document.getElementById('listen-opened').textContent.includes('open')")
+    audio = page.locator("#listen-audio")
+    heard = {}
+    for row in page.locator("#listen-list tbody tr").all():
+        at_s = float(row.locator("td").first.get_attribute("data-value")) + 30.0
+        page.evaluate("document.getElementById('listen-audio').removeAttribute('src')")
+        row.locator("button").click()
+        heard[at_s] = audio.get_attribute("src") is not None
+    assert set(heard.values()) == {True, False}
+    # the first file is not open
+    assert all(played == (at_s >= 60) for at_s, played in heard.items())
+    last = max(heard)
+    page.keyboard.press("f")
+    with page.expect_download() as download:
+        page.locator("#listen-save").click()
+    download.value.save_as(tmp_path / "saved.csv")
+    (mark,) = read_marks(tmp_path / "saved.csv")
+    assert mark.start_s <= last <= mark.end_s
+    assert watched.complaints == []
+
+
 def test_too_many_firings_and_none_are_said(street_page: Path, open_page: Open) -> None:
     page = open_page(street_page)
     page.locator("input[name=mode][value=threshold]").check()
@@ -365,30 +364,16 @@ def _pages(pdf: bytes) -> int:
 
 
 def test_axe_finds_nothing_serious(street_page: Path, open_page: Open, node_modules: Path) -> None:
-    """Rules of axe-core, which follow WCAG 2.2."""
     page = open_page(street_page, 360)
     _busy_setting(page)
-    # by evaluation, as the page's own policy lets no other script in
-    page.evaluate((node_modules / "axe-core" / "axe.min.js").read_text(encoding="utf-8"))
-    found = page.evaluate("axe.run().then((result) => result.violations)")
-    serious = [
-        (one["id"], one["nodes"][0]["html"])
-        for one in found
-        if one["impact"] in ("serious", "critical")
-    ]
-    assert serious == []
+    assert serious_faults(page, node_modules) == []
 
 
 # --- names that are no names ---------------------------------------------------------------------
 
-HOSTILE = (
-    "</script><script>document.title='taken'</script>\"'&"
-    "\u202e\u05e9\u05dc\u05d5\u05dd🎺$x^2$" + "l" * 300
-)
-
 
 def test_hostile_names_stay_names_everywhere(
-    tmp_path: Path, open_page: Open, watched: _Watched
+    tmp_path: Path, open_page: Open, watched: Watched
 ) -> None:
     site = replace(
         SITE,
