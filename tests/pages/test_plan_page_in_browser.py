@@ -21,6 +21,7 @@ from audiolevel.report.text import count
 from audiolevel.report.wording import days
 from audiolevel.site import GainSteps
 from tests.made_street import RATE_HZ, SITE, heard, wave_of
+from tests.metering.made_video import write_video
 from tests.pages.conftest import HOSTILE, Open, Watched, serious_faults
 
 WIDTHS = (360, 768, 1440)
@@ -182,16 +183,20 @@ def _time(page: Any) -> float:
     return float(page.evaluate("document.getElementById('listen-audio').currentTime"))
 
 
-@pytest.mark.parametrize("ending", ["wav", "ogg"])
+@pytest.mark.parametrize("ending", ["wav", "ogg", "mp3", "mp4"])
 def test_a_firing_is_heard_from_the_readers_own_file(
     street_page: Path, open_page: Open, watched: Watched, tmp_path: Path, ending: str
 ) -> None:
     page = open_page(street_page)
     _busy_setting(page)
     file = street_page.parent / "lane.wav"
-    if ending == "ogg":
-        file = tmp_path / "lane.ogg"
-        sf.write(file, wave_of(), RATE_HZ, format="OGG", subtype="VORBIS")
+    if ending != "wav":
+        file = tmp_path / f"lane.{ending}"
+        if ending == "mp4":
+            write_video(file, wave_of(), RATE_HZ, "aac", container="mp4")
+        else:
+            subtype = {"ogg": "VORBIS", "mp3": "MPEG_LAYER_III"}[ending]
+            sf.write(file, wave_of(), RATE_HZ, format=ending.upper(), subtype=subtype)
     page.locator("#listen-file").set_input_files(str(file))
     _until(page, "document.getElementById('listen-opened').textContent.includes('open')")
     for firing in range(3):
