@@ -57,6 +57,12 @@ def _visits(folder: Path) -> list[str]:
     return ["batch", str(folder), "--include", "bridge/*", "--manifest", str(manifest)]
 
 
+def _log() -> list[str]:
+    """The sample's log, of a week that it covers whole."""
+    week = ["--from", "2024-06-05", "--to", "2024-06-12"]
+    return [str(SAMPLE / "camera_log.csv"), "--kind", "sound", *week]
+
+
 def commands(folder: Path) -> list[list[str]]:
     """The commands that draw, into a folder."""
     site = ["--site", str(SITE)]
@@ -69,6 +75,7 @@ def commands(folder: Path) -> list[list[str]]:
         ["trial", *heard, "--level-db", "78", *gains, *reports],
         ["privacy", *heard, "--date", "2026-03-04", *reports],
         [*_visits(folder), "--out", str(folder / "batch"), "--quiet"],
+        ["followup", str(folder / "plan.json"), *_log(), *reports],
     ]
 
 

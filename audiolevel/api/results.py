@@ -119,7 +119,10 @@ _PICTURES = {
         *("followup.png", "followup.alt.txt", "levels_known.png", "levels_known.alt.txt"),
         "followup.html",
     ),
-    "privacy": ("privacy.png", "privacy.alt.txt", "privacy.md", "privacy.html"),
+    "privacy": (
+        *("privacy.png", "privacy.alt.txt", "rings.png", "rings.alt.txt"),
+        *("privacy.md", "privacy.html"),
+    ),
 }
 
 

@@ -88,13 +88,14 @@ class PrivacyReview(Review, Result):
         if not self.curves:
             write_text(page, sheet.as_markdown(self.sheet) + end, mark)
             return [page]
-        from audiolevel.report import figures, privacy_figure
+        from audiolevel.report import figures, privacy_figure, rings_figure
 
         picture = privacy_figure.radii_and_index(self, self.name)
         figures.save(picture, where / "privacy.png", self._stem)
+        figures.save(rings_figure.rings(self, self.name), where / "rings.png", self._stem)
         words = sheet.as_markdown(self.sheet, "privacy.png", picture.alternative)
         write_text(page, words + end, mark)
-        return [where / "privacy.png", page]
+        return [where / "privacy.png", where / "rings.png", page]
 
 
 @names_its_site

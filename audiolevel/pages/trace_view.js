@@ -22,7 +22,7 @@ function highestBetween(levels, step, from, to) {
 
 /**
  * The stretch of a sound around a firing: as long as it is within 10 dB of its highest level, which is
- * how the length of an event is commonly told (ISO 20906 does so for aircraft).
+ * how the length of an event is commonly told (as ISO 20906 does for aircraft; from memory).
  * @param {Int16Array} levels @param {number} step @param {number} at @param {number} length
  * @returns {[number, number]}
  */

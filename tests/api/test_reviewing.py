@@ -45,6 +45,7 @@ def test_names_left_out_stand_nowhere(assumed: al.PrivacyReview, tmp_path: Path)
         "privacy.json",
         "privacy.txt",
         "privacy.png",
+        "rings.png",
         "privacy.md",
         "privacy.html",
     }

@@ -112,6 +112,8 @@ def test_what_is_written_holds_no_sound(reviewed: tuple[str, dict[str, Any], Pat
         "privacy.md",
         "privacy.html",
         "privacy.png",
+        "rings.png",
+        "rings.alt.txt",
         "privacy.alt.txt",
     }
     for path in out.iterdir():
