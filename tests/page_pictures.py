@@ -1,4 +1,4 @@
-"""The pictures of docs/pages.md, of the sample's page in a browser: `python -m tests.page_pictures`.
+"""The pictures of docs/pages.md, taken in a browser: `python -m tests.page_pictures`.
 
 Made by hand when a page changes its looks: a browser of another version draws other bytes.
 """
@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from playwright.sync_api import sync_playwright
 
 from audiolevel.cli import main
-from tests.gallery import FIGURES, SAMPLE, SITE, SOUND, START
+from tests.gallery import FIGURES, SITE, SOUND, START
 
 _FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 

@@ -254,7 +254,7 @@ def _reported(
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
     pictures = _drawn(records, done, {one.path for one in outliers}, len(failures))
     for name, picture in pictures.items():
-        figures.save(picture, where / f"{name}.png", "batch")
+        figures.save(picture, where / name, "batch")
     moved = None
     if before is not None:
         moved = moves(before, records(), tolerance_db, [path for path, _ in failures])
@@ -307,9 +307,9 @@ def _drawn(
     # nothing measured, nothing to draw
     recordings = batch_figure.recordings(records) if len(done.items) > failures else None
     pictures = {
-        "recordings": recordings,
-        "gain_settings": batch_figure.gain_settings(records, _stated(done)),
-        "visits": batch_figure.visits(records, outlying),
+        "recordings.png": recordings,
+        "gain_settings.png": batch_figure.gain_settings(records, _stated(done)),
+        "visits.png": batch_figure.visits(records, outlying),
     }
     return {name: picture for name, picture in pictures.items() if picture is not None}
 

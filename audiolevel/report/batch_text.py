@@ -10,15 +10,15 @@ from audiolevel.site import setting_name
 
 # headings and captions of the pictures of a batch, by the names of their files
 PICTURES = {
-    "recordings": (
+    "recordings.png": (
         "Levels of every recording",
         "Each line is a recording: from L90 to L10, LAeq as a stroke, LAFmax as a dot.",
     ),
-    "gain_settings": (
+    "gain_settings.png": (
         "Gain settings",
         "What each gain setting does to L50, beside what the site file says of it.",
     ),
-    "visits": (
+    "visits.png": (
         "Visits",
         "L90 from visit to visit: a drift shows a microphone that ages, or a site that changes.",
     ),
