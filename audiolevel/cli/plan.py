@@ -92,7 +92,9 @@ def plan(
     )
     if with_record and out is not None:
         result.save_record(out)
-    rest = "--full or --out FOLDER" if out is None else "plan.txt"
+    rest = "--full or --out FOLDER"
+    if out is not None:
+        rest = "plan.html" if page == "html" else "plan.txt"
     options.deliver(
         result, json_file, out, page, result.to_text if full else lambda: result.to_brief(rest)
     )

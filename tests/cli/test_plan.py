@@ -90,7 +90,7 @@ def test_the_decision_is_printed_and_all_of_it_on_demand(street: Path, tmp_path:
     assert brief.stdout.splitlines()[-1].endswith("see --full or --out FOLDER")
     assert brief.stderr == ""
     saved = _run("plan", street, "--out", tmp_path)
-    assert saved.stdout.splitlines()[-1].endswith("see plan.txt")
+    assert saved.stdout.splitlines()[-1].endswith("see plan.html")
     assert saved.stdout.splitlines()[:-1] == brief.stdout.splitlines()[:-1]
     # what is printed in full is what stands in the file, but for its mark
     assert (tmp_path / "plan.txt").read_text(encoding="utf-8").startswith(full.stdout)
