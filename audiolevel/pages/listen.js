@@ -269,7 +269,8 @@ function listening() {
   document.addEventListener("keydown", (event) => {
     const target = /** @type {HTMLElement} */ (event.target);
     const act = acts[keys[event.key.toLowerCase()] || ""];
-    if (!act || event.ctrlKey || event.metaKey || event.altKey || target.closest("input:not([type=radio], [type=range], [type=file]), select, textarea")) return;
+    if (!inputById("listen-keys").checked) return;
+    if (!act || event.ctrlKey || event.metaKey || event.altKey || target.closest("input:not([type=radio], [type=range], [type=file], [type=checkbox]), select, textarea")) return;
     // the space bar presses a button that has the focus
     if (event.key === " " && target.closest("button, a, input, summary")) return;
     event.preventDefault();

@@ -185,6 +185,10 @@ def _labelling() -> Html:
             tag("datalist", id="listen-names"),
             tag("label", " how far off, m ", for_="listen-distance"),
             tag("input", id="listen-distance", type="number", min="0", step="any"),
+            # whoever speaks to the browser says letters that are no commands
+            tag(
+                "label", " ", tag("input", id="listen-keys", type="checkbox", checked=True), " keys"
+            ),
             class_="control",
         ),
         class_="labelling",

@@ -273,6 +273,26 @@ def test_labels_survive_a_reload_and_the_saved_file_is_what_plan_reads(
     ]
 
 
+def test_keys_can_be_switched_off_and_are_letters_in_a_field(
+    street_page: Path, open_page: Open
+) -> None:
+    """As WCAG 2.2, success criterion 2.1.4, asks of shortcuts of one character."""
+    page = open_page(street_page)
+    _busy_setting(page)
+    page.keyboard.press("n")
+    before = page.locator("#listen-progress").inner_text()
+    page.locator("#listen-sound").fill("")
+    page.keyboard.type("fun")
+    assert page.locator("#listen-sound").input_value() == "fun"
+    assert page.locator("#listen-progress").inner_text() == before
+    page.locator("#listen-keys").uncheck()
+    page.keyboard.press("f")
+    assert page.locator("#listen-progress").inner_text() == before
+    page.locator("#listen-keys").check()
+    page.keyboard.press("f")
+    assert page.locator("#listen-progress").inner_text() != before
+
+
 def test_the_list_is_sorted_by_level_and_exported_in_that_order(
     street_page: Path, open_page: Open, tmp_path: Path
 ) -> None:
