@@ -22,7 +22,7 @@ from audiolevel.report.figures import (
 from audiolevel.report.wording import short
 
 # told apart by line and by the name at the end of each, not by colour alone
-_LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
+LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
 CAPTION = (
     "Left: how far off a word and sentences may be caught, the thin line to the farther end; "
     "right: how much of speech is understood in the quiet moments heard, by distance."
@@ -52,7 +52,7 @@ def _bars(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     # nothing is drawn beyond what is claimed
     end_m = FARTHEST_M
     for i, one in enumerate(efforts):
-        colour, _ = _LINES[one.effort]
+        colour, _ = LINES[one.effort]
         pairs = (
             (one.active.words_m, one.farthest.words_m, 0.18, "a word"),
             (one.active.sentences_m, one.farthest.sentences_m, -0.18, "sentences"),
@@ -65,7 +65,7 @@ def _bars(axes: Axes, efforts: list[AudibilityCurve]) -> None:
             )
             axes.plot([best, far], [y, y], color=colour, linewidth=2)
             # beyond what is claimed it is no number
-            words = f" {what}, up to {_metres(np.inf if far >= end_m else far)}"
+            words = f" {what}, up to {metres(np.inf if far >= end_m else far)}"
             # beside the bar where there is room, else within it
             inside = far > 20
             axes.text(
@@ -91,7 +91,7 @@ def _bars(axes: Axes, efforts: list[AudibilityCurve]) -> None:
 def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     distance = np.array(DISTANCES_M, dtype=np.float64)
     for one in efforts:
-        colour, line = _LINES[one.effort]
+        colour, line = LINES[one.effort]
         axes.plot(distance, one.quiet, line, color=colour, linewidth=2, label=one.effort)
     for low, high, words in _NAMED:
         axes.axhline(low, color=GREY, linewidth=0.7, zorder=1)
@@ -117,7 +117,8 @@ def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     )
 
 
-def _metres(value: float) -> str:
+def metres(value: float) -> str:
+    """A radius; beyond what is claimed it is no number."""
     if isinf(value):
         return f"over {FARTHEST_M:g} m"
     return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
@@ -125,9 +126,9 @@ def _metres(value: float) -> str:
 
 def _in_words(efforts: list[AudibilityCurve], name: str) -> str:
     said = "; ".join(
-        f"{one.effort} voice: a word up to {_metres(one.farthest.words_m)} (best estimate "
-        f"{_metres(one.active.words_m)}), sentences up to {_metres(one.farthest.sentences_m)} "
-        f"({_metres(one.active.sentences_m)})"
+        f"{one.effort} voice: a word up to {metres(one.farthest.words_m)} (best estimate "
+        f"{metres(one.active.words_m)}), sentences up to {metres(one.farthest.sentences_m)} "
+        f"({metres(one.active.sentences_m)})"
         for one in efforts
     )
     return (

@@ -4,20 +4,11 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from audiolevel.privacy.audibility import FARTHEST_M, AudibilityCurve
-from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.review import Review
-from audiolevel.report.figures import (
-    BLUE,
-    GREEN,
-    INK,
-    ORANGE,
-    RED,
-    Picture,
-    new_figure,
-)
+from audiolevel.report.figures import INK, Picture, new_figure
+from audiolevel.report.privacy_figure import LINES, metres
 from audiolevel.report.wording import short
 
-_LINES = dict(zip(EFFORTS, ((BLUE, "-"), (GREEN, "--"), (ORANGE, "-."), (RED, ":")), strict=True))
 CAPTION = (
     "Within a ring a voice of that effort may be caught while the camera is on, at the farther end "
     "of what is not known, in the open; the scale is logarithmic, and directions mean nothing."
@@ -46,9 +37,9 @@ def rings(review: Review, name: str) -> Picture:
     return Picture(figure, _in_words(efforts, name))
 
 
-def _out(metres: float) -> float:
+def _out(distance_m: float) -> float:
     """How far from the middle of the map a distance is drawn."""
-    return float(np.log10(min(max(metres, _NEAREST_M), FARTHEST_M) / _NEAREST_M))
+    return float(np.log10(min(max(distance_m, _NEAREST_M), FARTHEST_M) / _NEAREST_M))
 
 
 def _map(axes: Axes, review: Review, radii: dict[str, float], what: str) -> None:
@@ -60,12 +51,12 @@ def _map(axes: Axes, review: Review, radii: dict[str, float], what: str) -> None
             0, -r, f"{mark} m", fontsize=7.5, color=INK, ha="center", va="center", bbox=_CLEAR
         )
     axes.plot([0], [0], "s", color=INK, markersize=6)
-    for i, (effort, metres) in enumerate(radii.items()):
-        colour, line = _LINES[effort]
-        r, at = _out(metres), np.radians(_NAME_AT - 35 * i)
+    for i, (effort, radius_m) in enumerate(radii.items()):
+        colour, line = LINES[effort]
+        r, at = _out(radius_m), np.radians(_NAME_AT - 35 * i)
         axes.plot(r * np.cos(turn), r * np.sin(turn), line, color=colour, linewidth=2)
         axes.annotate(
-            f"{effort}: {_metres(metres)}",
+            f"{effort}: {metres(radius_m)}",
             (r * np.cos(at), r * np.sin(at)),
             fontsize=8.5,
             color=INK,
@@ -91,16 +82,10 @@ def _map(axes: Axes, review: Review, radii: dict[str, float], what: str) -> None
     axes.set_title(f"{what} may be caught within", fontsize=10, loc="left")
 
 
-def _metres(value: float) -> str:
-    if value >= FARTHEST_M:
-        return f"over {FARTHEST_M:g} m"
-    return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
-
-
 def _in_words(efforts: list[AudibilityCurve], name: str) -> str:
     said = "; ".join(
-        f"{one.effort} voice: a word within {_metres(one.farthest.words_m)}, sentences within "
-        f"{_metres(one.farthest.sentences_m)}"
+        f"{one.effort} voice: a word within {metres(one.farthest.words_m)}, sentences within "
+        f"{metres(one.farthest.sentences_m)}"
         for one in efforts
     )
     return f"{name}. Rings around the microphone, at the farther end of what is not known. {said}."
