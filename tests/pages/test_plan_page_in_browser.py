@@ -129,6 +129,10 @@ def test_another_limit_is_answered_and_the_address_keeps_the_choice(
     assert _answers(page)["Limit of 0.001 a day"].startswith("not kept")
     page.locator("#explore-at").fill("2")
     said, address = _answers(page), page.evaluate("location.hash")
+    # a link within the page leaves it there
+    page.locator("nav a", has_text="Cautions").click()
+    assert page.evaluate("location.hash") == address
+    assert page.evaluate("document.activeElement.id") == "cautions"
     again = open_page(street_page, after=address)
     assert _answers(again) == said
     again.locator("#explore-back").click()
