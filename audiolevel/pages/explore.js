@@ -16,7 +16,7 @@ const curves = plan.curves;
 
 const HOW = /** @type {Record<string, string>} */ ({
   counted: "counted",
-  extrapolated: "worked out from how loud sounds thin out",
+  extrapolated: "worked out from the loudest sounds heard",
   "upper limit": "none was heard, so only an upper limit is known",
 });
 
@@ -69,7 +69,7 @@ function limitAnswer(curve, row, limit) {
 function dayAnswer(curve, row, sure) {
   const best = curve.per_day[row];
   if (best === null) return `fewer than ${count(curve.rate_high_per_day[row])}, ${sure}`;
-  const mean = `${count(curve.rate_low_per_day[row])} to ${count(curve.rate_high_per_day[row])} in the mean`;
+  const mean = `${count(curve.rate_low_per_day[row])} to ${count(curve.rate_high_per_day[row])} on average`;
   const single = `${count(curve.low_per_day[row])} to ${count(curve.high_per_day[row])} on a single day`;
   return `${count(best)}; ${sure}: ${mean}, ${single}`;
 }

@@ -8,15 +8,9 @@ from audiolevel.pages.html import Content, Html, named, tag
 from audiolevel.planning.choice import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.plan_wording import of_ten
-from audiolevel.report.text import count
+from audiolevel.report.text import GROUNDS, count
 from audiolevel.report.wording import card_text, span
 from audiolevel.site import setting_name
-
-_METHODS = {
-    "counted": "counted",
-    "extrapolated": "worked out from how loud sounds thin out",
-    "upper limit": "none was heard, so only an upper limit is known",
-}
 
 
 def set_facts(option: Option, plan: SitePlan) -> Html:
@@ -59,7 +53,7 @@ def does_facts(option: Option, plan: SitePlan) -> Html:
     if one.rate.best is None:
         rows.append(("A day", [tag("b", f"fewer than {count(one.rate.high)}"), f", {sure}"]))
     else:
-        day = f"{count(one.rate.low)} to {count(one.rate.high)} in the mean"
+        day = f"{count(one.rate.low)} to {count(one.rate.high)} on average"
         single = f"{count(one.count.low)} to {count(one.count.high)} on a single day"
         rows.append(("A day", [tag("b", count(one.rate.best)), f"; {sure}: {day}, {single}"]))
     if one.per_hour.best is None:
@@ -71,7 +65,7 @@ def does_facts(option: Option, plan: SitePlan) -> Html:
     life = plan.card_life(option)
     if life is not None:
         rows.append(("Card", card_text(life)))
-    seen = f"{_METHODS[one.method]}; {one.seen} fired in {span(one.heard_s)} of recording"
+    seen = f"{GROUNDS[one.method]}; {one.seen} fired in {span(one.heard_s)} of recording"
     rows.append(("Known how", seen))
     return facts(rows)
 

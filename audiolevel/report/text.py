@@ -103,12 +103,13 @@ def expected(one: Expected) -> str:
     return (
         f"{count(one.rate.best)} a day; {sure} sure: {count(one.rate.low)} to "
         f"{count(one.rate.high)} on average, {count(one.count.low)} to {count(one.count.high)} "
-        f"on a single day ({_GROUNDS[one.method]}, {one.seen} seen in {heard})"
+        f"on a single day ({GROUNDS[one.method]}, {one.seen} seen in {heard})"
     )
 
 
-# what a best estimate stands on
-_GROUNDS = {
+# what a figure stands on
+GROUNDS = {
     "counted": "counted",
     "extrapolated": "worked out from the loudest sounds heard",
+    "upper limit": "none was heard, so only an upper limit is known",
 }

@@ -44,7 +44,7 @@ def test_no_count_without_its_interval() -> None:
         if one.rate.best is None:
             assert f"fewer than {count(one.rate.high)}" in said
         else:
-            assert f"{count(one.rate.low)} to {count(one.rate.high)} in the mean" in said
+            assert f"{count(one.rate.low)} to {count(one.rate.high)} on average" in said
             assert f"{count(one.count.low)} to {count(one.count.high)} on a single day" in said
 
 

@@ -71,7 +71,7 @@ def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
     if best is None:
         assert said["A day"].startswith(f"fewer than {high}")
     else:
-        assert said["A day"].startswith(f"{count(best)}; 95 % sure: {low} to {high} in the mean")
+        assert said["A day"].startswith(f"{count(best)}; 95 % sure: {low} to {high} on average")
         one_day = [count(curve[f"{end}_per_day"][row]) for end in ("low", "high")]
         assert said["A day"].endswith(f"{one_day[0]} to {one_day[1]} on a single day")
     for one in curve["detection"]:

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from audiolevel.report.text import GROUNDS
+
 PAGES = Path(__file__).parents[2] / "audiolevel" / "pages"
 # as a page runs them together
 TOGETHER = (
@@ -39,3 +41,9 @@ def test_none_makes_html_of_text_or_asks_a_network(name: str) -> None:
         assert word not in script
     for word in ("fetch(", "XMLHttpRequest", "WebSocket", "sendBeacon", "import("):
         assert word not in script
+
+
+def test_what_a_figure_stands_on_is_said_alike_in_the_browser() -> None:
+    script = (PAGES / "explore.js").read_text(encoding="utf-8")
+    for words in GROUNDS.values():
+        assert f'"{words}"' in script
