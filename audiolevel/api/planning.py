@@ -29,8 +29,8 @@ from audiolevel.files import text_mark, write_text, writing
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.annotations import Mark, read_marks
 from audiolevel.metering.calibration import Scale
+from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_log import LogForm
-from audiolevel.metering.measurement import Gains
 from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.notices import Notice

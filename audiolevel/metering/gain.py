@@ -8,7 +8,7 @@ The converter's noise, where the site file states it, arises behind the gain and
 with it (`own_noise`): a lower gain is simulated with as much of it added as the scaled recording
 lacks, a higher one with as much taken away as it has too much.
 
-Entry points: `GainSimulator`, `SimulatedGain`.
+Entry points: `Gains`, `GainSimulator`, `SimulatedGain`.
 """
 
 from collections.abc import Sequence
@@ -22,6 +22,25 @@ from audiolevel.metering.decibels import centibels, level_db
 from audiolevel.metering.meter import FAST_S, MS_PER_ROW, MeteredBlock, TimeWeighting, power_of
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.weighting import filters
+
+
+@dataclass(frozen=True)
+class Gains:
+    """Which gains to simulate, and how.
+
+    Attributes
+    ----------
+    gains_db : sequence of float
+        Relative to the recording.
+    noise : OwnNoise or None
+        Of the camera; what of it does not move with the gain is simulated.
+    clipped_share_limit : float or None
+        Give a gain up once more of it than this is sure to be clipped; None never gives up.
+    """
+
+    gains_db: Sequence[float]
+    noise: OwnNoise | None = None
+    clipped_share_limit: float | None = None
 
 
 @dataclass(frozen=True)

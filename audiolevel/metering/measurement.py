@@ -8,7 +8,7 @@ Entry points: `measure`, `Measurement`, `joined`.
 """
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -19,43 +19,21 @@ from audiolevel.arrays import Array, Centi
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.bandwidth import LongTermSpectrum
 from audiolevel.metering.channels import ChannelCheck
-from audiolevel.metering.gain import GainSimulator, SimulatedGain, own_levels
-from audiolevel.metering.irregularities import NOTHING_IRREGULAR, Irregularities, SampleCheck
+from audiolevel.metering.gain import Gains, SimulatedGain, own_levels
+from audiolevel.metering.irregularities import NOTHING_IRREGULAR, Irregularities
 from audiolevel.metering.level_changes import STEPS_DB
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.level_log import LevelLog, LogForm, is_history
-from audiolevel.metering.meter import ROW_S, LevelRows, Meter
+from audiolevel.metering.listener import BlockListener, Listener, Progress, Request
+from audiolevel.metering.meter import ROW_S, LevelRows
 from audiolevel.metering.onsets import Onsets, joined_onsets
-from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.parts import ALL, Part
-from audiolevel.metering.readers import Block
 from audiolevel.metering.recordings import Recording, open_recording
 from audiolevel.metering.row_gatherer import RowGatherer, Span, rows_per_s
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 
-Progress = Callable[[int], object]
-BlockListener = Callable[[Block], object]
 # a history does not say what it was made from; 16 bits are the most common
 _USUAL_FLOOR_DB = -98.1
-
-
-@dataclass(frozen=True)
-class Gains:
-    """Which gains to simulate, and how.
-
-    Attributes
-    ----------
-    gains_db : sequence of float
-        Relative to the recording.
-    noise : OwnNoise or None
-        Of the camera; what of it does not move with the gain is simulated.
-    clipped_share_limit : float or None
-        Give a gain up once more of it than this is sure to be clipped; None never gives up.
-    """
-
-    gains_db: Sequence[float]
-    noise: OwnNoise | None = None
-    clipped_share_limit: float | None = None
 
 
 @dataclass(frozen=True)
@@ -214,7 +192,7 @@ def measure(
     RecordingError, SettingError
         The file cannot be read, or has no such channel.
     """
-    request = _Request(
+    request = Request(
         channel,
         part.start(start),
         history,
@@ -232,33 +210,17 @@ def measure(
     return _measure_sound(sound.part(part), request, part)
 
 
-@dataclass(frozen=True)
-class _Request:
-    """What `measure` was asked for."""
-
-    channel: int | None
-    start: datetime | None
-    history: HistoryWriter | None
-    gains: Gains | None
-    on_block: BlockListener | None
-    progress: Progress | None
-    span: Span | None
-    second_core: bool
-    keep_levels: bool
-
-
-def _measure_sound(recording: Recording, request: _Request, part: Part) -> Measurement:
+def _measure_sound(recording: Recording, request: Request, part: Part) -> Measurement:
     channel, span = request.channel, request.span
     if channel is not None and not 1 <= channel <= recording.channels:
         raise SettingError(
             f"{recording.path}: has no channel {channel}; it has {recording.channels}"
         )
-    heard = _Listener(recording, request)
+    heard = Listener(recording, request)
     heard.listen()
     rows, check, simulator = heard.rows, heard.check, heard.simulator
     if not rows.summary.rows:
         raise RecordingError(f"{recording.path}: is shorter than 10 ms; record again")
-    duration_s = _duration_s(heard.frames, recording.rate_hz, span)
     peak, lafmax, lafmin = rows.seconds()
     # decoding stopped before the length that the header gave; a span ends early on purpose
     broke_off = recording.breaks_off(heard.frames) and span is None
@@ -275,7 +237,7 @@ def _measure_sound(recording: Recording, request: _Request, part: Part) -> Measu
         channel=channel,
         truncated=recording.truncated or broke_off,
         format_floor_db=recording.format_floor_db,
-        levels=rows.summary.levels(duration_s),
+        levels=rows.summary.levels(heard.duration_s),
         summary=rows.summary,
         channel_summaries=tuple(single for single in rows.channel_summaries if single.rows),
         channel_check=check,
@@ -287,7 +249,7 @@ def _measure_sound(recording: Recording, request: _Request, part: Part) -> Measu
         second_peak_db=peak,
         second_lafmax_db=lafmax,
         second_lafmin_db=lafmin,
-        half_scale_share=heard.beyond_half / (heard.frames * heard.channels),
+        half_scale_share=heard.half_scale_share,
         irregularities=heard.samples.found(),
         spectrum=heard.spectrum,
         start_by=by,
@@ -308,84 +270,6 @@ def _jumps_within(recording: Recording, part: Part) -> tuple[tuple[float, float]
         for at_s, jump_s in sorted(known)
         if part.begin_s < at_s < end_s
     )
-
-
-class _Listener:
-    """Everything that hears the blocks of a recording, and what they have heard so far."""
-
-    def __init__(self, recording: Recording, request: _Request) -> None:
-        channel, gains = request.channel, request.gains
-        self._recording, self._request = recording, request
-        self._meter = Meter(
-            recording.rate_hz,
-            recording.channels,
-            clip_amplitude=recording.clip_amplitude,
-            channel=None if channel is None else channel - 1,
-            keep_waves=gains is not None,
-            second_core=request.second_core,
-        )
-        self.rows = RowGatherer(
-            request.history,
-            request.span,
-            channels=recording.channels if channel is None else 0,
-            # the simulator keeps them anyway
-            keep_levels=request.keep_levels and gains is None,
-        )
-        self.channels = recording.channels if channel is None else 1
-        self.simulator = None if gains is None else _simulator(gains, recording, self.channels)
-        self.check = ChannelCheck(recording.channels)
-        first_s = 0 if request.span is None else request.span.first_s
-        self.spectrum = LongTermSpectrum(recording.rate_hz, first_s)
-        self.samples = SampleCheck(recording.rate_hz)
-        self.frames = 0 if request.span is None else request.span.begin_s * recording.rate_hz
-        self.beyond_half = 0
-
-    def listen(self) -> None:
-        """Go through the recording, or through what surrounds its span."""
-        span = self._request.span
-        first_s, stop_s = (0, None) if span is None else (span.begin_s, span.end_s)
-        for block in self._recording.blocks(first_s=first_s, stop_s=stop_s):
-            self._hear(block)
-
-    def _hear(self, block: Block) -> None:
-        recording, request = self._recording, self._request
-        metered = self._meter.feed(block)
-        self.rows.add(metered.rows, metered.channel_rows)
-        inside = _inside(block, self.frames, recording.rate_hz, request.span)
-        if recording.channels > 1:
-            self.check.add(inside)
-        listened = self._listened_to(inside)
-        self.spectrum.add(listened)
-        self.samples.add(listened)
-        if self.simulator is not None:
-            self.simulator.add(metered)
-            # only a plan needs it, to tell how far a clipped recording was too loud
-            self.beyond_half += _beyond_half(self._listened_to(block), recording)
-        if request.on_block is not None:
-            request.on_block(listened)
-        self.frames += len(block)
-        if request.progress is not None:
-            # milliseconds
-            request.progress(len(block) * 1000 // recording.rate_hz)
-
-    def _listened_to(self, block: Block) -> Block:
-        channel = self._request.channel
-        return block if channel is None else block[:, channel - 1 : channel]
-
-
-def _inside(block: Block, at_frame: int, rate_hz: int, span: Span | None) -> Block:
-    """The part of a block that lies in the span."""
-    if span is None:
-        return block
-    # in frames of this block; a block before the span comes out empty
-    first, stop = (max(0, s * rate_hz - at_frame) for s in (span.first_s, span.stop_s))
-    return block[first:stop]
-
-
-def _duration_s(frames: int, rate_hz: int, span: Span | None) -> float:
-    measured_s = frames / rate_hz
-    # only the last span can be cut short by the recording's end
-    return measured_s if span is None else min(measured_s, span.stop_s) - span.first_s
 
 
 def joined(pieces: Sequence[Measurement]) -> Measurement:
@@ -426,23 +310,7 @@ def joined(pieces: Sequence[Measurement]) -> Measurement:
     )
 
 
-def _simulator(gains: Gains, recording: Recording, channels: int) -> GainSimulator:
-    give_up = None
-    if gains.clipped_share_limit is not None and recording.frames > 0:
-        # a count of samples; past it the share of the whole cannot come back below the limit
-        give_up = gains.clipped_share_limit * recording.frames * channels
-    return GainSimulator(
-        gains.gains_db, recording.rate_hz, noise=gains.noise, give_up_after=give_up
-    )
-
-
-def _beyond_half(block: Block, recording: Recording) -> int:
-    half = 0.5 * recording.clip_amplitude
-    # two comparisons, since an abs would copy the block
-    return int(np.count_nonzero(block >= half) + np.count_nonzero(block <= -half))
-
-
-def _measure_history(log: LevelLog, part: Part, request: _Request) -> Measurement:
+def _measure_history(log: LevelLog, part: Part, request: Request) -> Measurement:
     if request.history is not None and log.row_s != ROW_S:
         raise SettingError(
             f"{log.path}: has rows of {log.row_s:g} s; a history of rows of 10 ms cannot be made "

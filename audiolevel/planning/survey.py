@@ -11,7 +11,8 @@ from pathlib import Path
 from audiolevel.errors import SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.calibration import Scale
-from audiolevel.metering.measurement import Gains, Measurement
+from audiolevel.metering.gain import Gains
+from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 from audiolevel.planning.evidence import Evidence, evidence_of, taught

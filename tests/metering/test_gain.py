@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.metering.measurement import Gains, measure
+from audiolevel.metering.gain import Gains
+from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise
 
 RATE = 16000

@@ -7,9 +7,10 @@ import pytest
 import soundfile as sf
 
 from audiolevel.errors import RecordingError
+from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.level_log import read_history
-from audiolevel.metering.measurement import Gains, measure
+from audiolevel.metering.measurement import measure
 
 
 def test_columns_and_grid(wave_and_history: tuple[Path, Path]) -> None:

@@ -9,8 +9,9 @@ import pytest
 
 from audiolevel.errors import RecordingError
 from audiolevel.metering.calibration import Scale
+from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_log import LogForm
-from audiolevel.metering.measurement import Gains, measure
+from audiolevel.metering.measurement import measure
 from audiolevel.metering.quality import levelled_db, quality_notices
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.notices import notice

@@ -7,7 +7,8 @@ import pytest
 import soundfile as sf
 from scipy.stats import norm
 
-from audiolevel.metering.measurement import Gains, joined, measure
+from audiolevel.metering.gain import Gains
+from audiolevel.metering.measurement import joined, measure
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.metering.row_gatherer import Span
 

@@ -83,7 +83,7 @@ def test_a_stream_finds_the_onsets_of_the_whole(size: int) -> None:
 
 
 def test_real_street_onsets_agree_with_a_slow_reading_of_the_definition(recordings: Path) -> None:
-    from audiolevel.metering.measurement import Gains
+    from audiolevel.metering.gain import Gains
 
     heard = measure(recordings / "street_long.wav", gains=Gains([0.0]))
     assert heard.laf is not None

@@ -8,8 +8,9 @@ from scipy.signal import sosfilt
 
 from audiolevel.arrays import Array
 from audiolevel.errors import RecordingError
+from audiolevel.metering.gain import Gains
 from audiolevel.metering.headroom import gain_margins
-from audiolevel.metering.measurement import Gains, Measurement, measure
+from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise, quiet_level_db, two_parts
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.metering.weighting import filters

@@ -9,7 +9,8 @@ import soundfile as sf
 
 from audiolevel.arrays import Centi
 from audiolevel.errors import SettingError
-from audiolevel.metering.measurement import Gains, measure
+from audiolevel.metering.gain import Gains
+from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import StretchReader, recording_of_array
 

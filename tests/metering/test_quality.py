@@ -9,7 +9,8 @@ from scipy.signal import butter, sosfilt
 
 from audiolevel.arrays import Array
 from audiolevel.metering.calibration import Scale
-from audiolevel.metering.measurement import Gains, Measurement, measure
+from audiolevel.metering.gain import Gains
+from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.quality import clipping_notices, quality_notices
 from audiolevel.metering.recordings import recording_of_array

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from audiolevel.metering.calibration import Scale
-from audiolevel.metering.measurement import Gains, Measurement, measure
+from audiolevel.metering.gain import Gains
+from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.planning.placement import moment_weights, placing_background
 from audiolevel.planning.survey import Survey, survey_of
 from audiolevel.site import ScheduleSection, Site

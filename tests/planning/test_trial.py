@@ -8,8 +8,9 @@ import pytest
 import soundfile as sf
 
 from audiolevel.errors import RecordingError
+from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_history import HistoryWriter
-from audiolevel.metering.measurement import Gains, measure
+from audiolevel.metering.measurement import measure
 from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.survey import survey_of
 from audiolevel.planning.trial import trials_of

@@ -7,7 +7,8 @@ import pytest
 import soundfile as sf
 
 from audiolevel.metering.decibels import level_db, mean_square
-from audiolevel.metering.measurement import Gains, Measurement, measure
+from audiolevel.metering.gain import Gains
+from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.meter import Meter
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.mixing import PlacementGround, Stretch, WaveformMixer

@@ -19,7 +19,8 @@ import numpy as np
 
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.metering.annotations import Mark
-from audiolevel.metering.measurement import Gains, Measurement, measure
+from audiolevel.metering.gain import Gains
+from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.planning.plan import SitePlan, plan_of
