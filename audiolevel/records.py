@@ -9,7 +9,7 @@ import json
 import types
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, field, fields, is_dataclass
-from math import isfinite
+from math import inf, isfinite
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from audiolevel.errors import SettingError
@@ -19,7 +19,13 @@ Record = TypeVar("Record")
 
 
 def key(
-    about: str, *, digits: int | None = None, figures: int | None = None, absent: bool = False
+    about: str,
+    *,
+    digits: int | None = None,
+    figures: int | None = None,
+    least: float = 0.0,
+    most: float = inf,
+    absent: bool = False,
 ) -> Any:
     """A key of a record.
 
@@ -29,10 +35,20 @@ def key(
         What it means, for the schema.
     digits, figures : int, optional
         Decimals or significant figures that its numbers are rounded to when written.
+    least, most : float
+        Smaller numbers are written as 0, larger ones as null: such numbers say only that it is
+        never, and look as if somebody knew more.
     absent : bool
         Left out where it is None, and None where it is left out.
     """
-    meta = {"about": about, "digits": digits, "figures": figures, "absent": absent}
+    meta = {
+        "about": about,
+        "digits": digits,
+        "figures": figures,
+        "least": least,
+        "most": most,
+        "absent": absent,
+    }
     # fields with a default come last in a dataclass, so absent keys do too
     return field(default=None, metadata=meta) if absent else field(metadata=meta)
 
@@ -80,6 +96,10 @@ def _plain(value: Any, meta: Mapping[str, Any]) -> Any:
         return [_plain(one, meta) for one in value]
     if isinstance(value, int):
         return value
+    if value > meta.get("most", inf):
+        return None
+    if abs(value) < meta.get("least", 0.0):
+        return 0.0
     if meta.get("figures"):
         return significant(value, meta["figures"])
     return number(value, meta["digits"]) if meta.get("digits") is not None else float(value)

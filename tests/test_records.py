@@ -129,3 +129,18 @@ def test_the_schema_is_one_and_takes_what_is_written() -> None:
     assert set(schema["$defs"]) == {"_Point"}
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate({**WRITTEN, "note": None}, schema)  # left out, never null
+
+
+@dataclass(frozen=True)
+class _Rate:
+    """A rate and what it makes of a card."""
+
+    a_day: tuple[float | None, ...] = key("firings", figures=3, least=1e-3)
+    days: float | None = key("of the card", figures=3, most=1e6)
+
+
+def test_numbers_too_small_or_too_large_to_mean_anything() -> None:
+    written = to_object(_Rate((2.678e-299, 9.99e-4, 1.001e-3, 0.0, nan), 1.9e302))
+    assert written == {"a_day": [0.0, 0.0, 0.001, 0.0, None], "days": None}
+    assert to_object(_Rate((), 1e6))["days"] == 1e6
+    assert to_object(_Rate((), nan))["days"] is None

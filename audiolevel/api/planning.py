@@ -36,6 +36,7 @@ from audiolevel.metering.quality import clipping_notices
 from audiolevel.notices import Notice
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.detection_range import RangeCurve, range_curves
+from audiolevel.planning.heard import heard_levels
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
 from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import Survey, gain_noise, gains_to_simulate, survey_of
@@ -363,7 +364,7 @@ def predict(
     # said in SPL where the site is calibrated; the sweep wants dB FS
     if trigger.mode == "threshold":
         at_db = Scale(survey.scale.spl_at_full_scale_db).full_scale(at_db)
-    levels = [one.laf for one in several if one.laf is not None]
+    levels = [laf for laf in map(heard_levels, survey.measurements) if laf is not None]
     # 0 dB: the recorded gain
     counts, row = swept_with(survey, levels, trigger.at(at_db), gain_db=0.0)
     return counts.prediction.at(row)

@@ -182,6 +182,10 @@ def review_privacy(
         confidence=confidence,
         seed=seed,
     )
+    # silence beside sound says nothing of the noise that hides talk
+    silent = [one.path for one in survey.left_out]
+    each = zip(measurements, analyses, strict=True)
+    analyses = [analysis for one, analysis in each if one.path not in silent]
     readings = () if walk_test is None else read_walk_test(walk_test)
     review = make_review(plan_of(survey), analyses, calibration_assumed=assumed, walk_test=readings)
     # after the review, which still needs the recordings

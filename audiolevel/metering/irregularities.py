@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.metering.readers import Block
+from audiolevel.metering.silence import SILENT_DB
 
 # an analogue input is never exactly zero for so long; a lost packet of a stream is
 _ZEROS_S = 0.02
@@ -173,6 +174,9 @@ def floor_step(second_lafmin_db: Array) -> tuple[float, float] | None:
     Everything within three minutes before lies below everything within three minutes after, or
     above it, by 4 dB and by more than either varies: traffic changes more slowly, or comes back.
     """
+    # digital silence is no floor of a site; what is left of the seconds keeps its times
+    heard = np.flatnonzero(second_lafmin_db > SILENT_DB)
+    second_lafmin_db = second_lafmin_db[heard]
     blocks = len(second_lafmin_db) // _FLOOR_S
     if blocks < 2 * _FLOOR_BLOCKS:
         return None
@@ -186,5 +190,5 @@ def floor_step(second_lafmin_db: Array) -> tuple[float, float] | None:
         if gap < max(_FLOOR_STEP_DB, float(np.ptp(before)), float(np.ptp(after))):
             continue
         if best is None or gap > abs(best[1]):
-            best = (float(at * _FLOOR_S), gap if up > 0 else -gap)
+            best = (float(heard[at * _FLOOR_S]), gap if up > 0 else -gap)
     return best

@@ -30,6 +30,7 @@ from audiolevel.metering.onsets import Onsets, joined_onsets
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.metering.recordings import Recording, open_recording
 from audiolevel.metering.row_gatherer import RowGatherer, Span, rows_per_s
+from audiolevel.metering.silence import Stretches
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 
 # a history does not say what it was made from; 16 bits are the most common
@@ -84,6 +85,9 @@ class Measurement:
         before each, and seconds left out (negative where stamps go back).
     begin_s : float
         Where the part that was measured begins in the whole.
+    unheard : Stretches
+        Rows of digital silence that are no part of the levels; measuring finds none, a survey
+        does (`planning.heard`).
     """
 
     path: Path
@@ -115,6 +119,17 @@ class Measurement:
     start_by: str = ""
     jumps: tuple[tuple[float, float], ...] = ()
     begin_s: float = 0.0
+    unheard: Stretches = ()
+
+    @property
+    def rows(self) -> int:
+        """Rows of the level history, those not heard among them."""
+        return self.summary.rows + sum(stop - first for first, stop in self.unheard)
+
+    @property
+    def heard_s(self) -> float:
+        """Length of what was measured, without digital silence that was taken out."""
+        return self.duration_s - self.row_s * sum(stop - first for first, stop in self.unheard)
 
     @property
     def has_peaks(self) -> bool:

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray, IntArray
+from audiolevel.arrays import Array, BoolArray, Centi, IntArray
 from audiolevel.metering.decibels import SILENCE_DB, level_db, mean_square
 from audiolevel.metering.meter import ROW_S, LevelRows
 
@@ -144,6 +144,18 @@ class Summary:
         self._lowest = min(self._lowest, other._lowest)
         self._histogram = self._histogram + other._histogram
         self._clipped += other._clipped
+
+    def without(self, silence: Centi) -> "Summary":
+        """The same without rows of digital silence, given by their LAF in hundredths of a dB FS.
+
+        Silence has no energy and no maximum, so only the rows and their histogram change.
+        """
+        out = Summary(self.row_s)
+        out.include(self)
+        out._rows -= len(silence)
+        out._histogram -= np.bincount(_bin(silence / 100), minlength=len(out._histogram))
+        out._lowest = SILENCE_DB + int(np.flatnonzero(out._histogram)[0]) / 100
+        return out
 
     @property
     def rows(self) -> int:

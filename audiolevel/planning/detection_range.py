@@ -1,6 +1,6 @@
 """Chance of detection of each wanted sound against distance.
 
-Entry points: `range_curves`, `RangeCurve`.
+Entry points: `range_curves`, `RangeCurve`, `falling`.
 """
 
 from dataclasses import dataclass
@@ -83,16 +83,39 @@ def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
             )
         # one setting was asked for at each distance
         at_distances = [one for (one,) in detections]
-        curves.append(
-            RangeCurve(
-                arrived.name,
-                np.array(DISTANCES_M),
-                np.array([one.probability for one in at_distances]),
-                np.array([one.low for one in at_distances]),
-                np.array([one.high for one in at_distances]),
-            )
+        share = np.array([one.probability for one in at_distances])
+        low, high = falling(
+            share,
+            np.array([one.low for one in at_distances]),
+            np.array([one.high for one in at_distances]),
         )
+        curves.append(RangeCurve(arrived.name, np.array(DISTANCES_M), share, low, high))
     return curves
+
+
+def falling(share: Array, low: Array, high: Array) -> tuple[Array, Array]:
+    """Limits of a chance that can only fall along its array, each by what the others say.
+
+    Parameters
+    ----------
+    share, low, high : arrays, shape (distances,)
+        From near to far.
+
+    Returns
+    -------
+    low, high : arrays, shape (distances,)
+
+    Notes
+    -----
+    The same sound at the same moments is weaker from farther off: what limits the chance nearer
+    limits it here, from above, and what limits it farther off from below. By themselves the ends
+    say less than the middle: where none or all of the placements fired, nothing tells how much
+    they share, and a moment of the site counts as one try (`sounds.detection`).
+    """
+    above = np.minimum.accumulate(high)
+    below = np.maximum.accumulate(low[::-1])[::-1]
+    # placements of each distance are its own, and their share may pass its neighbour's limit
+    return np.minimum(below, share), np.maximum(above, share)
 
 
 def _quiet_levels(survey: Survey, gain_db: float) -> list[Centi]:

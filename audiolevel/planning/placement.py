@@ -22,6 +22,7 @@ from audiolevel.metering.annotations import Mark, hidden
 from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S
+from audiolevel.metering.silence import within
 from audiolevel.planning.survey import Survey
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.detection import Detection, detect, swept_triggers
@@ -138,10 +139,10 @@ def _placements(mixer: WaveformMixer | None) -> int:
 
 def placing_background(measurements: Sequence[Measurement]) -> PlacementGround:
     """Where to place sounds: all that was heard, or stretches spread over long recordings."""
-    total = sum(one.summary.rows for one in measurements)
+    total = sum(one.rows for one in measurements)
     stretches = []
     for one in measurements:
-        rows = one.summary.rows
+        rows = one.rows
         if total <= _PLACING_ROWS:
             stretches.append(Stretch(one, 0, rows))
             continue
@@ -169,11 +170,22 @@ def on_background(
 def moment_weights(survey: Survey, background: PlacementGround) -> Array | None:
     """How much each row of the background counts: by the share of its hour that is active.
 
-    None, all alike, without a schedule, or where no active hour was heard at all.
+    Nothing in stretches of digital silence. None, all alike, without a schedule and without such
+    stretches, or where no active hour was heard at all.
     """
     active = active_by_hour(survey.site.schedule.active)
-    if active is None:
+    if active is None and not any(one.unheard for one in survey.measurements):
         return None
+    # silence was no moment of the site
+    heard = [~within(one.unheard, one.rows) for one in survey.measurements]
+    audible = on_background(survey, background, heard)
+    weights = audible if active is None else audible * _active_share(background, active)
+    # all zero would leave no moment to place anything at
+    return np.asarray(weights, dtype=np.float64) if weights.any() else None
+
+
+def _active_share(background: PlacementGround, active: Array) -> Array:
+    """Share of each row's hour in which the trigger is active; (rows,)."""
     parts = []
     for stretch in background.stretches:
         start = stretch.measurement.start
@@ -186,9 +198,7 @@ def moment_weights(survey: Survey, background: PlacementGround) -> Array | None:
         seconds = begin_s + (stretch.first + np.arange(stretch.rows)) * stretch.measurement.row_s
         # past midnight the day begins again
         parts.append(active[(seconds // 3600).astype(np.int64) % 24])
-    # all zero would leave no moment to place anything at
-    weights = np.concatenate(parts)
-    return weights if weights.any() else None
+    return np.concatenate(parts)
 
 
 def _mixer(
@@ -199,12 +209,12 @@ def _mixer(
         return None
     untouched = []
     for one, marks in zip(survey.measurements, survey.marks, strict=True):
-        # rows at which a sound may begin without touching a mark
-        free = np.ones(one.summary.rows, dtype=np.bool_)
+        # rows at which a sound may begin without touching a mark; silence is no moment of the site
+        free = ~within(one.unheard, one.rows)
+        # rows of 10 ms that the sound lasts, and a second for the meter to fall
+        reach = len(wanted.samples) * 100 // wanted.rate_hz + 100
         for mark in marks:
             rows = mark.rows(len(free))
-            # rows of 10 ms that the sound lasts, and a second for the meter to fall
-            reach = len(wanted.samples) * 100 // wanted.rate_hz + 100
             free[max(0, rows.start - reach) : rows.stop] = False
         untouched.append(free)
     return WaveformMixer(background, wanted, gain_db, on_background(survey, background, untouched))

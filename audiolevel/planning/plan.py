@@ -28,6 +28,7 @@ from audiolevel.planning.advice import fork_advice, narrowing_advice, prediction
 from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.choice import Choice, Option, choose, options_of
 from audiolevel.planning.curves import Curve, curves_of
+from audiolevel.planning.heard import is_silent, silence_notices
 from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
 from audiolevel.planning.survey import Survey
 from audiolevel.site import Site, setting_name
@@ -141,12 +142,11 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
     -------
     SitePlan
     """
-    measurements, site, levels = survey.measurements, survey.site, survey.levels
+    measurements, site = survey.measurements, survey.site
     gains = _gains(survey)
     ceiling_db = _ceiling_db(measurements)
     # digital silence, whose level is a floor and no measurement
-    silent = levels.lafmax_db <= SILENCE_DB + 1
-    curves = [] if silent else curves_of(survey, gains)
+    curves = [] if all(map(is_silent, measurements)) else curves_of(survey, gains)
     options = options_of(curves, gains, ceiling_db, site)
     choice = choose(options, curves, ceiling_db, site)
     recommended = choice.recommended
@@ -182,7 +182,7 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
 def survey_notices(survey: Survey) -> list[Notice]:
     """Cautions of all recordings of a survey; a length is judged of all together."""
     # with one recording its name would say nothing
-    several = len(survey.measurements) > 1
+    several = len(survey.measurements) + len(survey.left_out) > 1
     notices: dict[tuple[str, str, str], Notice] = {}
     for one in survey.measurements:
         # five visits of ten minutes are not short together
@@ -193,7 +193,7 @@ def survey_notices(survey: Survey) -> list[Notice]:
             named = about if general else about.of(one.path.name)
             # the same caution of several recordings is said once
             notices.setdefault((named.code, named.cause, named.source), named)
-    return list(notices.values())
+    return [*silence_notices(survey.left_out, survey.measurements), *notices.values()]
 
 
 def _gains(survey: Survey) -> list[GainMargins]:
@@ -207,7 +207,7 @@ def _gains(survey: Survey) -> list[GainMargins]:
         half = float(np.mean([one.half_scale_share for one in measurements]))
         tail = amplitude_tail(levels.clipping.clipped_share, half)
     # a share of all samples: longer recordings have more of them
-    weights = np.array([one.duration_s for one in measurements])
+    weights = np.array([one.heard_s for one in measurements])
     gains = []
     for i, (setting, gain_db) in enumerate(site.gains_db()):
         # a history without peaks tells no share (nan); then no gain above the recorded is usable
@@ -243,8 +243,10 @@ def _ceiling_db(measurements: Sequence[Measurement]) -> float:
     peak = np.concatenate([one.second_peak_db for one in known])
     lafmax = np.concatenate([one.second_lafmax_db for one in known])
     # silence: 0 dB FS, the highest that can be
-    if not (peak > SILENCE_DB).any():
+    heard = peak > SILENCE_DB
+    if not heard.any():
         return 0.0
+    peak, lafmax = peak[heard], lafmax[heard]
     # the median of the loudest tenth: one gust does not decide it
     loud = lafmax >= np.quantile(lafmax, 0.9)
     return -float(np.median(peak[loud] - lafmax[loud]))

@@ -6,6 +6,7 @@ JSON Schema made of them. `SCHEMA` is raised when a key changes its meaning or g
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.errors import SettingError
@@ -18,35 +19,57 @@ RATE_SHARES = (0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995)
 
 Hours = tuple[float | None, ...]
 
+THOUSAND_YEARS_DAYS = 365_250.0
+"""What happens less often than once in so long never happens, and a card that lasts longer is never
+full: the far tail of a distribution is no finding."""
+# half a minute in a thousand years
+LEAST_SHARE = 1e-9
+
+
+def _a_day(about: str, *, absent: bool = False) -> Any:
+    """A rate a day."""
+    about += "; 0 if less than one in a thousand years"
+    return key(about, figures=4, least=1 / THOUSAND_YEARS_DAYS, absent=absent)
+
+
+def _an_hour(about: str) -> Any:
+    """A rate an hour."""
+    about += "; 0 if less than one in a thousand years"
+    return key(about, figures=4, least=1 / (24 * THOUSAND_YEARS_DAYS))
+
+
+def _days(about: str) -> Any:
+    """Days that a card lasts."""
+    return key(f"{about}; null beyond a thousand years", figures=4, most=THOUSAND_YEARS_DAYS)
+
 
 @dataclass(frozen=True, kw_only=True)
 class QuantilesRecord:
     """Quantiles of the mean daily rate."""
 
     shares: tuple[float, ...] = key("probabilities, 0 to 1")
-    per_day: tuple[float | None, ...] = key("rate at each of them, firings a day", figures=4)
+    per_day: tuple[float | None, ...] = _a_day("rate at each of them, firings a day")
 
 
 @dataclass(frozen=True, kw_only=True)
 class ExpectedRecord:
     """Firings to expect of one setting; a rate is a mean, a count is one day's."""
 
-    per_hour: float | None = key("rate in hours like the recording's, best estimate", figures=4)
-    per_hour_low: float | None = key("lower end of its interval", figures=4)
-    per_hour_high: float | None = key("upper end of its interval", figures=4)
-    per_day: float | None = key(
-        "mean rate of a day's active hours, best estimate; null where only a limit is known",
-        figures=4,
+    per_hour: float | None = _an_hour("rate in hours like the recording's, best estimate")
+    per_hour_low: float | None = _an_hour("lower end of its interval")
+    per_hour_high: float | None = _an_hour("upper end of its interval")
+    per_day: float | None = _a_day(
+        "mean rate of a day's active hours, best estimate; null where only a limit is known"
     )
-    rate_low_per_day: float | None = key("lower end of the rate's interval", figures=4)
-    rate_high_per_day: float | None = key("upper end of the rate's interval", figures=4)
+    rate_low_per_day: float | None = _a_day("lower end of the rate's interval")
+    rate_high_per_day: float | None = _a_day("upper end of the rate's interval")
     low_per_day: float | None = key("lower end of the interval of one day's count", figures=4)
     high_per_day: float | None = key("upper end of the interval of one day's count", figures=4)
     confidence: float = key("probability of every interval")
     method: str = key("counted, extrapolated or upper limit")
-    by_hour: Hours | None = key("rate in each hour of the day, from 0 h, 24 numbers", figures=4)
-    by_hour_low: Hours | None = key("lower ends of their intervals", figures=4)
-    by_hour_high: Hours | None = key("upper ends of their intervals", figures=4)
+    by_hour: Hours | None = _an_hour("rate in each hour of the day, from 0 h, 24 numbers")
+    by_hour_low: Hours | None = _an_hour("lower ends of their intervals")
+    by_hour_high: Hours | None = _an_hour("upper ends of their intervals")
     hours_not_heard: tuple[int, ...] | None = key("hours of the day that no recording covers")
     seen: int = key("firings in the recordings")
     rate_quantiles: QuantilesRecord = key("distribution of the rate")
@@ -121,11 +144,13 @@ class ByPartRecord:
 class StorageRecord:
     """How long the card lasts."""
 
-    days_kept: float | None = key("best estimate; null if nothing fills it", figures=4)
-    low_days: float | None = key("lower end of its interval", figures=4)
-    high_days: float | None = key("upper end of its interval", figures=4)
-    recorded_share: float | None = key("share of the time that is recorded", figures=4)
-    never_fills: bool = key("nothing is ever recorded")
+    days_kept: float | None = _days("best estimate; null without one, and if nothing fills it")
+    low_days: float | None = _days("lower end of its interval")
+    high_days: float | None = _days("upper end of its interval")
+    recorded_share: float | None = key(
+        "share of the time that is recorded", figures=4, least=LEAST_SHARE
+    )
+    never_fills: bool = key("nothing fills it: nothing, or next to nothing, is ever recorded")
     dominated_by_other: bool = key("another recording writes at least half of it")
 
 
@@ -224,10 +249,12 @@ class CurveDetectionRecord:
 class CurveStorageRecord:
     """How long the card lasts at each setting of a curve; null where nothing fills it."""
 
-    days_kept: tuple[float | None, ...] = key("best estimate", figures=4)
-    low_days: tuple[float | None, ...] = key("lower ends of their intervals", figures=4)
-    high_days: tuple[float | None, ...] = key("upper ends of their intervals", figures=4)
-    recorded_share: tuple[float | None, ...] = key("share of the time recorded", figures=4)
+    days_kept: tuple[float | None, ...] = _days("best estimate")
+    low_days: tuple[float | None, ...] = _days("lower ends of their intervals")
+    high_days: tuple[float | None, ...] = _days("upper ends of their intervals")
+    recorded_share: tuple[float | None, ...] = key(
+        "share of the time recorded", figures=4, least=LEAST_SHARE
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -238,14 +265,14 @@ class CurveRecord:
     mode: str = key("threshold, rise, fall or change")
     settings_db: tuple[float, ...] = key("levels in the unit of `reference`, or changes", digits=2)
     seen: tuple[int, ...] = key("firings in the recordings at each")
-    per_day: tuple[float | None, ...] = key("rate, best estimate", figures=4)
-    rate_low_per_day: tuple[float | None, ...] = key("lower end of its interval", figures=4)
-    rate_high_per_day: tuple[float | None, ...] = key("upper end of its interval", figures=4)
+    per_day: tuple[float | None, ...] = _a_day("rate, best estimate")
+    rate_low_per_day: tuple[float | None, ...] = _a_day("lower end of its interval")
+    rate_high_per_day: tuple[float | None, ...] = _a_day("upper end of its interval")
     low_per_day: tuple[float | None, ...] = key("lower end of one day's count", figures=4)
     high_per_day: tuple[float | None, ...] = key("upper end of one day's count", figures=4)
     method: tuple[str, ...] = key("counted, extrapolated or upper limit")
-    day_rate_90_per_day: tuple[float | None, ...] | None = key(
-        "rate of a day that nine days of ten stay below", figures=4, absent=True
+    day_rate_90_per_day: tuple[float | None, ...] | None = _a_day(
+        "rate of a day that nine days of ten stay below", absent=True
     )
     display_levels: tuple[float, ...] | None = key(
         "the settings on the camera's own scale", digits=1, absent=True

@@ -11,6 +11,7 @@ Entry points: `swept`, `swept_with`, `settings_to_try`, `with_setting`, `SweptCo
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from math import ceil, floor
 from typing import Any
 
@@ -171,17 +172,24 @@ def _visit(
         for mark in marks
     ]
     # a recording that is all mark still listened to one row: no division by zero
-    listened_s = measurement.duration_s - sum(lengths)
+    listened_s = measurement.heard_s - sum(lengths)
     return Visit(
         counts=np.asarray(counts, dtype=np.int64),
         duration_s=max(listened_s, row_s),
         peaks_db=peaks,
-        start=measurement.start,
+        start=_heard_from(measurement),
         l10_db=levels.percentiles_db["L10"],
         l50_db=levels.percentiles_db["L50"],
         l90_db=levels.percentiles_db["L90"],
         laeq_db=levels.laeq_db,
     )
+
+
+def _heard_from(measurement: Measurement) -> datetime | None:
+    """When the first sound was heard: a recorder may have begun before its microphone."""
+    if measurement.start is None or not measurement.unheard or measurement.unheard[0][0]:
+        return measurement.start
+    return measurement.start + timedelta(seconds=measurement.unheard[0][1] * measurement.row_s)
 
 
 def _rows_in(rows: slice) -> int:

@@ -16,6 +16,7 @@ from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 from audiolevel.planning.evidence import Evidence, evidence_of, taught
+from audiolevel.planning.heard import heard_part, is_silent
 from audiolevel.planning.wanted import Arriving, wanted_sounds
 from audiolevel.site import Site
 from audiolevel.sounds.arrival import WantedSound
@@ -53,6 +54,8 @@ class Survey:
         What marked sounds at known distances say of the levels worked out.
     labels : one tuple of Mark for each measurement
         The wanted sounds, and firings that somebody has listened to and found none.
+    left_out : sequence of Measurement
+        Recordings of digital silence beside those that hold sound: no visits.
     """
 
     measurements: Sequence[Measurement]
@@ -67,6 +70,7 @@ class Survey:
     arriving: Arriving | None = None
     evidence: Sequence[Evidence] = ()
     labels: Sequence[Sequence[Mark]] = ()
+    left_out: Sequence[Measurement] = ()
 
     @property
     def row_s(self) -> float:
@@ -92,8 +96,8 @@ class Survey:
 
     @property
     def duration_s(self) -> float:
-        """Length of all measurements together."""
-        return sum(one.duration_s for one in self.measurements)
+        """Length heard in all measurements together."""
+        return sum(one.heard_s for one in self.measurements)
 
 
 def gains_to_simulate(site: Site) -> Gains:
@@ -155,6 +159,9 @@ def survey_of(
     _refuse_mixed_rows(measurements)
     labels = marks or [()] * len(measurements)
     _refuse_marks_beyond(measurements, labels)
+    every, kept = measurements, _with_sound(measurements)
+    measurements = [heard_part(every[i]) for i in kept]
+    labels, wet = [labels[i] for i in kept], [wet[i] for i in kept] if wet else ()
     # a firing labelled false is one like those that nobody listened to
     of_each = [[mark for mark in of if mark.wanted] for of in labels]
     scale = Scale(site.microphone.spl_at_full_scale_db)
@@ -186,7 +193,14 @@ def survey_of(
         arriving=arriving,
         evidence=evidence,
         labels=labels,
+        left_out=[one for i, one in enumerate(every) if i not in kept],
     )
+
+
+def _with_sound(measurements: Sequence[Measurement]) -> list[int]:
+    """Places of the recordings that hold sound; of all where none does."""
+    every = range(len(measurements))
+    return [i for i in every if not is_silent(measurements[i])] or list(every)
 
 
 def bandwidth_hz(measurements: Sequence[Measurement]) -> float | None:

@@ -15,6 +15,7 @@ import numpy as np
 from audiolevel.arrays import Array
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.intervals import Interval
+from audiolevel.metering.silence import within
 from audiolevel.planning.survey import Survey
 
 # dB by which L90 of each hour lies above that of the same day's 9 to 17 h: mean over the streets'
@@ -84,5 +85,8 @@ def _heard_s(survey: Survey) -> Array:
             continue
         begin = one.start.hour * 3600 + one.start.minute * 60 + one.start.second
         edges = np.arange(begin, begin + one.duration_s, 1.0)
+        silent = within(one.unheard, one.rows)
+        # nobody listened in digital silence; the row of each second, the last for a rest
+        edges = edges[~silent[np.minimum((edges - begin) / one.row_s, one.rows - 1).astype(int)]]
         heard += np.bincount((edges // 3600).astype(np.int64) % 24, minlength=24)
     return heard

@@ -172,13 +172,14 @@ def redacted(review: Review) -> Review:
     """The same review without the names of the recordings and the moments they began."""
     survey = review.plan.survey
     # by number, since a file's name can hold a person's or a place's
-    names = {one.path.name: f"recording {i}" for i, one in enumerate(survey.measurements, 1)}
+    every = [*survey.measurements, *survey.left_out]
+    names = {one.path.name: f"recording {i}" for i, one in enumerate(every, 1)}
     # the moment a recording began helps to tell who was there
-    measurements = [
-        replace(one, path=Path(names[one.path.name]), start=None) for one in survey.measurements
-    ]
+    nameless = [replace(one, path=Path(names[one.path.name]), start=None) for one in every]
+    kept = len(survey.measurements)
+    known = replace(survey, measurements=nameless[:kept], left_out=nameless[kept:])
     warnings = tuple(one.of(names.get(one.source, one.source)) for one in review.warnings)
-    plan = replace(review.plan, survey=replace(survey, measurements=measurements), warnings=())
+    plan = replace(review.plan, survey=known, warnings=())
     return replace(review, plan=plan, warnings=warnings)
 
 

@@ -44,6 +44,8 @@ _SYLLABLES_HZ = (2.0, 8.5)  # syllables come 3 to 8 a second; Houtgast and Steen
 # a pitch strength of noise is 0.25 and less, of a clear voice 0.55 and more
 _NOISE, _VOICED = 0.25, 0.55
 _PITCH_KEPT_OCTAVES, _PITCH_KEPT_FRAMES = 0.12, 4
+# the lowest level that a frame can have is -200, that of the last bit of 16 about -60
+_SILENT_DB = -190.0
 # frames, 80 ms of voice
 _FEWEST_VOICED = 8
 
@@ -81,9 +83,9 @@ class Speech:
     Attributes
     ----------
     detected : array of bool, shape (windows,)
-        One a second, each of 2.8 s.
+        One a second, each of 2.8 s; those of digital silence left out, unless all are.
     duration_s : float
-        Of the recording.
+        Of the recording, without those.
     """
 
     detected: BoolArray
@@ -130,6 +132,7 @@ class SpeechDetector:
         self._rows: list[Array] = []
         self._kept = np.zeros((0, 3))
         self._detected: list[bool] = []
+        self._silent: list[bool] = []
         self._frames_in = 0
 
     def add(self, block: Block) -> None:
@@ -155,7 +158,7 @@ class SpeechDetector:
 
     def spoken_seconds(self) -> BoolArray:
         """In which seconds speech was found, bool, shape (seconds,)."""
-        detected = np.array(self.result().detected, dtype=np.bool_)
+        detected = np.array(self._judged(), dtype=np.bool_)
         # a window of 2.8 s that begins with second k reaches into k + 2
         spoken = np.zeros(len(detected) + 2, dtype=np.bool_)
         for later in range(3):
@@ -164,11 +167,21 @@ class SpeechDetector:
 
     def result(self) -> Speech:
         """Windows judged up to now."""
-        detected = list(self._detected)
+        detected = np.array(self._judged(), dtype=np.bool_)
+        silent = np.zeros(len(detected), dtype=np.bool_)
+        silent[: len(self._silent)] = self._silent
+        # nothing but silence stays what it was: windows without speech
+        if silent.all():
+            silent[:] = False
+        # one window a second
+        heard_s = self._frames_in / self._rate_hz - int(silent.sum())
+        return Speech(detected[~silent], heard_s)
+
+    def _judged(self) -> list[bool]:
         # a recording shorter than a window is judged as far as it goes
-        if not detected and len(self._kept) >= _FEWEST_FRAMES:
-            detected = [holds_speech(self._kept)]
-        return Speech(np.array(detected, dtype=bool), self._frames_in / self._rate_hz)
+        if not self._detected and len(self._kept) >= _FEWEST_FRAMES:
+            return [holds_speech(self._kept)]
+        return self._detected
 
     def _whole_frames(self, held: int) -> int:
         last_start = self._first + held - self._size
@@ -191,7 +204,10 @@ class SpeechDetector:
     def _judge(self) -> None:
         at = 0
         while len(self._kept) - at >= WINDOW_FRAMES:
-            self._detected.append(holds_speech(self._kept[at : at + WINDOW_FRAMES]))
+            window = self._kept[at : at + WINDOW_FRAMES]
+            self._detected.append(holds_speech(window))
+            # half of it or more: what is left is too short to judge
+            self._silent.append(bool(np.median(window[:, 2]) <= _SILENT_DB))
             # one window a second; each shares 1.8 s with the next
             at += FRAMES_PER_S
         self._kept = self._kept[at:]

@@ -123,6 +123,8 @@ class BandAnalyser:
         self._share = _shares(hz, _MIDBANDS_HZ * 10**-0.05, _MIDBANDS_HZ * 10**0.05)
         self._counts = np.zeros((HOURS + 1, len(BANDS_HZ), _STEPS), dtype=np.int64)
         self._spoken = 0
+        # slices of digital silence by hour: no noise that could hide talk
+        self._silent = np.zeros(HOURS + 1, dtype=np.int64)
         # second, cells: slices of which nobody knows yet whether speech is in them
         self._pending: list[tuple[IntArray, IntArray]] = []
         self._rest: Block | None = None
@@ -165,8 +167,13 @@ class BandAnalyser:
         self._pending = kept
 
     def result(self) -> BandLevels:
-        """Levels of everything taken in; what was not settled counts as without speech."""
+        """Levels of everything taken in; what was not settled counts as without speech.
+
+        Digital silence is left out, unless there was nothing else.
+        """
         self.settle(np.zeros(0, dtype=np.bool_), _ALL)
+        if not self._counts.any() and not self._spoken:
+            self._counts[:, :, 0] = self._silent[:, None]
         usable = usable_bands(self._rate_hz)
         return BandLevels(self._counts.copy(), usable, self._spoken)
 
@@ -182,6 +189,9 @@ class BandAnalyser:
         level = level_db(power @ self._share)
         step = np.clip(np.floor((level - _LOWEST_DB) / _STEP_DB), 0, _STEPS - 1).astype(np.int64)
         hour = self._hours(starts)
+        sound = level.max(axis=1) > _LOWEST_DB
+        self._silent += np.bincount(hour[~sound], minlength=HOURS + 1)
+        starts, step, hour = starts[sound], step[sound], hour[sound]
         bands, steps = self._counts.shape[1:]
         # one number for hour, band and step together, so that one bincount counts them all
         cell = (hour[:, None] * bands + np.arange(bands)) * steps + step

@@ -30,7 +30,15 @@ LINES = 24
 _NAME = 24
 # whatever spoils all levels, then what spoils some, then what a number lacks; others follow
 _WEIGHTIEST = (
-    *("silent", "gain control", "nonlinear", "low-frequency overload", "clipped", "truncated"),
+    *(
+        "silent",
+        "not heard",
+        "gain control",
+        "nonlinear",
+        "low-frequency overload",
+        "clipped",
+        "truncated",
+    ),
     *("channel dead", "channel inverted", "irregular", "time gaps", "marks contradict", "short"),
     *("card", "display range", "no peaks", "coarse history", "uncalibrated", "gain not told"),
 )

@@ -3,8 +3,6 @@
 Entry points: `as_json`, `plan_record`.
 """
 
-from math import inf
-
 import numpy as np
 
 from audiolevel.arrays import Array
@@ -21,6 +19,7 @@ from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.plan_record import (
     RATE_SHARES,
     SCHEMA,
+    THOUSAND_YEARS_DAYS,
     ByPartRecord,
     CurveDetectionRecord,
     CurveRecord,
@@ -234,7 +233,7 @@ def _storage(life: CardLife | None) -> StorageRecord | None:
         high_days=life.high_days,
         recorded_share=life.recorded_share,
         # JSON has no infinity, so null there needs this to tell it from not known
-        never_fills=life.days_kept == inf,
+        never_fills=life.days_kept > THOUSAND_YEARS_DAYS,
         dominated_by_other=life.dominated_by_other,
     )
 

@@ -5,7 +5,7 @@ Domain functions return facts; what they mean is said here, so that text, JSON a
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from math import isfinite, isinf
+from math import ceil, isfinite, isinf
 
 from audiolevel.followup.decision import Decision, Reason
 from audiolevel.followup.faults import REGULAR_RUN, Fault, FaultKind
@@ -107,6 +107,15 @@ _CAUSES = (
 _SENTENCES: Sentences = {
     # of a recording
     ("silent", ""): lambda: "holds only digital silence; check the microphone and record again",
+    ("not heard", "recording"): lambda length_s: (
+        f"holds only digital silence ({span(length_s)}) and is left out of all that is counted; "
+        "check why before the next visit"
+    ),
+    ("not heard", "stretches"): lambda count, length_s, whole_s, at_s: (
+        f"{span(length_s)} of {span(whole_s)} is digital silence, in {count} "
+        f"{'stretch' if count == 1 else 'stretches'} from {span(at_s)} on: left out of levels and "
+        "counts, and no time listened to; look at the recorder or the stream"
+    ),
     ("clipped", "some"): lambda clipped_share: (
         f"{_clipped(clipped_share)}: the loudest moments are cut; levels hold below them"
     ),
@@ -129,7 +138,7 @@ _SENTENCES: Sentences = {
     ),
     ("short", ""): lambda duration_s, more_s: (
         f"{seconds(duration_s)} is too short to promise a daily count; "
-        f"record {more_s / 60:.0f} more minutes or longer"
+        f"record {ceil(more_s / 60)} more minutes or longer"
     ),
     ("coarse history", ""): lambda interval_s, falls_db: (
         f"a row every {interval_s:g} s, taken as the highest LAF within it (as LAeq only where the "

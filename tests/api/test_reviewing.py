@@ -72,3 +72,20 @@ def test_a_level_history_is_refused(street: Path, tmp_path: Path) -> None:
     al.measure_all([street], history=history)
     with pytest.raises(al.AudioLevelError, match=r"h\.csv: is a level history"):
         al.review_privacy([history])
+
+
+def test_a_silent_file_beside_the_sound_changes_nothing_and_its_name_can_be_left_out(
+    street: Path, assumed: al.PrivacyReview, tmp_path: Path
+) -> None:
+    off = tmp_path / "behind_the_inn.wav"
+    sf.write(off, np.zeros(40 * RATE_HZ), RATE_HZ)
+    beside = al.review_privacy(
+        [street, off], assume_full_scale_db=110.0, date="2026-03-03", redact=True
+    )
+    alone = assumed.to_object()
+    together = beside.to_object()
+    for key in ("heard_s", "speech_share", "speech_share_high", "radius_heard_m"):
+        assert together[key] == alone[key]
+    said = [one for one in beside.warnings if one.code == "not heard"]
+    assert [one.source for one in said] == ["recording 2"]
+    assert "behind_the_inn" not in beside.to_text() + str(together)

@@ -82,6 +82,12 @@ def test_a_step_of_what_is_quietest_is_found_where_it_is() -> None:
     # the same in twenty minutes is a change of traffic
     assert floor_step(-60.0 + rng.exponential(2.0, 1200) + np.linspace(0, 12, 1200)) is None
     assert floor_step(floor[:200]) is None
+    # digital silence is no floor, and times stay those of the recording
+    silent = np.concatenate([np.full(400, -200.0), floor])
+    again = floor_step(silent)
+    assert again is not None
+    assert again[0] == pytest.approx(at_s + 400, abs=10)
+    assert floor_step(np.append(np.full(600, -200.0), floor[:600])) is None
 
 
 @pytest.mark.parametrize("name", ["street_a.wav", "street_b.wav", "street_long.wav"])

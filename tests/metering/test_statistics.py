@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from audiolevel.metering.decibels import centibels
 from audiolevel.metering.statistics import Summary
 from tests.conformance import as_rows
 
@@ -59,3 +60,15 @@ def test_longest_run_of_clipping_goes_on_from_block_to_block(parts: int) -> None
     assert found.longest_run_s == pytest.approx(0.40)
     assert found.clipped_share == pytest.approx((40 * 0.5 + 7) / 1000)
     assert found.verdict == "heavy"
+
+
+def test_a_summary_without_silence_is_that_of_the_sound() -> None:
+    sound = np.round(np.random.default_rng(4).normal(-40, 8, 20_000), 2)
+    silence = np.full(30_000, -200.0)
+    left = _fed(np.append(sound, silence)).without(centibels(silence))
+    alone = _fed(sound)
+    assert left.rows == alone.rows
+    own, other = left.levels(), alone.levels()
+    assert own.percentiles_db == other.percentiles_db
+    assert own.lafmin_db == pytest.approx(other.lafmin_db, abs=0.011)
+    assert own.laeq_db == pytest.approx(other.laeq_db, abs=1e-6)

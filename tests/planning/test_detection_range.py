@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from audiolevel.planning.asked import Asked, asked_option
-from audiolevel.planning.detection_range import DISTANCES_M, RangeCurve, range_curves
+from audiolevel.planning.detection_range import DISTANCES_M, RangeCurve, falling, range_curves
 from audiolevel.planning.survey import survey_of
 from audiolevel.site import Microphone
 from tests.made_street import RATE_HZ, SITE, heard, plan
@@ -47,6 +47,36 @@ def test_the_chance_falls_with_distance_and_lies_in_its_interval() -> None:
     assert curve.probability[-1] == pytest.approx(0.036, abs=0.02)
     assert (curve.low <= curve.probability).all()
     assert (curve.probability <= curve.high).all()
+
+
+@lru_cache(maxsize=1)
+def _street_curve() -> RangeCurve:
+    """The horn on three minutes with loud passages, twelve moments, against a high threshold."""
+    made = survey_of([heard()], SITE)
+    option = asked_option(made, plan().gains, Asked("mid", level_db=104.0))
+    (curve,) = range_curves(made, option)
+    return curve
+
+
+def test_the_interval_does_not_grow_again_where_nothing_fires() -> None:
+    curve = _street_curve()
+    assert curve.probability[-1] < 0.005
+    assert (np.diff(curve.low) <= 0).all()
+    assert (np.diff(curve.high) <= 0.02).all()
+    # of its twelve moments alone: 1.96² / (12 + 1.96²) is 24 %
+    assert curve.high[-1] < 0.1
+    assert (curve.low <= curve.probability).all()
+    assert (curve.probability <= curve.high).all()
+
+
+def test_limits_of_a_falling_chance_by_hand() -> None:
+    share = np.array([1.0, 0.9, 0.5, 0.1, 0.12, 0.0])
+    low = np.array([0.76, 0.8, 0.3, 0.05, 0.06, 0.0])
+    high = np.array([1.0, 0.97, 0.7, 0.11, 0.2, 0.24])
+    below, above = falling(share, low, high)
+    assert below.tolist() == [0.8, 0.8, 0.3, 0.06, 0.06, 0.0]
+    # a share above its neighbour's limit is never outside its own
+    assert above.tolist() == [1.0, 0.97, 0.7, 0.11, 0.12, 0.11]
 
 
 def test_the_farthest_distance_by_hand() -> None:

@@ -1,6 +1,7 @@
 """The JSON of a plan against its schema, and read again."""
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -83,3 +84,27 @@ def test_what_is_no_plan_is_refused() -> None:
     for value in ([], {}, {"recordings": []}, None):
         with pytest.raises(SettingError, match="is not a plan"):
             plan_of_object(value)
+
+
+def _numbers(value: Any, name: str = "") -> Iterator[tuple[str, float]]:
+    """Every number of an object with the name of its key."""
+    if isinstance(value, dict):
+        for key, one in value.items():
+            yield from _numbers(one, key)
+    elif isinstance(value, list):
+        for one in value:
+            yield from _numbers(one, name)
+    elif isinstance(value, float):
+        yield name, value
+
+
+def test_no_number_is_the_formula_s_alone(written: dict[str, Any]) -> None:
+    # far above all that was heard a lower limit was 1e-299 a day, and a card lasted 1e302 days
+    numbers = list(_numbers(written))
+    assert not [(name, one) for name, one in numbers if 0 < abs(one) < 1e-10]
+    assert not [(name, one) for name, one in numbers if abs(one) > 1e6]
+    lowest = [one for name, one in numbers if name == "rate_low_per_day"]
+    assert min(lowest) == 0.0
+    assert min(one for one in lowest if one) >= 2.7e-6
+    storage = [curve["storage"] for curve in written["curves"]]
+    assert None in [one for card in storage for one in card["high_days"]]

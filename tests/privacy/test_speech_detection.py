@@ -197,3 +197,21 @@ def test_the_interval_covers_what_is_there() -> None:
 def test_a_sound_too_short_is_not_judged() -> None:
     assert len(found_in(np.zeros(2 * RATE_HZ))) == 0
     assert len(found_in(np.zeros(5 * RATE_HZ // 2))) == 1
+
+
+def test_digital_silence_is_no_time_without_talk() -> None:
+    road = MAKERS["road"](np.random.default_rng(300))
+    talk = mixed(babble(seed=130, pitch_hz=130.0), road, 10.0)
+    beside = np.concatenate([talk, np.zeros(5 * len(talk))])
+    found = []
+    for samples in (talk, beside):
+        detector = SpeechDetector(RATE_HZ)
+        detector.add(np.asarray(samples, dtype=np.float32)[:, None])
+        found.append((detector.result(), detector.judged_s))
+    (alone, _), (left, judged_s) = found
+    # a window that sound and silence share may count to either side
+    assert len(left.detected) == pytest.approx(len(alone.detected), abs=2)
+    assert left.detected.sum() == pytest.approx(alone.detected.sum(), abs=2)
+    assert left.duration_s == pytest.approx(alone.duration_s, abs=4)
+    # every second is judged all the same, or seconds of other listeners would wait for ever
+    assert judged_s == pytest.approx(len(beside) / RATE_HZ, abs=3)

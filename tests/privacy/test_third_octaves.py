@@ -93,3 +93,19 @@ def test_seconds_in_which_somebody_talks_are_no_noise() -> None:
     # slices of 0.125 s that overlap by half
     assert without.spoken == pytest.approx(10 * 16, abs=2)
     assert without.heard_s == pytest.approx(50, abs=0.3)
+
+
+def test_digital_silence_is_no_noise_that_hides_talk() -> None:
+    start = datetime(2026, 3, 3, 10, 0)
+    noise = 0.01 * np.random.default_rng(2).standard_normal(60 * 8000)
+    silence = np.zeros(120 * 8000)
+    alone, beside = (listened(x, 8000, start) for x in (noise, np.append(noise, silence)))
+    usable = usable_bands(8000)
+    quiet = [one.exceeded_db(90)[usable] for one in (alone, beside)]
+    assert np.abs(quiet[0] - quiet[1]).max() <= 0.5
+    # the slice that the sound ends in is the only one more
+    assert beside.heard_s == pytest.approx(alone.heard_s, abs=0.2)
+    # where there is nothing else it is said to be as quiet as it is
+    nothing = listened(silence, 8000, start)
+    assert nothing.heard_s == pytest.approx(120, abs=0.2)
+    assert nothing.exceeded_db(90)[usable].max() < -150
