@@ -58,7 +58,7 @@ const percent = (share) => `${rounded(100 * share, 0)} %`;
 /** A share to two figures. @param {number} share */
 function finePercent(share) {
   if (share >= 0.995) return "all";
-  return share < 5e-9 ? "0 %" : `${Number((100 * share).toPrecision(2))} %`;
+  return share < 5e-7 ? "0 %" : `${Number((100 * share).toPrecision(2))} %`;
 }
 
 /** A length of time in days; null is for ever. @param {number | null} value */

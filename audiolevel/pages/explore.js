@@ -54,13 +54,14 @@ function lowestKeeping(curve, rates, limit) {
 
 /** @param {Curve} curve @param {number} row @param {number} limit */
 function limitAnswer(curve, row, limit) {
-  const best = bestRates(curve);
-  // where no best estimate is honest, what nine days of ten stay below is still known
-  const sure = curve.per_day.map((rate, i) => Math.max(rate ?? 0, curve.day_rate_90_per_day[i]));
+  // where no best estimate is honest the rate has long been falling: only what lies below counts
+  const best = curve.per_day.map((rate) => rate ?? 0);
+  const sure = best.map((rate, i) => Math.max(rate, curve.day_rate_90_per_day[i]));
   const unit = curve.mode === "threshold" ? plan.reference : "dB";
   const from = lowestKeeping(curve, sure, limit);
   const least = from === null ? "no setting keeps it with 90 % certainty" : `with 90 % certainty from ${from} ${unit}`;
   if (keptFrom(sure, row, limit)) return `kept with 90 % certainty (${least})`;
+  if (curve.per_day[row] === null) return `not known: there is no best estimate here (${least})`;
   if (keptFrom(best, row, limit)) return `kept by the best estimate, not with 90 % certainty (${least})`;
   return `not kept (${least})`;
 }

@@ -54,7 +54,9 @@ def short(name: str, most: int = 48) -> str:
 
 
 def percent(share: float) -> str:
-    """A share to two figures: 0.22 %, 38 %, all."""
+    """A share to two figures: 0.22 %, 38 %, all; what is less than one in two million is 0 %."""
+    if share < 5e-7:
+        return "0 %"
     # two figures would make 99.6 % a "1e+02"
     return f"{100 * share:.2g} %" if share < 0.995 else "all"
 

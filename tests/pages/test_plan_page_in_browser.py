@@ -20,7 +20,7 @@ from audiolevel.report.plan_json import as_json
 from audiolevel.report.text import count
 from audiolevel.report.wording import days
 from audiolevel.site import GainSteps
-from tests.made_street import RATE_HZ, SITE, heard, wave_of
+from tests.made_street import RATE_HZ, SITE, heard, plan, wave_of
 from tests.metering.made_video import write_video
 from tests.pages.conftest import HOSTILE, Open, Watched, serious_faults
 
@@ -139,16 +139,30 @@ def test_another_limit_is_answered_and_the_address_keeps_the_choice(
     assert _answers(again) != said
 
 
-def test_the_safe_level_of_the_plan_is_where_the_page_says_it_is(
-    street_page: Path, open_page: Open
+@pytest.mark.parametrize("limit", [30.0, 300.0, 2000.0])
+def test_a_limit_is_kept_where_the_plan_itself_says_that_it_is(
+    street_page: Path, open_page: Open, limit: float
 ) -> None:
+    """Against `Prediction.level_for_limit`, which interpolates between the settings."""
     page = open_page(street_page)
-    option = _json(page)["recommended"]
-    said = _answers(page)[f"Limit of {_json(page)['false_triggers_per_day_limit']:g} a day"]
-    found = float(re.search(r"from ([\d.]+) dB", said)[1])
-    # settings are half decibels apart, and the plan's own level lies between two of them
-    safe = option["level_for_limit"]["safe_db"]
-    assert safe <= found <= safe + 1.0 + 0.01
+    page.locator("input[name=mode][value=threshold]").check()
+    gain = float(page.locator("input[name=gain]:checked").get_attribute("value"))
+    option = next(
+        one for one in plan().options if (one.gain_db, one.trigger.mode) == (gain, "threshold")
+    )
+    prediction = option.curve.prediction
+    level = prediction.level_for_limit(limit)
+    page.locator("#explore-limit").fill(f"{limit:g}")
+    for row in range(0, len(prediction.settings_db), 4):
+        page.locator("#explore-at").fill(str(row))
+        said = _answers(page)[f"Limit of {limit:g} a day"]
+        at_db = prediction.settings_db[row]
+        if level is None or at_db < level.best_db:
+            assert said.startswith(("not kept", "not known"))
+        elif level.safe_db is not None and at_db >= level.safe_db:
+            assert said.startswith("kept with 90 % certainty")
+        else:
+            assert said.startswith(("kept by the best estimate", "not known"))
 
 
 def test_without_a_script_the_recommendation_and_all_pictures_are_there(
