@@ -46,15 +46,22 @@ class LongTermSpectrum:
     def add(self, block: Block) -> None:
         """Take in a block that begins on a whole second, shape (frames, channels)."""
         # counted from the recording's beginning, whatever the blocks
-        for first in range(0, len(block) - _PIECE + 1, self.rate_hz):
-            second = self._second + first // self.rate_hz
-            if second >= _EACH_UNTIL_S and second % _EVERY_S:
-                continue
-            piece = block[first : first + _PIECE].astype(np.float64)
-            # each channel by itself: opposite waves of two would cancel in a mean
-            spectra = np.abs(np.fft.rfft(piece * self._window[:, None], axis=0)) ** 2
-            self._power += spectra.sum(axis=1)
+        begins = [
+            first
+            for first in range(0, len(block) - _PIECE + 1, self.rate_hz)
+            if self._is_heard(self._second + first // self.rate_hz)
+        ]
+        if begins:
+            # each channel by itself: opposite waves of two would cancel in a mean. All pieces at
+            # once: one by one takes two and a half times as long
+            pieces = np.concatenate([block[first : first + _PIECE].T for first in begins])
+            spectra = np.fft.rfft(pieces * self._window)
+            self._power += (spectra.real**2 + spectra.imag**2).sum(axis=0)
         self._second += len(block) // self.rate_hz
+
+    @staticmethod
+    def _is_heard(second: int) -> bool:
+        return second < _EACH_UNTIL_S or second % _EVERY_S == 0
 
     def include(self, other: LongTermSpectrum) -> None:
         """Take in what another part of the same recording gathered."""

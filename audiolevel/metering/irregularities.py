@@ -19,6 +19,8 @@ from audiolevel.metering.silence import SILENT_DB
 
 # an analogue input is never exactly zero for so long; a lost packet of a stream is
 _ZEROS_S = 0.02
+# looks at every dropout: quiet sound of 16 bit has a zero in each of so many hardly ever
+_LOOKS = 16
 # lengths of buffers that recorders and streams work in; a buffer played twice repeats exactly
 _BUFFERS = (160, 256, 320, 512, 1024, 2048, 4096)
 # samples that are compared first; only where all of them repeat is every one looked at
@@ -77,22 +79,21 @@ class SampleCheck:
         if not len(block):
             return
         # a lost packet takes every channel with it
-        self._look_for_zeros((block == 0).all(axis=1))
+        self._look_for_zeros(block)
         self._repeats += _repeated(block[:, 0])
 
-    def _look_for_zeros(self, silent: BoolArray) -> None:
-        # runs of zeros, of which there are few, and not the samples between them
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], silent.view(np.int8), [0]])))
-        begins, ends = edges[::2], edges[1::2]
-        gaps = ends - begins
-        if len(gaps) and gaps[0] == len(silent):
+    def _look_for_zeros(self, block: Block) -> None:
+        if self._may_hold_a_dropout(block):
+            at_begin, whole, at_end = _zero_runs((block == 0).all(axis=1))
+        else:
+            # what is left of runs are those that the block's ends cut
+            at_begin = _zeros_first(block[: self._shortest])
+            at_end = _zeros_first(block[-self._shortest :][::-1])
+            whole = np.zeros(0, np.intp)
+        if at_begin == len(block):
             if self._zeros_before is not None:
-                self._zeros_before += len(silent)
+                self._zeros_before += len(block)
             return
-        at_end = int(gaps[-1]) if len(gaps) and ends[-1] == len(silent) else 0
-        # what goes on into the next block, and what went on from the last, are no whole runs
-        at_begin = int(gaps[0]) if len(gaps) and begins[0] == 0 else 0
-        whole = gaps[(begins > 0) & (ends < len(silent))]
         if self._zeros_before is not None:
             whole = np.append(whole, self._zeros_before + at_begin)
         long = whole[whole >= self._shortest]
@@ -100,30 +101,58 @@ class SampleCheck:
         self._dropout_samples += int(long.sum())
         self._zeros_before = at_end
 
+    def _may_hold_a_dropout(self, block: Block) -> bool:
+        """Whether zeros lie so close among a few of the samples that a dropout may be there."""
+        if len(block) < self._shortest:
+            return True
+        step = max(1, self._shortest // _LOOKS)
+        thin = (block[::step] == 0).all(axis=1)
+        return len(_runs(thin, self._shortest // step)) > 0
+
     def found(self) -> Irregularities:
         """What was met so far."""
         return Irregularities(self._dropouts, self._dropout_samples / self._rate_hz, self._repeats)
 
 
+def _runs(held: BoolArray, shortest: int) -> NDArray[np.intp]:
+    """First and one after the last of each run of True, shape (runs, 2)."""
+    # most often there are too few in all for one run
+    if np.count_nonzero(held) < shortest:
+        return np.zeros((0, 2), np.intp)
+    edges = np.flatnonzero(held[1:] != held[:-1]) + 1
+    first, last = [0] if held[0] else [], [len(held)] if held[-1] else []
+    runs = np.concatenate([first, edges, last]).astype(np.intp).reshape(-1, 2)
+    return runs[runs[:, 1] - runs[:, 0] >= shortest]
+
+
+def _zero_runs(silent: BoolArray) -> tuple[int, NDArray[np.intp], int]:
+    """Lengths of runs of zeros: at the beginning of a block, wholly within it, at its end."""
+    runs = _runs(silent, 1)
+    lengths = runs[:, 1] - runs[:, 0]
+    begins, ends = runs[:, 0] == 0, runs[:, 1] == len(silent)
+    # what goes on into the next block, and what went on from the last, are no whole runs
+    return int(lengths[begins].sum()), lengths[~begins & ~ends], int(lengths[ends].sum())
+
+
+def _zeros_first(block: Block) -> int:
+    """How many samples are zero before the first that is not."""
+    heard = (block != 0).any(axis=1)
+    return int(heard.argmax()) if heard.any() else len(block)
+
+
 def _repeated(wave: NDArray[np.float32]) -> int:
     """Buffers in a block that are the one before once more."""
     found = 0
-    thin = wave[::_EVERY]
+    # copied once: seven comparisons of every sixteenth sample would fetch all the others too
+    thin = np.ascontiguousarray(wave[::_EVERY])
     for size in _BUFFERS:
         lag = size // _EVERY
         if len(thin) < 2 * lag or size % _EVERY:
             continue
-        same = thin[lag:] == thin[:-lag]
-        # too few in all for one run of them, as nearly always
-        if np.count_nonzero(same) < lag - 1:
-            continue
-        # runs of equal samples as long as a buffer; equal by chance a few times, never so often
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], same.view(np.int8), [0]])))
-        for begin, end in edges.reshape(-1, 2).tolist():
-            # one less: a buffer need not begin on a sample that is compared
-            if end - begin < lag - 1:
-                continue
-            begin, length = begin * _EVERY, (lag - 1) * _EVERY
+        # runs of equal samples as long as a buffer; equal by chance a few times, never so often.
+        # One less: a buffer need not begin on a sample that is compared
+        for begin in (_runs(thin[lag:] == thin[:-lag], lag - 1)[:, 0] * _EVERY).tolist():
+            length = (lag - 1) * _EVERY
             first = wave[begin : begin + length]
             second = wave[begin + size : begin + size + length]
             # silence repeats, and so does a steady tone whose period fits: both are no fault

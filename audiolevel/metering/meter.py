@@ -15,6 +15,7 @@ Entry points: `Meter`, `LevelRows`, `time_weighted`, `level_db`.
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
+from functools import lru_cache
 from math import exp
 from typing import Self
 
@@ -140,6 +141,8 @@ def time_weighted(ms_squares: ArrayLike, time_constant_s: float = FAST_S) -> Arr
     return weighting.feed(np.asarray(ms_squares, dtype=np.float64))
 
 
+# blocks are of one length but for the last
+@lru_cache(maxsize=2)
 def millisecond_starts(frames: int, rate_hz: int) -> tuple[IntArray, int]:
     """First sample of each whole row's milliseconds, and the number of samples they span.
 
@@ -150,6 +153,8 @@ def millisecond_starts(frames: int, rate_hz: int) -> tuple[IntArray, int]:
     whole_ms = frames * 1000 // rate_hz // MS_PER_ROW * MS_PER_ROW
     # the 500 rounds to the nearest sample
     edges = (np.arange(whole_ms + 1, dtype=np.int64) * rate_hz + 500) // 1000
+    # shared by all blocks
+    edges.flags.writeable = False
     return edges[:-1], int(edges[-1])
 
 
@@ -175,12 +180,16 @@ def power_of(waveform: NDArray[np.floating], starts: IntArray, frames: int) -> P
     The waveform is overwritten by its squares: at these lengths a further copy costs as much as
     the filter that made it.
     """
-    if not len(starts):
-        return Power(np.zeros(0), np.zeros(0))
     squares = waveform[:frames]
     np.multiply(squares, squares, out=squares)
+    return _power_of_squares(squares, starts)
+
+
+def _power_of_squares(squares: NDArray[np.floating], starts: IntArray) -> Power:
+    if not len(starts):
+        return Power(np.zeros(0), np.zeros(0))
     # 44 or 45 samples at 44.1 kHz: each millisecond has its own divisor
-    lengths = np.diff(starts, append=frames)
+    lengths = np.diff(starts, append=len(squares))
     means = np.add.reduceat(squares, starts).astype(np.float64) / lengths
     peaks = np.maximum.reduceat(squares, starts[::MS_PER_ROW]).astype(np.float64)
     return Power(means, peaks)
@@ -348,8 +357,8 @@ class Meter:
         ]
         self._c_state = [state for _, state in filtered]
         c = [power_of(wave, starts, frames) for wave, _ in filtered]
-        # copies, since the caller's samples must stay as they are
-        z = [power_of(wave.copy(), starts, frames) for wave in waves]
+        # not in place, since the caller's samples must stay as they are
+        z = [_power_of_squares(np.square(wave[:frames]), starts) for wave in waves]
         clipped = [
             self._clipped(wave, power.row_peak_square, starts, frames)
             for wave, power in zip(waves, z, strict=True)

@@ -35,6 +35,36 @@ def test_lost_packets_are_counted_with_their_length_whatever_the_blocks() -> Non
         assert found.dropouts_s == pytest.approx(0.59, abs=0.01)
 
 
+def _dropouts_one_by_one(wave: Array, shortest: int) -> tuple[int, float]:
+    """The same by going from sample to sample; what touches an end is no dropout."""
+    count = length = run = 0
+    heard = False
+    for sample in wave.tolist():
+        if sample == 0:
+            run += 1
+            continue
+        if heard and run >= shortest:
+            count, length = count + 1, length + run
+        heard, run = True, 0
+    return count, length / RATE_HZ
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_dropouts_of_quiet_sound_are_those_of_a_scan_of_every_sample(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    # a fifth of the samples are zero by themselves
+    wave = np.round(rng.normal(0, 2, 3 * RATE_HZ)) / 32768
+    for _ in range(20):
+        at, long = rng.integers(1, len(wave)), rng.integers(1, 320)
+        wave[at : at + long] = 0.0
+    wave[0], wave[-1] = 0.1, 0.1
+    expected = _dropouts_one_by_one(wave, 160)
+    assert expected[0] > 0
+    for block in (100, 777, RATE_HZ, 3 * RATE_HZ):
+        found = _checked(wave, block).found()
+        assert (found.dropouts, found.dropouts_s) == expected
+
+
 def test_silence_before_and_after_the_sound_is_no_dropout() -> None:
     wave = np.concatenate([np.zeros(RATE_HZ), _noise(10), np.zeros(RATE_HZ)])
     assert _checked(wave).found().dropouts == 0
