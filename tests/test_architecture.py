@@ -160,6 +160,12 @@ def test_help_needs_no_heavy_library() -> None:
     assert _printed_by(code) == "[]"
 
 
+def test_a_batch_has_its_workers_load_what_measures() -> None:
+    """The parent hands out tasks; loading scipy.signal takes longer than measuring ten minutes."""
+    code = "import sys, audiolevel.api.folders; print('scipy.signal' in sys.modules)"
+    assert _printed_by(code) == "False"
+
+
 def test_every_module_has_a_test_of_its_name() -> None:
     tests = Path(__file__).parent
     modules = [path for path in MODULES if not path.name.startswith("__")]

@@ -17,7 +17,6 @@ from statistics import median
 from typing import Any
 
 import numpy as np
-from scipy.special import stdtrit
 
 Record = dict[str, Any]
 
@@ -227,6 +226,9 @@ def _drift(
     error = sqrt(float((left**2).sum()) / freedom / spread)
     # levels are written in hundredths: three in a line do not know their slope exactly
     error = max(error, _ROUNDED_DB / sqrt(spread))
+    # kept out of start-up: few batches have visits enough
+    from scipy.special import stdtrit
+
     within = float(stdtrit(freedom, 0.975)) * error
     return Drift(site, setting, len(points), 30 * slope, 30 * within)
 

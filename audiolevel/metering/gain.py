@@ -15,7 +15,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import sosfilt
 
 from audiolevel.arrays import Array, Centi
 from audiolevel.metering.decibels import centibels, level_db
@@ -204,6 +203,9 @@ class _OneGain:
     def _ms_squares(self, block: MeteredBlock, clips: bool) -> Array:
         if not clips and self._ringing is None:
             return block.a_ms * self._factor**2
+        # kept out of start-up, as in the meter
+        from scipy.signal import sosfilt
+
         # where the block before did not clip the residue was 0 and the filter is at rest
         states = self._ringing or [np.zeros((len(self._sections), 2)) for _ in block.waves]
         squares, after = [], []

@@ -21,7 +21,6 @@ from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.signal import lfilter, sosfilt
 
 from audiolevel.arrays import Array, IntArray
 from audiolevel.metering.decibels import mean_square, rounded_db
@@ -126,6 +125,9 @@ class TimeWeighting:
 
     def feed(self, ms_squares: Array) -> Array:
         """Weighted mean square at the end of each millisecond, shape as given, (ms,)."""
+        # as in `_filtered`
+        from scipy.signal import lfilter
+
         # from the first value and not from 0, or the beginning would be an onset
         if self._state is None:
             self.start_at(float(ms_squares[0]) if len(ms_squares) else 0.0)
@@ -209,6 +211,17 @@ def _row_means(ms_squares: Array) -> Array:
     """Mean square of each row; as a product, which is quicker over so short an axis."""
     means: Array = ms_squares.reshape(-1, MS_PER_ROW) @ np.full(MS_PER_ROW, 1 / MS_PER_ROW)
     return means
+
+
+def _filtered(
+    sections: Array, waves: NDArray[np.float32], states: Sequence[Array]
+) -> tuple[list[Array], list[Array]]:
+    """Each channel's wave through a filter, and the states that it goes on from."""
+    # kept out of start-up: it takes a second, and the parent of a batch measures nothing
+    from scipy.signal import sosfilt
+
+    pairs = [sosfilt(sections, w, zi=state) for w, state in zip(waves, states, strict=True)]
+    return [wave for wave, _ in pairs], [state for _, state in pairs]
 
 
 class _Ballistics:
@@ -323,12 +336,7 @@ class Meter:
         beside = None
         if self._second_core is not None:
             beside = self._second_core.submit(self._c_and_z, waves, starts, frames)
-        filtered = [
-            sosfilt(self._filters.a, wave, zi=state)
-            for wave, state in zip(waves, self._a_state, strict=True)
-        ]
-        self._a_state = [state for _, state in filtered]
-        a_weighted = [wave for wave, _ in filtered]
+        a_weighted, self._a_state = _filtered(self._filters.a, waves, self._a_state)
         # power_of squares the waves in place
         kept = [wave.copy() for wave in a_weighted] if self._keep_waves else []
         a = [power_of(wave, starts, frames) for wave in a_weighted]
@@ -351,12 +359,8 @@ class Meter:
     def _c_and_z(
         self, waves: NDArray[np.float32], starts: IntArray, frames: int
     ) -> tuple[list[Power], list[Power], list[Array]]:
-        filtered = [
-            sosfilt(self._filters.c, wave, zi=state)
-            for wave, state in zip(waves, self._c_state, strict=True)
-        ]
-        self._c_state = [state for _, state in filtered]
-        c = [power_of(wave, starts, frames) for wave, _ in filtered]
+        c_weighted, self._c_state = _filtered(self._filters.c, waves, self._c_state)
+        c = [power_of(wave, starts, frames) for wave in c_weighted]
         # not in place, since the caller's samples must stay as they are
         z = [_power_of_squares(np.square(wave[:frames]), starts) for wave in waves]
         clipped = [

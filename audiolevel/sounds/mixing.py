@@ -9,8 +9,6 @@ Entry points: `PlacementGround`, `WaveformMixer`.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import sosfilt
-from scipy.special import ndtr
 
 from audiolevel.arrays import Array, BoolArray, Centi, IntArray
 from audiolevel.metering.decibels import centibels, level_db, mean_square
@@ -101,6 +99,9 @@ class WaveformMixer:
     @property
     def share(self) -> float:
         """The share of all moments and events in which a placement may clip."""
+        # kept out of start-up: a batch's parent mixes nothing
+        from scipy.special import ndtr
+
         variation = self._wanted.variation
         # of every row: how much louder than its mean the sound must be to clip there
         room = np.maximum(1.0 / self._factor - self._ahead, 0.0) / self._peak
@@ -144,6 +145,9 @@ class WaveformMixer:
         return mixture[_RUN_IN_ROWS : _RUN_IN_ROWS + sound_rows]
 
     def _weighted(self, mixture: Array, rate_hz: int) -> Array:
+        # kept out of start-up, as in the meter
+        from scipy.signal import sosfilt
+
         weighted = sosfilt(filters(rate_hz).a, np.clip(mixture * self._factor, -1, 1))
         starts, frames = millisecond_starts(len(weighted), rate_hz)
         return power_of(weighted, starts, frames).ms_squares
