@@ -18,7 +18,8 @@ from audiolevel.report.followup_text import (
     set_text,
     verdict_text,
 )
-from audiolevel.report.wording import decision_text, notice_text
+from audiolevel.report.sentences import notice_text
+from audiolevel.report.wording import decision_text
 
 
 def followup_page(result: Followup, plan_name: str) -> str:

@@ -27,8 +27,9 @@ from audiolevel.report.plan_wording import (
     hours_not_heard,
     reason,
 )
+from audiolevel.report.sentences import notice_text
 from audiolevel.report.text import count
-from audiolevel.report.wording import notice_text, percent, span
+from audiolevel.report.wording import percent, span
 from audiolevel.site import setting_name
 
 _SCRIPTS = ("common", *LISTENING, "explore", "record")

@@ -13,8 +13,9 @@ from audiolevel.pages.listening import LISTENING, listening_section, trial_objec
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
 from audiolevel.report.figures import Picture
+from audiolevel.report.sentences import notice_text
 from audiolevel.report.text import expected, setting
-from audiolevel.report.wording import notice_text, percent, span
+from audiolevel.report.wording import percent, span
 
 
 def trial_page(

@@ -10,7 +10,7 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice
 from audiolevel.records import Object, number
-from audiolevel.report.wording import notice_text
+from audiolevel.report.sentences import notice_text
 from audiolevel.triggers.trigger import Trigger
 
 

@@ -10,7 +10,7 @@ from audiolevel.metering.onsets import Onsets
 from audiolevel.notices import Notice
 from audiolevel.records import Object, number, significant
 from audiolevel.report.json_objects import levels_of
-from audiolevel.report.wording import notice_text
+from audiolevel.report.sentences import notice_text
 from audiolevel.version import __version__
 
 ONSETS_LISTED_FROM_DB = 3.0

@@ -22,8 +22,9 @@ from audiolevel.report.plan_wording import (
     reason,
     trigger_text,
 )
+from audiolevel.report.sentences import notice_text
 from audiolevel.report.text import LABEL_WIDTH, WIDTH, count, expected, gain, together
-from audiolevel.report.wording import card_days, notice_text, short, span
+from audiolevel.report.wording import card_days, short, span
 
 # as many as a terminal of the oldest size shows without scrolling
 LINES = 24

@@ -45,7 +45,7 @@ from audiolevel.planning.survey import bandwidth_hz
 from audiolevel.records import Object, to_object
 from audiolevel.report.json_objects import levels_of, setting_of
 from audiolevel.report.plan_wording import advice_text, reason
-from audiolevel.report.wording import notice_text
+from audiolevel.report.sentences import notice_text
 from audiolevel.site import Site
 from audiolevel.version import __version__
 

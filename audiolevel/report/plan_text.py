@@ -22,8 +22,9 @@ from audiolevel.report.plan_wording import (
     reason,
     trigger_text,
 )
+from audiolevel.report.sentences import notice_text
 from audiolevel.report.text import bullets, count, entry, expected, gain, heading, setting, warnings
-from audiolevel.report.wording import card_text, notice_text, span
+from audiolevel.report.wording import card_text, span
 from audiolevel.site import setting_name
 
 

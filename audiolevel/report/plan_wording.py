@@ -10,8 +10,9 @@ from audiolevel.planning.choice import Option
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
+from audiolevel.report.sentences import Sentences, sentence
 from audiolevel.report.text import setting
-from audiolevel.report.wording import Sentences, sentence, span
+from audiolevel.report.wording import span
 from audiolevel.site import Site
 
 # rounds to 100 %

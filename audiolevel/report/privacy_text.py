@@ -18,15 +18,10 @@ from audiolevel.privacy.read_aloud import COLUMNS, WORDS
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
+from audiolevel.report.sentences import notice_text
 from audiolevel.report.sheet import RADII, RINGS, Section, Sheet, Table
 from audiolevel.report.text import count, gain, setting
-from audiolevel.report.wording import (
-    card_text,
-    mitigation_cost,
-    mitigation_text,
-    notice_text,
-    span,
-)
+from audiolevel.report.wording import card_text, mitigation_cost, mitigation_text, span
 from audiolevel.site import setting_name
 from audiolevel.version import __version__
 

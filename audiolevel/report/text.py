@@ -12,7 +12,8 @@ from typing import Any
 from audiolevel.counting.expected import Expected
 from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
-from audiolevel.report.wording import notice_text, plain, span
+from audiolevel.report.sentences import notice_text
+from audiolevel.report.wording import plain, span
 from audiolevel.site import setting_name
 from audiolevel.triggers.trigger import Trigger
 

@@ -1,5 +1,7 @@
 """One reading of a recording serves all who listen."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -11,8 +13,8 @@ from audiolevel.metering.row_gatherer import Span
 RATE_HZ = 8000
 
 
-def _request(span: Span | None = None, gains: Gains | None = None, **more: object) -> Request:
-    given = {"channel": None, "start": None, "history": None, "on_block": None, "progress": None}
+def _request(span: Span | None = None, gains: Gains | None = None, **more: Any) -> Request:
+    given: dict[str, Any] = dict.fromkeys(("channel", "start", "history", "on_block", "progress"))
     given |= {"second_core": False, "keep_levels": False} | more
     return Request(span=span, gains=gains, **given)
 

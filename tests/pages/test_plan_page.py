@@ -13,7 +13,7 @@ from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.report.plan_json import as_json
-from audiolevel.report.wording import notice_text
+from audiolevel.report.sentences import notice_text
 from audiolevel.site import Site
 from tests.made_street import RATE_HZ, plan, wave_of
 

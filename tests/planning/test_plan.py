@@ -12,7 +12,7 @@ from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.plan_wording import advice_text
-from audiolevel.report.wording import notice_text
+from audiolevel.report.sentences import notice_text
 from audiolevel.site import Limits, Site, SiteSection, read_site
 
 RATE = 8000

@@ -17,7 +17,8 @@ from audiolevel.planning.storage import (
     storage_notices,
     together_share,
 )
-from audiolevel.report.wording import card_text, days, notice_text
+from audiolevel.report.sentences import notice_text
+from audiolevel.report.wording import card_text, days
 from audiolevel.site import Storage
 
 CARD = Storage(card_gb=100.0, recording_mbit_s=10.0, overhead_share=0.0)

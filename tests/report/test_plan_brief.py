@@ -19,7 +19,7 @@ from audiolevel.planning.choice import Choice, Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import survey_of
-from audiolevel.report import plan_wording, wording
+from audiolevel.report import plan_wording, sentences
 from audiolevel.report.plan_brief import LINES, in_brief
 from audiolevel.report.plan_text import as_text
 from audiolevel.site import Display, Site
@@ -70,7 +70,7 @@ def _caught(option: Option, names: list[str]) -> Option:
 
 def _notice(key: tuple[str, str], word: str) -> Notice:
     """A notice with facts that its sentence takes."""
-    takes = inspect.signature({**wording._SENTENCES, **plan_wording._ADVICE}[key]).parameters
+    takes = inspect.signature({**sentences._SENTENCES, **plan_wording._ADVICE}[key]).parameters
     facts: dict[str, Fact] = {
         one: _FACTS.get(one, word if one in _WORDS else 12.0) for one in takes if one != "held"
     }
@@ -164,7 +164,7 @@ def _everything() -> SitePlan:
     return replace(
         made,
         choice=Choice("limit only", option, (other,), (option,)),
-        warnings=tuple(_notice(key, LONG).of(LONG) for key in wording.known_notices()),
+        warnings=tuple(_notice(key, LONG).of(LONG) for key in sentences.known_notices()),
         advice=tuple(_notice(key, LONG) for key in plan_wording._ADVICE),
         reliable=False,
         asked=replace(other, basis="none"),
@@ -180,7 +180,7 @@ def test_everything_at_once_still_fits() -> None:
     assert re.search(r"left out \d+ cautions, \d+ hints, each gain and mode", said)
 
 
-_NOTICES = [*wording._SENTENCES, *plan_wording._ADVICE]
+_NOTICES = [*sentences._SENTENCES, *plan_wording._ADVICE]
 _TEXT = st.text(min_size=1, max_size=120).filter(str.strip)
 
 
@@ -188,7 +188,7 @@ _TEXT = st.text(min_size=1, max_size=120).filter(str.strip)
 @given(
     name=_TEXT,
     sounds=st.lists(_TEXT, max_size=20),
-    warned=st.lists(st.sampled_from(sorted(wording._SENTENCES)), max_size=30),
+    warned=st.lists(st.sampled_from(sorted(sentences._SENTENCES)), max_size=30),
     advised=st.lists(st.sampled_from(sorted(plan_wording._ADVICE)), max_size=12),
     word=_TEXT,
     has=st.tuples(*[st.booleans()] * 5),

@@ -6,7 +6,6 @@ import pytest
 
 from audiolevel.followup.decision import Reason
 from audiolevel.metering.calibration import from_sensitivity
-from audiolevel.notices import notice
 from audiolevel.planning.storage import CardLife
 from audiolevel.privacy.mitigation import MitigationKind
 from audiolevel.report import wording
@@ -48,17 +47,9 @@ def test_shares_have_two_figures(share: float, said: str) -> None:
     assert wording.percent(share) == said
 
 
-def test_a_sentence_is_named_by_its_source() -> None:
-    silent = notice("silent")
-    assert wording.notice_text(silent.of("a.wav")) == f"a.wav: {wording.notice_text(silent)}"
-    with pytest.raises(KeyError):
-        wording.notice_text(notice("not known"))
-
-
 def test_every_reason_and_mitigation_has_its_words() -> None:
     assert set(wording._DECISIONS) == set(Reason)
     assert set(wording._MITIGATIONS) == set(MitigationKind)
-    assert ("silent", "") in set(wording.known_notices())
 
 
 def test_a_card_is_said_with_its_interval_or_its_limit() -> None:
