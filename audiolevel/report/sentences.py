@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from math import ceil
 
 from audiolevel.notices import Notice
-from audiolevel.report.wording import _card, days, seconds, span
+from audiolevel.report.wording import card_words, days, seconds, span
 
 Sentences = Mapping[tuple[str, str], Callable[..., str]]
 
@@ -229,10 +229,10 @@ _SENTENCES: Sentences = {
         "whatever the sound trigger does; look at that first"
     ),
     ("card", "holds fewer"): lambda wanted_days, **held: (
-        f"the card holds fewer than the {wanted_days:g} days wanted: {_card(**held)}"
+        f"the card holds fewer than the {wanted_days:g} days wanted: {card_words(**held)}"
     ),
     ("card", "may hold fewer"): lambda wanted_days, **held: (
-        f"the card may hold fewer than the {wanted_days:g} days wanted: {_card(**held)}"
+        f"the card may hold fewer than the {wanted_days:g} days wanted: {card_words(**held)}"
     ),
     # of a log's table
     ("unreadable", ""): lambda rows, of_rows: (

@@ -179,7 +179,7 @@ def _hertz(value: float) -> str:
 # --- the card ------------------------------------------------------------------------------------
 
 
-def _card(days_kept: float, low_days: float, high_days: float, recorded_share: float) -> str:
+def card_words(days_kept: float, low_days: float, high_days: float, recorded_share: float) -> str:
     """How long a card lasts, with its interval."""
     said = _card_days(days_kept, low_days, high_days)
     if not isfinite(days_kept):
@@ -198,7 +198,7 @@ def _card_days(days_kept: float, low_days: float, high_days: float) -> str:
 
 def card_text(life: CardLife) -> str:
     """How long a card lasts, with its interval."""
-    return _card(life.days_kept, life.low_days, life.high_days, life.recorded_share)
+    return card_words(life.days_kept, life.low_days, life.high_days, life.recorded_share)
 
 
 def card_days(life: CardLife) -> str:
