@@ -14,7 +14,6 @@ from audiolevel.errors import SettingError
 from audiolevel.planning.plan_record import SCHEMA, plan_of_object, plan_schema
 from audiolevel.records import to_object
 from tests.plan_schema import PAGE
-from tests.study import random_sites
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +21,8 @@ def written() -> dict[str, Any]:
     folder = Path(__file__).parents[2] / "sample_audio"
     arguments = ["plan", str(folder / "bridge_approach.ogg"), "--json", "-"]
     arguments += ["--site", str(folder / "site.toml"), "--start", "2024-06-04T10:00"]
-    arguments += ["--marks", str(folder / "wanted.csv")]
+    # half of it holds marks, several gains and both prongs of a choice
+    arguments += ["--marks", str(folder / "wanted.csv"), "--to", "10:00"]
     run = CliRunner().invoke(main, [*arguments, "--level", "84", "--gain", "mid"])
     assert run.exit_code == 0, run.output
     value: dict[str, Any] = json.loads(run.stdout)
@@ -42,12 +42,6 @@ def test_a_plan_fits_its_schema(written: dict[str, Any]) -> None:
     assert written["case"] == "limit only"
     assert written["alternatives"]
     assert written["asked"]["level_db"] == 84.0
-
-
-@pytest.mark.parametrize("number", range(12))
-def test_plans_of_random_sites_fit_the_schema(number: int) -> None:
-    _, plan = random_sites.plan(number)
-    jsonschema.validate(plan, plan_schema())
 
 
 @pytest.mark.parametrize("key", ["recommended", "curves", "schedule", "limit"])

@@ -16,6 +16,7 @@ from functools import cache
 from typing import Any
 
 import numpy as np
+from jsonschema import Draft202012Validator
 
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.metering.annotations import Mark
@@ -24,6 +25,7 @@ from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.planning.plan import SitePlan, plan_of
+from audiolevel.planning.plan_record import plan_schema
 from audiolevel.planning.survey import survey_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.site import (
@@ -160,10 +162,12 @@ def run(count: int) -> tuple[Counter[str], list[str]]:
     """Cases of so many random sites, and everything that is wrong with them."""
     cases: Counter[str] = Counter()
     wrong = []
+    validator = Draft202012Validator(plan_schema())
     for number in range(count):
         made, written = plan(number)
         cases[written["case"]] += 1
         wrong += [f"site {number}: {what}" for what in impossible(made, written)]
+        wrong += [f"site {number}: {one.message}" for one in validator.iter_errors(written)]
         promise = broken_promise(written)
         if promise is not None:
             wrong.append(f"site {number}: {promise}")
