@@ -126,7 +126,7 @@ def measure_folder(
     include, exclude : sequence of str
         Globs that a path must, or must not, match.
     manifest : path, optional
-        CSV with `path` and any of `start, gain_setting, site, channel`.
+        CSV with `path` and any of `start, gain_setting, site, channel, from_s, to_s`.
     site : path, optional
         Site file of all recordings that have none of their own.
     channel : int, optional

@@ -3,7 +3,7 @@
 A recording belongs to the site of the nearest `site.toml` above it, and where there is none, to the
 topmost folder below the batch's own; its name is that folder's. What the files themselves do not
 say stands in a manifest, a CSV with the column `path` (relative to the folder) and any of `start`,
-`gain_setting`, `site`, `channel`.
+`gain_setting`, `site`, `channel`, `from_s`, `to_s`.
 
 Entry points: `find_items`, `Item`.
 """
@@ -20,10 +20,11 @@ from pathlib import Path
 
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
+from audiolevel.metering.parts import ALL, Part, place_s
 
 SITE_FILE = "site.toml"
 _ENDINGS = SOUND_ENDINGS | VIDEO_ENDINGS
-COLUMNS = ("path", "start", "gain_setting", "site", "channel")
+COLUMNS = ("path", "start", "gain_setting", "site", "channel", "from_s", "to_s")
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,8 @@ class Item:
         On the camera's own scale, a number or a name.
     channel : int or None
         From 1; None takes the mean square of all.
+    part : Part
+        What of it is measured.
     """
 
     path: str
@@ -52,6 +55,7 @@ class Item:
     start: datetime | None = None
     gain_setting: float | str | None = None
     channel: int | None = None
+    part: Part = ALL
 
 
 def find_items(
@@ -216,6 +220,7 @@ def _item(
             start=datetime.fromisoformat(row["start"]) if row.get("start") else None,
             gain_setting=_setting(row["gain_setting"]) if row.get("gain_setting") else None,
             channel=_channel(row["channel"]) if row.get("channel") else channel,
+            part=_part(row.get("from_s"), row.get("to_s")),
         )
     except ValueError as error:
         raise SettingError(f"{manifest}: {name}: {error}; mend that row") from error
@@ -230,6 +235,14 @@ def _setting(text: str) -> float | str:
     if not isfinite(number):
         raise ValueError(f"gain_setting {text} is no setting")
     return number
+
+
+def _part(begin: str | None, end: str | None) -> Part:
+    from_s = place_s(begin) if begin else None
+    to_s = place_s(end) if end else None
+    if to_s is not None and to_s <= (from_s or 0.0):
+        raise ValueError(f"to_s {end} does not lie after from_s {begin or 0}")
+    return Part(from_s, to_s)
 
 
 def _channel(text: str) -> int | None:

@@ -57,7 +57,13 @@ def pooled_plans(
         site = site_at(known, usual) or uncalibrated(known, usual)
         gains = gains_to_simulate(site)
         measurements = [
-            measure(Path(folder) / item.path, channel=item.channel, start=item.start, gains=gains)
+            measure(
+                Path(folder) / item.path,
+                channel=item.channel,
+                start=item.start,
+                gains=gains,
+                part=item.part,
+            )
             for item in pooled
         ]
         site_folder = Path(own[0].site_file).parent if own[0].site_file else None

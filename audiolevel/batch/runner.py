@@ -24,6 +24,7 @@ from audiolevel.batch.discovery import Item
 from audiolevel.batch.executors import Workers
 from audiolevel.batch.journal import Journal
 from audiolevel.errors import AudioLevelError, PassingError
+from audiolevel.metering.parts import Part
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
@@ -158,6 +159,8 @@ def key_of(folder: Path, item: Item) -> str:
         item.start.isoformat() if item.start else None,
         item.gain_setting,
         item.site,
+        item.part.from_s,
+        item.part.to_s,
         _site_text(item.site_file),
     ]
     return hashlib.sha256(json.dumps(facts).encode()).hexdigest()[:32]
@@ -263,20 +266,20 @@ def _tasks(
     folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord
 ) -> Iterator[tuple[str, Task]]:
     for key, item in todo:
-        pieces = _pieces(Path(folder) / item.path)
+        pieces = _pieces(Path(folder) / item.path, item.part)
         # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):
             yield key, Task(folder, item, make_record, piece, pieces)
 
 
-def _pieces(path: Path) -> int:
-    """How many tasks a recording is; more than one only for long files that seek exactly."""
+def _pieces(path: Path, part: Part) -> int:
+    """How many tasks a part is; more than one only for long files that seek exactly."""
     with suppress(OSError, AudioLevelError):
         if path.stat().st_size >= _LONG_BYTES:
             # kept out of start-up, and short files do without it
             from audiolevel.metering.recordings import open_recording
 
-            recording = open_recording(path)
+            recording = open_recording(path).part(part)
             if recording.seeks_exactly:
                 # −(−a // b) rounds up
                 return max(1, -(-int(recording.duration_s) // PIECE_S))
@@ -300,7 +303,12 @@ def measure_task(task: Task) -> Any:
             span = Span(first, first + (2 * PIECE_S if last else PIECE_S))
         # one recording a core is the whole plan here; a second thread would only be in the way
         measurement = measure(
-            path, channel=item.channel, start=item.start, span=span, second_core=False
+            path,
+            channel=item.channel,
+            start=item.start,
+            span=span,
+            part=item.part,
+            second_core=False,
         )
         return measurement if task.pieces > 1 else _kept(task, measurement)
     except AudioLevelError as error:

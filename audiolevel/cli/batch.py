@@ -16,7 +16,9 @@ from audiolevel.cli import options
 @click.option("--out", required=True, metavar="RESULTS", help="Folder for the results; resumes.")
 @click.option("--include", multiple=True, metavar="GLOB", help="Only these paths; repeatable.")
 @click.option("--exclude", multiple=True, metavar="GLOB", help="Not these paths; repeatable.")
-@click.option("--manifest", metavar="FILE.csv", help="path,start,gain_setting,site,channel")
+@click.option(
+    "--manifest", metavar="FILE.csv", help="path, and what is known of it: docs/batch.md."
+)
 @options.site
 @options.channel
 @click.option(

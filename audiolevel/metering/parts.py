@@ -1,11 +1,11 @@
 """A part of a recording or of a level history, from one moment in it to another.
 
-Entry points: `Part`, `ALL`.
+Entry points: `Part`, `ALL`, `place_s`.
 """
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import ceil, floor, isfinite
+from math import ceil, floor, inf, isfinite
 
 from audiolevel.errors import SettingError
 
@@ -50,3 +50,24 @@ class Part:
 
 
 ALL = Part()
+
+
+def place_s(text: str) -> float:
+    """Seconds of a place in a recording, written `90`, `1:30` or `0:01:30`.
+
+    Raises
+    ------
+    ValueError
+        It is none of these.
+    """
+    fields = text.split(":")
+    try:
+        numbers = [float(field) for field in fields]
+    except ValueError:
+        numbers = []
+    # 1:75 is a slip of the pen; the first field alone may pass 59, and nan fails both
+    inner_good = all(0 <= one < 60 for one in numbers[1:])
+    if not 1 <= len(numbers) <= 3 or not inner_good or not 0 <= numbers[0] < inf:
+        raise ValueError(f"{text!r} is not seconds, m:ss or h:mm:ss")
+    # hours, minutes, seconds, as far as there are any
+    return sum(one * unit for one, unit in zip(reversed(numbers), (1, 60, 3600), strict=False))

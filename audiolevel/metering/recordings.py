@@ -190,7 +190,7 @@ class Recording:
         stop = self.frames if part.to_s is None else round(part.to_s * self.rate_hz)
         if first >= self.frames:
             raise SettingError(
-                f"{self.path}: --from {part.begin_s:g} s lies beyond its end at "
+                f"{self.path}: the part from {part.begin_s:g} s on lies beyond its end at "
                 f"{self.duration_s:.1f} s"
             )
         return first, min(stop, self.frames)

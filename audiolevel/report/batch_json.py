@@ -36,6 +36,8 @@ def record_of(item: Item, measurement: Measurement) -> dict[str, Any]:
         "command": "batch",
         "site": item.site,
         "gain_setting": item.gain_setting,
+        "from_s": item.part.from_s,
+        "to_s": item.part.to_s,
         "spl_at_full_scale_db": scale.spl_at_full_scale_db,
         **recording_json(shown, cautions, scale),
     }

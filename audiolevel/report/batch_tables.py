@@ -23,6 +23,8 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "site": ("site",),
     "start": ("start",),
     "gain_setting": ("gain_setting",),
+    "from_s": ("from_s",),
+    "to_s": ("to_s",),
     "spl_at_full_scale_db": ("spl_at_full_scale_db",),
     "duration_s": ("duration_s",),
     "sample_rate_hz": ("sample_rate_hz",),

@@ -6,6 +6,7 @@ import pytest
 
 from audiolevel.batch.discovery import find_items
 from audiolevel.errors import SettingError
+from audiolevel.metering.parts import ALL, Part
 from tests.batch.made_folder import make_folder
 
 
@@ -66,6 +67,9 @@ def test_video_is_found_as_well(tmp_path: Path) -> None:
         ("path\nr1.wav\nr1.wav\n", "line 3: names r1.wav twice"),
         ("path,channel\nr1.wav,0\n", "r1.wav: channel '0' is neither mean nor a channel"),
         ("path,gain_setting\nr1.wav,nan\n", "r1.wav: gain_setting nan is no setting"),
+        ("path,from_s\nr1.wav,1:75\n", "r1.wav: '1:75' is not seconds, m:ss or h:mm:ss"),
+        ("path,from_s,to_s\nr1.wav,2,1.5\n", "r1.wav: to_s 1.5 does not lie after from_s 2"),
+        ("path,to_s\nr1.wav,0\n", "r1.wav: to_s 0 does not lie after from_s 0"),
         ("path,site\nr1.wav,a,b\n", "line 2: has more cells than the header"),
     ],
 )
@@ -81,3 +85,12 @@ def test_a_gain_setting_may_be_a_name(folder: Path, tmp_path: Path) -> None:
     (tmp_path / "m.csv").write_text("path,gain_setting,channel\nr1.wav,high,mean\n", "utf-8-sig")
     item = next(i for i in find_items(folder, manifest=tmp_path / "m.csv") if i.path == "r1.wav")
     assert (item.gain_setting, item.channel) == ("high", None)
+
+
+def test_a_manifest_may_name_a_part(folder: Path, tmp_path: Path) -> None:
+    rows = "r0.wav,0:01,\nr1.wav,,0:00:02.5\nr2.wav,,\n"
+    (tmp_path / "m.csv").write_text("path,from_s,to_s\n" + rows)
+    part = {one.path: one.part for one in find_items(folder, manifest=tmp_path / "m.csv")}
+    assert part["r0.wav"] == Part(1.0, None)
+    assert part["r1.wav"] == Part(None, 2.5)
+    assert part["r2.wav"] == part["r3.wav"] == ALL

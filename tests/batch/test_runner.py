@@ -2,6 +2,8 @@
 
 import sys
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,7 @@ from audiolevel.batch.discovery import find_items
 from audiolevel.batch.executors import Borrowed, processes
 from audiolevel.batch.journal import Journal
 from audiolevel.metering.measurement import measure
+from audiolevel.metering.parts import ALL, Part
 from audiolevel.report.batch_json import record_of
 from tests.batch.made_folder import RATE, wave_of
 from tests.batch.poison import record_or_death, record_or_death_once
@@ -100,3 +103,45 @@ def test_what_cannot_be_read_for_now_is_tried_again(
         assert "r.wav: unexpected: MemoryError()" in reason
         again = runner.run_batch(tmp_path, items, journal, Borrowed(threads, 1), record_of)
         assert (again.measured, again.failed) == (1, 0)
+
+
+def test_a_part_is_what_cutting_it_by_hand_gives(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In one piece and in several, whose hours are counted from the part's beginning."""
+    folder, cut = tmp_path / "visits", tmp_path / "cut.wav"
+    folder.mkdir()
+    level = np.repeat(np.random.default_rng(40).uniform(0.01, 0.3, 150), RATE)
+    wave = np.clip(level * wave_of(150, 41, 1.0), -1, 1)
+    sf.write(folder / "r.wav", wave, RATE)
+    sf.write(cut, wave[round(20.5 * RATE) : 140 * RATE], RATE)
+    expected = measure(cut).levels
+    item = replace(find_items(folder)[0], start=datetime(2026, 3, 2, 8), part=Part(20.5, 140.0))
+    for piece_s in (3600, 45):
+        monkeypatch.setattr(runner, "PIECE_S", piece_s)
+        monkeypatch.setattr(runner, "_LONG_BYTES", 0)
+        out = tmp_path / str(piece_s)
+        out.mkdir()
+        with Journal(out) as journal, ThreadPoolExecutor(2) as threads:
+            done = runner.run_batch(folder, [item], journal, Borrowed(threads, 8), record_of)
+            record = journal.result(done.keys[0])["record"]
+        assert record["duration_s"] == 119.5
+        assert (record["from_s"], record["to_s"]) == (20.5, 140.0)
+        assert record["start"] == "2026-03-02T08:00:20.500000"
+        for name in ("laeq_db", "lafmax_db", "lcpeak_db"):
+            assert record[name] == pytest.approx(getattr(expected, name), abs=0.01)
+
+
+def test_another_part_is_another_result(tmp_path: Path) -> None:
+    sf.write(tmp_path / "r.wav", wave_of(1, 1), RATE)
+    item = find_items(tmp_path)[0]
+    parts = [ALL, Part(0.5), Part(None, 0.5), Part(0.5, 0.75)]
+    keys = {runner.key_of(tmp_path, replace(item, part=part)) for part in parts}
+    assert len(keys) == 4
+
+
+def test_a_part_beyond_the_end_is_a_failure_that_says_so(tmp_path: Path) -> None:
+    sf.write(tmp_path / "r.wav", wave_of(1, 1), RATE)
+    item = replace(find_items(tmp_path)[0], part=Part(60.0))
+    result = runner.measure_task(runner.Task(str(tmp_path), item, record_of))
+    assert result["reason"] == "r.wav: the part from 60 s on lies beyond its end at 1.0 s"

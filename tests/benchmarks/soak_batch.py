@@ -1,9 +1,13 @@
 """Does a batch keep its promises at size: speed, memory, tiny files?
 
 `python -m tests.benchmarks.soak_batch [speed] [tiny]` (all without words; some ten minutes
-and 3 GB of disk in a temporary folder). Prints a row a promise.
+and 3 GB of disk in a temporary folder). Prints a row a promise. `against FOLDER` compares with
+the program in another folder, an earlier commit of this one, say.
 """
 
+import os
+import resource
+import shutil
 import statistics
 import subprocess
 import sys
@@ -102,8 +106,41 @@ def tiny(root: Path) -> None:
     )
 
 
+def spent(source: Path, words: list[str], out: Path) -> tuple[float, float]:
+    """Wall and processor seconds of a batch by the program in a folder."""
+    shutil.rmtree(out, ignore_errors=True)
+    code = f"import audiolevel.cli as c; c.main({words!r}, standalone_mode=False)"
+    before, begin = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "PYTHONPATH": str(source)},
+        cwd=out.parent,
+        capture_output=True,
+        check=True,
+    )
+    wall_s, after = time.perf_counter() - begin, resource.getrusage(resource.RUSAGE_CHILDREN)
+    return wall_s, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def against(root: Path, other: Path) -> None:
+    """40 files of three minutes by this program and another in turn, medians of seven turns."""
+    folder, out, here = files(root / "visits", 40, 180), root / "out", Path(__file__).parents[2]
+    for jobs in (1, 2):
+        words = ["batch", str(folder), "--out", str(out), "--jobs", str(jobs)]
+        turns = [(spent(other, words, out), spent(here, words, out)) for _ in range(7)]
+        # of each turn, since others use the computer meanwhile
+        wall, processor = (
+            statistics.median(theirs[i] / ours[i] for theirs, ours in turns) for i in (0, 1)
+        )
+        print(f"--jobs {jobs}: {wall:.2f} times as fast, by processor time {processor:.2f} times")
+
+
 def main() -> None:
     """What the words ask for."""
+    if sys.argv[1:2] == ["against"]:
+        with tempfile.TemporaryDirectory() as folder:
+            against(Path(folder), Path(sys.argv[2]))
+        return
     parts = {"speed": speed, "tiny": tiny}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:

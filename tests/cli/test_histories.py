@@ -114,7 +114,10 @@ def test_a_part_written_as_a_history_is_a_history_of_its_own(folder: Path, tmp_p
             "fewer than 4 rows",
         ),
         (["measure", "{log}", *COLUMNS, "--site", "{site}", "--history", "{new}"], "rows of 1 s"),
-        (["measure", "{wav}", "--from", "2:00"], "--from 120 s lies beyond its end at 90.0 s"),
+        (
+            ["measure", "{wav}", "--from", "2:00"],
+            "the part from 120 s on lies beyond its end at 90.0 s",
+        ),
         (["measure", "{log}", *COLUMNS, "--site", "{site}", "--from", "1:00:00"], "no row from"),
         (["measure", "{wav}", "--from", "20", "--to", "10"], "must lie after --from 20 s"),
     ],

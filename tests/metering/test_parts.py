@@ -11,7 +11,7 @@ from audiolevel.arrays import Centi
 from audiolevel.errors import SettingError
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import measure
-from audiolevel.metering.parts import Part
+from audiolevel.metering.parts import Part, place_s
 from audiolevel.metering.recordings import StretchReader, recording_of_array
 
 
@@ -66,7 +66,7 @@ def test_a_part_of_a_sound_is_what_cutting_the_file_gives(
 
 def test_a_part_beyond_the_end_is_refused(wave_and_history: tuple[Path, Path]) -> None:
     for path in wave_and_history:
-        with pytest.raises(SettingError, match="--from"):
+        with pytest.raises(SettingError, match="from 100 s on"):
             measure(path, part=Part(100.0))
     with pytest.raises(SettingError, match="must lie after --from"):
         Part(10.0, 10.0)
@@ -90,3 +90,24 @@ def test_times_of_a_part_are_in_order_and_not_negative() -> None:
     for begin, end in ((-1.0, None), (float("nan"), None), (5.0, 4.0), (None, 0.0)):
         with pytest.raises(SettingError, match=r"--from|--to"):
             Part(begin, end)
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [
+        ("0", 0.0),
+        ("90", 90.0),
+        ("7.25", 7.25),
+        ("1:30", 90.0),
+        ("1:02:03.5", 3723.5),
+        ("100:00", 6e3),
+    ],
+)
+def test_places_are_seconds_or_clocks(text: str, seconds: float) -> None:
+    assert place_s(text) == seconds
+
+
+@pytest.mark.parametrize("text", ["", "1h", "1:75", "-1", "nan", "inf", "1:2:3:4", "1:-2", ":30"])
+def test_a_place_of_no_form_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="is not seconds, m:ss or h:mm:ss"):
+        place_s(text)

@@ -28,7 +28,7 @@ ENDINGS = {
 def readers() -> dict[str, Callable[[Path], object]]:
     """What reads each kind of file, all the way to a result."""
     from audiolevel.api.following import follow_up
-    from audiolevel.batch.discovery import _read_manifest
+    from audiolevel.batch.discovery import find_items
     from audiolevel.followup.event_log import LogFormat, read_log
     from audiolevel.metering.annotations import read_marks
     from audiolevel.metering.measurement import measure
@@ -37,13 +37,20 @@ def readers() -> dict[str, Callable[[Path], object]]:
     def followed(path: Path) -> object:
         return follow_up(path, path.parent / "good.csv")
 
+    def listed(path: Path) -> object:
+        # the file that the corpus' manifests name; a cell is read only where its file is there
+        visits = path.parent / "visits"
+        visits.mkdir(exist_ok=True)
+        (visits / "a.wav").touch()
+        return find_items(visits, manifest=path)
+
     return {
         "sound": measure,
         "video": measure,
         "history": measure,
         "site": read_site,
         "log": lambda path: read_log(path, LogFormat()),
-        "manifest": _read_manifest,
+        "manifest": listed,
         "marks": read_marks,
         "plan": followed,
     }

@@ -259,6 +259,7 @@ def manifests() -> Iterator[Text]:
         ("channel mean", "path,channel\na.wav,mean\n"),
         ("a setting by name", "path,gain_setting\na.wav,high\n"),
         ("columns in another order", "channel,path\n1,a.wav\n"),
+        ("a part that is all of it", "path,from_s,to_s\na.wav,0,0:06\n"),
     ):
         yield "m.csv", what, text.encode(), "right"
     yield "m.csv", "a byte order mark", good.encode("utf-8-sig"), "right"
@@ -272,6 +273,9 @@ def manifests() -> Iterator[Text]:
         ("channel 0", "path,channel\na.wav,0\n"),
         ("channel of no number", "path,channel\na.wav,left\n"),
         ("channel 2 of one", "path,channel\na.wav,2\n"),
+        ("a part beyond the end", "path,from_s\na.wav,1:00\n"),
+        ("a part of no form", "path,to_s\na.wav,1h\n"),
+        ("a part that ends before it begins", "path,from_s,to_s\na.wav,5,4\n"),
         ("a setting of nan", "path,gain_setting\na.wav,nan\n"),
         ("cells too many", "path\na.wav,b,c\n"),
         ("semicolons", good.replace(",", ";")),
