@@ -1,5 +1,7 @@
 """Sound tracks of video: the samples of another decoder, streamed, with jumps of time told."""
 
+import shutil
+import subprocess
 import sys
 import tracemalloc
 from datetime import datetime
@@ -102,6 +104,25 @@ def test_levels_are_those_of_the_sound_as_wav(
     assert a.duration_s == pytest.approx(b.duration_s, abs=0.1)
     assert not a.truncated
     assert a.jumps == ()
+
+
+@pytest.mark.parametrize(("rate_hz", "bit_rate"), [(16_000, 32_000), (48_000, 128_000)])
+def test_aac_is_what_another_decoder_makes_of_it(
+    tmp_path: Path, rate_hz: int, bit_rate: int
+) -> None:
+    """FAAD2, a decoder of its own: what the level lacks the encoder has taken, not the reading."""
+    faad = shutil.which("faad")
+    if faad is None:
+        pytest.skip("no faad on this machine")
+    file = tmp_path / "a.m4a"
+    write_video(
+        file, road(10, rate_hz), rate_hz, "aac", container="mp4", bit_rate=bit_rate, picture=False
+    )
+    decoded = tmp_path / "faad.wav"
+    subprocess.run([faad, "-q", "-o", str(decoded), str(file)], check=True, capture_output=True)
+    a, b = measure(file).levels, measure(decoded).levels
+    for name in ("laeq_db", "lceq_db", "lafmax_db"):
+        assert getattr(a, name) == pytest.approx(getattr(b, name), abs=0.02)
 
 
 def test_two_channels_stay_apart(tmp_path: Path) -> None:
