@@ -98,4 +98,4 @@ def test_kinds_that_cannot_be_told_apart_are_said_with_what_follows() -> None:
         expectation_of(plan_of()), [(log_of(spread_over(980), kinds_known=False), 75.0)]
     )
     text = next(notice_text(c) for c in result.notices if c.code == "not told apart")
-    assert "upper limit" in text
+    assert "the level to set is no higher than said" in text
