@@ -167,6 +167,9 @@ def _read_list(kinds: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...
         raise SettingError(f"{where}: must be a list, not {_named(value)}")
     if kinds[-1] is not Ellipsis and len(value) != len(kinds):
         raise SettingError(f"{where}: needs {len(kinds)} values, not {len(value)}")
+    # long rows of numbers are most of a plan: taken at once where nothing in them is amiss
+    if kinds[-1] is Ellipsis and {type(one) for one in value} <= _ROWS.get(kinds[0], set()):
+        return tuple(float(one) if isinstance(one, int) else one for one in value)
     # tuple[X, ...] is any number of X, tuple[X, Y] just these two
     each = [kinds[0]] * len(value) if kinds[-1] is Ellipsis else kinds
     return tuple(
@@ -175,6 +178,12 @@ def _read_list(kinds: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...
     )
 
 
+# kinds of a row's values, by what JSON makes of them; True is no number here, as it has a type of
+# its own
+_ROWS: Mapping[Any, set[type]] = {
+    float: {int, float},
+    float | None: {int, float, types.NoneType},
+}
 _JSON_NAMES = {float: "a number", int: "a whole number", str: "text", bool: "true or false"}
 
 
