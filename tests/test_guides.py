@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.transcript_files import fill
-from tests.transcripts import PAGES, Vanished, difference, exchanges, printed_by, renewed
+from tests.guide_files import fill
+from tests.guides import PAGES, Vanished, difference, exchanges, printed_by, renewed
 
 PAGE = """# Page
 

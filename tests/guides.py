@@ -1,10 +1,10 @@
 """Do the commands and the Python of the guides print what the pages show?
 
-    python -m tests.transcripts --check     runs them and compares, line by line
-    python -m tests.transcripts --write     puts what they print into the pages
+    python -m tests.guides --check     runs them and compares, line by line
+    python -m tests.guides --write     puts what they print into the pages
 
 A page's ```sh and ```python blocks are run in their order, each by itself, in one folder a page
-that holds `sample_audio` and the recordings of `tests.transcript_files`. A ```text block right
+that holds `sample_audio` and the recordings of `tests.guide_files`. A ```text block right
 below one shows what it prints; a line `…` in it stands for any number of lines that are left out.
 A block without one must only succeed.
 """
@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from tests.transcript_files import fill
+from tests.guide_files import fill
 
 ROOT = Path(__file__).parents[1]
 PAGES = tuple(ROOT / "docs" / f"{name}.md" for name in ("tutorial", "howto", "python"))
