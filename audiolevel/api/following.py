@@ -12,7 +12,7 @@ from audiolevel.api.results import AnyPath, Result, as_kind, marked
 from audiolevel.counting.day_shift import wet_of
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
-from audiolevel.files import json_mark, text_mark, write_text, writing
+from audiolevel.files import json_mark, write_text, writing
 from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
@@ -50,12 +50,10 @@ class FollowUp(Followup, Result):
         figures.save(followup_figure.before_and_after(self), files[1], self._stem)
         return files
 
-    def _save_page(self, where: Path) -> list[Path]:
+    def _page(self) -> str:
         from audiolevel.pages.followup_page import followup_page
 
-        file = where / "followup.html"
-        write_text(file, followup_page(self, self.plan_name), text_mark(self._stem))
-        return [file]
+        return followup_page(self, self.plan_name)
 
     def corrected_plan(self) -> Object:
         """The plan with what to set now and what the logs have taught; follow it up again."""

@@ -109,13 +109,10 @@ class Plan(SitePlan, Result):
             write_text(file, record_page(self, self.name), mark)
         return file
 
-    def _save_page(self, where: Path) -> list[Path]:
+    def _page(self) -> str:
         from audiolevel.pages.plan_page import plan_page
 
-        file = where / "plan.html"
-        page = plan_page(self, self.name, self.to_object(), self._ranges)
-        write_text(file, page, text_mark(self._stem))
-        return [file]
+        return plan_page(self, self.name, self.to_object(), self._ranges)
 
     def _save_pictures(self, where: Path) -> list[Path]:
         # imported here: only pictures need these, and matplotlib takes long to load
@@ -166,15 +163,12 @@ class Trials(Result):
         figures.save(picture, file, self._stem)
         return [file]
 
-    def _save_page(self, where: Path) -> list[Path]:
+    def _page(self) -> str:
         from audiolevel.pages.trial_page import trial_page
         from audiolevel.report import trial_figure
 
-        file = where / "trial.html"
         drawn = trial_figure.firings_over_time(self.each, self.survey.scale)
-        page = trial_page(self.survey, self.each, self.notices, drawn)
-        write_text(file, page, text_mark(self._stem))
-        return [file]
+        return trial_page(self.survey, self.each, self.notices, drawn)
 
 
 @names_its_site

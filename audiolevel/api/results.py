@@ -97,15 +97,19 @@ class Result:
             write_text(files[0], self.to_json(), json_mark(self._stem))
             write_text(files[1], f"{self.to_text()}\n\n{mark}\n", mark)
             files += self._save_pictures(where)
-            if page:
-                files += self._save_page(where)
+            # not every command has a page
+            made = self._page() if page else ""
+            if made:
+                files.append(where / f"{self._stem}.html")
+                write_text(files[-1], made, mark)
             return files
 
     def _save_pictures(self, where: Path) -> list[Path]:
         return []
 
-    def _save_page(self, where: Path) -> list[Path]:
-        return []
+    def _page(self) -> str:
+        """The result as one HTML file; empty where the command has none."""
+        return ""
 
 
 # what `save` writes, where it is more than the JSON and the text

@@ -62,7 +62,7 @@ class PrivacyReview(Review, Result):
         """The sheet in lines of 80 columns."""
         return sheet.as_text(self.sheet)
 
-    def _save_page(self, where: Path) -> list[Path]:
+    def _page(self) -> str:
         from audiolevel.pages.privacy_page import privacy_page
         from audiolevel.report import privacy_figure, rings_figure
 
@@ -75,9 +75,7 @@ class PrivacyReview(Review, Result):
                 sheet.RINGS: (rings, rings_figure.CAPTION),
                 sheet.RADII: (bars, privacy_figure.CAPTION),
             }
-        file = where / "privacy.html"
-        write_text(file, privacy_page(self.sheet, pictures), text_mark(self._stem))
-        return [file]
+        return privacy_page(self.sheet, pictures)
 
     def _save_pictures(self, where: Path) -> list[Path]:
         page = where / "privacy.md"

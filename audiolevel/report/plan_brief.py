@@ -23,7 +23,7 @@ from audiolevel.report.plan_wording import (
     trigger_text,
 )
 from audiolevel.report.sentences import notice_text
-from audiolevel.report.text import LABEL_WIDTH, WIDTH, count, expected, gain, together
+from audiolevel.report.text import WIDTH, count, entry, expected, gain, together
 from audiolevel.report.wording import card_days, short, span
 
 # as many as a terminal of the oldest size shows without scrolling
@@ -251,12 +251,7 @@ def _entry(label: str, said: str, *most: int) -> _Part:
 
 def _lines(label: str, said: str) -> list[str]:
     # unlike in the full text a word that is too long is broken: 80 columns hold whatever its name
-    return together(
-        said,
-        initial_indent=f"{label:<{LABEL_WIDTH}}",
-        subsequent_indent=" " * LABEL_WIDTH,
-        break_on_hyphens=False,
-    )
+    return entry(label, said, break_long_words=True)
 
 
 def _cut(label: str, said: str, most: int) -> list[str]:

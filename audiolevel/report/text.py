@@ -41,14 +41,14 @@ def together(text: str, **how: Any) -> list[str]:
     return [line.replace("\N{NO-BREAK SPACE}%", " %") for line in lines]
 
 
-def entry(label: str, text: str) -> list[str]:
+def entry(label: str, text: str, *, break_long_words: bool = False) -> list[str]:
     """A label and its text, wrapped beside it."""
     return together(
         text,
         initial_indent=f"{label:<{LABEL_WIDTH}}",
         subsequent_indent=" " * LABEL_WIDTH,
         break_on_hyphens=False,
-        break_long_words=False,
+        break_long_words=break_long_words,
     ) or [label]
 
 
