@@ -1,7 +1,7 @@
 """Hold a camera's own logs against a plan, and say what to set now."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -19,6 +19,7 @@ from audiolevel.followup.verdict import Followup, follow
 from audiolevel.planning.plan_record import plan_of_object
 from audiolevel.records import Object, json_text
 from audiolevel.report import followup_json, followup_text
+from audiolevel.report.figures import Picture
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,18 +43,16 @@ class FollowUp(Followup, Result):
         """The comparison in lines of 80 columns."""
         return followup_text.as_text(self, self.plan_name)
 
-    def _save_pictures(self, where: Path) -> list[Path]:
-        from audiolevel.report import figures, followup_figure
+    def _pictures(self) -> dict[str, Picture]:
+        # imported here: matplotlib takes long to load and only pictures need it
+        from audiolevel.report import followup_figure
 
-        files = [where / "followup.png", where / "levels_known.png"]
-        figures.save(followup_figure.by_date_and_hour(self), files[0], self._stem)
-        figures.save(followup_figure.before_and_after(self), files[1], self._stem)
-        return files
+        return followup_figure.pictures_of(self)
 
-    def _page(self) -> str:
+    def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
         from audiolevel.pages.followup_page import followup_page
 
-        return followup_page(self, self.plan_name)
+        return followup_page(self, self.plan_name, pictures)
 
     def corrected_plan(self) -> Object:
         """The plan with what to set now and what the logs have taught; follow it up again."""

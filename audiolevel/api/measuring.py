@@ -1,7 +1,7 @@
 """Measure recordings, arrays and level histories."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -36,6 +36,7 @@ from audiolevel.metering.recordings import Recording, open_recording, recording_
 from audiolevel.notices import Notice
 from audiolevel.records import Object
 from audiolevel.report import measure_json, measure_text
+from audiolevel.report.figures import Picture
 from audiolevel.site import Site
 from audiolevel.triggers.trigger import Trigger, firings
 
@@ -117,15 +118,11 @@ class Measurement(metering.Measurement, Result):
         """Levels, onsets and clipping in lines of 80 columns."""
         return measure_text.as_text(self, self.notices, self.scale)
 
-    def _save_pictures(self, where: Path) -> list[Path]:
-        return [self._save_picture(where / f"levels_{self.path.stem}.png")]
-
-    def _save_picture(self, file: Path) -> Path:
+    def _pictures(self) -> dict[str, Picture]:
         # imported here: matplotlib takes long to load and only pictures need it
-        from audiolevel.report import figures, measure_figure
+        from audiolevel.report import measure_figure
 
-        figures.save(measure_figure.levels(self, self.scale), file, self._stem)
-        return file
+        return {f"levels_{self.path.stem}": measure_figure.levels(self, self.scale)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,15 +141,16 @@ class Measurements(Result):
         """Each measurement in lines of 80 columns."""
         return "\n\n".join(one.to_text() for one in self.each)
 
-    def _save_pictures(self, where: Path) -> list[Path]:
+    def _save_pictures(self, where: Path, pictures: Mapping[str, Picture]) -> list[Path]:
         seen: Counter[str] = Counter()
         files = []
+        # drawn and saved one by one: a thousand open pictures do not fit in memory
         for one in self.each:
-            stem = one.path.stem
-            seen[stem] += 1
-            # recordings of one name from two folders: the second has a picture of its own
-            number = f"_{seen[stem]}" if seen[stem] > 1 else ""
-            files.append(one._save_picture(where / f"levels_{stem}{number}.png"))
+            for stem, picture in one._pictures().items():
+                seen[stem] += 1
+                # recordings of one name from two folders: the second has a picture of its own
+                number = f"_{seen[stem]}" if seen[stem] > 1 else ""
+                files += super()._save_pictures(where, {f"{stem}{number}": picture})
         return files
 
 

@@ -1,9 +1,8 @@
 """Plan a site, try one trigger on it, predict what a trigger will do."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property
 from pathlib import Path
 
 from audiolevel.api.measuring import Measurement
@@ -35,7 +34,6 @@ from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.notices import Notice
 from audiolevel.planning.asked import Asked
-from audiolevel.planning.detection_range import RangeCurve, range_curves
 from audiolevel.planning.heard import heard_levels
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
 from audiolevel.planning.prediction import swept_with
@@ -43,6 +41,7 @@ from audiolevel.planning.survey import Survey, gain_noise, gains_to_simulate, su
 from audiolevel.planning.trial import Trial, trials_of
 from audiolevel.records import Object
 from audiolevel.report import plan_brief, plan_json, plan_text, trial_json, trial_text
+from audiolevel.report.figures import Picture
 from audiolevel.site import Site
 from audiolevel.triggers.trigger import Trigger
 
@@ -85,13 +84,6 @@ class Plan(SitePlan, Result):
         """
         return plan_brief.in_brief(self, self.name, rest)
 
-    @cached_property
-    def _ranges(self) -> list[RangeCurve]:
-        """Range is worked out for one setting and needs a sound to place."""
-        if self.recommended is None or not self.survey.wanted:
-            return []
-        return range_curves(self.survey, self.recommended)
-
     def save_record(self, folder: AnyPath, *, force: bool = False) -> Path:
         """Write the commissioning record, a page to print and to sign, into a folder.
 
@@ -109,22 +101,16 @@ class Plan(SitePlan, Result):
             write_text(file, record_page(self, self.name), mark)
         return file
 
-    def _page(self) -> str:
+    def _pictures(self) -> dict[str, Picture]:
+        # imported here: matplotlib takes long to load and only pictures need it
+        from audiolevel.report import plan_figure
+
+        return plan_figure.pictures_of(self, self.name)
+
+    def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
         from audiolevel.pages.plan_page import plan_page
 
-        return plan_page(self, self.name, self.to_object(), self._ranges)
-
-    def _save_pictures(self, where: Path) -> list[Path]:
-        # imported here: only pictures need these, and matplotlib takes long to load
-        from audiolevel.report import figures, plan_figure
-
-        files = [where / "plan.png"]
-        figures.save(plan_figure.firings_and_gains(self, self.name), files[0], self._stem)
-        if self._ranges:
-            files.append(where / "ranges.png")
-            picture = plan_figure.detection_ranges(self, self._ranges, self.name)
-            figures.save(picture, files[1], self._stem)
-        return files
+        return plan_page(self, self.name, values, pictures)
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,20 +141,15 @@ class Trials(Result):
         """The trials in lines of 80 columns."""
         return trial_text.as_text(self.each, self.survey.scale, self.notices)
 
-    def _save_pictures(self, where: Path) -> list[Path]:
-        from audiolevel.report import figures, trial_figure
-
-        file = where / "trial.png"
-        picture = trial_figure.firings_over_time(self.each, self.survey.scale)
-        figures.save(picture, file, self._stem)
-        return [file]
-
-    def _page(self) -> str:
-        from audiolevel.pages.trial_page import trial_page
+    def _pictures(self) -> dict[str, Picture]:
         from audiolevel.report import trial_figure
 
-        drawn = trial_figure.firings_over_time(self.each, self.survey.scale)
-        return trial_page(self.survey, self.each, self.notices, drawn)
+        return {"trial": trial_figure.firings_over_time(self.each, self.survey.scale)}
+
+    def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
+        from audiolevel.pages.trial_page import trial_page
+
+        return trial_page(self.survey, self.each, self.notices, pictures["trial"])
 
 
 @names_its_site

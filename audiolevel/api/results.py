@@ -3,13 +3,13 @@
 import functools
 import os
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import fields
 from datetime import datetime
 from os import PathLike
 from pathlib import Path
-from typing import Any, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 from audiolevel.errors import SettingError
 from audiolevel.files import Run, json_mark, text_mark, write_text, writing
@@ -21,6 +21,9 @@ from audiolevel.metering.sequences import sequence_of
 from audiolevel.records import Object, json_text
 from audiolevel.site import Site, read_site
 from audiolevel.version import __version__
+
+if TYPE_CHECKING:
+    from audiolevel.report.figures import Picture
 
 AnyPath = str | PathLike[str]
 Advance = Callable[[int], object]
@@ -94,20 +97,33 @@ class Result:
         with writing(force=force) as run:
             # all of them before the first is written: no half of a set
             check_saved(run, where, self._stem)
-            write_text(files[0], self.to_json(), json_mark(self._stem))
+            # worked out once, for the file and the page; so are the pictures
+            values = self.to_object()
+            write_text(files[0], json_text(marked(values, self._stem)), json_mark(self._stem))
             write_text(files[1], f"{self.to_text()}\n\n{mark}\n", mark)
-            files += self._save_pictures(where)
+            pictures = self._pictures()
+            files += self._save_pictures(where, pictures)
             # not every command has a page
-            made = self._page() if page else ""
+            made = self._page(values, pictures) if page else ""
             if made:
                 files.append(where / f"{self._stem}.html")
                 write_text(files[-1], made, mark)
             return files
 
-    def _save_pictures(self, where: Path) -> list[Path]:
-        return []
+    def _pictures(self) -> "dict[str, Picture]":
+        """What there is to draw, by the stem of its file."""
+        return {}
 
-    def _page(self) -> str:
+    def _save_pictures(self, where: Path, pictures: "Mapping[str, Picture]") -> list[Path]:
+        # imported here: matplotlib takes long to load and only pictures need it
+        from audiolevel.report import figures
+
+        files = [where / f"{stem}.png" for stem in pictures]
+        for file, picture in zip(files, pictures.values(), strict=True):
+            figures.save(picture, file, self._stem)
+        return files
+
+    def _page(self, values: Object, pictures: "Mapping[str, Picture]") -> str:
         """The result as one HTML file; empty where the command has none."""
         return ""
 

@@ -1,6 +1,6 @@
 """Review what a plan means for people's speech."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date as Date
 from datetime import datetime
@@ -32,6 +32,7 @@ from audiolevel.privacy.read_aloud import read_walk_test
 from audiolevel.privacy.review import Review, make_review, redacted
 from audiolevel.records import Object
 from audiolevel.report import privacy_json, sheet
+from audiolevel.report.figures import Picture
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.site import Site
 
@@ -62,38 +63,39 @@ class PrivacyReview(Review, Result):
         """The sheet in lines of 80 columns."""
         return sheet.as_text(self.sheet)
 
-    def _page(self) -> str:
-        from audiolevel.pages.privacy_page import privacy_page
+    def _pictures(self) -> dict[str, Picture]:
+        # no calibration, no distance, no picture; the sheet says why
+        if not self.curves:
+            return {}
+        # imported here: matplotlib takes long to load and only pictures need it
         from audiolevel.report import privacy_figure, rings_figure
 
-        pictures = {}
-        # no calibration, no distance, no picture; the page says why
-        if self.curves:
-            rings = rings_figure.rings(self, self.name)
-            bars = privacy_figure.radii_and_index(self, self.name)
-            pictures = {
-                sheet.RINGS: (rings, rings_figure.CAPTION),
-                sheet.RADII: (bars, privacy_figure.CAPTION),
-            }
-        return privacy_page(self.sheet, pictures)
+        return {
+            "privacy": privacy_figure.radii_and_index(self, self.name),
+            "rings": rings_figure.rings(self, self.name),
+        }
 
-    def _save_pictures(self, where: Path) -> list[Path]:
-        page = where / "privacy.md"
+    def _save_pictures(self, where: Path, pictures: Mapping[str, Picture]) -> list[Path]:
+        files = super()._save_pictures(where, pictures)
         mark = text_mark(self._stem)
-        # no reader of the page sees it
-        end = f"\n<!-- {mark} -->\n"
-        # no calibration, no distance, no picture; the page says why
-        if not self.curves:
-            write_text(page, sheet.as_markdown(self.sheet) + end, mark)
-            return [page]
-        from audiolevel.report import figures, privacy_figure, rings_figure
+        shown = ("privacy.png", pictures["privacy"].alternative) if pictures else ()
+        # a comment: no reader of the sheet sees it
+        words = f"{sheet.as_markdown(self.sheet, *shown)}\n<!-- {mark} -->\n"
+        write_text(where / "privacy.md", words, mark)
+        return [*files, where / "privacy.md"]
 
-        picture = privacy_figure.radii_and_index(self, self.name)
-        figures.save(picture, where / "privacy.png", self._stem)
-        figures.save(rings_figure.rings(self, self.name), where / "rings.png", self._stem)
-        words = sheet.as_markdown(self.sheet, "privacy.png", picture.alternative)
-        write_text(page, words + end, mark)
-        return [where / "privacy.png", where / "rings.png", page]
+    def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
+        from audiolevel.pages.privacy_page import privacy_page
+
+        if not pictures:
+            return privacy_page(self.sheet, {})
+        from audiolevel.report import privacy_figure, rings_figure
+
+        shown = {
+            sheet.RINGS: (pictures["rings"], rings_figure.CAPTION),
+            sheet.RADII: (pictures["privacy"], privacy_figure.CAPTION),
+        }
+        return privacy_page(self.sheet, shown)
 
 
 @names_its_site

@@ -3,13 +3,13 @@
 Entry point: `followup_page`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from audiolevel.followup.comparison import PeriodComparison
 from audiolevel.followup.verdict import Followup
 from audiolevel.pages.document import document, facts, picture, section, table
 from audiolevel.pages.html import Content, Html, named, tag
-from audiolevel.report.followup_figure import before_and_after, by_date_and_hour
+from audiolevel.report.figures import Picture
 from audiolevel.report.followup_text import (
     expected_text,
     observed_text,
@@ -22,7 +22,7 @@ from audiolevel.report.sentences import notice_text
 from audiolevel.report.wording import decision_text
 
 
-def followup_page(result: Followup, plan_name: str) -> str:
+def followup_page(result: Followup, plan_name: str, pictures: Mapping[str, Picture]) -> str:
     """A follow-up as one HTML file.
 
     Parameters
@@ -30,6 +30,8 @@ def followup_page(result: Followup, plan_name: str) -> str:
     result : Followup
     plan_name : str
         Of the site, or of the plan's file.
+    pictures : mapping of str to Picture
+        "followup", by date and hour, and "levels_known", before and after the logs.
     """
     level, unit, last = result.decision.level, result.expectation.unit, result.last
     limit = f"{result.expectation.limit_per_day:g} firings a day come at"
@@ -51,7 +53,7 @@ def followup_page(result: Followup, plan_name: str) -> str:
         f"Follow-up of {plan_name}",
         section("verdict", "What the camera did", facts(rows, "facts setting"), class_="lead"),
         section("sample", "Take care", tag("ul", cautions, class_="warn")) if cautions else None,
-        _pictured(result, known),
+        _pictured(pictures, known),
         section("dates", "By date", _periods("date", last.by_day)),
         section("hours", "By hour of the day", _periods("hour", last.by_hour)),
         _logs(result),
@@ -60,7 +62,7 @@ def followup_page(result: Followup, plan_name: str) -> str:
     )
 
 
-def _pictured(result: Followup, known: str) -> Html:
+def _pictured(pictures: Mapping[str, Picture], known: str) -> Html:
     dates = (
         "Bars are what was expected, dots what was seen; a ring marks what chance does not explain."
     )
@@ -70,10 +72,10 @@ def _pictured(result: Followup, known: str) -> Html:
     return section(
         "expected",
         "Expected and observed",
-        picture(by_date_and_hour(result), "dates", dates),
+        picture(pictures["followup"], "dates", dates),
         tag("h3", "Before and after"),
         tag("p", known),
-        picture(before_and_after(result), "levels", levels),
+        picture(pictures["levels_known"], "levels", levels),
     )
 
 

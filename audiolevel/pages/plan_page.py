@@ -7,7 +7,7 @@ listen; then cautions and how it was worked out.
 Entry point: `plan_page`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 
 from audiolevel.pages.document import document, picture, section, table
 from audiolevel.pages.exploring import exploring_section
@@ -15,11 +15,10 @@ from audiolevel.pages.html import Content, Html, named, tag
 from audiolevel.pages.listening import LISTENING, listening_object, listening_section
 from audiolevel.pages.option_facts import caught_table, does_facts, set_facts
 from audiolevel.pages.record_page import record_content
-from audiolevel.planning.detection_range import RangeCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.records import Object
 from audiolevel.report.cautions import CAUTIONS_ON_SITE
-from audiolevel.report.plan_figure import detection_ranges, firings_and_gains
+from audiolevel.report.figures import Picture
 from audiolevel.report.plan_wording import (
     advice_text,
     by_part_lines,
@@ -48,7 +47,7 @@ _LINKS = (
 )
 
 
-def plan_page(plan: SitePlan, name: str, json: Object, ranges: Sequence[RangeCurve]) -> str:
+def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Picture]) -> str:
     """A plan as one HTML file.
 
     Parameters
@@ -58,15 +57,16 @@ def plan_page(plan: SitePlan, name: str, json: Object, ranges: Sequence[RangeCur
         Of the site, or of its recordings.
     json : object
         The plan's JSON, which the page's script reads.
-    ranges : sequence of RangeCurve
-        Chance of detection against distance, for the recommended setting; may be empty.
+    pictures : mapping of str to Picture
+        "plan", firings and gains, and where there are sounds to place "ranges", the chance of
+        detection against distance.
     """
     survey = plan.survey
     # in the order in which they are asked for
     parts: dict[str, Html | None] = {
         "set": _set(plan),
         "expect": _expect(plan),
-        "catches": _catches(plan, name, ranges),
+        "catches": _catches(plan, pictures.get("ranges")),
         "fork": _fork(plan),
         "sample": _sample(plan),
         "narrow": _narrow(plan),
@@ -74,7 +74,7 @@ def plan_page(plan: SitePlan, name: str, json: Object, ranges: Sequence[RangeCur
         # without an option nothing fires
         "listen": listening_section(survey) if plan.options else None,
         "cautions": _cautions(),
-        "computed": _computed(plan, name),
+        "computed": _computed(plan, pictures["plan"]),
         "record": section(
             "record", "Commissioning record", record_content(plan, name), class_="record"
         ),
@@ -127,7 +127,7 @@ def _expect(plan: SitePlan) -> Html | None:
     return section("expect", "What will happen", does_facts(option, plan), *more)
 
 
-def _catches(plan: SitePlan, name: str, ranges: Sequence[RangeCurve]) -> Html | None:
+def _catches(plan: SitePlan, ranges: Picture | None) -> Html | None:
     option = plan.recommended
     if option is None:
         return None
@@ -138,13 +138,12 @@ def _catches(plan: SitePlan, name: str, ranges: Sequence[RangeCurve]) -> Html | 
         )
         return section("catches", "What it will catch", tag("p", said))
     shown = None
-    if ranges:
-        drawn = detection_ranges(plan, ranges, name)
+    if ranges is not None:
         caption = (
             "How often each sound is caught, by its distance. A triangle marks the distance asked "
             "for; a band is what is not known of the sound's level, and chance."
         )
-        shown = picture(drawn, "ranges", caption)
+        shown = picture(ranges, "ranges", caption)
     heard = [tag("li", evidence_line(one)) for one in plan.survey.evidence]
     taught = [tag("h3", "What the marked sounds teach"), tag("ul", heard)] if heard else []
     return section("catches", "What it will catch", caught_table(option), shown, *taught)
@@ -187,14 +186,14 @@ def _cautions() -> Html:
     )
 
 
-def _computed(plan: SitePlan, name: str) -> Html:
+def _computed(plan: SitePlan, drawn: Picture) -> Html:
     shown = None
     if plan.options:
         caption = (
             "Left: firings a day against the setting, with their interval; right: the room that "
             "each gain leaves between the noise and full scale."
         )
-        shown = picture(firings_and_gains(plan, name), "firings", caption)
+        shown = picture(drawn, "firings", caption)
     how = (
         "Levels follow IEC 61672-1 (A-weighting, time weighting F). Every setting is run over the "
         "levels of the recording at every gain; what lies above the loudest sound heard is worked "

@@ -1,6 +1,6 @@
 """The pictures of a follow-up: expected and seen by date and hour, and what is known now.
 
-Entry points: `by_date_and_hour`, `before_and_after`.
+Entry points: `pictures_of`, `by_date_and_hour`, `before_and_after`.
 """
 
 from collections.abc import Sequence
@@ -18,6 +18,11 @@ from audiolevel.report.figures import BLUE, GREY, INK, ORANGE, RED, Picture, new
 _MOST_DATES = 62
 # of the level, to both sides of what is set
 _AROUND_DB = 12.0
+
+
+def pictures_of(result: Followup) -> dict[str, Picture]:
+    """The pictures of a follow-up, by what their files are called."""
+    return {"followup": by_date_and_hour(result), "levels_known": before_and_after(result)}
 
 
 def by_date_and_hour(result: Followup) -> Picture:

@@ -1,6 +1,6 @@
 """Pictures of a plan: firings against the setting, room at each gain, detection by distance.
 
-Entry points: `firings_and_gains`, `detection_ranges`.
+Entry points: `pictures_of`, `firings_and_gains`, `detection_ranges`.
 """
 
 from collections.abc import Sequence
@@ -12,7 +12,7 @@ from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.planning.choice import Option
-from audiolevel.planning.detection_range import RangeCurve
+from audiolevel.planning.detection_range import RangeCurve, range_curves
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report import text
 from audiolevel.report.figures import (
@@ -35,6 +35,16 @@ _STYLES = ["-", "--", "-.", ":", "-", "--"]
 _GROUND = {"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 1.0}
 # a day; 8640 is a firing every ten seconds, and a logarithmic axis has no zero
 _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
+
+
+def pictures_of(plan: SitePlan, name: str) -> dict[str, Picture]:
+    """The pictures of a plan, by what their files are called."""
+    pictures = {"plan": firings_and_gains(plan, name)}
+    # range is worked out for one setting and needs a sound to place
+    if plan.recommended is not None and plan.survey.wanted:
+        curves = range_curves(plan.survey, plan.recommended)
+        pictures["ranges"] = detection_ranges(plan, curves, name)
+    return pictures
 
 
 def firings_and_gains(plan: SitePlan, name: str) -> Picture:

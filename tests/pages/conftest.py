@@ -10,9 +10,9 @@ import pytest
 import soundfile as sf
 
 from audiolevel.pages.plan_page import plan_page
-from audiolevel.planning.detection_range import range_curves
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import survey_of
+from audiolevel.report.plan_figure import pictures_of
 from audiolevel.report.plan_json import as_json
 from tests.made_street import MARKS, RATE_HZ, SITE, heard, wave_of
 
@@ -55,9 +55,7 @@ def street_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("street")
     sf.write(folder / "lane.wav", wave_of(), RATE_HZ, subtype="PCM_16")
     plan = plan_of(survey_of([heard()], SITE, marks=[MARKS]))
-    assert plan.recommended is not None
-    ranges = range_curves(plan.survey, plan.recommended)
-    made = plan_page(plan, "Quarry Lane", as_json(plan), ranges)
+    made = plan_page(plan, "Quarry Lane", as_json(plan), pictures_of(plan, "Quarry Lane"))
     (folder / "plan.html").write_text(made, encoding="utf-8")
     return folder / "plan.html"
 

@@ -16,7 +16,7 @@ from audiolevel.pages.privacy_page import privacy_page
 from audiolevel.pages.record_page import record_page
 from audiolevel.pages.trial_page import trial_page
 from audiolevel.planning.trial import trials_of
-from audiolevel.report import rings_figure
+from audiolevel.report import followup_figure, rings_figure
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.report.sheet import RINGS
 from audiolevel.report.trial_figure import firings_over_time
@@ -39,7 +39,8 @@ def _trial() -> str:
 
 def _followup() -> str:
     expectation = expectation_of(plan_of(by_hour=(40 / 24,) * 24))
-    return followup_page(follow(expectation, [(log_of(spread_over(280)), 75.0)]), HOSTILE)
+    result = follow(expectation, [(log_of(spread_over(280)), 75.0)])
+    return followup_page(result, HOSTILE, followup_figure.pictures_of(result))
 
 
 def _batch() -> str:

@@ -12,6 +12,7 @@ from audiolevel.pages.plan_page import plan_page
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
+from audiolevel.report.plan_figure import pictures_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.sentences import notice_text
 from audiolevel.site import Site
@@ -19,7 +20,7 @@ from tests.made_street import RATE_HZ, plan, wave_of
 
 
 def _page(of: SitePlan) -> str:
-    return plan_page(of, "Quarry Lane", as_json(of), [])
+    return plan_page(of, "Quarry Lane", as_json(of), pictures_of(of, "Quarry Lane"))
 
 
 def _words(page: str) -> str:

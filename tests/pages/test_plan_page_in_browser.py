@@ -16,6 +16,7 @@ from audiolevel.pages.document import text_of
 from audiolevel.pages.plan_page import plan_page
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import survey_of
+from audiolevel.report.plan_figure import pictures_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.text import count
 from audiolevel.report.wording import days
@@ -428,7 +429,8 @@ def test_hostile_names_stay_names_everywhere(
     marks = [Mark(58.5, 61.9, HOSTILE)]
     plan = plan_of(survey_of([heard(site, name=f"{HOSTILE}.wav")], site, marks=[marks]))
     file = tmp_path / "plan.html"
-    file.write_text(plan_page(plan, HOSTILE, as_json(plan), []), encoding="utf-8")
+    made = plan_page(plan, HOSTILE, as_json(plan), pictures_of(plan, HOSTILE))
+    file.write_text(made, encoding="utf-8")
     page = open_page(file, 360)
     assert page.title() == f"Plan for {HOSTILE}"
     assert page.locator("h1").inner_text() == f"Plan for {HOSTILE}"
