@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from audiolevel.followup.event_log import LogFormat as LogFormat
     from audiolevel.intervals import Interval as Interval
     from audiolevel.metering.annotations import Mark as Mark
+    from audiolevel.metering.parts import place_s as place_s
     from audiolevel.planning.asked import Asked as Asked
     from audiolevel.site import Site as Site
     from audiolevel.site import read_site as read_site
@@ -71,6 +72,7 @@ _HOMES = {
     "followup.event_log": ("LogFormat",),
     "intervals": ("Interval",),
     "metering.annotations": ("Mark",),
+    "metering.parts": ("place_s",),
     "planning.asked": ("Asked",),
     "site": ("Site", "read_site"),
     "triggers.trigger": ("Trigger",),

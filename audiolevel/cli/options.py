@@ -52,24 +52,13 @@ class _Place(click.ParamType):  # type: ignore[type-arg]
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
-        # a number already, as a default is
-        if isinstance(value, float):
-            return value
-        parts = str(value).split(":")
+        # imported here: `--help` waits for none of it
+        from audiolevel import place_s
+
         try:
-            numbers = [float(part) for part in parts]
-        except ValueError:
-            numbers = []
-        inner = numbers[1:]
-        # 1:75 is a slip of the pen; the first part alone may pass 59, and nan fails both
-        good = 1 <= len(numbers) <= 3 and all(0 <= one < 60 for one in inner)
-        if not good or not 0 <= numbers[0] < float("inf"):
-            self.fail(f"{value!r} is not seconds, minutes:seconds or hours:minutes:seconds")
-        seconds = 0.0
-        for one in numbers:
-            # hours, minutes, seconds, as far as there are any
-            seconds = 60 * seconds + one
-        return seconds
+            return place_s(str(value))
+        except ValueError as error:
+            self.fail(str(error))
 
 
 MOMENT = _Moment()

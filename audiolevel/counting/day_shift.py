@@ -111,6 +111,9 @@ class Shift:
         Scale and degrees of freedom of one visit's shift from the mean day.
     of_mean, of_day : float
         Parts of its variance left unknown in the mean day, and between one day and the mean one.
+    day_worth : float
+        Degrees of freedom of one day's own part: visits teach how much days differ, not that no
+        day is unusual.
     weather : Weather
     """
 
@@ -118,6 +121,7 @@ class Shift:
     worth: float
     of_mean: float
     of_day: float
+    day_worth: float
     weather: Weather = Weather()
 
     @property
@@ -142,7 +146,10 @@ class Shift:
         mean += LEVEL_SLOPE_NP_PER_DB / 2 * self.sd_db**2
         # what the visits owe to wet roads is taken off, so that the shift starts from a dry day
         mean -= weather.wet_db * weather.wet_part(shared)
-        day = mean + scale * math.sqrt(self.of_day) * shared.day_normal
+        own_db = self.scale_db * math.sqrt(self.of_day)
+        own = own_db * np.sqrt(self.day_worth / shared.day_chi_squared(self.day_worth))
+        # and the mean of the days' rates above the rate of a usual day
+        day = mean + own * shared.day_normal - LEVEL_SLOPE_NP_PER_DB / 2 * own_db**2
         day += weather.wet_db * (shared.day_wet < weather.wet_share)
         # the mean day is made of wet and dry ones; a single day is one or the other
         return mean + weather.mean_db, day
@@ -185,5 +192,6 @@ def shift_of(
         worth=worth,
         of_mean=design.variance_of_mean(kind.day_share),
         of_day=kind.day_share,
+        day_worth=kind.shift_worth,
         weather=weather,
     )

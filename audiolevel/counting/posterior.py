@@ -50,7 +50,7 @@ class SharedDraws:
         places = (rng.random(SETS) + np.outer(np.arange(draws), IRRATIONAL)) % 1
         # sorting twice gives ranks: each column then hits every stratum exactly once
         even = strata[np.argsort(np.argsort(places, axis=0), axis=0)].T
-        node, normal, safety, self.scale, day, flow, self.day_wet, self.visit_wet, _ = even
+        node, normal, safety, self.scale, day, flow, self.day_wet, self.visit_wet, own = even
         # in rising order, so that one draw is the same percentile at every level
         self.gamma = strata
         self.gamma_normal = ndtri(strata)
@@ -60,14 +60,16 @@ class SharedDraws:
         self.normal = ndtri(normal)
         self.safety = safety < SAFETY_SHARE
         self.day_normal = ndtri(day)
+        self.day_scale = own
         self.flow_normal = ndtri(flow)
 
     def chi_squared(self, worth: float) -> Array:
-        """Draws of a chi-squared variable of so many degrees of freedom."""
-        from scipy.special import gammaincinv
+        """Draws of a chi-squared variable of so many degrees of freedom, for the visits."""
+        return _chi_squared(worth, self.scale)
 
-        # chi-squared of ν degrees of freedom is 2·Gamma(ν/2)
-        return np.asarray(2 * gammaincinv(worth / 2, self.scale))
+    def day_chi_squared(self, worth: float) -> Array:
+        """Draws of another, for one day."""
+        return _chi_squared(worth, self.day_scale)
 
     def binomial(self, n: int, share: float) -> Array:
         """Draws of how many of `n` happen, each with probability `share`."""
@@ -89,6 +91,13 @@ class SharedDraws:
         for few in np.unique(count[count < ENOUGH]):
             drawn[count == few] = gammaincinv(few + 0.5, self.gamma)
         return np.asarray(drawn)
+
+
+def _chi_squared(worth: float, share: Array) -> Array:
+    from scipy.special import gammaincinv
+
+    # chi-squared of ν degrees of freedom is 2·Gamma(ν/2)
+    return np.asarray(2 * gammaincinv(worth / 2, share))
 
 
 def extrapolated(level_db: Array, count: IntArray, tail: Tail | None) -> BoolArray:

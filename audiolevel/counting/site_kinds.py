@@ -40,7 +40,8 @@ class SiteKind:
     shift_db : float
         Scale of the difference between one visit and the mean day.
     shift_worth : float
-        Degrees of freedom of that belief: how many visits would outweigh it.
+        Degrees of freedom of that belief: how many visits would outweigh it, and how unusual a
+        day can be.
     day_share : float
         Part of the shift's variance that lasts all day.
     flow_exponent, flow_exponent_sd : float
@@ -71,7 +72,7 @@ KINDS = {
     "quiet": SiteKind(shift_db=2.6, tail=_VARIED),
     "other": SiteKind(shift_db=2.5, shift_worth=3.0, tail=_VARIED),
 }
-# not knowing the kind costs: an hour's upper end at 10 a day is 330 instead of 170 of a street
+# not knowing the kind costs: an hour's upper end at 10 a day is 290 instead of 130 of a street
 UNKNOWN = SiteKind(shift_db=2.6, shift_worth=3.0, wet_db=3.0, tail=_VARIED)
 
 

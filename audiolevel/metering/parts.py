@@ -55,10 +55,25 @@ ALL = Part()
 def place_s(text: str) -> float:
     """Seconds of a place in a recording, written `90`, `1:30` or `0:01:30`.
 
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    float
+        Seconds from the beginning.
+
     Raises
     ------
     ValueError
         It is none of these.
+
+    Examples
+    --------
+    >>> import audiolevel as al
+    >>> al.place_s("1:30"), al.place_s("0:01:30"), al.place_s("90")
+    (90.0, 90.0, 90.0)
     """
     fields = text.split(":")
     try:
@@ -68,6 +83,6 @@ def place_s(text: str) -> float:
     # 1:75 is a slip of the pen; the first field alone may pass 59, and nan fails both
     inner_good = all(0 <= one < 60 for one in numbers[1:])
     if not 1 <= len(numbers) <= 3 or not inner_good or not 0 <= numbers[0] < inf:
-        raise ValueError(f"{text!r} is not seconds, m:ss or h:mm:ss")
+        raise ValueError(f"{text!r} is not seconds, minutes:seconds or hours:minutes:seconds")
     # hours, minutes, seconds, as far as there are any
     return sum(one * unit for one, unit in zip(reversed(numbers), (1, 60, 3600), strict=False))

@@ -23,20 +23,28 @@ def _design(days, heard=0.0):
 
 
 def test_the_shift_is_student_s_t():
-    mean, day = Shift(2.0, 4.0, 1.0, 0.5).draws(SHARED)
+    mean, day = Shift(2.0, 4.0, 1.0, 0.5, 4.0).draws(SHARED)
     # the mean of log-normal rates lies half a variance above their median: 0.28/2·2² dB
     for share in (0.05, 0.5, 0.975):
         expected = stats.t.ppf(share, 4, 0.28 / 2 * 4, 2.0)
         assert np.quantile(mean, share) == pytest.approx(expected, abs=0.15)
-    # a single day differs from the mean one by half as much variance again
-    assert np.quantile(day, 0.9) == pytest.approx(
-        stats.t.ppf(0.9, 4, 0.28 / 2 * 4, 2.0 * math.sqrt(1.5)), abs=0.15
-    )
+    # of a single day's own part the same, by half the variance, and that below: 0.28/2·2 dB
+    for share in (0.05, 0.5, 0.975):
+        expected = stats.t.ppf(share, 4, -0.28 / 2 * 2, math.sqrt(2.0))
+        assert np.quantile(day - mean, share) == pytest.approx(expected, abs=0.1)
+
+
+def test_days_can_be_unusual_however_much_is_known_of_their_size():
+    """Rates of t-distributed days by scipy: known in size, heavy in the tail."""
+    mean, day = Shift(2.0, 400.0, 0.0, 0.5, 4.0).draws(SHARED)
+    assert np.ptp(mean) == 0
+    found = (np.quantile(day, 0.99) - np.quantile(day, 0.5)) / math.sqrt(2.0)
+    assert found == pytest.approx(stats.t.ppf(0.99, 4), rel=0.03)
 
 
 def test_its_half_width_is_that_of_student_s_t():
     expected = stats.t.ppf(0.975, 4) * 2.0 * math.sqrt(0.6)
-    assert Shift(2.0, 4.0, 0.6, 0.5).half_width_db(0.95) == pytest.approx(expected)
+    assert Shift(2.0, 4.0, 0.6, 0.5, 4.0).half_width_db(0.95) == pytest.approx(expected)
 
 
 def test_visits_levels_teach_its_size():
@@ -67,15 +75,15 @@ def test_a_wet_day_is_louder_than_the_mean_one_and_a_dry_one_quieter():
 
 
 def test_a_wet_day_is_louder_than_a_dry_visit():
-    dry = Shift(0.001, 4.0, 1.0, 0.5, Weather(0.25, 4.0, (False,)))
+    dry = Shift(0.001, 4.0, 1.0, 0.5, 4.0, Weather(0.25, 4.0, (False,)))
     mean, day = dry.draws(SHARED)
     assert np.mean(day > 3.9) == pytest.approx(0.25, abs=0.01)
     # mean rate: (0.75 + 0.25·exp(0.28·4)), by hand 1.516, which is 1.49 dB
     assert mean == pytest.approx(1.486, abs=0.05)
-    wet_mean, wet_day = Shift(0.001, 4.0, 1.0, 0.5, Weather(0.25, 4.0, (True,))).draws(SHARED)
+    wet_mean, wet_day = Shift(0.001, 4.0, 1.0, 0.5, 4.0, Weather(0.25, 4.0, (True,))).draws(SHARED)
     assert wet_mean == pytest.approx(mean - 4.0, abs=0.05)
     assert np.mean(wet_day < -3.9) == pytest.approx(0.75, abs=0.01)
-    unsaid, _ = Shift(0.001, 4.0, 1.0, 0.5, Weather(0.25, 4.0, (None, None))).draws(SHARED)
+    unsaid, _ = Shift(0.001, 4.0, 1.0, 0.5, 4.0, Weather(0.25, 4.0, (None, None))).draws(SHARED)
     # none, one or both of two days wet: 9/16, 6/16 and 1/16
     assert np.mean(unsaid > 1) == pytest.approx(9 / 16, abs=0.01)
     assert np.mean(unsaid < -2) == pytest.approx(1 / 16, abs=0.01)

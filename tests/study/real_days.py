@@ -416,7 +416,7 @@ def page(found, n) -> str:
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="folder of docs")
-    parser.add_argument("--cases", type=int, default=30)
+    parser.add_argument("--cases", type=int, default=100)
     parser.add_argument("--jobs", type=int, default=2)
     options = parser.parse_args()
     began = time.perf_counter()
