@@ -379,7 +379,7 @@ def page(n, program_n) -> str:
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="folder of docs")
-    parser.add_argument("--cases", type=int, default=25)
+    parser.add_argument("--cases", type=int, default=40)
     parser.add_argument("--program-cases", type=int, default=10)
     options = parser.parse_args()
     began = time.perf_counter()
