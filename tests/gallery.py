@@ -19,6 +19,7 @@ FIGURES = ROOT / "docs" / "figures"
 SAMPLE = ROOT / "sample_audio"
 SOUND = SAMPLE / "bridge_approach.ogg"
 SITE = SAMPLE / "site.toml"
+MARKS = SAMPLE / "wanted.csv"
 START = "2026-03-03T09:30"
 # day and hour of a visit, its gain setting, the minute of the sample that it begins at, and what
 # the recording is louder by than the gain explains
@@ -66,7 +67,7 @@ def _log() -> list[str]:
 def commands(folder: Path) -> list[list[str]]:
     """The commands that draw, into a folder."""
     site = ["--site", str(SITE)]
-    heard = [str(SOUND), *site, "--marks", str(SAMPLE / "wanted.csv"), "--start", START]
+    heard = [str(SOUND), *site, "--marks", str(MARKS), "--start", START]
     gains = ["--gain-db", "-12", "--gain-db", "0", "--gain-db", "24"]
     reports = ["--out", str(folder), "--quiet"]
     return [

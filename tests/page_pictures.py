@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from playwright.sync_api import sync_playwright
 
 from audiolevel.cli import main
-from tests.gallery import FIGURES, SITE, SOUND, START
+from tests.gallery import FIGURES, MARKS, SITE, SOUND, START
 
 _FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 
@@ -19,8 +19,9 @@ _FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 def take() -> None:
     """Make the page, try a setting, and take both pictures."""
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as running:
-        words = ["plan", str(SOUND), "--site", str(SITE), "--start", START, "--out", folder]
-        run = CliRunner().invoke(main, [*words, "--quiet"])
+        # the plan that the README shows
+        words = ["plan", str(SOUND), "--site", str(SITE), "--marks", str(MARKS), "--start", START]
+        run = CliRunner().invoke(main, [*words, "--out", folder, "--quiet"])
         assert run.exit_code == 0, run.output
         chromium = shutil.which("chromium")
         browser = running.chromium.launch(executable_path=chromium, args=list(_FLAGS))

@@ -272,7 +272,11 @@ class TraceView {
     const length = this.to - this.from;
     const ticks = [0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 14400, 28800];
     const gap = ticks.find((one) => (one / length) * this.plotWidth() > 70) || 86400;
-    for (let at = Math.ceil(this.from / gap) * gap; at <= this.to; at += gap) pen.fillText(gap < 1 ? minutes(at) : minutes(at).slice(0, -2), x(at) - 14, base + 16);
+    for (let at = Math.ceil(this.from / gap) * gap; at <= this.to; at += gap) {
+      const said = gap < 1 ? minutes(at) : minutes(at).slice(0, -2);
+      // the last one would be cut off by the border
+      pen.fillText(said, Math.min(x(at) - 14, width - 4 - pen.measureText(said).width), base + 16);
+    }
   }
 
   /** @param {CanvasRenderingContext2D} pen @param {(at: number) => number} x @param {number} base */

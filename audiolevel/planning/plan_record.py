@@ -240,9 +240,10 @@ class CurveDetectionRecord:
     sound: str = key("its name")
     distance_m: float | None = key("from the microphone; null for one marked in the recording")
     in_recording: bool = key("marked in the recording, not placed into it")
-    probability: tuple[float, ...] = key("best estimate at each setting", digits=4)
-    low: tuple[float, ...] = key("lower ends of their intervals", digits=4)
-    high: tuple[float, ...] = key("upper ends of their intervals", digits=4)
+    # the page rounds these to whole per cent: with four digits 61.499 % would come out as 62 there
+    probability: tuple[float, ...] = key("best estimate at each setting", digits=6)
+    low: tuple[float, ...] = key("lower ends of their intervals", digits=6)
+    high: tuple[float, ...] = key("upper ends of their intervals", digits=6)
 
 
 @dataclass(frozen=True, kw_only=True)
