@@ -109,7 +109,7 @@ def test_wet_days_are_covered_after_a_dry_visit(kind, minutes):
 
 
 def test_a_busy_road_s_interval_is_not_much_wider_than_before():
-    # 1.24 times on these, 1.22 on 120 (docs/counting.md)
+    # 1.2 times on these, 1.19 on 120 (docs/counting.md)
     now, before = width_against_before(range(40))
     assert now <= 1.3 * before
 
