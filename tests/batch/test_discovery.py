@@ -67,7 +67,7 @@ def test_video_is_found_as_well(tmp_path: Path) -> None:
         ("path\nr1.wav\nr1.wav\n", "line 3: names r1.wav twice"),
         ("path,channel\nr1.wav,0\n", "r1.wav: channel '0' is neither mean nor a channel"),
         ("path,gain_setting\nr1.wav,nan\n", "r1.wav: gain_setting nan is no setting"),
-        ("path,from_s\nr1.wav,1:75\n", "r1.wav: '1:75' is not seconds, m:ss or h:mm:ss"),
+        ("path,from_s\nr1.wav,1:75\n", "r1.wav: '1:75' is not seconds, minutes:seconds or hours"),
         ("path,from_s,to_s\nr1.wav,2,1.5\n", "r1.wav: to_s 1.5 does not lie after from_s 2"),
         ("path,to_s\nr1.wav,0\n", "r1.wav: to_s 0 does not lie after from_s 0"),
         ("path,site\nr1.wav,a,b\n", "line 2: has more cells than the header"),

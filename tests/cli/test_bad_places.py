@@ -2,7 +2,6 @@
 
 import shutil
 import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -11,6 +10,7 @@ import pytest
 import soundfile as sf
 
 from tests.batch.made_folder import RATE, bytes_in, wave_of
+from tests.cli.commands import run
 
 Mount = Callable[..., Path]
 
@@ -29,11 +29,6 @@ def small_disk(tmp_path: Path) -> Iterator[Mount]:
 
     yield mount
     subprocess.run(["umount", str(where)], capture_output=True, check=False)
-
-
-def run(*words: object) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "audiolevel", *map(str, words)]
-    return subprocess.run(command, capture_output=True, text=True, check=False)
 
 
 def state(folder: Path) -> dict[str, bytes]:
@@ -69,7 +64,7 @@ def test_a_full_disk_leaves_the_old_files(
             file.write(b"x" * 512)
     before = state(disk)
     done = run(*(word.format(wav=recording, disk=disk) for word in words))
-    assert done.returncode == 1
+    assert done.exit_code == 1
     assert "cannot be written" in done.stderr
     assert done.stderr.count("\n") == 1
     assert state(disk) == before
@@ -82,16 +77,16 @@ def test_a_batch_on_a_full_disk_goes_on_when_there_is_room(
     folder.mkdir()
     for i in range(8):
         sf.write(folder / f"r{i}.wav", wave_of(3, i), RATE)
-    assert run("batch", folder, "--out", tmp_path / "plain", "--jobs", 1).returncode == 0
+    assert run("batch", folder, "--out", tmp_path / "plain", "--jobs", 1).exit_code == 0
     disk = small_disk("size=28k")
     stopped = run("batch", folder, "--out", disk, "--jobs", 1)
-    assert stopped.returncode == 1
+    assert stopped.exit_code == 1
     assert "make room" in stopped.stderr or "cannot be written" in stopped.stderr
     assert stopped.stderr.count("\n") == 1
     assert not list(disk.glob(".*.part"))
     small_disk("remount", "size=2m")
     done = run("batch", folder, "--out", disk, "--jobs", 1)
-    assert done.returncode == 0
+    assert done.exit_code == 0
     assert "8 measured (8 now)" not in done.stdout  # what was kept was not done again
     assert bytes_in(disk) == bytes_in(tmp_path / "plain")
 
@@ -116,7 +111,7 @@ def test_a_folder_that_may_not_be_written_is_told(
     before = state(disk)
     named = {"wav": recording, "disk": disk, "folder": recording.parent}
     done = run(*(word.format(**named) for word in words))
-    assert done.returncode == 1
+    assert done.exit_code == 1
     assert str(disk) in done.stderr
     assert done.stderr.count("\n") == 1, done.stderr
     assert state(disk) == before

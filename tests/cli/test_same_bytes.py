@@ -42,17 +42,24 @@ COMMANDS = (
 
 
 def outputs_of(place: Path, name: str, **environment: str) -> dict[str, bytes]:
-    """What every command writes, run in processes of their own in an environment."""
+    """What every command writes, in a process begun in an environment."""
     where = place / name
     where.mkdir()
-    for command, more in COMMANDS:
-        words = [command, "../a.wav", "--site", "../site.toml", "--quiet", *more]
-        subprocess.run(
-            [sys.executable, "-m", "audiolevel", *words],
-            cwd=where,
-            env={**os.environ, **environment},
-            check=True,
-        )
+    lines = [
+        [command, "../a.wav", "--site", "../site.toml", "--quiet", *more]
+        for command, more in COMMANDS
+    ]
+    # one process: loading the libraries takes longer than most commands
+    code = (
+        "import sys, json; from audiolevel.cli import main\n"
+        "for line in json.loads(sys.argv[1]): main(line, standalone_mode=False)"
+    )
+    subprocess.run(
+        [sys.executable, "-c", code, json.dumps(lines)],
+        cwd=where,
+        env={**os.environ, **environment},
+        check=True,
+    )
     return {one.name: one.read_bytes() for one in where.iterdir()}
 
 
@@ -67,26 +74,33 @@ def test_the_same_bytes_for_other_numbers_of_threads(place: Path) -> None:
     assert one == four
 
 
+def outputs_here(place: Path, name: str) -> dict[str, bytes]:
+    """What every command writes, run in this process."""
+    where = place / name
+    where.mkdir()
+    for command, more in COMMANDS:
+        words = [str(where / one) if "." in one else one for one in more]
+        done = run(command, place / "a.wav", "--site", place / "site.toml", *words)
+        assert done.exit_code == 0, done.output
+    return {one.name: one.read_bytes() for one in where.iterdir()}
+
+
+@pytest.fixture(scope="module")
+def usual(place: Path) -> dict[str, bytes]:
+    return outputs_here(place, "usual")
+
+
 @pytest.mark.parametrize("seconds", [1, 7])
 def test_the_same_bytes_for_other_sizes_of_blocks(
-    place: Path, tmp_path: Path, seconds: int, monkeypatch: pytest.MonkeyPatch
+    place: Path, usual: dict[str, bytes], seconds: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def outputs(name: str) -> dict[str, bytes]:
-        where = tmp_path / name
-        where.mkdir()
-        for command, more in COMMANDS:
-            words = [str(where / one) if "." in one else one for one in more]
-            done = run(command, place / "a.wav", "--site", place / "site.toml", *words)
-            assert done.exit_code == 0, done.output
-        return {one.name: one.read_bytes() for one in where.iterdir()}
-
-    usual, whole = outputs("usual"), Recording.blocks
+    whole = Recording.blocks
 
     def blocks(self: Recording, about_frames: int = 0, **more: int) -> object:
         return whole(self, seconds * self.rate_hz, **more)
 
     monkeypatch.setattr(Recording, "blocks", blocks)
-    assert outputs("other") == usual
+    assert outputs_here(place, f"blocks{seconds}") == usual
 
 
 LEVELS = """

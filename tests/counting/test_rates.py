@@ -144,7 +144,7 @@ def test_more_sound_of_a_site_narrows_the_interval():
     widths = []
     for minutes in (10, 20, 40, 80):
         per_seed = []
-        for seed in range(20):
+        for seed in range(8):
             p = predict(LEVELS, [site(60.0 * minutes, seed)], extrapolate=True)
             limit = p.level_for_limit(50)
             per_seed.append(limit.high_db - limit.low_db)

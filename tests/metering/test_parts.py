@@ -109,5 +109,5 @@ def test_places_are_seconds_or_clocks(text: str, seconds: float) -> None:
 
 @pytest.mark.parametrize("text", ["", "1h", "1:75", "-1", "nan", "inf", "1:2:3:4", "1:-2", ":30"])
 def test_a_place_of_no_form_is_refused(text: str) -> None:
-    with pytest.raises(ValueError, match="is not seconds, m:ss or h:mm:ss"):
+    with pytest.raises(ValueError, match="is not seconds, minutes:seconds or hours"):
         place_s(text)

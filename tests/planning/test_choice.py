@@ -21,6 +21,12 @@ CEILING_DB = -12.0
 LIMITS_PER_DAY = (500.0, 100.0, 40.0, 10.0, 2.0)
 
 
+def seeds(every: int, always: int) -> list:
+    """Seeds of which the first are tried always, and the others among the slow tests."""
+    slow = pytest.mark.slow
+    return [*range(always), *(pytest.param(seed, marks=slow) for seed in range(always, every))]
+
+
 def _gains() -> list[GainMargins]:
     return [
         gain_margins(
@@ -78,7 +84,7 @@ def _chosen(seed: int, limit: float, louder_db: float = 0.0) -> tuple[Choice, li
     return choose(options, curves, CEILING_DB, site), options
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", seeds(60, 20))
 def test_what_keeps_the_limit_goes_before_what_does_not(seed: int) -> None:
     for limit in LIMITS_PER_DAY:
         choice, options = _chosen(seed, limit)
@@ -94,7 +100,7 @@ def test_what_keeps_the_limit_goes_before_what_does_not(seed: int) -> None:
         assert (choice.case == "neither") == (not eligible)
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", seeds(60, 20))
 def test_lowering_the_limit_never_lowers_the_level(seed: int) -> None:
     before: dict[str, float] = {}
     for limit in LIMITS_PER_DAY:
@@ -105,7 +111,7 @@ def test_lowering_the_limit_never_lowers_the_level(seed: int) -> None:
             before[mode] = option.as_recorded_db
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", seeds(60, 20))
 def test_a_louder_sound_is_caught_no_less(seed: int) -> None:
     for limit in (100.0, 10.0):
         caught = []
@@ -117,7 +123,7 @@ def test_a_louder_sound_is_caught_no_less(seed: int) -> None:
         assert caught == sorted(caught) or min(caught) > 0.9  # all of them are enough
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", seeds(30, 12))
 def test_fewer_wanted_sounds_never_raise_the_least_level(seed: int) -> None:
     rng = np.random.default_rng(seed)
     curve = _curve(rng, "threshold", 20.0, rng.uniform(-40, -18, 2).tolist())

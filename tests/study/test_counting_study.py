@@ -26,7 +26,7 @@ def events():
 
 @pytest.fixture(scope="module")
 def ordinary():
-    return level_scores(["ordinary"] * 6, reference_days=4, fresh_days=2)
+    return level_scores(["ordinary"] * 4, reference_days=3, fresh_days=2)
 
 
 @pytest.mark.parametrize("target", TARGETS)
@@ -91,7 +91,7 @@ def test_the_whole_way_from_a_history_to_the_plan_is_covered():
 
 
 def test_hours_and_days_not_heard_are_covered_by_traffic_and_spread():
-    scores = diurnal_scores(range(40))
+    scores = diurnal_scores(range(24))
     usual = pick(scores, kind="diurnal, 1 day")
     assert coverage(usual) >= 0.90
     assert 0.6 <= bias(usual) <= 1.6
@@ -103,19 +103,19 @@ def test_hours_and_days_not_heard_are_covered_by_traffic_and_spread():
 @pytest.mark.parametrize("minutes", [10.0, 60.0])
 def test_wet_days_are_covered_after_a_dry_visit(kind, minutes):
     # Before the weather was thought of: 63 % (10 min, 50 a day) to 8 % (60 min, 200 a day).
-    scores = wet_scores(range(30), minutes, kind)
+    scores = wet_scores(range(20), minutes, kind)
     for target in (10, 50, 200):
         assert coverage(pick(scores, target=target)) >= 0.85
 
 
 def test_a_busy_road_s_interval_is_not_much_wider_than_before():
     # 1.2 times on these, 1.19 on 120 (docs/counting.md)
-    now, before = width_against_before(range(40))
+    now, before = width_against_before(range(24))
     assert now <= 1.3 * before
 
 
 def test_stress_sites_are_covered():
-    scores = level_scores(STRESS, reference_days=2, fresh_days=2, plan=((10, 3), (60, 2)))
+    scores = level_scores(STRESS, reference_days=1, fresh_days=2, plan=((10, 3), (60, 2)))
     assert coverage(pick(scores, method="ours")) >= 0.88
 
 

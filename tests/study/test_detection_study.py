@@ -18,7 +18,7 @@ def test_the_sum_over_offsets_is_what_drawing_events_gives(recordings: Path, nam
     assert min(share) < 0.5 < max(share)
 
 
-@pytest.mark.parametrize("cases", [24, pytest.param(100, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("cases", [12, pytest.param(100, marks=pytest.mark.slow)])
 def test_stated_intervals_hold_the_share_of_sounds_recorded_by_others(
     recordings: Path, sound_theme: Path, cases: int
 ) -> None:

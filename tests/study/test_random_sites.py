@@ -5,7 +5,7 @@ import pytest
 from tests.study.random_sites import run
 
 
-@pytest.mark.parametrize("count", [16, pytest.param(300, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("count", [10, pytest.param(300, marks=pytest.mark.slow)])
 def test_no_random_site_is_told_what_breaks_its_limit_or_cannot_be(count: int) -> None:
     cases, wrong = run(count)
     assert wrong == []
