@@ -131,13 +131,13 @@ def test_a_spoilt_scenario_brings_its_caution(
     cautions: set[str],
 ) -> None:
     wave, rate_hz = sf.read(sample_audio / "bridge_approach.ogg")
-    sf.write(tmp_path / "spoilt.flac", spoil(wave, rate_hz), rate_hz)
+    sf.write(tmp_path / "spoilt.wav", spoil(wave, rate_hz), rate_hz, subtype="PCM_24")
     site = (sample_audio / "site.toml").read_text(encoding="utf-8")
     changed = site.replace(
         "spl_at_full_scale_db = 110.0", f"spl_at_full_scale_db = {full_scale_db}"
     )
     (tmp_path / "site.toml").write_text(changed, encoding="utf-8")
-    words = ["plan", str(tmp_path / "spoilt.flac"), "--site", str(tmp_path / "site.toml")]
+    words = ["plan", str(tmp_path / "spoilt.wav"), "--site", str(tmp_path / "site.toml")]
     words += ["--marks", str(sample_audio / "wanted.csv"), "--json", "-"]
     run = CliRunner().invoke(main, words)
     assert run.exit_code == 0, run.output

@@ -37,6 +37,7 @@ def plan_and_analysis(site: Site = SITE) -> tuple[SitePlan, SpeechAnalysis]:
         return plan_of(survey_of([measurement], site)), analyser.result()
 
 
+@lru_cache(maxsize=4)
 def review_of(site: Site = SITE) -> Review:
     """The review of that plan."""
     plan, analysis = plan_and_analysis(site)
