@@ -18,9 +18,9 @@ from tests.study.street_noises import MAKERS, RATE_HZ
 
 @pytest.fixture(scope="module")
 def street(tmp_path_factory: pytest.TempPathFactory) -> Any:
-    """A minute of a road at 16 kHz, ten seconds of talk in it, and its site file."""
+    """Eighty seconds of a road at 16 kHz, ten seconds of talk in it, and its site file."""
     folder = tmp_path_factory.mktemp("privacy")
-    road = np.concatenate([MAKERS["road"](np.random.default_rng(k)) for k in range(6)])
+    road = np.concatenate([MAKERS["road"](np.random.default_rng(k)) for k in range(8)])
     road /= np.abs(road).max()
     quiet = 0.05 * road
     quiet[20 * RATE_HZ : 30 * RATE_HZ] = mixed(
@@ -69,8 +69,8 @@ def test_the_object_has_the_keys_that_are_fixed(reviewed: tuple[str, dict[str, A
     assert {"recorded_min_per_day", "speech_min_per_day"} <= set(found["captured"])
     assert {"text", "speech_min_per_day", "detection"} <= set(found["measures"][0])
     assert found["speech_share_low"] <= found["speech_share"] <= found["speech_share_high"]
-    # ten of 60 seconds hold talk; a window holds 2.8 s
-    assert 8 / 60 < found["speech_found_share"] < 14 / 60
+    # ten of 80 seconds hold talk; a window holds 2.8 s
+    assert 8 / 80 < found["speech_found_share"] < 14 / 80
     assert found["places"][0]["name"] == "bench"
     assert found["radius_by_hour_m"][0]["hour"] == 9
 
