@@ -382,6 +382,35 @@ def narrower(name="quiet, minutes", n=60, visits=3, minutes=10):
     return float(np.mean(found))
 
 
+def of_that_day(name, visits, minutes, hours, n=60):
+    """Error of the level at which *that day* fires at the limit, and its bias, in dB.
+
+    What is asked of one day is answered by the middle of what one day does, which lies below the
+    mean of the days.
+    """
+    errors = []
+    for settings, heard, _, _, day_db in cases(name, visits, minutes, hours, n):
+        p = predict(settings, heard, extrapolate=True, traffic="published", kind=left_out(name))
+        middle = np.median(p.curve_of_day, axis=1)
+        errors.append(level_for(p.curve_db, middle, LIMIT) - day_db)
+    return float(np.median(np.abs(errors))), float(np.median(errors))
+
+
+def that_day_table(n) -> Iterator[str]:
+    """Five visits to the quiet street against the level of that very day."""
+    yield "\n## Five visits to the quiet street, the level for 10 on that very day\n"
+    yield (
+        "The middle of what one day does, which lies below the mean of the days, against the "
+        "day's own\nlevel: error, bias, dB.\n"
+    )
+    yield "| series | five of | any hour | 8–20 h |\n|---|---|---|---|"
+    for name in ("quiet, minutes", "quiet, seconds"):
+        for minutes in (10, 20):
+            found = [of_that_day(name, 5, minutes, hours, n) for hours in HOURS]
+            cells = " | ".join(f"{error:.1f}, {bias:+.1f}" for error, bias in found)
+            yield f"| {name} | {minutes} min | {cells} |"
+
+
 INTRODUCTION = """# Visits to real places, and the days they predict
 
 Made by `python -m tests.study.real_days --out docs` from measured series that are not part of the
@@ -406,6 +435,7 @@ def page(found, n) -> str:
             f"| {name} | {kind.tail.shape_mean:+.3f} ± {kind.tail.shape_width} t₃ | "
             f"{kind.shift_db:.2f} | {hours_shift_db(name):.1f} |"
         )
+    fitted += that_day_table(n)
     last = (
         "\nAt the quiet street three visits of ten minutes give a narrower interval than the\n"
         f"first of them alone in {100 * narrower(n=n):.0f} % of {n} cases.\n"
