@@ -56,7 +56,8 @@ def poisonous(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("extra", [True, False])
+# with the extra: tests/cli/test_batch.py, two among many
+@pytest.mark.parametrize("extra", [pytest.param(True, marks=pytest.mark.slow), False])
 def test_a_recording_that_kills_its_worker_costs_itself_alone(
     poisonous: Path, tmp_path: Path, extra: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:

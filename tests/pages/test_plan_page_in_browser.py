@@ -202,7 +202,9 @@ def _time(page: Any) -> float:
     return float(page.evaluate("document.getElementById('listen-audio').currentTime"))
 
 
-@pytest.mark.parametrize("ending", ["wav", "ogg", "mp3", "mp4"])
+@pytest.mark.parametrize(
+    "ending", ["wav", "mp4", *(pytest.param(one, marks=pytest.mark.slow) for one in ("ogg", "mp3"))]
+)
 def test_a_firing_is_heard_from_the_readers_own_file(
     street_page: Path, open_page: Open, watched: Watched, tmp_path: Path, ending: str
 ) -> None:

@@ -8,7 +8,13 @@ import pytest
 from tests.study import detection_study
 
 
-@pytest.mark.parametrize("name", detection_study.SOUNDS)
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=() if i < 2 else pytest.mark.slow)
+        for i, name in enumerate(detection_study.SOUNDS)
+    ],
+)
 def test_the_sum_over_offsets_is_what_drawing_events_gives(recordings: Path, name: str) -> None:
     triggers, said, share = detection_study.brute_force(str(recordings), name, 2000)
     assert len(triggers) == 7
