@@ -148,7 +148,7 @@ class Shift:
         mean -= weather.wet_db * weather.wet_part(shared)
         own_db = self.scale_db * math.sqrt(self.of_day)
         own = own_db * np.sqrt(self.day_worth / shared.day_chi_squared(self.day_worth))
-        # and the mean of the days' rates above the rate of a usual day
+        # likewise the mean of the days' rates lies above the rate of a usual day
         day = mean + own * shared.day_normal - LEVEL_SLOPE_NP_PER_DB / 2 * own_db**2
         day += weather.wet_db * (shared.day_wet < weather.wet_share)
         # the mean day is made of wet and dry ones; a single day is one or the other
