@@ -140,11 +140,12 @@ def test_the_same_sound_twice_never_widens_an_interval(minutes):
         assert max(widened(one, two)) <= 1.05
 
 
-def test_more_sound_of_a_site_narrows_the_interval():
+@pytest.mark.parametrize("sites", [8, pytest.param(20, marks=pytest.mark.slow)])
+def test_more_sound_of_a_site_narrows_the_interval(sites):
     widths = []
     for minutes in (10, 20, 40, 80):
         per_seed = []
-        for seed in range(8):
+        for seed in range(sites):
             p = predict(LEVELS, [site(60.0 * minutes, seed)], extrapolate=True)
             limit = p.level_for_limit(50)
             per_seed.append(limit.high_db - limit.low_db)

@@ -1,6 +1,7 @@
 """Detectors that look stuck, and those that only had a quiet night."""
 
 import numpy as np
+import pytest
 
 from audiolevel.followup.faults import Fault, FaultKind
 from audiolevel.followup.plan_file import expectation_of
@@ -46,9 +47,10 @@ def test_firing_like_a_clock_is_stuck() -> None:
     assert result.fault == Fault(FaultKind.CLOCKWORK, interval_s=3600.0)
 
 
-def test_random_firings_are_hardly_ever_stuck() -> None:
+@pytest.mark.parametrize("logs", [5, pytest.param(12, marks=pytest.mark.slow)])
+def test_random_firings_are_hardly_ever_stuck(logs: int) -> None:
     verdicts = [
         follow(expectation_of(plan_of()), [(log_of(spread_over(280, seed=seed)), 75.0)]).verdict
-        for seed in range(5)
+        for seed in range(logs)
     ]
     assert verdicts.count(Verdict.STUCK) == 0

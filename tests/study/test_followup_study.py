@@ -59,8 +59,9 @@ def test_the_study_s_short_way_says_what_the_follow_up_says():
     assert result.verdict == "more"
 
 
-def test_an_unmoved_site_is_left_alone():
-    p_values = [one.p_value for one in moved(range(30), by_db=0.0)]
+@pytest.mark.parametrize("sites", [30, pytest.param(60, marks=pytest.mark.slow)])
+def test_an_unmoved_site_is_left_alone(sites):
+    p_values = [one.p_value for one in moved(range(sites), by_db=0.0)]
     assert np.mean(np.array(p_values) < 0.05) <= 0.07
 
 
