@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from audiolevel.arrays import Array
+from audiolevel.counting.posterior import spreads
 
 # Days differ: standard deviation of ln(rate) from day to day, and how many days that is worth.
 # Real streets have 0.16 to 0.54 between weekdays at 10 a day, 1.1 where there were works; their
@@ -49,12 +50,9 @@ def day_spreads() -> Array:
     Their squares are scaled inverse chi-squared (Gelman 2013, 2.6), so that a wild day makes the
     days differ rather than the rate be another.
     """
-    from scipy.special import gammaincinv
-
     share = (np.arange(_SPREADS) + 0.5) / _SPREADS
-    # chi-squared of ν degrees of freedom is 2·Gamma(ν/2); rising, as the quotient turns it round
-    chi_squared = 2 * gammaincinv(DAY_SD_WORTH / 2, share[::-1])
-    return np.asarray(DAY_SD * np.sqrt(DAY_SD_WORTH / chi_squared))
+    # rising, as the quotient turns it round
+    return spreads(DAY_SD, DAY_SD_WORTH, share[::-1])
 
 
 def excess_of_days(days: Sequence[DayCount]) -> tuple[float, float]:

@@ -23,7 +23,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, IntArray
 from audiolevel.counting.day_counts import DayCount, excess_of_days
-from audiolevel.counting.posterior import SharedDraws
+from audiolevel.counting.posterior import SharedDraws, spreads
 from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB, SiteKind
 from audiolevel.errors import SettingError
 
@@ -140,14 +140,14 @@ class Shift:
         """Shift to the mean day and to one single day, each one a draw."""
         weather = self.weather
         # the variance is scaled inverse chi-squared (Gelman 2013, 2.6): the shift is Student's t
-        scale = self.scale_db * np.sqrt(self.worth / shared.chi_squared(self.worth))
+        scale = spreads(self.scale_db, self.worth, shared.scale)
         mean = scale * math.sqrt(self.of_mean) * shared.normal
         # the mean of the hours' rates lies above the rate at their mean level
         mean += LEVEL_SLOPE_NP_PER_DB / 2 * self.sd_db**2
         # what the visits owe to wet roads is taken off, so that the shift starts from a dry day
         mean -= weather.wet_db * weather.wet_part(shared)
         own_db = self.scale_db * math.sqrt(self.of_day)
-        own = own_db * np.sqrt(self.day_worth / shared.day_chi_squared(self.day_worth))
+        own = spreads(own_db, self.day_worth, shared.day_scale)
         # likewise the mean of the days' rates lies above the rate of a usual day
         day = mean + own * shared.day_normal - LEVEL_SLOPE_NP_PER_DB / 2 * own_db**2
         day += weather.wet_db * (shared.day_wet < weather.wet_share)

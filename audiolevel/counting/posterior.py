@@ -7,7 +7,8 @@ equally likely rates a level.
 Conventions: rates per second of exposure; `count` is firings seen in that exposure; rows are
 levels, columns are draws or nodes.
 
-Entry points: `SharedDraws`, `rate_draws`, `ended`, `extrapolated`, `nodes`, `quantile`, `one_day`.
+Entry points: `SharedDraws`, `spreads`, `rate_draws`, `ended`, `extrapolated`, `nodes`, `quantile`,
+`one_day`.
 
 References
 ----------
@@ -63,14 +64,6 @@ class SharedDraws:
         self.day_scale = own
         self.flow_normal = ndtri(flow)
 
-    def chi_squared(self, worth: float) -> Array:
-        """Draws of a chi-squared variable of so many degrees of freedom, for the visits."""
-        return _chi_squared(worth, self.scale)
-
-    def day_chi_squared(self, worth: float) -> Array:
-        """Draws of another, for one day."""
-        return _chi_squared(worth, self.day_scale)
-
     def binomial(self, n: int, share: float) -> Array:
         """Draws of how many of `n` happen, each with probability `share`."""
         from scipy.special import bdtr
@@ -93,11 +86,16 @@ class SharedDraws:
         return np.asarray(drawn)
 
 
-def _chi_squared(worth: float, share: Array) -> Array:
+def spreads(scale: float, worth: float, share: Array) -> Array:
+    """Standard deviations whose squares are scaled inverse chi-squared (Gelman 2013, 2.6).
+
+    `worth` is their degrees of freedom; one for each share of the chi-squared variable, which the
+    largest spread has the smallest of.
+    """
     from scipy.special import gammaincinv
 
     # chi-squared of ν degrees of freedom is 2·Gamma(ν/2)
-    return np.asarray(2 * gammaincinv(worth / 2, share))
+    return np.asarray(scale * np.sqrt(worth / (2 * gammaincinv(worth / 2, share))))
 
 
 def extrapolated(level_db: Array, count: IntArray, tail: Tail | None) -> BoolArray:

@@ -43,7 +43,9 @@ def pictures_of(plan: SitePlan, name: str) -> dict[str, Picture]:
     # range is worked out for one setting and needs a sound to place
     if plan.recommended is not None and plan.survey.wanted:
         curves = range_curves(plan.survey, plan.recommended)
-        pictures["ranges"] = detection_ranges(plan, curves, name)
+        # none without a calibration
+        if curves:
+            pictures["ranges"] = detection_ranges(plan, curves, name)
     return pictures
 
 
