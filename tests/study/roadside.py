@@ -5,6 +5,7 @@ background, added as mean squares. A pass-by is a Lorentzian hump whose width is
 speed. Levels are already F-weighted; the step is 0.1 s.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,7 +16,7 @@ STEP_S = 0.1
 DAY_S = 86400.0
 WIDTHS_PER_S = np.geomspace(0.8, 4.2, 6)  # speed over distance, 1/s; each pass-by takes one
 TAIL_S = 30.0
-F_DECAY_DB_PER_S = 10 * np.log10(np.e) / 0.125
+F_DECAY_DB_PER_S = 10 * np.log10(math.e) / 0.125
 
 
 @dataclass(frozen=True)
