@@ -45,8 +45,8 @@ if TYPE_CHECKING:
     from audiolevel.metering.annotations import Mark as Mark
     from audiolevel.metering.parts import place_s as place_s
     from audiolevel.planning.asked import Asked as Asked
-    from audiolevel.site import Site as Site
-    from audiolevel.site import read_site as read_site
+    from audiolevel.site.sections import Site as Site
+    from audiolevel.site.site_file import read_site as read_site
     from audiolevel.triggers.trigger import Trigger as Trigger
 
 from audiolevel.version import __version__ as __version__
@@ -74,7 +74,8 @@ _HOMES = {
     "metering.annotations": ("Mark",),
     "metering.parts": ("place_s",),
     "planning.asked": ("Asked",),
-    "site": ("Site", "read_site"),
+    "site.sections": ("Site",),
+    "site.site_file": ("read_site",),
     "triggers.trigger": ("Trigger",),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

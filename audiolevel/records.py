@@ -57,7 +57,8 @@ def number(value: float | None, digits: int = 2) -> float | None:
     """A number for JSON, rounded to decimals; None where there is none."""
     if value is None or not isfinite(value):
         return None
-    return round(float(value), digits)
+    # never a minus zero: a number that rounds to nothing has no sign
+    return round(float(value), digits) + 0.0
 
 
 def significant(value: float | None, figures: int = 4) -> float | None:

@@ -13,7 +13,7 @@ from audiolevel.metering.recordings import recording_of_array
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import Survey, gains_to_simulate, survey_of
-from audiolevel.site import (
+from audiolevel.site.sections import (
     Display,
     GainSteps,
     Limits,

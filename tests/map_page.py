@@ -25,6 +25,7 @@ def tables() -> str:
         "triggers",
         "counting",
         "sounds",
+        "site",
         "planning",
         "privacy",
         "followup",

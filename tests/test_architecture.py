@@ -46,7 +46,6 @@ FLOORS = (
     {"metering"},
     {"triggers"},
     {"counting", "sounds"},
-    {"site_checks"},
     {"site"},
     {"planning"},
     {"privacy", "followup", "batch"},

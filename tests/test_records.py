@@ -76,6 +76,8 @@ def test_numbers_are_rounded_and_what_is_not_known_is_null() -> None:
         assert number(unknown) is None
         assert significant(unknown) is None
     assert number(-0.125, 1) == -0.1
+    # nothing has no sign
+    assert str(number(-0.004)) == "0.0"
     assert significant(123456.0, 2) == 120000.0
     # JSON knows no NaN (RFC 8259, section 6)
     with pytest.raises(ValueError, match="JSON"):

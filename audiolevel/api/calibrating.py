@@ -16,11 +16,12 @@ from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise, quiet_level_db, two_parts
 from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import quality_notices
-from audiolevel.metering.recordings import open_recording
+from audiolevel.metering.sound_files import open_recording
 from audiolevel.notices import Notice, notice
 from audiolevel.records import Object
 from audiolevel.report import calibrate_json, calibrate_text
-from audiolevel.site import Site, add_keys
+from audiolevel.site.sections import Site
+from audiolevel.site.site_file import add_keys
 
 Reading = tuple[float, float]
 

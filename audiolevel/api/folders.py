@@ -19,7 +19,7 @@ from audiolevel.errors import SettingError
 from audiolevel.files import text_mark, write_text, writing
 from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, text
 from audiolevel.report.batch_json import record_of
-from audiolevel.site import read_site
+from audiolevel.site.site_file import read_site
 
 if TYPE_CHECKING:
     from audiolevel.report.figures import Picture

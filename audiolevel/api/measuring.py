@@ -32,12 +32,13 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import quality_notices
-from audiolevel.metering.recordings import Recording, open_recording, recording_of_array
+from audiolevel.metering.recordings import Recording, recording_of_array
+from audiolevel.metering.sound_files import open_recording
 from audiolevel.notices import Notice
 from audiolevel.records import Object
 from audiolevel.report import measure_json, measure_text
 from audiolevel.report.figures import Picture
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger, firings
 
 

@@ -42,7 +42,7 @@ from audiolevel.planning.trial import Trial, trials_of
 from audiolevel.records import Object
 from audiolevel.report import plan_brief, plan_json, plan_text, trial_json, trial_text
 from audiolevel.report.figures import Picture
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger
 
 Marks = AnyPath | Sequence[Mark]

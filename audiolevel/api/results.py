@@ -19,7 +19,8 @@ from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sequences import sequence_of
 from audiolevel.records import Object, json_text
-from audiolevel.site import Site, read_site
+from audiolevel.site.sections import Site
+from audiolevel.site.site_file import read_site
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:

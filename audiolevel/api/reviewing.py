@@ -24,7 +24,8 @@ from audiolevel.errors import RecordingError
 from audiolevel.files import text_mark, write_text
 from audiolevel.metering.level_log import is_history
 from audiolevel.metering.measurement import measure
-from audiolevel.metering.recordings import Recording, open_recording
+from audiolevel.metering.recordings import Recording
+from audiolevel.metering.sound_files import open_recording
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
@@ -34,7 +35,7 @@ from audiolevel.records import Object
 from audiolevel.report import privacy_json, sheet
 from audiolevel.report.figures import Picture
 from audiolevel.report.privacy_text import review_sheet
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,7 +6,7 @@ from pathlib import Path
 from audiolevel.api.results import AnyPath, Result
 from audiolevel.arrays import Array
 from audiolevel.metering.gain_control import CLAPS_ASKED, steady_tone
-from audiolevel.metering.recordings import write_sound
+from audiolevel.metering.sound_files import write_sound
 from audiolevel.records import Object
 from audiolevel.report import sounds_json, sounds_text
 from audiolevel.sounds import received

@@ -8,7 +8,7 @@ Entry point: `site_at`.
 
 from dataclasses import replace
 
-from audiolevel.site import Display, GainSteps, Microphone, Site
+from audiolevel.site.sections import Display, GainSteps, Microphone, Site
 
 
 def site_at(site: Site, setting: float | str | None) -> Site | None:

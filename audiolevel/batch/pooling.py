@@ -13,7 +13,8 @@ from audiolevel.batch.gain_settings import site_at, uncalibrated
 from audiolevel.metering.measurement import measure
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
-from audiolevel.site import Site, read_site
+from audiolevel.site.sections import Site
+from audiolevel.site.site_file import read_site
 
 
 def pooled_plans(

@@ -277,7 +277,7 @@ def _pieces(path: Path, part: Part) -> int:
     with suppress(OSError, AudioLevelError):
         if path.stat().st_size >= _LONG_BYTES:
             # kept out of start-up, and short files do without it
-            from audiolevel.metering.recordings import open_recording
+            from audiolevel.metering.sound_files import open_recording
 
             recording = open_recording(path).part(part)
             if recording.seeks_exactly:

@@ -28,9 +28,10 @@ from audiolevel.metering.listener import BlockListener, Listener, Progress, Requ
 from audiolevel.metering.meter import ROW_S, LevelRows
 from audiolevel.metering.onsets import Onsets, joined_onsets
 from audiolevel.metering.parts import ALL, Part
-from audiolevel.metering.recordings import Recording, open_recording
+from audiolevel.metering.recordings import Recording
 from audiolevel.metering.row_gatherer import RowGatherer, Span, rows_per_s
 from audiolevel.metering.silence import Stretches
+from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 
 # a history does not say what it was made from; 16 bits are the most common

@@ -1,19 +1,20 @@
 """Sound files open for reading: what libsndfile reads, and several files as one.
 
-Entry points: `Opened`, `SoundFileReader`, `SequenceReader`.
+Entry points: `opened_file`, `Opened`, `SoundFileReader`, `SequenceReader`.
 """
 
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import Protocol
 
 import numpy as np
 import soundfile as sf
 from numpy.typing import NDArray
 
-from audiolevel.errors import RecordingError
+from audiolevel.errors import PassingError, RecordingError
 
 Block = NDArray[np.float32]
 _PCM_16_STEP = np.float32(1 / 32768)
@@ -49,6 +50,25 @@ def _has_own_decoder(name: str) -> bool:
     with suppress(OSError), open(name, "rb") as file:
         return file.read(4) in (b"RIFF", b"RF64", b"OggS", b"fLaC", b"FORM", b".snd", b"caff")
     return True
+
+
+def opened_file(where: Path) -> sf.SoundFile:
+    """A sound file, open for reading by libsndfile.
+
+    Raises
+    ------
+    RecordingError
+        It may not be read, or is not a sound file.
+    """
+    try:
+        with quiet_decoder(where):
+            return sf.SoundFile(str(where))
+    except (sf.LibsndfileError, OSError) as error:
+        if not os.access(where, os.R_OK):
+            raise PassingError(f"{where}: may not be read; check its permissions") from error
+        raise RecordingError(
+            f"{where}: is not a sound file that can be read; export it as WAV, FLAC, Ogg or MP3"
+        ) from error
 
 
 class Opened(Protocol):

@@ -1,12 +1,12 @@
-"""Sound files and arrays, handed on in blocks without holding all of a file in memory.
+"""Recordings, handed on in blocks without holding all of a file in memory.
 
-A recording is opened once to learn its rate, channels and length (`open_recording`) and then
-read in blocks of whole seconds (`Recording.blocks`), so that every block but the last starts
-and ends on the same grid of milliseconds. Full scale is an amplitude of 1.
+A recording knows its rate, channels and length (`sound_files` looks them up) and is read in blocks
+of whole seconds (`Recording.blocks`), so that every block but the last starts and ends on the same
+grid of milliseconds. Full scale is an amplitude of 1.
+
+Entry points: `Recording`, `recording_of_array`, `StretchReader`.
 """
 
-import os
-import sys
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass, field, fields, replace
@@ -17,23 +17,19 @@ import numpy as np
 import soundfile as sf
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
-from audiolevel.errors import PassingError, RecordingError, SettingError
-from audiolevel.files import draft_of
-from audiolevel.metering.endings import mp3_is_whole, ogg_is_whole, riff_is_whole
+from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.metering.readers import (
     Block,
     Opened,
     SequenceReader,
     SoundFileReader,
-    quiet_decoder,
+    opened_file,
 )
-from audiolevel.metering.sound_formats import LOSSY, bits_of, clip_amplitude, format_floor_db
-from audiolevel.metering.video import VideoFile, is_video
+from audiolevel.metering.sound_formats import LOSSY, format_floor_db
+from audiolevel.metering.video import VideoFile
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
-_LONGEST_SOUND_S = 60
 # 60 dB above full scale
 _HIGHEST_AMPLITUDE = 1000.0
 # the meter runs in on the beginning of the first block, and the sooner it ends the less it knows
@@ -117,7 +113,9 @@ class Recording:
             return SequenceReader(
                 [one._opened for one in self.files], [one.frames for one in self.files]
             )
-        return VideoFile(self.path, self.jumps) if self.video else SoundFileReader(_open(self.path))
+        if self.video:
+            return VideoFile(self.path, self.jumps)
+        return SoundFileReader(opened_file(self.path))
 
     def blocks(
         self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
@@ -314,7 +312,7 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
         raise RecordingError(f"{name}: give samples of shape (frames,) or (frames, channels)")
     if not np.isfinite(wave).all():
         raise RecordingError(f"{name}: sample {_first_not_finite(wave)} is not a number")
-    _refuse_rate(name, rate_hz)
+    refuse_rate(name, rate_hz)
     return ArrayRecording(
         path=Path(name),
         rate_hz=int(rate_hz),
@@ -333,157 +331,16 @@ def _first_not_finite(wave: Block) -> int:
     return int(np.flatnonzero(~np.isfinite(wave).all(axis=1))[0])
 
 
-def _refuse_rate(where: object, rate_hz: int) -> None:
+def refuse_rate(where: object, rate_hz: int) -> None:
+    """Refuse a sampling rate outside 8 to 192 kHz.
+
+    Raises
+    ------
+    RecordingError
+        Naming `where`.
+    """
     if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
         raise RecordingError(
             f"{where}: sampling rate {rate_hz} Hz is not supported; "
             f"export it at {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz"
         )
-
-
-def open_recording(path: str | os.PathLike[str]) -> Recording:
-    """Look at a sound file: WAV, RF64, FLAC, Ogg Vorbis, Opus, MP3 and whatever else is readable.
-
-    Parameters
-    ----------
-    path : path
-        Of a sound file, or of a video (MP4, MOV, MKV, AVI, TS …) where the extra is installed; `-`
-        is a WAV stream on standard input.
-
-    Returns
-    -------
-    Recording
-
-    Raises
-    ------
-    RecordingError
-        The file is missing, empty, a folder, not a sound file, holds no samples, or has a
-        sampling rate outside 8 to 192 kHz.
-    """
-    if os.fspath(path) == "-":
-        return _standard_input()
-    where = Path(path)
-    _refuse_no_file(where)
-    if is_video(where):
-        return _video(where)
-    with _open(where) as file:
-        rate_hz, frames, subtype = int(file.samplerate), int(file.frames), str(file.subtype)
-        channels, log = int(file.channels), str(file.extra_info)
-    if frames == 0:
-        raise RecordingError(f"{where}: holds no samples; record again")
-    _refuse_rate(where, rate_hz)
-    return Recording(
-        path=where,
-        rate_hz=rate_hz,
-        channels=channels,
-        frames=frames,
-        clip_amplitude=clip_amplitude(subtype),
-        format_floor_db=format_floor_db(bits_of(subtype)),
-        # libsndfile's log has this where a chunk announces more than there is
-        truncated="(should be" in log or not _is_whole(where, subtype, frames),
-        subtype=subtype,
-    )
-
-
-def _is_whole(where: Path, subtype: str, frames: int) -> bool:
-    """Whether a file is all there, of those kinds whose reader does not say."""
-    if subtype.startswith("MPEG_LAYER"):
-        return mp3_is_whole(where, frames)
-    return subtype not in ("VORBIS", "OPUS") or ogg_is_whole(where)
-
-
-def _video(where: Path) -> Recording:
-    with VideoFile(where) as file:
-        _refuse_rate(where, file.samplerate)
-        start, by = file.start()
-        return Recording(
-            path=where,
-            rate_hz=file.samplerate,
-            channels=file.channels,
-            frames=file.frames,
-            clip_amplitude=file.clip_amplitude,
-            format_floor_db=format_floor_db(file.bits),
-            # AVI has no time stamps that would end early
-            truncated=not riff_is_whole(where),
-            subtype="VIDEO",
-            video=True,
-            start=start,
-            start_by=by,
-        )
-
-
-def _standard_input() -> Recording:
-    """The WAV stream on standard input, whose header may not know how long it will be."""
-    try:
-        file = sf.SoundFile(sys.stdin.fileno(), closefd=False)
-    except (sf.LibsndfileError, OSError, ValueError) as error:
-        raise RecordingError("-: standard input is no WAV stream; pipe one in") from error
-    _refuse_rate("-", file.samplerate)
-    subtype = str(file.subtype)
-    return Recording(
-        path=Path("standard input"),
-        rate_hz=int(file.samplerate),
-        channels=int(file.channels),
-        frames=int(file.frames),
-        clip_amplitude=clip_amplitude(subtype),
-        format_floor_db=format_floor_db(bits_of(subtype)),
-        truncated=False,
-        subtype=subtype,
-        stream=file,
-    )
-
-
-def _refuse_no_file(where: Path) -> None:
-    if where.is_dir():
-        raise RecordingError(f"{where}: is a folder; name a sound file, or use `audiolevel batch`")
-    if not where.exists():
-        raise RecordingError(f"{where}: no such file; check the name")
-    # told apart from a broken file, since the cure is another
-    if where.is_file() and where.stat().st_size == 0:
-        raise RecordingError(f"{where}: the file is empty; copy or record it again")
-
-
-def _open(where: Path) -> sf.SoundFile:
-    try:
-        with quiet_decoder(where):
-            return sf.SoundFile(str(where))
-    except (sf.LibsndfileError, OSError) as error:
-        if not os.access(where, os.R_OK):
-            raise PassingError(f"{where}: may not be read; check its permissions") from error
-        raise RecordingError(
-            f"{where}: is not a sound file that can be read; export it as WAV, FLAC, Ogg or MP3"
-        ) from error
-
-
-def read_whole(path: str | os.PathLike[str]) -> tuple[Array, int]:
-    """All samples of a short sound, mean of its channels, shape (frames,), and its rate.
-
-    Raises
-    ------
-    RecordingError
-        As `open_recording`, or the sound is longer than a minute.
-    """
-    recording = open_recording(path)
-    # it is read whole into memory, which a recording of a site never is
-    if recording.duration_s > _LONGEST_SOUND_S:
-        raise RecordingError(
-            f"{recording.path}: is longer than {_LONGEST_SOUND_S} s; cut out one occurrence"
-        )
-    samples = np.concatenate(list(recording.blocks())).astype(np.float64)
-    return samples.mean(axis=1), recording.rate_hz
-
-
-def write_sound(path: str | os.PathLike[str], samples: Array, rate_hz: int) -> None:
-    """Write one channel, shape (frames,), full scale 1, as 24-bit WAV, all of it or nothing.
-
-    Raises
-    ------
-    AudioLevelError
-        The place cannot be written to, or a file is there: no sound is ever replaced.
-    """
-    where = Path(path)
-    try:
-        with draft_of(where, None) as draft:
-            sf.write(str(draft), samples, rate_hz, subtype="PCM_24", format="WAV")
-    except sf.LibsndfileError as error:
-        raise RecordingError(f"{where}: cannot be written; choose another place") from error

@@ -15,7 +15,8 @@ from pathlib import Path
 
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.file_times import time_in_name
-from audiolevel.metering.recordings import Recording, open_recording
+from audiolevel.metering.recordings import Recording
+from audiolevel.metering.sound_files import open_recording
 
 # names tell whole seconds, and recorders take a moment to open the next file
 _SAME_S = 2.0

@@ -12,7 +12,7 @@ from audiolevel.pages.document import document, picture, section, table
 from audiolevel.pages.html import Content, Html, named, tag
 from audiolevel.report.figures import Picture
 from audiolevel.report.wording import percent, span
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 
 Record = dict[str, Any]
 # a table of more would be slow to sort and to scroll; the CSV has all of them
@@ -89,8 +89,8 @@ def _sites(rows: Iterable[HourRow]) -> Html:
             "" if row.gain_setting is None else named(setting_name(row.gain_setting)),
             f"{row.recordings}",
             f"{row.minutes:.1f}",
-            f"{row.laeq_db:.1f}",
-            f"{row.lafmax_db:.1f}",
+            f"{row.laeq_db:z.1f}",
+            f"{row.lafmax_db:z.1f}",
             row.reference,
         ]
         for row in islice(rows, MOST_ROWS)
@@ -121,7 +121,7 @@ def _row(record: Record) -> list[Content]:
         record["start"] or "",
         "" if setting is None else named(setting_name(setting)),
         tag("span", f"{record['duration_s']:.0f}", title=span(record["duration_s"])),
-        *("" if level is None else f"{level:.1f}" for level in levels),
+        *("" if level is None else f"{level:z.1f}" for level in levels),
         record["reference"],
         "" if not share else percent(share),
         "; ".join(record["warnings"]),

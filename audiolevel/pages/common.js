@@ -43,6 +43,9 @@ function rounded(value, digits) {
   return whole / scale;
 }
 
+/** With so many decimals, and no minus before a nought. @param {number} value @param {number} digits */
+const fixed = (value, digits) => rounded(value, digits).toFixed(digits);
+
 /** A count to two figures. @param {number | null} value @returns {string} */
 function count(value) {
   if (value === null || !Number.isFinite(value)) return "?";
@@ -64,8 +67,8 @@ function finePercent(share) {
 /** A length of time in days; null is for ever. @param {number | null} value */
 function days(value) {
   if (value === null || value > 3650) return "10 years or more";
-  if (value < 2) return `${rounded(24 * value, 1).toFixed(1)} h`;
-  return value < 20 ? `${rounded(value, 1).toFixed(1)} days` : `${rounded(value, 0)} days`;
+  if (value < 2) return `${fixed(24 * value, 1)} h`;
+  return value < 20 ? `${fixed(value, 1)} days` : `${rounded(value, 0)} days`;
 }
 
 /** Minutes and seconds into a recording. @param {number} seconds */

@@ -106,7 +106,7 @@ function answersOf(setting) {
   const sure = `${Number((100 * plan.options[0].expected.confidence).toPrecision(3))} % sure`;
   /** @type {[string, string][]} */
   const answers = [["Setting", settingWords(curve, row)]];
-  if (curve.display_levels) answers.push(["On the camera's own scale", `${curve.display_levels[row].toFixed(1)} ± ${(curve.display_uncertainties || [])[row].toFixed(1)}`]);
+  if (curve.display_levels) answers.push(["On the camera's own scale", `${fixed(curve.display_levels[row], 1)} ± ${(curve.display_uncertainties || [])[row].toFixed(1)}`]);
   answers.push(["A day", dayAnswer(curve, row, sure)]);
   answers.push(["Known how", `${HOW[curve.method[row]]}; ${curve.seen[row]} fired in the recordings`]);
   answers.push([`Limit of ${setting.limit} a day`, limitAnswer(curve, row, setting.limit)]);
@@ -204,7 +204,7 @@ function exploring() {
     byId("explore-at-shown").textContent = settingWords(curve, setting.row);
     if (display) {
       display.disabled = !curve.display_levels;
-      if (document.activeElement !== display) display.value = curve.display_levels ? curve.display_levels[setting.row].toFixed(1) : "";
+      if (document.activeElement !== display) display.value = curve.display_levels ? fixed(curve.display_levels[setting.row], 1) : "";
     }
     if (document.activeElement !== limit) limit.value = `${setting.limit}`;
     const rows = answersOf(setting).map(([name, answer]) => made("div", made("dt", name), made("dd", answer)));

@@ -9,7 +9,7 @@ Entry point: `exploring_section`.
 from audiolevel.pages.document import section
 from audiolevel.pages.html import Html, named, tag
 from audiolevel.planning.plan import SitePlan
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 
 
 def exploring_section(plan: SitePlan) -> Html | None:

@@ -37,8 +37,8 @@ def followup_page(result: Followup, plan_name: str, pictures: Mapping[str, Pictu
     limit = f"{result.expectation.limit_per_day:g} firings a day come at"
     sure = f"{100 * result.expectation.confidence:g} % sure"
     known = (
-        f"{limit} {level.best:.1f} {unit} ({sure}: {level.low:.1f} to {level.high:.1f}); no more "
-        f"than that with 90 % certainty from {result.decision.safe_db:.1f} {unit}"
+        f"{limit} {level.best:z.1f} {unit} ({sure}: {level.low:z.1f} to {level.high:z.1f}); no "
+        f"more than that with 90 % certainty from {result.decision.safe_db:z.1f} {unit}"
     )
     cautions = [tag("li", named(notice_text(one))) for one in result.notices]
     rows: list[tuple[str, Content]] = [

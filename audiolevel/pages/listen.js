@@ -48,7 +48,7 @@ function listening() {
     const cells = [
       made("td", made("bdi", place), minutes(firing.at + recorded.begin_s)),
       made("td", clock(recorded.start, firing.at)),
-      made("td", `${firing.loudest.toFixed(1)} ${data.unit}`),
+      made("td", `${fixed(firing.loudest, 1)} ${data.unit}`),
       made("td"),
       made("td"),
     ];
@@ -127,7 +127,7 @@ function listening() {
     distance.value = label?.distance_m ? `${label.distance_m}` : "";
     const at = [minutes(firing.at + recorded.begin_s), clock(recorded.start, firing.at)].filter(Boolean).join(", ");
     byId("listen-current").textContent =
-      `Firing ${firings.indexOf(firing) + 1} of ${firings.length} in ${recorded.name}, at ${at}; loudest ${firing.loudest.toFixed(1)} ` +
+      `Firing ${firings.indexOf(firing) + 1} of ${firings.length} in ${recorded.name}, at ${at}; loudest ${fixed(firing.loudest, 1)} ` +
       `${data.unit}${label ? `; labelled ${label.label}` : ""}`;
     if (heard) play();
   }

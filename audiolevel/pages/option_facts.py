@@ -10,7 +10,7 @@ from audiolevel.planning.plan import SitePlan
 from audiolevel.report.plan_wording import of_ten
 from audiolevel.report.text import GROUNDS, count
 from audiolevel.report.wording import card_text, span
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 
 
 def set_facts(option: Option, plan: SitePlan) -> Html:

@@ -29,7 +29,7 @@ from audiolevel.report.plan_wording import (
 from audiolevel.report.sentences import notice_text
 from audiolevel.report.text import count
 from audiolevel.report.wording import percent, span
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 
 _SCRIPTS = ("common", *LISTENING, "explore", "record")
 _LINKS = (
@@ -218,7 +218,7 @@ def _gain_table(plan: SitePlan) -> Html:
     for gain in plan.gains:
         chosen = plan.recommended is not None and gain is plan.recommended.gain
         setting = "" if gain.setting is None else f"{setting_name(gain.setting)}: "
-        peak = "not known" if gain.headroom_db is None else f"{gain.headroom_db:.0f} dB"
+        peak = "not known" if gain.headroom_db is None else f"{gain.headroom_db:z.0f} dB"
         clipped = (
             "not known" if gain.clipped_share != gain.clipped_share else percent(gain.clipped_share)
         )
@@ -227,8 +227,8 @@ def _gain_table(plan: SitePlan) -> Html:
             [
                 named(f"{setting}{gain.gain_db:+g} dB"),
                 peak,
-                f"{gain.headroom_l10_db:.0f} dB",
-                f"{gain.footroom_db:.0f} dB",
+                f"{gain.headroom_l10_db:z.0f} dB",
+                f"{gain.footroom_db:z.0f} dB",
                 clipped,
                 f"{usable}, set this" if chosen else usable,
             ]
@@ -271,7 +271,7 @@ def _heard_table(plan: SitePlan) -> Html:
     for one in plan.survey.measurements:
         begun = "not known" if one.start is None else one.start.strftime("%Y-%m-%d %H:%M")
         levels = plan.survey.scale.shown
-        loudest = f"{levels(one.levels.lafmax_db):.1f} {plan.survey.scale.unit}"
-        l90, l10 = (f"{levels(one.levels.percentiles_db[name]):.1f}" for name in ("L90", "L10"))
+        loudest = f"{levels(one.levels.lafmax_db):z.1f} {plan.survey.scale.unit}"
+        l90, l10 = (f"{levels(one.levels.percentiles_db[name]):z.1f}" for name in ("L90", "L10"))
         rows.append([named(one.path.name), begun, span(one.duration_s), loudest, l10, l90])
     return table(("recording", "began", "length", "LAFmax", "L10", "L90"), rows)

@@ -219,8 +219,8 @@ class TraceView {
     const many = this.firings.length;
     canvas.setAttribute(
       "aria-label",
-      `Level of ${this.recorded.name} from ${minutes(this.from)} to ${minutes(this.to)}: ${(low / 100 + this.shift).toFixed(0)} to ` +
-        `${(high / 100 + this.shift).toFixed(0)} ${this.unit}; ${many} firings in the whole recording, listed below`,
+      `Level of ${this.recorded.name} from ${minutes(this.from)} to ${minutes(this.to)}: ${fixed(low / 100 + this.shift, 0)} to ` +
+        `${fixed(high / 100 + this.shift, 0)} ${this.unit}; ${many} firings in the whole recording, listed below`,
     );
   }
 

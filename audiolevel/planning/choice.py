@@ -22,7 +22,7 @@ from audiolevel.counting.expected import Expected
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.curves import Curve
 from audiolevel.planning.placement import DetectionCurve
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import MODES, Trigger
 
 # how a setting keeps the limit: with 90 % certainty, by the best estimate, or not

@@ -20,7 +20,7 @@ from audiolevel.metering.annotations import Mark
 from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.measurement import Measurement
 from audiolevel.planning.wanted import Arriving, at_distance
-from audiolevel.site import Wanted
+from audiolevel.site.sections import Wanted
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.variation import Variation
 

@@ -31,7 +31,7 @@ from audiolevel.planning.curves import Curve, curves_of
 from audiolevel.planning.heard import is_silent, silence_notices
 from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
 from audiolevel.planning.survey import Survey
-from audiolevel.site import Site, setting_name
+from audiolevel.site.sections import Site, setting_name
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.triggers.trigger import MODES
 

@@ -27,7 +27,7 @@ from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import active_by_hour
 from audiolevel.errors import SettingError
 from audiolevel.notices import Notice, notice
-from audiolevel.site import Site, Storage
+from audiolevel.site.sections import Site, Storage
 
 # a computer that counts 2³⁰ shows 7 % fewer for the same card
 BYTES_PER_GB = 1e9

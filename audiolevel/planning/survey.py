@@ -18,7 +18,7 @@ from audiolevel.metering.statistics import Levels, Summary, known_levels
 from audiolevel.planning.evidence import Evidence, evidence_of, taught
 from audiolevel.planning.heard import heard_part, is_silent
 from audiolevel.planning.wanted import Arriving, wanted_sounds
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.triggers.trigger import MODES
 

@@ -11,8 +11,8 @@ import numpy as np
 
 from audiolevel.arrays import Array
 from audiolevel.errors import SettingError
-from audiolevel.metering.recordings import read_whole
-from audiolevel.site import Site, Wanted
+from audiolevel.metering.sound_files import read_whole
+from audiolevel.site.sections import Site, Wanted
 from audiolevel.sounds import received as sounds
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.catalogue import Sound

@@ -31,7 +31,7 @@ from audiolevel.privacy.intelligibility import (
 from audiolevel.privacy.speech_detection import Speech, SpeechDetector
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB, uniform_ratio_db
 from audiolevel.privacy.third_octaves import BandAnalyser, BandLevels
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from audiolevel.sounds.propagation import Air, absorption_db_per_m
 
 DISTANCES_M = (1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100)

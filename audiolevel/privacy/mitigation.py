@@ -19,7 +19,7 @@ from audiolevel.privacy.audibility import ListeningModel, Radii
 from audiolevel.privacy.intelligibility import BANDS_HZ
 from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from audiolevel.sounds.received import find, received, with_level
 
 HIGHER_BY_DB = 6.0

@@ -10,7 +10,7 @@ from audiolevel.intervals import Interval
 from audiolevel.planning.choice import Option
 from audiolevel.planning.storage import firing_hours, share_of_day, together_share
 from audiolevel.privacy.speech_detection import SpeechShare
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 
 DAY_MIN = 1440.0
 

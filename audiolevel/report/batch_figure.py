@@ -16,7 +16,7 @@ from audiolevel.report.batch_tables import Record, Records
 from audiolevel.report.figures import COLOURS, GREY, INK, Picture, new_figure, plain
 from audiolevel.report.level_trace import NOTHING_DB
 from audiolevel.report.wording import short
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 
 # told apart without their colours
 _MARKERS = ["o", "s", "^", "D", "v", "P"]
@@ -135,7 +135,7 @@ def _recordings_in_words(rows: list[_Row]) -> str:
     for site, unit in sorted({(row.site, row.reference) for row in rows}):
         own = [row for row in rows if (row.site, row.reference) == (site, unit)]
         heard = [row.laeq_db for row in own if not row.silent]
-        span = f", LAeq {min(heard):.1f} to {max(heard):.1f} {unit}" if heard else ""
+        span = f", LAeq {min(heard):z.1f} to {max(heard):z.1f} {unit}" if heard else ""
         words.append(f"{site}: {len(own)} recordings{span}")
     silent = sum(row.silent for row in rows)
     words.append(f"{sum(row.heavy for row in rows)} clip heavily")

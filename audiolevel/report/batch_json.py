@@ -12,7 +12,8 @@ from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
 from audiolevel.notices import Notice, notice
 from audiolevel.report.measure_json import recording_json
-from audiolevel.site import Site, read_site, setting_name
+from audiolevel.site.sections import Site, setting_name
+from audiolevel.site.site_file import read_site
 from audiolevel.version import __version__
 
 

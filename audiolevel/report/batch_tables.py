@@ -103,7 +103,7 @@ def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
         for row in rows:
             # no start time, so no hour is known
             hour = "" if row.hour is None else row.hour
-            means = [f"{row.minutes:.2f}", f"{row.laeq_db:.2f}", f"{row.lafmax_db:.2f}"]
+            means = [f"{row.minutes:.2f}", f"{row.laeq_db:z.2f}", f"{row.lafmax_db:z.2f}"]
             setting = "" if row.gain_setting is None else row.gain_setting
             table.writerow([row.site, hour, row.recordings, *means, row.reference, setting])
 
@@ -114,7 +114,7 @@ def write_changes(folder: Path, moves: Sequence[Move]) -> None:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(_CHANGE_COLUMNS)
         for one in moves:
-            step = "" if one.difference is None else f"{one.difference:.2f}"
+            step = "" if one.difference is None else f"{one.difference:z.2f}"
             table.writerow([one.path, one.key, _blank(one.before), _blank(one.now), step])
 
 

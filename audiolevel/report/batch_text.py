@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from audiolevel.batch.changes import Move
 from audiolevel.batch.overview import Drift, GainStep, Outlier
 from audiolevel.batch.runner import Batch
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 
 # headings and captions of the pictures of a batch, by the names of their files
 PICTURES = {
@@ -46,10 +46,10 @@ def findings(
 def _step(step: GainStep) -> str:
     error = step.standard_error_db
     sure = "one recording at a setting: not sure" if error is None else f"± {2 * error:.1f} dB"
-    stated = "" if step.stated_db is None else f"; the site file says {step.stated_db:+.1f} dB"
+    stated = "" if step.stated_db is None else f"; the site file says {step.stated_db:+z.1f} dB"
     return (
         f"{step.site}: from gain {step.from_setting:g} to {step.to_setting:g} L50 moved by "
-        f"{step.measured_db:+.1f} dB ({sure}){stated}"
+        f"{step.measured_db:+z.1f} dB ({sure}){stated}"
     )
 
 
@@ -58,7 +58,7 @@ def _drift(drift: Drift) -> str:
     if drift.gain_setting is not None:
         setting = f" at gain {setting_name(drift.gain_setting)}"
     return (
-        f"{drift.site}{setting}: L90 drifts by {drift.db_per_30_days:+.1f} dB in 30 days "
+        f"{drift.site}{setting}: L90 drifts by {drift.db_per_30_days:+z.1f} dB in 30 days "
         f"(± {drift.within_db:.1f}, 95 %), {drift.visits} visits"
     )
 
@@ -89,7 +89,7 @@ def _changes(path: str, moved: Sequence[Move]) -> str:
         if one.key == "recording":
             said.append(f"was {one.before}, is {one.now}")
         elif one.difference is not None and one.key != "duration_s":
-            said.append(f"{_LEVEL_NAMES.get(one.key, one.key)} {one.difference:+.1f} dB")
+            said.append(f"{_LEVEL_NAMES.get(one.key, one.key)} {one.difference:+z.1f} dB")
         else:
             said.append(f"{one.key} was {_value(one.before)}, is {_value(one.now)}")
     return f"{path}: {'; '.join(said)}"

@@ -59,7 +59,7 @@ def _steadiness(held: Steadiness) -> list[str]:
     return entry(
         "gain test",
         f"{verdict}: after {held.claps} claps the tone, {held.tone_above_db:.0f} dB above the "
-        f"site, changes by {held.change_db:+.2f} dB (0.3 and more is gain control)",
+        f"site, changes by {held.change_db:+z.2f} dB (0.3 and more is gain control)",
     )
 
 

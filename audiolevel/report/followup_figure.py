@@ -117,6 +117,6 @@ def _levels_in_words(result: Followup) -> str:
     level, unit = result.decision.level, result.expectation.unit
     return (
         "Firings a day against the setting, before the logs and with them. The limit of "
-        f"{result.expectation.limit_per_day:g} a day lies at {level.best:.1f} {unit} now "
-        f"({level.low:.1f} to {level.high:.1f})."
+        f"{result.expectation.limit_per_day:g} a day lies at {level.best:z.1f} {unit} now "
+        f"({level.low:z.1f} to {level.high:z.1f})."
     )

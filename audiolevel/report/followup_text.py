@@ -114,7 +114,7 @@ def set_text(result: Followup) -> str:
     decision, unit = result.decision, result.expectation.unit
     if decision.keep:
         return f"nothing: keep {result.last.at_db:g} {unit}"
-    change = f"{decision.set_db - result.last.at_db:+.1f} dB from {result.last.at_db:g}"
+    change = f"{decision.set_db - result.last.at_db:+z.1f} dB from {result.last.at_db:g}"
     return f"{decision.set_db:g} {unit} ({change})"
 
 
@@ -131,9 +131,9 @@ def _set(result: Followup) -> list[str]:
     level = decision.level
     return lines + entry(
         "limit",
-        f"{limit} come at {level.best:.1f} {unit} by the best estimate ({sure} sure: "
-        f"{level.low:.1f} to {level.high:.1f}); no more than that with 90 % certainty from "
-        f"{decision.safe_db:.1f}",
+        f"{limit} come at {level.best:z.1f} {unit} by the best estimate ({sure} sure: "
+        f"{level.low:z.1f} to {level.high:z.1f}); no more than that with 90 % certainty from "
+        f"{decision.safe_db:z.1f}",
     )
 
 

@@ -48,7 +48,7 @@ def _over_time(axes: "Axes", measurement: Measurement, scale: Scale) -> None:
     if not found.silent:
         mean = scale.shown(measurement.levels.laeq_db)
         axes.axhline(mean, color=RED, linewidth=1.2, linestyle="--")
-        said += f"; dashed: LAeq {mean:.1f}"
+        said += f"; dashed: LAeq {mean:z.1f}"
     else:
         axes.set_yticks([])
     # above the axes, where no level can run through it
@@ -59,6 +59,6 @@ def _over_time(axes: "Axes", measurement: Measurement, scale: Scale) -> None:
 def _levels_in_words(levels: Levels, scale: Scale) -> str:
     l10, l90 = levels.percentiles_db["L10"], levels.percentiles_db["L90"]
     return (
-        f"LAeq {scale.shown(levels.laeq_db):.1f}, LAFmax {scale.shown(levels.lafmax_db):.1f}, "
-        f"L10 {scale.shown(l10):.1f}, L90 {scale.shown(l90):.1f} {scale.unit}"
+        f"LAeq {scale.shown(levels.laeq_db):z.1f}, LAFmax {scale.shown(levels.lafmax_db):z.1f}, "
+        f"L10 {scale.shown(l10):z.1f}, L90 {scale.shown(l90):z.1f} {scale.unit}"
     )

@@ -28,8 +28,9 @@ def as_text(measurement: Measurement, notices: Sequence[Notice], scale: Scale) -
     for i, levels in enumerate(measurement.channel_levels, 1):
         lines += entry(
             f"channel {i}",
-            f"LAeq {scale.shown(levels.laeq_db):.1f}, LAFmax {scale.shown(levels.lafmax_db):.1f}, "
-            f"LCpeak {scale.shown(levels.lcpeak_db):.1f}",
+            f"LAeq {scale.shown(levels.laeq_db):z.1f}, "
+            f"LAFmax {scale.shown(levels.lafmax_db):z.1f}, "
+            f"LCpeak {scale.shown(levels.lcpeak_db):z.1f}",
         )
     lines += _onsets(measurement)
     lines += warnings(notices)
@@ -41,7 +42,7 @@ def _levels(measurement: Measurement, scale: Scale) -> list[str]:
 
     def row(label: str, *pairs: tuple[str, float]) -> str:
         cells = "   ".join(
-            f"{name:<6}{'?' if isnan(level) else f'{scale.shown(level):.1f}':>7}"
+            f"{name:<6}{'?' if isnan(level) else f'{scale.shown(level):z.1f}':>7}"
             for name, level in pairs
         )
         return f"{label:<{LABEL_WIDTH}}{cells}"
@@ -57,7 +58,11 @@ def _levels(measurement: Measurement, scale: Scale) -> list[str]:
             f"clipping {clipping.verdict}: {100 * clipping.clipped_share:.2g} % of the samples, "
             f"for {clipping.longest_run_s:.2f} s on end"
         )
-    peak = f"{-levels.sample_peak_db:.1f} dB below" if measurement.has_peaks else "not known"
+    peak = "not known"
+    if measurement.has_peaks:
+        # samples of floating-point files may lie above full scale
+        side = "above" if round(levels.sample_peak_db, 1) > 0 else "below"
+        peak = f"{abs(levels.sample_peak_db):.1f} dB {side}"
     return [
         row("mean", ("LAeq", levels.laeq_db), ("LCeq", levels.lceq_db), ("LZeq", levels.lzeq_db)),
         row(

@@ -28,7 +28,7 @@ from audiolevel.report.figures import (
     plain,
 )
 from audiolevel.report.wording import short, span
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 
 _STYLES = ["-", "--", "-.", ":", "-", "--"]
 # behind words that stand over lines

@@ -46,7 +46,7 @@ from audiolevel.records import Object, to_object
 from audiolevel.report.json_objects import levels_of, setting_of
 from audiolevel.report.plan_wording import advice_text, reason
 from audiolevel.report.sentences import notice_text
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from audiolevel.version import __version__
 
 

@@ -25,7 +25,7 @@ from audiolevel.report.plan_wording import (
 from audiolevel.report.sentences import notice_text
 from audiolevel.report.text import bullets, count, entry, expected, gain, heading, setting, warnings
 from audiolevel.report.wording import card_text, span
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 
 
 def as_text(plan: SitePlan, name: str) -> str:
@@ -148,7 +148,7 @@ def _limit(plan: SitePlan, option: Option) -> list[str]:
             # a level that the input never reads cannot be set
             return "above full scale" if option.trigger.mode == "threshold" else "not known"
         threshold = option.trigger.mode == "threshold"
-        return f"{plan.survey.scale.shown(level, option.gain_db) if threshold else level:.1f}"
+        return f"{plan.survey.scale.shown(level, option.gain_db) if threshold else level:z.1f}"
 
     sure = f"{100 * option.curve.prediction.confidence:g} % interval"
     return entry(
@@ -186,9 +186,9 @@ def _gain_row(margins: GainMargins) -> str:
     # less than 5 samples in ten million would show as a power of ten
     percent = 100 * margins.clipped_share if margins.clipped_share >= 5e-7 else 0
     share = "?" if isnan(margins.clipped_share) else f"{about}{percent:.2g} %"
-    headroom = "?" if margins.headroom_db is None else f"{margins.headroom_db:.0f}"
+    headroom = "?" if margins.headroom_db is None else f"{margins.headroom_db:z.0f}"
     usable = "yes" if margins.usable else "no"
-    above = f"{headroom:>6} {margins.headroom_l10_db:9.0f}"
+    above = f"{headroom:>6} {margins.headroom_l10_db:z9.0f}"
     return f"{name:<18}{above} {margins.footroom_db:15.0f}  {share:>9}  {usable:<3}"
 
 

@@ -13,7 +13,7 @@ from audiolevel.planning.plan import SitePlan
 from audiolevel.report.sentences import Sentences, sentence
 from audiolevel.report.text import setting
 from audiolevel.report.wording import span
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 
 # rounds to 100 %
 _AS_GOOD_AS_ALWAYS = 0.995
@@ -54,7 +54,7 @@ def _why(option: Option, plan: SitePlan) -> str:
         # told apart from the other: the sounds may well be quieter than was worked out
         return f"{catches} by the best estimate, though less is possible"
     if option.basis == "safe" and option.margin_db is not None:
-        return f"{catches}, even at worst, with {option.margin_db:.1f} dB to spare"
+        return f"{catches}, even at worst, with {option.margin_db:z.1f} dB to spare"
     return f"{catches}, even at worst"
 
 
@@ -65,7 +65,7 @@ def _given_up(option: Option, site: Site) -> str:
         room = (
             "how much room the gain leaves above the highest sample is not known"
             if headroom_db is None
-            else f"the gain leaves {headroom_db:.0f} dB above the highest sample"
+            else f"the gain leaves {headroom_db:z.0f} dB above the highest sample"
         )
         return f"No wanted sound is named, so nothing is said of what it misses; {room}"
     row = option.row
@@ -121,7 +121,7 @@ def parts_in_a_line(plan: SitePlan, option: Option) -> str:
         return ""
     by_part, unit = found
     levels = "; ".join(
-        f"{one.part} {one.best_db:.1f} ({one.low_db:.1f} to {one.high_db:.1f})"
+        f"{one.part} {one.best_db:z.1f} ({one.low_db:z.1f} to {one.high_db:z.1f})"
         for one in by_part.parts
     )
     return f"better than one level for all day, in {unit}: {levels}"
@@ -133,8 +133,8 @@ def by_part_lines(by_part: ByPart, unit: str) -> list[str]:
     for one in by_part.parts:
         side = "lower" if one.gain_db >= 0 else "higher"
         lines.append(
-            f"{one.part}: {one.best_db:.1f} {unit} ({one.low_db:.1f} to {one.high_db:.1f}), "
-            f"{abs(one.gain_db):.1f} dB {side} than {by_part.common_db:.1f} for all day, which "
+            f"{one.part}: {one.best_db:z.1f} {unit} ({one.low_db:z.1f} to {one.high_db:z.1f}), "
+            f"{abs(one.gain_db):.1f} dB {side} than {by_part.common_db:z.1f} for all day, which "
             f"would fire {one.per_day_at_common:.2g} of {one.limit_per_day:.2g} times there"
         )
     return lines
@@ -172,16 +172,11 @@ def evidence_line(evidence: Evidence) -> str:
     before, after = evidence.before, evidence.after
     alone = ", by the marks alone," if evidence.contradicts else ""
     return (
-        f"{evidence.sound}, {len(evidence.offsets_db)} marked: {_signed(evidence.median_db)} dB "
-        f"from the level worked out; its mean level is moved by {_signed(after.mean_db)} dB"
+        f"{evidence.sound}, {len(evidence.offsets_db)} marked: {evidence.median_db:+z.1f} dB "
+        f"from the level worked out; its mean level is moved by {after.mean_db:+z.1f} dB"
         f"{alone} and known to ±{2 * after.unknown_db:.1f} dB (without the marks to "
         f"±{2 * before.unknown_db:.1f})"
     )
-
-
-def _signed(level_db: float) -> str:
-    """With its sign, but no minus before a nought."""
-    return f"{round(level_db, 1) + 0.0:+.1f}"
 
 
 # --- advice --------------------------------------------------------------------------------------

@@ -83,7 +83,7 @@ _SENTENCES: Sentences = {
         "the gain"
     ),
     ("quiet", ""): lambda footroom_db: (
-        f"L90 is {footroom_db:.0f} dB above the noise floor: quiet moments are noise; "
+        f"L90 is {footroom_db:z.0f} dB above the noise floor: quiet moments are noise; "
         "record at more gain"
     ),
     ("short", ""): lambda duration_s, more_s: (
@@ -142,11 +142,11 @@ _SENTENCES: Sentences = {
         "again in place of what was lost; look at the recorder or the stream"
     ),
     ("irregular", "ceiling"): lambda peak_db: (
-        f"the loudest seconds all peak at {peak_db:.1f} dB FS: a limiter or a gain control "
+        f"the loudest seconds all peak at {peak_db:z.1f} dB FS: a limiter or a gain control "
         "presses them together; test it (audiolevel calibrate --steady)"
     ),
     ("irregular", "floor step"): lambda at_s, by_db: (
-        f"what is quietest steps by {by_db:+.0f} dB at {seconds(at_s)}: a gain control, a fan or "
+        f"what is quietest steps by {by_db:+z.0f} dB at {seconds(at_s)}: a gain control, a fan or "
         "another source that began or ended; levels before and after may not be of one kind"
     ),
     ("uncalibrated", ""): lambda: (

@@ -58,6 +58,6 @@ def rendering_as_text(
     cut = "; its peaks are cut" if peak_db > 0 else ""
     text = (
         f"{path}: {sound.name} at {distance_m:g} m, where a full-scale sine is "
-        f"{spl_at_full_scale_db:g} dB SPL; highest sample {peak_db:.1f} dB FS{cut}. {_LOUD}"
+        f"{spl_at_full_scale_db:g} dB SPL; highest sample {peak_db:z.1f} dB FS{cut}. {_LOUD}"
     )
     return "\n".join(textwrap.wrap(text, WIDTH))

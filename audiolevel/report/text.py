@@ -14,7 +14,7 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
 from audiolevel.report.sentences import notice_text
 from audiolevel.report.wording import plain, span
-from audiolevel.site import setting_name
+from audiolevel.site.sections import setting_name
 from audiolevel.triggers.trigger import Trigger
 
 WIDTH = 80

@@ -8,7 +8,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
-from audiolevel.site import Microphone
+from audiolevel.site.sections import Microphone
 from tests.made_street import RATE_HZ, wave_of
 from tests.triggers.test_trigger import slow_firings
 

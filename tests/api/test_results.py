@@ -9,7 +9,7 @@ from audiolevel.api.results import Result, as_kind, each_of, made_folder, site_o
 from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
 from audiolevel.records import Object
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 
 
 class _Told(Result):

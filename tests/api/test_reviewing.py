@@ -7,7 +7,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
-from audiolevel.site import Microphone
+from audiolevel.site.sections import Microphone
 from tests.study.street_noises import MAKERS, RATE_HZ
 
 

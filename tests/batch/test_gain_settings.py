@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from audiolevel.batch.gain_settings import site_at, uncalibrated
-from audiolevel.site import Display, GainSteps, Microphone, Site
+from audiolevel.site.sections import Display, GainSteps, Microphone, Site
 
 SITE = Site(
     microphone=Microphone(spl_at_full_scale_db=118.0, self_noise_dba=30.0),

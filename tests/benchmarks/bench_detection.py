@@ -14,7 +14,7 @@ from audiolevel.metering.measurement import measure
 from audiolevel.planning import placement
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
-from audiolevel.site import Microphone, Site, Wanted
+from audiolevel.site.sections import Microphone, Site, Wanted
 from tests.benchmarks.bench_levels import measured, seconds, street
 
 SIX = [

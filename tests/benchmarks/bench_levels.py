@@ -59,7 +59,7 @@ def planned(path: Path) -> None:
     from audiolevel.metering.measurement import measure
     from audiolevel.planning.plan import plan_of
     from audiolevel.planning.survey import gains_to_simulate, survey_of
-    from audiolevel.site import Site
+    from audiolevel.site.sections import Site
 
     site = Site()
     plan_of(survey_of([measure(path, gains=gains_to_simulate(site))], site))

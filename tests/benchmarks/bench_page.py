@@ -18,7 +18,7 @@ import soundfile as sf
 from playwright.sync_api import sync_playwright
 
 import audiolevel as al
-from audiolevel.site import Limits
+from audiolevel.site.sections import Limits
 from tests.made_street import RATE_HZ, SITE, wave_of
 
 _CHROMIUM = "/usr/bin/chromium"

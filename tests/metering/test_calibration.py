@@ -18,8 +18,8 @@ from audiolevel.metering.calibration import (
     from_tone,
     readings_at,
 )
-from audiolevel.metering.recordings import open_recording
-from audiolevel.site import read_site
+from audiolevel.metering.sound_files import open_recording
+from audiolevel.site.site_file import read_site
 
 RATE = 16000
 

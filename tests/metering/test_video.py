@@ -15,7 +15,8 @@ from scipy.signal import lfilter
 from audiolevel.errors import PassingError, RecordingError
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import Part
-from audiolevel.metering.recordings import StretchReader, open_recording
+from audiolevel.metering.recordings import StretchReader
+from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.video import VideoFile, is_video
 from tests.metering.made_video import remux, write_video
 

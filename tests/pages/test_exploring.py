@@ -5,7 +5,7 @@ from dataclasses import replace
 from audiolevel.pages.exploring import exploring_section
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import survey_of
-from audiolevel.site import Display
+from audiolevel.site.sections import Display
 from tests.made_street import SITE, heard, plan
 
 

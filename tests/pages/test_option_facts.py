@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from audiolevel.pages.option_facts import caught_table, does_facts, set_facts
 from audiolevel.report.text import count
-from audiolevel.site import Display
+from audiolevel.site.sections import Display
 from tests.made_street import SITE, plan
 
 

@@ -15,7 +15,7 @@ from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.report.plan_figure import pictures_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.sentences import notice_text
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from tests.made_street import RATE_HZ, plan, wave_of
 
 

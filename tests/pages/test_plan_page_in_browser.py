@@ -20,7 +20,7 @@ from audiolevel.report.plan_figure import pictures_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.text import count
 from audiolevel.report.wording import days
-from audiolevel.site import GainSteps
+from audiolevel.site.sections import GainSteps
 from tests.made_street import RATE_HZ, SITE, heard, plan, wave_of
 from tests.metering.made_video import write_video
 from tests.pages.conftest import HOSTILE, Open, Watched, serious_faults

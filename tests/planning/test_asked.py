@@ -7,7 +7,7 @@ import pytest
 from audiolevel.errors import SettingError
 from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.trial import trials_of
-from audiolevel.site import Display, Limits, Site
+from audiolevel.site.sections import Display, Limits, Site
 from tests.made_street import SITE, heard, plan, survey
 
 

@@ -13,7 +13,7 @@ from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.planning.choice import Choice, Option, choose, options_of
 from audiolevel.planning.curves import Curve
 from audiolevel.planning.placement import DetectionCurve
-from audiolevel.site import Limits, Site
+from audiolevel.site.sections import Limits, Site
 
 LEVELS = np.arange(-50.0, 0.0, 0.5)
 CHANGES = np.arange(3.0, 41.0)

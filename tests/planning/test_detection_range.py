@@ -9,7 +9,7 @@ import pytest
 from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.detection_range import DISTANCES_M, RangeCurve, falling, range_curves
 from audiolevel.planning.survey import survey_of
-from audiolevel.site import Microphone
+from audiolevel.site.sections import Microphone
 from tests.made_street import RATE_HZ, SITE, heard, plan
 
 STEP = DISTANCES_M[1] / DISTANCES_M[0]

@@ -12,7 +12,7 @@ import audiolevel as al
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.planning.placement import in_rows
 from audiolevel.report.plan_figure import firings_and_gains
-from audiolevel.site import Limits, Microphone, Site, SiteSection, TriggerSection, Wanted
+from audiolevel.site.sections import Limits, Microphone, Site, SiteSection, TriggerSection, Wanted
 from audiolevel.triggers.trigger import firings
 
 RATE = 8000

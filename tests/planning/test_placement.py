@@ -11,7 +11,7 @@ from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.planning.placement import moment_weights, placing_background
 from audiolevel.planning.survey import Survey, survey_of
-from audiolevel.site import ScheduleSection, Site
+from audiolevel.site.sections import ScheduleSection, Site
 
 
 def _history(tmp_path: Path, minutes: float, start: datetime | None) -> Measurement:

@@ -14,7 +14,8 @@ from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.plan_wording import advice_text
 from audiolevel.report.sentences import notice_text
-from audiolevel.site import Limits, Site, SiteSection, read_site
+from audiolevel.site.sections import Limits, Site, SiteSection
+from audiolevel.site.site_file import read_site
 
 RATE = 8000
 # the safe level for so many a day lies within what half an hour of a busy road supports

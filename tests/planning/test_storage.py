@@ -19,7 +19,7 @@ from audiolevel.planning.storage import (
 )
 from audiolevel.report.sentences import notice_text
 from audiolevel.report.wording import card_text, days
-from audiolevel.site import Storage
+from audiolevel.site.sections import Storage
 
 CARD = Storage(card_gb=100.0, recording_mbit_s=10.0, overhead_share=0.0)
 

@@ -10,7 +10,7 @@ from audiolevel.metering.annotations import Mark
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.planning.plan import plan_of, survey_notices
 from audiolevel.planning.survey import gains_to_simulate, survey_of
-from audiolevel.site import GainSteps, Microphone, Site
+from audiolevel.site.sections import GainSteps, Microphone, Site
 from tests.made_street import SITE, heard, wave_of
 
 

@@ -14,7 +14,7 @@ from audiolevel.metering.measurement import measure
 from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.survey import survey_of
 from audiolevel.planning.trial import trials_of
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from tests.made_street import RATE_HZ, SITE, heard, plan, survey, wave_of
 from tests.triggers.test_trigger import slow_firings
 

@@ -12,9 +12,9 @@ from scipy.stats import poisson
 
 from audiolevel.cli import main
 from audiolevel.errors import SettingError
-from audiolevel.metering.recordings import read_whole
+from audiolevel.metering.sound_files import read_whole
 from audiolevel.planning.wanted import Arriving, wanted_sounds
-from audiolevel.site import read_site
+from audiolevel.site.site_file import read_site
 from audiolevel.sounds.received import find
 
 SPL = 110.0

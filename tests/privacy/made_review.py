@@ -12,7 +12,7 @@ from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser, SpeechAnalysis
 from audiolevel.privacy.review import Review, make_review
-from audiolevel.site import Microphone, Place, Site, Wanted
+from audiolevel.site.sections import Microphone, Place, Site, Wanted
 from tests.study.street_noises import MAKERS, RATE_HZ
 
 SITE = Site(

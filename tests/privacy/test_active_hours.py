@@ -9,7 +9,7 @@ import pytest
 
 from audiolevel.planning.survey import Survey, survey_of
 from audiolevel.privacy.active_hours import MEAN_DB, QUIET_DAY_DB, listened_in
-from audiolevel.site import ScheduleSection
+from audiolevel.site.sections import ScheduleSection
 from tests.made_street import SITE, heard, wave_of
 from tests.study import night_noise
 

@@ -13,7 +13,7 @@ from audiolevel.intervals import Interval
 from audiolevel.privacy.audibility import Caught, ListeningModel, Radii, SpeechAnalyser
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS, SPEECH_DB, sii_recorded
 from audiolevel.privacy.third_octaves import BandLevels, usable_bands
-from audiolevel.site import Microphone, Place, Site
+from audiolevel.site.sections import Microphone, Place, Site
 from audiolevel.sounds.propagation import Air, absorption_db_per_m
 from tests.reference.speech_security import SENTENCES_INDEX, WORD_THRESHOLD_DB
 from tests.study.made_voice import babble

@@ -15,7 +15,7 @@ from audiolevel.privacy.mitigation import (
     weakening_db,
 )
 from audiolevel.privacy.review import Review
-from audiolevel.site import Site, Wanted
+from audiolevel.site.sections import Site, Wanted
 from tests.privacy.made_review import SITE, review_of
 
 

@@ -10,7 +10,7 @@ from audiolevel.intervals import Interval
 from audiolevel.planning.storage import share_of_day
 from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 
 
 def test_clips_that_overlap_are_one() -> None:

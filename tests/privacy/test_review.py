@@ -9,7 +9,7 @@ from audiolevel.errors import RecordingError
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.review import make_review, redacted
 from audiolevel.privacy.third_octaves import carried_bands
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from tests.privacy.made_review import plan_and_analysis, review_of
 
 

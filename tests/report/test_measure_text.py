@@ -38,6 +38,17 @@ def test_clipping_and_channels_are_said() -> None:
     assert "no sample at full scale" in as_text(heard(), [], Scale())
 
 
+@pytest.mark.parametrize(
+    ("peak", "said"),
+    [(1.0, "0.0 dB below"), (0.5, "6.0 dB below"), (2.0, "6.0 dB above"), (1.001, "0.0 dB below")],
+)
+def test_the_highest_sample_is_below_full_scale_or_above(peak: float, said: str) -> None:
+    wave = 0.1 * np.sin(np.arange(3 * RATE_HZ))
+    wave[RATE_HZ] = -peak
+    text = as_text(measure(recording_of_array(wave, RATE_HZ)), [], Scale())
+    assert f"highest sample {said}" in text
+
+
 def test_what_never_rose_has_no_largest_onset() -> None:
     steady = measure(recording_of_array(np.zeros(5 * RATE_HZ), RATE_HZ))
     assert "largest" not in as_text(steady, [], Scale())

@@ -22,7 +22,7 @@ from audiolevel.planning.survey import survey_of
 from audiolevel.report import plan_wording, sentences
 from audiolevel.report.plan_brief import LINES, in_brief
 from audiolevel.report.plan_text import as_text
-from audiolevel.site import Display, Site
+from audiolevel.site.sections import Display, Site
 from tests.made_street import SITE, heard, plan
 
 REST = "--full or --out FOLDER"

@@ -9,7 +9,7 @@ from audiolevel.planning.asked import Asked
 from audiolevel.planning.choice import Choice
 from audiolevel.report.plan_json import as_json
 from audiolevel.report.plan_text import as_text, in_a_line
-from audiolevel.site import Microphone
+from audiolevel.site.sections import Microphone
 from tests.made_street import SITE, plan
 
 BLIND = replace(SITE, microphone=Microphone(), wanted=())

@@ -6,7 +6,7 @@ from dataclasses import replace
 from audiolevel.privacy.audibility import Radii
 from audiolevel.report.privacy_json import as_json
 from audiolevel.report.privacy_text import review_sheet
-from audiolevel.site import Site
+from audiolevel.site.sections import Site
 from tests.privacy.made_review import review_of
 
 

@@ -5,12 +5,10 @@ from types import MappingProxyType
 import pytest
 
 from audiolevel.privacy.mitigation import Mitigation, MitigationKind
-from audiolevel.privacy.read_aloud import Reading
-from audiolevel.privacy.review import make_review
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.report.wording import mitigation_cost, mitigation_text
-from audiolevel.site import Site
-from tests.privacy.made_review import plan_and_analysis, review_of
+from audiolevel.site.sections import Site
+from tests.privacy.made_review import review_of
 
 FACTS: dict[MitigationKind, tuple[dict[str, float | str], str]] = {
     MitigationKind.NONE: ({}, "as recommended"),
@@ -100,18 +98,6 @@ def test_the_questions_leave_room_to_write() -> None:
         assert about in words
     assert "several microphones" in words
     assert all(one.endswith("______") for one in asked.points)
-
-
-def test_a_walk_test_stands_beside_what_was_computed() -> None:
-    plan, analysis = plan_and_analysis()
-    readings = (Reading(150.0, "normal", 20, 18),)
-    review = make_review(plan, [analysis], walk_test=readings)
-    sheet = review_sheet(review, "school road", "2026-03-02")
-    check = sheet.sections[-1]
-    assert check.table is not None
-    assert check.table.rows[0][:3] == ("150 m", "normal", "18 of 20")
-    assert check.table.rows[0][-1] == "farther"
-    assert "take every distance on this sheet as too near" in check.paragraphs[1]
 
 
 def test_every_mitigation_is_a_point() -> None:

@@ -32,7 +32,7 @@ def readers() -> dict[str, Callable[[Path], object]]:
     from audiolevel.followup.event_log import LogFormat, read_log
     from audiolevel.metering.annotations import read_marks
     from audiolevel.metering.measurement import measure
-    from audiolevel.site import read_site
+    from audiolevel.site.site_file import read_site
 
     def followed(path: Path) -> object:
         return follow_up(path, path.parent / "good.csv")

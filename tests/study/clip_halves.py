@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from audiolevel.metering.meter import Meter
-from audiolevel.metering.recordings import open_recording
+from audiolevel.metering.sound_files import open_recording
 from tests.study.street_halves import compare, inside, settings_of
 
 PLACES = {

@@ -21,7 +21,7 @@ from audiolevel.metering.measurement import measure as hear
 from audiolevel.metering.meter import ROW_S
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
-from audiolevel.site import Site, SiteSection, TriggerSection
+from audiolevel.site.sections import Site, SiteSection, TriggerSection
 from audiolevel.triggers.trigger import Trigger, sweep
 from tests.study.passes import KIND
 from tests.study.roadside import STEP_S, counts, measure, ordinary_site, stress_site

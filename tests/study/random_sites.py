@@ -28,7 +28,7 @@ from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.plan_record import plan_schema
 from audiolevel.planning.survey import survey_of
 from audiolevel.report.plan_json import as_json
-from audiolevel.site import (
+from audiolevel.site.sections import (
     GainSteps,
     Limits,
     Microphone,

@@ -17,7 +17,7 @@ from audiolevel.counting.posterior import one_day
 from audiolevel.counting.rates import predict
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.meter import ROW_S, Meter
-from audiolevel.metering.recordings import open_recording
+from audiolevel.metering.sound_files import open_recording
 from audiolevel.triggers.trigger import Trigger, sweep
 
 DAY_S = 86400.0

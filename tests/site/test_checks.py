@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from audiolevel.errors import SettingError
-from audiolevel.site import read_site
-from audiolevel.site_checks import check_readings, check_schedule, check_wanted
+from audiolevel.site.checks import check_readings, check_schedule, check_wanted
+from audiolevel.site.site_file import read_site
 
 
 @pytest.mark.parametrize(

@@ -1,11 +1,12 @@
-"""The site file: what it means and what it refuses."""
+"""A site file: what is read, what is refused, and what is added."""
 
 from pathlib import Path
 
 import pytest
 
 from audiolevel.errors import SettingError
-from audiolevel.site import Site, add_keys, read_site
+from audiolevel.site.sections import Site
+from audiolevel.site.site_file import add_keys, read_site
 
 
 def _site(tmp_path: Path, text: str) -> Site:
@@ -18,12 +19,6 @@ def test_no_file_is_all_defaults() -> None:
     site = read_site(None)
     assert site.trigger.rearm_s == 10.0
     assert site.limits.false_triggers_per_day == 20.0
-    assert [gain for _, gain in site.gains_db()] == list(range(-36, 37, 6))
-
-
-def test_gains_are_relative_to_the_recording(tmp_path: Path) -> None:
-    site = _site(tmp_path, "[gain]\nrecorded_at = 25\nsteps = [[0, -24], [25, -12.0], [50, 0]]")
-    assert site.gains_db() == [(0.0, -12.0), (25.0, 0.0), (50.0, 12.0)]
 
 
 def test_every_section_is_read(tmp_path: Path) -> None:

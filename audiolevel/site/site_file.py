@@ -1,231 +1,27 @@
-"""The site file: what is known of the place, the microphone and the job.
+"""A site file read, refused or added to.
 
-A TOML file with what is known of the place, the microphone and the job. All of it is optional;
-an unknown key is refused with the nearest known name. The sections are small frozen records whose
-field names are the keys.
+It is TOML; an unknown key is refused with the nearest known name.
 
-Entry points: `Site`, `read_site`.
+Entry points: `read_site`, `add_keys`.
 """
 
 import difflib
 import os
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import fields
 from datetime import date, datetime
 from math import isfinite
 from pathlib import Path
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from audiolevel.counting.site_kinds import WET_SHARE, kind_of
+from audiolevel.counting.site_kinds import kind_of
 from audiolevel.errors import SettingError
 from audiolevel.files import write_text
-from audiolevel.metering.own_noise import OwnNoise
-from audiolevel.site_checks import check_readings, check_schedule, check_wanted
-from audiolevel.sounds.propagation import Air
-from audiolevel.triggers.trigger import MODES, Trigger
-
-# 95 % of a calibration that does not say how good it is: a data sheet's (common practice)
-UNKNOWN_CALIBRATION_DB = 3.0
-# what an active test of the camera's gain may have found
-GAIN_CONTROLS = ("not tested", "none found", "found")
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where people may be: a name and its distance from the microphone."""
-
-    name: str
-    distance_m: float
-
-
-@dataclass(frozen=True)
-class SiteSection:
-    """`[site]`: its name, its kind, and the share of the days on which its road is wet."""
-
-    name: str = ""
-    kind: str | None = None
-    wet_share: float = WET_SHARE
-
-
-@dataclass(frozen=True)
-class Microphone:
-    """`[microphone]`: the SPL of a sine that just fills the scale, and what else is known of it.
-
-    `calibration_within_db` is the half width of the calibration's 95 % interval; `self_noise_dba`
-    the capsule's own noise in dB(A), in front of the gain; `converter_noise_dbfs` the converter's,
-    A-weighted, behind it; `gain_control` says what the test of `calibrate --steady` found;
-    `calibrated_on` is the day of the calibration.
-    """
-
-    spl_at_full_scale_db: float | None = None
-    calibration_within_db: float | None = None
-    self_noise_dba: float | None = None
-    converter_noise_dbfs: float | None = None
-    gain_control: str = "not tested"
-    calibrated_on: date | None = None
-
-
-@dataclass(frozen=True)
-class GainSteps:
-    """`[gain]`: the setting while recording, and what each setting amplifies, in dB.
-
-    Settings are the camera's own numbers or names.
-    """
-
-    recorded_at: float | str | None = None
-    steps: tuple[tuple[float | str, float], ...] = ()
-
-
-@dataclass(frozen=True)
-class Display:
-    """`[display]`: pairs of what the camera showed and the level measured meanwhile."""
-
-    readings: tuple[tuple[float, float], ...] = ()
-
-
-@dataclass(frozen=True)
-class TriggerSection:
-    """`[trigger]`: what the camera can do."""
-
-    modes: tuple[str, ...] = MODES
-    window_s: float = 1.0
-    hold_s: float = 0.0
-    rearm_s: float = 10.0
-    release_db: float = 2.0
-
-    def trigger(self, mode: str, at_db: float, **other: float | None) -> Trigger:
-        """A trigger with these settings, or with others where they are given."""
-        times = {
-            "window_s": self.window_s,
-            "hold_s": self.hold_s,
-            "rearm_s": self.rearm_s,
-            "release_db": self.release_db,
-        }
-        times |= {name: value for name, value in other.items() if value is not None}
-        return Trigger(mode, at_db, **times)
-
-
-@dataclass(frozen=True)
-class Limits:
-    """`[limits]`: what the plan must keep."""
-
-    false_triggers_per_day: float = 20.0
-    detection: float = 0.9
-    clipped_share: float = 0.001
-    days_kept: float = 7.0
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """`[[wanted]]`: a sound to catch, by name or from a file, at a distance."""
-
-    sound: str = ""
-    file: str = ""
-    distance_m: float = 10.0
-    level_dba: float | None = None
-    level_spread_db: float | None = None
-    at_m: float = 1.0
-    obstruction_db: float = 0.0
-
-
-@dataclass(frozen=True)
-class Storage:
-    """`[storage]`: the card and what is written to it.
-
-    `audio_codec` adds that codec's bit rate to `recording_mbit_s` (`planning.storage` has the
-    names); `overhead_share` is what the file system, indexes and the camera's reserve take.
-    """
-
-    card_gb: float | None = None
-    recording_mbit_s: float = 4.0
-    before_s: float = 5.0
-    after_s: float = 20.0
-    other_recording_share: float = 0.0
-    audio_codec: str = "none"
-    overhead_share: float = 0.003
-
-
-@dataclass(frozen=True)
-class ScheduleSection:
-    """`[schedule]`: when the trigger is active, and the traffic of each hour.
-
-    `zone` is the time zone of the camera's clock, by its IANA name; it matters at changes of
-    summer time only.
-    """
-
-    active: tuple[str, ...] = ()
-    traffic_by_hour: tuple[float, ...] | str = ()
-    zone: str = ""
-
-
-@dataclass(frozen=True)
-class Site:
-    """A whole site file; every section has its defaults."""
-
-    site: SiteSection = field(default_factory=SiteSection)
-    microphone: Microphone = field(default_factory=Microphone)
-    gain: GainSteps = field(default_factory=GainSteps)
-    display: Display = field(default_factory=Display)
-    trigger: TriggerSection = field(default_factory=TriggerSection)
-    limits: Limits = field(default_factory=Limits)
-    wanted: tuple[Wanted, ...] = ()
-    place: tuple[Place, ...] = ()
-    air: Air = field(default_factory=Air)
-    storage: Storage = field(default_factory=Storage)
-    schedule: ScheduleSection = field(default_factory=ScheduleSection)
-
-    def gains_db(self) -> list[tuple[float | str | None, float]]:
-        """Gains to consider: (setting, dB relative to the recording)."""
-        if not self.gain.steps:
-            # without a table of steps: 6 dB each, twice the amplitude, to 36 dB either way
-            return [(None, float(gain)) for gain in range(-36, 37, 6)]
-        at = self.recorded_step_db()
-        return [(setting, gain - at) for setting, gain in self.gain.steps]
-
-    def gain_db_of(self, setting: str) -> float:
-        """A gain setting of the camera, in dB relative to the recording.
-
-        Raises
-        ------
-        SettingError
-            The site file has no such setting.
-        """
-        known = {setting_name(one): gain_db for one, gain_db in self.gains_db() if one is not None}
-        if setting not in known:
-            named = ", ".join(known) or "none; list them as gain.steps"
-            raise SettingError(f"gain setting {setting}: the site file has {named}")
-        return known[setting]
-
-    def own_noise(self, format_floor_db: float) -> OwnNoise:
-        """The camera's own noise; `format_floor_db` of the file stands in for the converter's."""
-        noise, full = self.microphone.self_noise_dba, self.microphone.spl_at_full_scale_db
-        # dB(A) of the noise less the SPL at full scale is dB FS
-        capsule_db = None if noise is None or full is None else noise - full
-        converter_db = self.microphone.converter_noise_dbfs
-        if converter_db is None:
-            return OwnNoise(capsule_db, format_floor_db)
-        return OwnNoise(capsule_db, converter_db, stated=True)
-
-    @property
-    def calibration_spread_db(self) -> float:
-        """Standard deviation of the calibration: half of its 95 % figure."""
-        within_db = self.microphone.calibration_within_db
-        # a figure without its uncertainty is taken for a data sheet's
-        return (UNKNOWN_CALIBRATION_DB if within_db is None else within_db) / 2
-
-    def recorded_step_db(self) -> float:
-        """The dB that the table of steps gives for the setting used while recording."""
-        if self.gain.recorded_at is None:
-            return 0.0
-        return dict(self.gain.steps).get(self.gain.recorded_at, 0.0)
-
-
-def setting_name(setting: float | str) -> str:
-    """A gain setting as it is written: a name as it is, a number without needless zeros."""
-    return setting if isinstance(setting, str) else f"{setting:g}"
-
+from audiolevel.site.checks import check_readings, check_schedule, check_wanted
+from audiolevel.site.sections import GAIN_CONTROLS, Site, setting_name
+from audiolevel.triggers.trigger import MODES
 
 # what a value must lie in: (lowest, highest), both allowed
 _RANGES = {
