@@ -12,6 +12,7 @@ from audiolevel.pages.html import Content, Html, named, tag
 from audiolevel.report.figures import Picture
 from audiolevel.report.followup_text import (
     expected_text,
+    limit_text,
     observed_text,
     p_value_text,
     read_as,
@@ -33,13 +34,7 @@ def followup_page(result: Followup, plan_name: str, pictures: Mapping[str, Pictu
     pictures : mapping of str to Picture
         "followup", by date and hour, and "levels_known", before and after the logs.
     """
-    level, unit, last = result.decision.level, result.expectation.unit, result.last
-    limit = f"{result.expectation.limit_per_day:g} firings a day come at"
-    sure = f"{100 * result.expectation.confidence:g} % sure"
-    known = (
-        f"{limit} {level.best:z.1f} {unit} ({sure}: {level.low:z.1f} to {level.high:z.1f}); no "
-        f"more than that with 90 % certainty from {result.decision.safe_db:z.1f} {unit}"
-    )
+    last, known = result.last, limit_text(result)
     cautions = [tag("li", named(notice_text(one))) for one in result.notices]
     rows: list[tuple[str, Content]] = [
         ("Verdict", tag("b", verdict_text(result))),
@@ -53,7 +48,7 @@ def followup_page(result: Followup, plan_name: str, pictures: Mapping[str, Pictu
         f"Follow-up of {plan_name}",
         section("verdict", "What the camera did", facts(rows, "facts setting"), class_="lead"),
         section("sample", "Take care", tag("ul", cautions, class_="warn")) if cautions else None,
-        _pictured(pictures, known),
+        _pictured(pictures, f"{known[0].upper()}{known[1:]}."),
         section("dates", "By date", _periods("date", last.by_day)),
         section("hours", "By hour of the day", _periods("hour", last.by_hour)),
         _logs(result),

@@ -118,23 +118,28 @@ def set_text(result: Followup) -> str:
     return f"{decision.set_db:g} {unit} ({change})"
 
 
-def _set(result: Followup) -> list[str]:
+def limit_text(result: Followup) -> str:
+    """At which level the limit is reached, and on which days: other weeks may differ."""
     decision, unit = result.decision, result.expectation.unit
     limit = f"{result.expectation.limit_per_day:g} a day"
+    sure = f"{100 * result.expectation.confidence:g} %"
+    level = decision.level
+    return (
+        f"on days like those logged {limit} come at {level.best:z.1f} {unit} by the best estimate "
+        f"({sure} sure: {level.low:z.1f} to {level.high:z.1f}), and no more than that with 90 % "
+        f"certainty from {decision.safe_db:z.1f}"
+    )
+
+
+def _set(result: Followup) -> list[str]:
+    decision = result.decision
     lines = entry("SET NOW", set_text(result))
     lines += entry("because", decision_text(decision))
     # 0 where the whole step was taken
     if decision.short_of_db:
         more = f"{abs(decision.short_of_db):.1f} dB more may follow: no step is larger than 6 dB"
         lines += entry("", f"{more}; follow up again after a day or two")
-    sure = f"{100 * result.expectation.confidence:g} %"
-    level = decision.level
-    return lines + entry(
-        "limit",
-        f"{limit} come at {level.best:z.1f} {unit} by the best estimate ({sure} sure: "
-        f"{level.low:z.1f} to {level.high:z.1f}); no more than that with 90 % certainty from "
-        f"{decision.safe_db:z.1f}",
-    )
+    return lines + entry("limit", limit_text(result))
 
 
 def _logs(result: Followup) -> list[str]:

@@ -67,6 +67,12 @@ class Street:
         """Count of the mean weekday at each setting."""
         return np.asarray(self.daily.mean(axis=0))
 
+    def own_db(self, first: int, days: int) -> float:
+        """The level at which so many days from one on fired at the limit themselves."""
+        if not days:
+            return math.nan
+        return level_for(self.settings, self.daily[first : first + days].mean(axis=0), LIMIT)
+
     def row(self, level_db: float) -> int:
         """The setting nearest to a level."""
         return int(np.abs(self.settings - level_db).argmin())
@@ -109,8 +115,8 @@ class Evening:
         The same of the level at which these days themselves fired at the limit on the mean.
     width_db : float
         Of the level's 95 % interval.
-    holds : bool
-        Whether that holds the true level.
+    holds, holds_own : bool
+        Whether that holds the true level, and that of these days themselves.
     next_inside : bool
         Whether the next day's count lies in its interval.
     per_day, count
@@ -125,6 +131,7 @@ class Evening:
     alone_db: float
     width_db: float
     holds: bool
+    holds_own: bool
     next_inside: bool
     per_day: float
     count: int
@@ -148,16 +155,17 @@ def set_every_evening(name, n, first="safe", kind=None) -> list[Evening]:
             set_db = float(of.settings[at])
             count = int(of.daily[min(day + 1 + k, len(of.daily) - 1), at])
             expected = predictive(posterior, set_db, [1.0], 0.95)
-            heard = of.daily[day + 1 : day + 1 + k].mean(axis=0) if k else of.mean
+            own_db = of.own_db(day + 1, k)
             found.append(
                 Evening(
                     name,
                     k,
                     # before any log the plan speaks for itself
                     (best if k else limit.best_db) - of.true_db,
-                    level_for(of.settings, heard, LIMIT) - of.true_db if k else math.nan,
+                    own_db - of.true_db,
                     high - low,
                     bool(low <= of.true_db <= high),
+                    bool(low <= own_db <= high),
                     count in expected,
                     float(of.mean[at]),
                     count,
@@ -181,15 +189,16 @@ def by_the_program(name, n, kind=None) -> list[Evening]:
             at = of.row(level_db)
             log = _log(one.levels[day + 1 + k], one.minutes[day + 1 + k], level_db, k)
             result = follow(expectation_of(plan), [(log, level_db)])
-            best = result.decision.level
+            best, own_db = result.decision.level, of.own_db(day + 1, k + 1)
             found.append(
                 Evening(
                     name,
                     k + 1,
                     best.best - of.true_db,
-                    math.nan,
+                    own_db - of.true_db,
                     best.high - best.low,
                     of.true_db in best,
+                    own_db in best,
                     log.fired_s.size in result.last.by_day[0].expected,
                     float(of.mean[at]),
                     log.fired_s.size,
@@ -293,11 +302,16 @@ def evening_rows(label, found, days=LOG_DAYS) -> Iterator[str]:
         often = np.mean([5 <= one.per_day <= 16 for one in of])
         yield (
             f"| {label} | {k} | {middle:.1f}/{most:.1f} | {np.median(error):+.1f} | {own} | "
-            f"{100 * np.mean([one.holds for one in of]):.0f} | "
+            f"{100 * np.mean([one.holds for one in of]):.0f} | {of_own(of)} | "
             f"{np.median([one.width_db for one in of]):.0f} | "
             f"{100 * np.mean([one.next_inside for one in of]):.0f} | {100 * often:.0f} | "
             f"{share_over(of, 'per_day'):.1f} ({share_over(of, 'count'):.0f}) |"
         )
+
+
+def of_own(found) -> str:
+    """Share of intervals that hold the level of the very days logged, in %; none without a log."""
+    return f"{100 * np.mean([one.holds_own for one in found]):.0f}" if found[0].days else "–"
 
 
 def share_over(found, what) -> float:
@@ -308,8 +322,8 @@ def share_over(found, what) -> float:
 
 EVENING_HEAD = (
     "| | days of log | error of the level, dB: median/90 % | bias | those days alone | interval "
-    "holds it, % | its width, dB | next day inside, % | mean day 5 to 16 there, % | over 30 on the "
-    "mean day (on the next), % |\n|---|---|---|---|---|---|---|---|---|---|"
+    "holds the month's, % | those days', % | its width, dB | next day inside, % | mean day 5 to 16 "
+    "there, % | over 30 on the mean day (on the next), % |\n" + "|---" * 11 + "|"
 )
 
 PAGE = """# Plan, log and re-set on real streets
