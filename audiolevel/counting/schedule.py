@@ -4,6 +4,9 @@ A window names weekdays and a time, `mon-fri 18:00-07:00`: on each of these days
 first time and closes at the second, on the next day if that is not later. Several windows are taken
 together. Without any the trigger is active all 168 hours.
 
+Counts "a day" are of a day on which it is active, so a trigger for Saturdays has its count of a
+Saturday and not a seventh of it. Where the days differ in their hours it is the mean of them.
+
 Conventions: weekday 0 is Monday; hours and minutes are the local clock's; a window holds its first
 minute and not its last. At a change to summer time the skipped hour does not exist and at the
 change back the repeated one counts twice, both as the clock on the wall would have it.
@@ -59,9 +62,17 @@ class Schedule:
         return float(self.minutes.sum()) / 60
 
     @property
+    def days_active_per_week(self) -> int:
+        """Days a week as counts have them: on how many its busiest minute is active.
+
+        So five nights over midnight are five, though they touch six dates.
+        """
+        return int(self.minutes.sum(axis=0).max())
+
+    @property
     def hours_active_per_day(self) -> float:
-        """Mean active hours of a day."""
-        return self.hours_active_per_week / 7
+        """Mean active hours of a day on which it is active."""
+        return self.hours_active_per_week / self.days_active_per_week
 
     @property
     def always(self) -> bool:
@@ -69,8 +80,9 @@ class Schedule:
         return bool(self.minutes.all())
 
     def share_active_by_hour(self) -> Array:
-        """Share of each hour of the day that is active, mean over the week, shape (24,)."""
-        return np.asarray(self.share_active_by_weekday().mean(axis=0))
+        """Share of each hour of the day that is active, mean of the active days, shape (24,)."""
+        week = self.share_active_by_weekday().sum(axis=0)
+        return np.asarray(week / self.days_active_per_week)
 
     def share_active_by_weekday(self) -> Array:
         """Share of each hour of each weekday that is active, shape (7, 24)."""
@@ -100,7 +112,7 @@ def read_schedule(windows: Sequence[str]) -> Schedule:
 
 
 def active_by_hour(windows: Sequence[str]) -> Array | None:
-    """Share of each hour of the day that is active, (24,); None if that is all of every hour."""
+    """Share of each hour of an active day that is active, (24,); None if always active."""
     schedule = read_schedule(windows)
     if schedule.always:
         return None

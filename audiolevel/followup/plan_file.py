@@ -171,6 +171,7 @@ def expectation_of(plan: PlanRecord) -> Expectation:
     first = option if plan.followed is None else plan.followed.planned
     days = () if plan.followed is None else plan.followed.day_counts
     schedule = read_schedule(plan.schedule.active)
+    _refuse_another_day(plan, schedule)
     weight, by_traffic = _weight(first.expected.by_hour, schedule)
     # none listed: all hours heard, or hours not known
     not_heard = np.zeros(flows.HOURS, dtype=bool)
@@ -241,8 +242,19 @@ def _prior(curve: CurveRecord, option: OptionRecord) -> PlanPrior:
     )
 
 
+def _refuse_another_day(plan: PlanRecord, schedule: Schedule) -> None:
+    """Refuse a plan whose day is not that of this version: a seventh of the week, formerly."""
+    stated_h, now_h = plan.schedule.hours_active_per_day, schedule.hours_active_per_day
+    # JSON has four decimals
+    if stated_h is not None and abs(stated_h - now_h) > 1e-3:
+        raise SettingError(
+            f"schedule.hours_active_per_day = {stated_h:g}: its windows make {now_h:.4g} h a day "
+            f"on {schedule.days_active_per_week} days a week; plan again with this version"
+        )
+
+
 def _weight(by_hour: Hours | None, schedule: Schedule) -> tuple[Array, bool]:
-    """Days' worth of an active second in each hour: the active seconds of a mean week give 7."""
+    """Days' worth of an active second in each hour: the active seconds of a mean day give 1."""
     active = schedule.share_active_by_hour()
     per_active_hour = np.ones(flows.HOURS)
     if by_hour is not None and sum(rate or 0.0 for rate in by_hour) > 0:

@@ -23,6 +23,7 @@ from audiolevel.report.plan_wording import (
     advice_text,
     by_part_lines,
     evidence_line,
+    hours_a_day,
     hours_not_heard,
     reason,
 )
@@ -112,7 +113,8 @@ def _expect(plan: SitePlan) -> Html | None:
     more: list[Content] = []
     windows = plan.survey.site.schedule.active
     if windows:
-        more.append(tag("p", f"A day counts the active hours alone: {'; '.join(windows)}."))
+        said = f"A day counts the active hours alone: {'; '.join(windows)}"
+        more.append(tag("p", f"{said} ({hours_a_day(windows)})."))
     prediction = option.curve.prediction
     heard = prediction.hours_heard
     if prediction.by_hour is not None and heard is not None and not heard.all():

@@ -31,7 +31,11 @@ _BLOCKS = {
 
 
 def prediction_advice(
-    prediction: Prediction, limit_per_day: float, active: ArrayLike | None = None
+    prediction: Prediction,
+    limit_per_day: float,
+    active: ArrayLike | None = None,
+    *,
+    shown: bool = False,
 ) -> list[Notice]:
     """What limits the prediction and what would help most, most important first.
 
@@ -42,6 +46,8 @@ def prediction_advice(
         The count that must not be exceeded; says how long to listen for it.
     active : array_like (24,), optional
         Share of each hour in which the trigger is active; no other hour is worth a visit.
+    shown : bool
+        Whether counting alone shows already that the setting chosen keeps the limit.
     """
     share = np.ones(HOURS) if active is None else np.asarray(active, dtype=np.float64)
     advice = []
@@ -57,8 +63,9 @@ def prediction_advice(
     if blocks:
         advice.append(notice("hours not heard", blocks=";".join(blocks)))
     # long enough that hearing nothing at all would already keep the limit, spread included
-    needed_s = JEFFREYS_NONE_SEEN * math.exp(prediction.spread) * 86400 / limit_per_day
-    if prediction.heard_s < needed_s:
+    day_s = 3600 * float(share.sum())
+    needed_s = JEFFREYS_NONE_SEEN * math.exp(prediction.spread) * day_s / limit_per_day
+    if prediction.heard_s < needed_s and not shown:
         more_s = needed_s - prediction.heard_s
         advice.append(notice("listen longer", limit_per_day=limit_per_day, more_s=more_s))
     return advice

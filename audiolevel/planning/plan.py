@@ -359,7 +359,9 @@ def _advice(
         advice += narrowing_advice(survey, option)
         limit_per_day = site.limits.false_triggers_per_day
         active = active_by_hour(site.schedule.active)
-        advice += prediction_advice(option.curve.prediction, limit_per_day, active)
+        prediction = option.curve.prediction
+        shown = option.basis == "safe" and prediction.method[option.row] == "counted"
+        advice += prediction_advice(prediction, limit_per_day, active, shown=shown)
         if option.trigger.mode == "threshold" and not site.display.readings:
             advice.append(notice("camera scale"))
         if site.microphone.gain_control == "not tested":

@@ -295,7 +295,10 @@ class ScheduleRecord:
 
     active: tuple[str, ...] = key("windows of the week; none means always")
     zone: str = key("time zone of the camera's clock, by its IANA name")
-    hours_active_per_day: float | None = key("mean over the week", digits=4)
+    hours_active_per_day: float | None = key(
+        "mean of the days on which it is active, which counts of a day are of", digits=4
+    )
+    days_active_per_week: int | None = key("how many of these a week has", absent=True)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -24,7 +24,7 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
-from audiolevel.counting.schedule import active_by_hour
+from audiolevel.counting.schedule import active_by_hour, read_schedule
 from audiolevel.errors import SettingError
 from audiolevel.notices import Notice, notice
 from audiolevel.site.sections import Site, Storage
@@ -201,6 +201,7 @@ def card_life(
     *,
     rearm_s: float,
     hours: ArrayLike | None = None,
+    days_a_week: int = 7,
 ) -> CardLife | None:
     """Days that a card holds with a trigger that fires so often; None if the card is not known.
 
@@ -215,10 +216,13 @@ def card_life(
     hours : array_like (24,), optional
         Weight of each hour in a day's firings, zero where the trigger is not active; default: all
         hours alike.
+    days_a_week : int
+        Days on which it fires so often; on the others not at all.
     """
     if card.card_gb is None:
         return None
     own = share_of_day(per_day, card.before_s + card.after_s, rearm_s=rearm_s, hours=hours)
+    own = own * days_a_week / 7
     other = card.other_recording_share
     share = together_share(own, other)
     mbit_s, overhead = mbit_per_s(card), card.overhead_share
@@ -243,7 +247,13 @@ def card_life_of(site: Site, prediction: Prediction, row: int) -> CardLife | Non
         for part in (prediction.per_day, prediction.rate_low_per_day, prediction.rate_high_per_day)
     )
     hours = firing_hours(site, prediction, row)
-    return card_life(site.storage, (best, low, high), rearm_s=site.trigger.rearm_s, hours=hours)
+    return card_life(
+        site.storage,
+        (best, low, high),
+        rearm_s=site.trigger.rearm_s,
+        hours=hours,
+        days_a_week=read_schedule(site.schedule.active).days_active_per_week,
+    )
 
 
 def firing_hours(site: Site, prediction: Prediction, row: int) -> Array | None:

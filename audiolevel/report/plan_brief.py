@@ -11,13 +11,13 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from audiolevel.counting.schedule import read_schedule
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.plan_wording import (
     advice_text,
     chance_text,
+    hours_a_day,
     parts_in_a_line,
     reason,
     trigger_text,
@@ -147,8 +147,7 @@ def _active(plan: SitePlan) -> list[_Part]:
     windows = plan.survey.site.schedule.active
     if not windows:
         return []
-    hours = read_schedule(windows).hours_active_per_day
-    said = f"{hours:.3g} h a day by the site file; counts of a day are of these"
+    said = f"{hours_a_day(windows)} by the site file; counts of a day are of these"
     return [_Part("active", (_lines("active", said), []))]
 
 

@@ -100,6 +100,7 @@ def _schedule(site: Site) -> ScheduleRecord:
         active=site.schedule.active,
         zone=site.schedule.zone,
         hours_active_per_day=schedule.hours_active_per_day,
+        days_active_per_week=schedule.days_active_per_week,
     )
 
 

@@ -17,6 +17,7 @@ from audiolevel.report.plan_wording import (
     by_part_lines,
     chance_text,
     evidence_line,
+    hours_a_day,
     hours_not_heard,
     of_ten,
     reason,
@@ -100,7 +101,10 @@ def _does(option: Option, plan: SitePlan) -> list[str]:
 def _hours(plan: SitePlan, option: Option) -> list[str]:
     """Active hours, and which hours of the day nobody heard."""
     windows = plan.survey.site.schedule.active
-    lines = entry("active", f"{'; '.join(windows)}: a day counts these hours") if windows else []
+    lines = []
+    if windows:
+        said = f"{'; '.join(windows)}: a day counts these hours, {hours_a_day(windows)}"
+        lines = entry("active", said)
     # carried over only where there is traffic to carry by
     by_hour, heard = option.curve.prediction.by_hour, option.curve.prediction.hours_heard
     if by_hour is not None and heard is not None and not heard.all():

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from audiolevel.counting.day_parts import ByPart
+from audiolevel.counting.schedule import read_schedule
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
 from audiolevel.planning.evidence import Evidence
@@ -138,6 +139,15 @@ def by_part_lines(by_part: ByPart, unit: str) -> list[str]:
             f"would fire {one.per_day_at_common:.2g} of {one.limit_per_day:.2g} times there"
         )
     return lines
+
+
+def hours_a_day(windows: Sequence[str]) -> str:
+    """Active hours of a day, and on how many days a week where that is not all."""
+    schedule = read_schedule(windows)
+    hours, days = f"{schedule.hours_active_per_day:.3g} h a day", schedule.days_active_per_week
+    if days == 7:
+        return hours
+    return f"{hours} on {days} days a week" if days > 1 else f"{hours} on one day a week"
 
 
 def hours_not_heard(hours: Sequence[int]) -> str:

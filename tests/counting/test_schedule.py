@@ -43,6 +43,30 @@ def test_nights_and_weekends_by_hand():
 
 
 @pytest.mark.parametrize(
+    ("windows", "days", "hours_a_day"),
+    [
+        (["sat 10:00-11:00"], 1, 1),
+        (["mon-fri 08:00-16:00"], 5, 8),
+        # five nights of eight hours, though they touch six dates
+        (["mon-fri 22:00-06:00"], 5, 8),
+        # one night written in two windows is one night
+        (["fri 22:00-00:00", "sat 00:00-06:00"], 1, 8),
+        (["mon 22:30-22:45"], 1, 0.25),
+        # 106 hours a week by hand, some of each of the seven days
+        (NIGHTS, 7, 106 / 7),
+        ([], 7, 24),
+    ],
+)
+def test_a_day_is_one_on_which_it_is_active(windows, days, hours_a_day):
+    schedule = read_schedule(windows)
+    assert schedule.days_active_per_week == days
+    assert schedule.hours_active_per_day == pytest.approx(hours_a_day)
+    share = schedule.share_active_by_hour()
+    assert share.sum() == pytest.approx(hours_a_day)
+    assert share.max() <= 1
+
+
+@pytest.mark.parametrize(
     ("window", "hours"),
     [
         ("08:00-09:00", 7),

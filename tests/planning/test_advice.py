@@ -43,6 +43,13 @@ def test_how_long_to_listen_is_the_jeffreys_limit_of_none_seen() -> None:
     assert more_s == pytest.approx(2.51 * 86400 / 100 - 600)
     generous = {one.code for one in prediction_advice(prediction, 1000.0)}
     assert "listen longer" not in generous
+    # a day of two active hours is a twelfth as long
+    share = np.zeros(24)
+    share[[22, 23]] = 1
+    two = {one.code: one for one in prediction_advice(prediction, 20.0, share)}
+    assert two["listen longer"].facts["more_s"] == pytest.approx(2.51 * 7200 / 20 - 600)
+    counted = prediction_advice(prediction, 100.0, shown=True)
+    assert "listen longer" not in {one.code for one in counted}
 
 
 def _at(hour: int, count: int, l10_db: float) -> Visit:

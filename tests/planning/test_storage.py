@@ -58,6 +58,14 @@ def test_sound_adds_to_the_picture_and_an_unknown_codec_is_refused():
         mbit_per_s(Storage(audio_codec="G711"))
 
 
+def test_a_card_lasts_longer_where_the_trigger_rests_on_most_days():
+    daily = card_life(CARD, (20.0, 10.0, 40.0), rearm_s=0.0)
+    saturdays = card_life(CARD, (20.0, 10.0, 40.0), rearm_s=0.0, days_a_week=1)
+    assert daily is not None
+    assert saturdays is not None
+    assert saturdays.days_kept == pytest.approx(7 * daily.days_kept)
+
+
 def test_twenty_clips_of_half_a_minute_a_day_by_hand():
     # 20 clips · 30 s · 2.064 Mbit/s / 8 = 154.8 MB a day without overlap; 32 GB last 206.7 days.
     # The clips of Poisson firings overlap by half of rate · clip = 0.35 %.
