@@ -31,6 +31,11 @@ class Interval:
         """Whether a value lies within the limits, which belong to the interval."""
         return self.low <= value <= self.high
 
+    def at_most(self, most: float) -> "Interval":
+        """The interval with nothing above what is possible."""
+        best = None if self.best is None else min(self.best, most)
+        return Interval(best, min(self.low, most), min(self.high, most))
+
     def times(self, factor: "float | Interval") -> "Interval":
         """The interval scaled by a number, or limit by limit by another interval."""
         other = factor if isinstance(factor, Interval) else Interval(factor, factor, factor)

@@ -14,6 +14,7 @@ from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, write_text, writing
 from audiolevel.followup.event_log import LogFormat, read_log
+from audiolevel.followup.log_checks import refuse_overlap, refuse_setting
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
 from audiolevel.planning.plan_record import plan_of_object
@@ -128,10 +129,13 @@ def follow_up(
     formats = [replace(reading, begin=begin, end=end) for begin, end in covered]
     if len(at_db) != len(paths):
         raise SettingError(f"settings: {len(at_db)} for {len(paths)} logs; give one for each")
+    for setting in at_db:
+        refuse_setting(expectation, setting)
     read = [
         (read_log(path, one), setting)
         for path, one, setting in zip(paths, formats, at_db, strict=True)
     ]
+    refuse_overlap([log for log, _ in read], expectation.counted_s)
     inputs = paths if isinstance(plan, Plan) else [plan, *paths]
     found = follow(expectation, read, [wet_of(one) for one in _each(weather, paths, "weather")])
     return as_kind(FollowUp, found, plan_name=name, inputs=tuple(inputs))

@@ -112,6 +112,11 @@ class LogComparison:
         return self.at_db - self.louder_db
 
     @property
+    def fired_elsewhere(self) -> bool:
+        """Whether it has firings, and all of them in hours in which it should be off."""
+        return self.count == 0 and self.left_out > 0
+
+    @property
     def observed_per_day(self) -> float:
         """Firings a day of mean traffic."""
         return self.count / self.exposure
@@ -158,7 +163,11 @@ def compare(
     louder_db = expectation.weather.louder_db(wet)
     heard_db = at_db - louder_db
     # counts; over the exposure they are rates a day
+    covered_s = float(cells.covered_s.sum())
+    most = expectation.most_in(covered_s)
     expected = predictive(before, heard_db, exposure.tolist(), expectation.confidence)
+    expected = expected.at_most(most)
+    best = _best_per_day(expectation, before, heard_db)
     day_counts = [
         DayCount(at_db, int(n), float(e), louder_db)
         for n, e in zip(count, exposure, strict=True)
@@ -171,11 +180,11 @@ def compare(
         at_db=at_db,
         count=total,
         left_out=cells.left_out,
-        covered_s=float(cells.covered_s.sum()),
-        days=float(cells.covered_s.sum()) / 3600 / expectation.schedule.hours_active_per_day,
+        covered_s=covered_s,
+        days=covered_s / 3600 / expectation.schedule.hours_active_per_day,
         exposure=worth,
         expected_per_day=Interval(
-            _best_per_day(expectation, before, heard_db),
+            None if best is None else min(best, most / worth),
             expected.low / worth,
             expected.high / worth,
         ),
@@ -284,7 +293,8 @@ def _dates(
         expected = predictive(before, at_db, [exposure], expectation.confidence)
         name = str(np.datetime64(date, "D"))
         stands_out = int(cells.count[own].sum()) not in expected
-        rows.append(_period(name, cells, own, expected, stands_out))
+        most = expectation.most_in(float(cells.covered_s[own].sum()))
+        rows.append(_period(name, cells, own, expected, stands_out, most))
     return tuple(rows)
 
 
@@ -311,7 +321,9 @@ def _hours(
         usual = predictive(observed, at_db, exposure, share, slack)
         stands_out = int(cells.count[own].sum()) not in usual
         carried_over = bool(expectation.carried_over[hour])
-        rows.append(_period(f"{hour:02d}", cells, own, expected, stands_out, carried_over))
+        most = expectation.most_in(float(cells.covered_s[own].sum()))
+        name = f"{hour:02d}"
+        rows.append(_period(name, cells, own, expected, stands_out, most, carried_over))
     return tuple(rows)
 
 
@@ -321,12 +333,13 @@ def _period(
     own: BoolArray,
     expected: Interval,
     stands_out: bool,
+    most: float,
     carried_over: bool = False,
 ) -> PeriodComparison:
     return PeriodComparison(
         name=name,
         covered_h=float(cells.covered_s[own].sum()) / 3600,
-        expected=expected,
+        expected=expected.at_most(most),
         observed=int(cells.count[own].sum()),
         stands_out=stands_out,
         carried_over=carried_over,

@@ -45,6 +45,7 @@ class Reason(StrEnum):
     LIMIT_BROKEN = "limit broken"
     WANTED_MISSED = "wanted missed"
     SILENT = "silent"
+    FIRED_ELSEWHERE = "fired elsewhere"
     SILENT_AGAIN = "silent again"
     FAULT = "fault"
     HEARS_LESS = "hears less"
@@ -105,6 +106,8 @@ def decide(
     # a stuck detector's counts say nothing of the level
     if fault is not None:
         return kept(Reason.FAULT)
+    if last.fired_elsewhere:
+        return kept(Reason.FIRED_ELSEWHERE)
     if last.count == 0:
         silent = _silent_checks(expectation, comparisons)
         # lower only if there is something to gain, and silence has been seen twice
@@ -169,7 +172,8 @@ def _to(
 
 def _silent_checks(expectation: Expectation, comparisons: Sequence[LogComparison]) -> int:
     """How many checks on end, the last one included, had no firing at all."""
-    checks = [one.count for one in comparisons]
+    # one that fired at other times is no silent one
+    checks = [one.count + one.fired_elsewhere for one in comparisons]
     # the days followed up before are one check more, the first
     if expectation.earlier:
         checks = [sum(day.count for day in expectation.earlier), *checks]

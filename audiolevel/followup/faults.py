@@ -102,6 +102,8 @@ def _silent(
     expectation: Expectation, comparison: LogComparison, before: RatePosterior
 ) -> Fault | None:
     log = comparison.log
+    if comparison.fired_elsewhere:
+        return None
     if comparison.count == 0:
         exposures = [day.exposure for day in comparison.day_counts]
         # few were expected, so none is no sign of anything

@@ -68,6 +68,8 @@ class Expectation:
         Its level or change.
     earlier : tuple of DayCount
         Days followed up before; `prior` is what the first plan expected before them.
+    counted_s : tuple of (float, float)
+        Times that they cover, seconds since 1970 (UTC), as far as the plan says.
     unit : str
         Of levels and changes: "dB SPL", "dB FS" or "dB of change".
     limit_per_day : float
@@ -97,6 +99,7 @@ class Expectation:
     curve: CurveRecord
     set_db: float
     earlier: tuple[DayCount, ...]
+    counted_s: tuple[tuple[float, float], ...]
     unit: str
     limit_per_day: float
     confidence: float
@@ -109,6 +112,10 @@ class Expectation:
     by_traffic: bool
     rearm_s: float
     weather: Weather
+
+    def most_in(self, active_s: float) -> float:
+        """Firings that so many seconds can hold at most: one each re-arm time."""
+        return math.floor(active_s / self.rearm_s) + 1 if self.rearm_s > 0 else math.inf
 
 
 def read_plan(path: str | os.PathLike[str]) -> Expectation:
@@ -171,7 +178,6 @@ def expectation_of(plan: PlanRecord) -> Expectation:
     first = option if plan.followed is None else plan.followed.planned
     days = () if plan.followed is None else plan.followed.day_counts
     schedule = read_schedule(plan.schedule.active)
-    _refuse_another_day(plan, schedule)
     weight, by_traffic = _weight(first.expected.by_hour, schedule)
     # none listed: all hours heard, or hours not known
     not_heard = np.zeros(flows.HOURS, dtype=bool)
@@ -184,6 +190,7 @@ def expectation_of(plan: PlanRecord) -> Expectation:
         curve=curve,
         set_db=option.setting_db,
         earlier=days,
+        counted_s=() if plan.followed is None else plan.followed.counted_s or (),
         unit=plan.reference if option.mode == "threshold" else "dB of change",
         limit_per_day=plan.false_triggers_per_day_limit,
         confidence=first.expected.confidence,
@@ -242,17 +249,6 @@ def _prior(curve: CurveRecord, option: OptionRecord) -> PlanPrior:
     )
 
 
-def _refuse_another_day(plan: PlanRecord, schedule: Schedule) -> None:
-    """Refuse a plan whose day is not that of this version: a seventh of the week, formerly."""
-    stated_h, now_h = plan.schedule.hours_active_per_day, schedule.hours_active_per_day
-    # JSON has four decimals
-    if stated_h is not None and abs(stated_h - now_h) > 1e-3:
-        raise SettingError(
-            f"schedule.hours_active_per_day = {stated_h:g}: its windows make {now_h:.4g} h a day "
-            f"on {schedule.days_active_per_week} days a week; plan again with this version"
-        )
-
-
 def _weight(by_hour: Hours | None, schedule: Schedule) -> tuple[Array, bool]:
     """Days' worth of an active second in each hour: the active seconds of a mean day give 1."""
     active = schedule.share_active_by_hour()
@@ -277,6 +273,7 @@ def corrected(
     day: Interval,
     level_for_limit: LimitRecord,
     days: Sequence[DayCount],
+    counted_s: Sequence[tuple[float, float]],
 ) -> PlanRecord:
     """The plan with the setting of now recommended, and what is known of it.
 
@@ -294,6 +291,8 @@ def corrected(
     level_for_limit : LimitRecord
     days : sequence of DayCount
         All days counted since the first plan.
+    counted_s : sequence of (float, float)
+        The times that their logs cover, seconds since 1970 (UTC).
 
     Returns
     -------
@@ -326,6 +325,7 @@ def corrected(
             louder_db=tuple(one.louder_db for one in days)
             if any(one.louder_db for one in days)
             else None,
+            counted_s=tuple(counted_s),
         ),
     )
 

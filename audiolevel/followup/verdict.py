@@ -20,6 +20,7 @@ from audiolevel.followup.comparison import LogComparison, compare
 from audiolevel.followup.decision import Decision, decide
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.faults import Fault, find_fault
+from audiolevel.followup.log_checks import span_of
 from audiolevel.followup.plan_file import Expectation, corrected
 from audiolevel.intervals import Interval
 from audiolevel.notices import Notice, notice
@@ -173,7 +174,7 @@ def _notices(expectation: Expectation, comparisons: Sequence[LogComparison]) -> 
     last = comparisons[-1]
     if last.expected_per_day.best is None:
         notices.append(notice("upper limit"))
-    if last.count == 0:
+    if last.count == 0 and not last.fired_elsewhere:
         notices.append(notice("silent", "no firing"))
     if not expectation.by_traffic:
         notices.append(notice("hours alike"))
@@ -220,4 +221,5 @@ def corrected_plan(result: Followup) -> PlanRecord:
             best_db=level.best, safe_db=decision.safe_db, low_db=level.low, high_db=level.high
         ),
         result.days,
+        [*expectation.counted_s, *(span_of(one.log) for one in result.comparisons)],
     )

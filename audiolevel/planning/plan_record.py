@@ -13,7 +13,7 @@ from audiolevel.errors import SettingError
 from audiolevel.records import from_object, json_schema, key
 
 # 1 was the form without a number; in 2 a chance of detection knew of no spread
-SCHEMA = 3
+SCHEMA = 4
 # of the rate, so that a log can be held against the whole of what was believed
 RATE_SHARES = (0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995)
 
@@ -298,7 +298,7 @@ class ScheduleRecord:
     hours_active_per_day: float | None = key(
         "mean of the days on which it is active, which counts of a day are of", digits=4
     )
-    days_active_per_week: int | None = key("how many of these a week has", absent=True)
+    days_active_per_week: int | None = key("how many of these a week has")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -326,6 +326,11 @@ class FollowedRecord:
     louder_db: tuple[float, ...] | None = key(
         "by how much the weather made each louder than the mean day, where it was told",
         digits=3,
+        absent=True,
+    )
+    counted_s: tuple[tuple[float, float], ...] | None = key(
+        "first and last second of each log, since 1970 (UTC): no time counts twice",
+        digits=1,
         absent=True,
     )
 

@@ -103,6 +103,8 @@ _DECISIONS: Mapping[Reason, str] = {
     "allows a lower setting",
     Reason.SILENT: "no firing at all tells nothing of the level: make a sound that must fire it "
     "(mind ears and neighbours) and see whether it is logged",
+    Reason.FIRED_ELSEWHERE: "it fired, but only in hours in which it should be off: look at "
+    "the camera's clock, its time zone (--zone) and its schedule",
     Reason.SILENT_AGAIN: "a second check without any firing, and wanted sounds are missed at this "
     "setting; make a sound that must fire it before you trust the new one",
     Reason.FAULT: "the detector looks stuck; put that right before any level is changed",

@@ -54,7 +54,14 @@ def test_the_command_s_json_has_the_fixed_keys(files: Any, tmp_path: Path) -> No
     assert result.keys() >= set(fixed.split())
     assert result["verdict"] == "more"
     assert result["shift_low_db"] <= result["shift_db"] <= result["shift_high_db"]
-    again = _run(corrected, log, "--setting", "75", "--json", "-")
+    # the same week once more would count twice
+    same = _run(corrected, log, "--setting", "75", "--json", "-")
+    assert same.exit_code == 1
+    assert "is counted in the plan already" in same.output
+    week = log.with_name("week.csv")
+    rows = [f"{datetime(2024, 6, 10) + timedelta(seconds=s)},sound" for s in range(0, 604800, 2160)]
+    week.write_text("\n".join(["time,kind", *rows]) + "\n", encoding="utf-8")
+    again = _run(corrected, week, "--setting", "75", "--json", "-")
     assert again.exit_code == 0, again.output
     assert json.loads(again.output)["setting_db"] == 75.0
 

@@ -119,7 +119,9 @@ def plan_of(
         evidence=(),
         ceiling_dbfs=0.0,
         curves=(curve,),
-        schedule=ScheduleRecord(active=tuple(active), zone="", hours_active_per_day=None),
+        schedule=ScheduleRecord(
+            active=tuple(active), zone="", hours_active_per_day=None, days_active_per_week=None
+        ),
         reliable=True,
         warnings=(),
         advice=(),

@@ -1,13 +1,15 @@
 """What is set after a log: nothing else, unless the log says otherwise."""
 
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from audiolevel.followup.decision import LARGEST_STEP_DB, SILENT_STEP_DB, Decision, Reason
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import follow
-from tests.followup.made_log import log_of, plan_of, spread_over
+from tests.followup.made_log import MONDAY, log_of, plan_of, spread_over
 
 
 def _decided(count: int, *, days: float = 7.0, at_db: float = 75.0, **plan: Any) -> Decision:
@@ -76,6 +78,20 @@ def test_a_second_silent_check_lowers_it_by_three_decibels_at_most() -> None:
 def test_two_silent_checks_change_nothing_where_every_wanted_sound_is_caught() -> None:
     plan = expectation_of(plan_of(rate=0.3, catching_db=80.0))
     assert follow(plan, [(log_of([], 1.0), 75.0), (log_of([], 1.0), 75.0)]).decision.keep
+
+
+def test_one_that_fired_only_when_it_should_be_off_is_neither_silent_nor_dead() -> None:
+    # active from eight to four, and it fired at five in the morning: a clock, a zone, a schedule
+    plan = expectation_of(plan_of(active=("08:00-16:00",), catching_db=65.0))
+    log = log_of(np.arange(7) * 86400.0 + 5 * 3600.0)
+    result = follow(plan, [(log, 75.0)])
+    assert result.last.left_out == 7
+    assert result.decision.reason is Reason.FIRED_ELSEWHERE
+    assert result.fault is None
+    assert "silent" not in {one.code for one in result.notices}
+    # and a silent check after it is the first
+    later = replace(log_of([]), name="b", covered=((MONDAY + 7 * 86400, MONDAY + 8 * 86400),))
+    assert follow(plan, [(log, 75.0), (later, 75.0)]).decision.keep
 
 
 def test_a_camera_that_hears_less_than_the_sample_is_not_given_a_level() -> None:

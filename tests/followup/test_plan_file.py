@@ -2,7 +2,6 @@
 
 import json
 import math
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -51,24 +50,13 @@ def test_a_setting_that_is_kept_keeps_what_was_worked_out_for_it() -> None:
     assert option.display_level == 50.0
 
 
-def test_a_plan_that_counts_its_days_otherwise_is_refused() -> None:
-    # formerly five days of eight hours were seven of 5.7143
-    plan = plan_of(active=("mon-fri 08:00-16:00",))
-    former = replace(plan, schedule=replace(plan.schedule, hours_active_per_day=5.7143))
-    with pytest.raises(SettingError, match=r"5\.7143: its windows make 8 h a day on 5 days"):
-        expectation_of(former)
-    now = replace(plan, schedule=replace(plan.schedule, hours_active_per_day=8.0))
-    # five active days, which one week of log covers
-    assert expectation_of(now).schedule.days_active_per_week == 5
-
-
 @pytest.mark.parametrize(
     ("text", "words"),
     [
         ("{", "is not JSON"),
         ("[]", "is not a plan"),
         ('{"recommended": null, "curves": []}', "of another version"),
-        ('{"recommended": {}, "curves": [], "schema": 3}', "audiolevel: is missing"),
+        ('{"recommended": {}, "curves": [], "schema": 4}', "audiolevel: is missing"),
     ],
 )
 def test_what_is_no_plan_is_refused_by_name(tmp_path: Path, text: str, words: str) -> None:

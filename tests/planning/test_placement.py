@@ -26,9 +26,9 @@ def _survey(heard: Measurement, *active: str) -> Survey:
 
 
 def test_moments_count_by_the_share_of_their_hour_that_is_active(tmp_path: Path) -> None:
-    # from 17:59 on, active from 18:00 on five days of seven
+    # from 17:59 on, active from 18:00 on five days of the seven that have an hour of it
     heard = _history(tmp_path, 2, datetime(2026, 3, 2, 17, 59))
-    survey = _survey(heard, "mon-fri 18:00-24:00")
+    survey = _survey(heard, "mon-fri 18:00-24:00", "09:00-10:00")
     weights = moment_weights(survey, placing_background([heard]))
     assert weights is not None
     assert set(weights[:6000].tolist()) == {0.0}
