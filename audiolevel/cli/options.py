@@ -28,6 +28,19 @@ class _Moment(click.ParamType):  # type: ignore[type-arg]
             self.fail(f"{value!r} is no date and time like 2026-03-02T17:30", param, ctx)
 
 
+class _Start(_Moment):
+    """The moment at which a recording began: a date alone would be midnight."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        moment = super().convert(value, param, ctx)
+        # ISO 8601 parts date and time by a letter or a space
+        if not any(sign in str(value) for sign in "T "):
+            self.fail(f"{value!r} has no time of day: write {value}T09:30, say", param, ctx)
+        return moment
+
+
 class _Channel(click.ParamType):  # type: ignore[type-arg]
     """A channel from 1, or the mean of all."""
 
@@ -88,7 +101,7 @@ out = click.option("--out", metavar="FOLDER", help="Write figures and tables int
 start = click.option(
     "--start",
     "starts",
-    type=MOMENT,
+    type=_Start(),
     multiple=True,
     help="When the recording began, by the local clock; once for each recording.",
 )

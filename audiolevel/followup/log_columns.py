@@ -4,6 +4,7 @@ Entry points: `table_with_times`, `column`, `joined`.
 """
 
 import difflib
+import re
 from collections import Counter
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from audiolevel.followup.log_format import LogFormat
 from audiolevel.followup.log_table import clips_in, table_of
 from audiolevel.followup.time_forms import is_epoch_or_name, is_time
 
+_HALF_DAY = re.compile(r"[ap]\.?\s?m\.?", re.IGNORECASE)
 # rows that are looked at to find the column of times
 _SAMPLE = 200
 
@@ -99,7 +101,7 @@ def _columns_of_time(rows: list[list[str]], reading: LogFormat) -> list[int]:
     for columns in places:
         hits = sum(is_time(joined(row, columns), reading.time_format) for row in sample)
         if 2 * hits >= len(sample):
-            return columns
+            return [*columns, *_half_days(sample, columns[-1] + 1)]
     if reading.time_format:
         return []
     # no dates: seconds since 1970, or names of clips
@@ -107,6 +109,14 @@ def _columns_of_time(rows: list[list[str]], reading: LogFormat) -> list[int]:
         if 2 * sum(is_epoch_or_name(joined(row, [at])) for row in sample) >= len(sample):
             return [at]
     return []
+
+
+def _half_days(sample: list[list[str]], place: int) -> list[int]:
+    """The place, if the column holds nothing but AM and PM: the times before it are of 12 hours."""
+    cells = [row[place].strip() for row in sample if place < len(row) and row[place].strip()]
+    halves = sum(bool(_HALF_DAY.fullmatch(cell)) for cell in cells)
+    # a heading or a line before the table may stand there too
+    return [place] if cells and 2 * halves >= len(sample) else []
 
 
 def _has_time(row: list[str], columns: list[int], reading: LogFormat) -> bool:

@@ -41,7 +41,9 @@ _PLAIN = str.maketrans("áàâäéèêíóôöúûü", "aaaaeeeiooouuu")
 
 _TIME = re.compile(
     r"(?<![\d:])(?P<h>\d{1,2})[:h](?P<m>\d{2})(?::(?P<s>\d{2})(?:[.,](?P<f>\d{1,9}))?)?(?![\d:])"
-    r"\s*(?P<half>[ap]\.?\s?m\b\.?)?\s*(?P<zone>z\b|utc\b|gmt\b|[+-]\d{2}:?\d{2}(?!\d))?",
+    r"\s*(?P<half>[ap]\.?\s?m\b\.?)?\s*"
+    # what goes on after the offset is no offset: 20:15-31.12.2026
+    r"(?P<zone>z\b|utc\b|gmt\b|[+-]\d{2}(?::?\d{2})?(?![\d:./-]))?",
     re.IGNORECASE,
 )
 # "T" of ISO 8601, "at", "um … Uhr", commas: what stands between a date and a time
@@ -56,7 +58,11 @@ _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
 _DAY_NAME_YEAR = re.compile(r"(\d{1,2})[-.\s/]*([^\W\d]{3,10})[-.,\s/]*(\d{2}|\d{4})")
 _NAME_DAY_YEAR = re.compile(r"([^\W\d]{3,10})\.?[\s-]*(\d{1,2})(?:st|nd|rd|th)?[,\s-]+(\d{4})")
 _YEAR_NAME_DAY = re.compile(r"(\d{4})[-.\s/]*([^\W\d]{3,10})[-.\s/]*(\d{1,2})")
-_COMPACT_TIME = re.compile(r"(\d{4})(\d{2})(\d{2})[T _-]?(\d{2})(\d{2})(\d{2})(Z?)")
+_COMPACT_TIME = re.compile(
+    r"(\d{4})(\d{2})(\d{2})[T _-]?(\d{2})(\d{2})(\d{2})(Z|[+-]\d{2}(?::?\d{2})?)?"
+)
+# behind a time with colons, a zone in letters or an offset: no name of a file
+_ZONE_AT_THE_END = re.compile(r":\d\d(?:[.,]\d+)?\s?(?:[A-Za-z]{2,5}|[+-]\d{2}(?::?\d{2})?)$")
 _EPOCH = re.compile(r"(\d{9,10})(?:[.,](\d{1,9}))?|(\d{12,13})")
 # seconds since 1970 at the beginnings of 2000 and 2100: outside, a number is no time of a camera
 _EPOCH_FROM, _EPOCH_TO = 946_684_800, 4_102_444_800
@@ -124,7 +130,7 @@ def is_time(text: str, time_format: str = "") -> bool:
 
 def is_epoch_or_name(text: str) -> bool:
     """Whether a cell without a date is seconds since 1970, or a file name that holds a time."""
-    return _epoch(text) is not None or time_in_name(text) is not None
+    return _epoch(text) is not None or _named(text) is not None
 
 
 def times_of(texts: Sequence[str], time_format: str = "", order: str = "") -> Times:
@@ -155,7 +161,7 @@ def times_of(texts: Sequence[str], time_format: str = "", order: str = "") -> Ti
     epochs = [_epoch(text) for text in texts]
     if any(epochs):
         return Times(epochs, "epoch")
-    return Times([time_in_name(text) for text in texts], "name")
+    return Times([_named(text) for text in texts], "name")
 
 
 def _in_order(texts: Sequence[str], cells: Sequence[_Cell | None], order: str) -> Times:
@@ -179,6 +185,11 @@ def _in_order(texts: Sequence[str], cells: Sequence[_Cell | None], order: str) -
     return Times(first, best[0])
 
 
+def _named(text: str) -> datetime | None:
+    """The time in a file name; a time with a zone that cannot be read is none of these."""
+    return None if _ZONE_AT_THE_END.search(text.strip()) else time_in_name(text)
+
+
 def _by_format(text: str, time_format: str) -> datetime | None:
     try:
         return datetime.strptime(text, time_format)
@@ -190,8 +201,7 @@ def _cell(text: str) -> _Cell | None:
     compact = _COMPACT_TIME.fullmatch(text.strip())
     if compact:
         year, month, day, hour, minute, second = (int(part) for part in compact.groups()[:6])
-        zone = UTC if compact[7] else None
-        return _Cell({"": (year, month, day)}, (hour, minute, second, 0), zone)
+        return _Cell({"": (year, month, day)}, (hour, minute, second, 0), _zone(compact[7]))
     found = _TIME.search(text)
     if found is None:
         return None
@@ -221,7 +231,8 @@ def _zone(text: str | None) -> tzinfo | None:
         return None
     if text[0] not in "+-":
         return UTC
-    offset = timedelta(hours=int(text[1:3]), minutes=int(text[-2:]))
+    digits = text[1:].replace(":", "")
+    offset = timedelta(hours=int(digits[:2]), minutes=int(digits[2:] or 0))
     # a day or more is no offset
     if offset >= timedelta(days=1):
         return None

@@ -10,7 +10,7 @@ Entry points: `measure`, `Measurement`, `joined`.
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -243,6 +243,10 @@ def _measure_sound(recording: Recording, request: Request, part: Part) -> Measur
     start, by = request.start, ""
     if start is None and recording.start is not None:
         start, by = part.start(recording.start), recording.start_by
+        # between the files of a sequence the clock went on
+        before = [jump_s for at_s, jump_s in recording.jumps if at_s <= part.begin_s]
+        if start is not None and recording.files:
+            start += timedelta(seconds=sum(before))
     return Measurement(
         path=recording.path,
         # what came by standard input is gone

@@ -45,8 +45,21 @@ class Part:
         return ceil(self.begin_s / row_s - _SLACK), stop
 
     def start(self, of_whole: datetime | None) -> datetime | None:
-        """When the part began, given when the whole did."""
-        return None if of_whole is None else of_whole + timedelta(seconds=self.begin_s)
+        """When the part began, given when the whole did.
+
+        Raises
+        ------
+        SettingError
+            It has an offset: hours of the day are the local clock's.
+        """
+        if of_whole is None:
+            return None
+        if of_whole.tzinfo is not None:
+            raise SettingError(
+                f"start {of_whole.isoformat()}: give the time of the clock on the wall there, "
+                "without Z or an offset"
+            )
+        return of_whole + timedelta(seconds=self.begin_s)
 
 
 ALL = Part()

@@ -20,6 +20,8 @@ from audiolevel.metering.sound_files import open_recording
 
 # names tell whole seconds, and recorders take a moment to open the next file
 _SAME_S = 2.0
+# more than that, and what was heard stands in another hour of the day than it was heard in
+_MOST_LEFT_OUT_S = 1800.0
 
 
 def sequence_of(
@@ -44,7 +46,7 @@ def sequence_of(
     ------
     RecordingError, SettingError
         A file cannot be read, has another rate or number of channels than the first, or begins
-        before the one before it ends.
+        before the one before it ends; or half an hour and more is left out between them.
     """
     opened = [open_recording(path) for path in _in_time(paths)]
     first = opened[0]
@@ -68,6 +70,13 @@ def sequence_of(
                 )
             if gap_s > _SAME_S:
                 jumps.append((round(frames / first.rate_hz, 3), round(gap_s, 3)))
+    left_out_s = sum(gap_s for _, gap_s in jumps)
+    if left_out_s > _MOST_LEFT_OUT_S:
+        raise SettingError(
+            f"{first.path}: the files of the sequence leave out {left_out_s / 3600:.1f} h by their "
+            "names, and its hours of the day would be wrong; give them as recordings of their own, "
+            "each with its --start"
+        )
     last = opened[-1].path.name
     return replace(
         first,

@@ -204,8 +204,9 @@ def _active_share(background: PlacementGround, active: Array) -> Array:
 def _mixer(
     survey: Survey, background: PlacementGround, wanted: WantedSound, gain_db: float
 ) -> WaveformMixer | None:
-    """A mixer where there are waveforms to mix into; a level history has none."""
-    if any(one.sample_rate_hz != wanted.rate_hz for one in survey.measurements):
+    """A mixer where there are waveforms to mix into; a level history has none, a stream is gone."""
+    heard = survey.measurements
+    if any(one.recording is None or one.sample_rate_hz != wanted.rate_hz for one in heard):
         return None
     untouched = []
     for one, marks in zip(survey.measurements, survey.marks, strict=True):

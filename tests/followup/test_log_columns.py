@@ -39,6 +39,21 @@ def test_a_column_by_name_or_number(tmp_path: Path) -> None:
         column("9", header, tmp_path, "--x")
 
 
+@pytest.mark.parametrize(
+    ("rows", "columns"),
+    [
+        ("12/31/2026,08:15:05,PM,x\n" * 3, [0, 1, 2]),
+        ("a,12/31/2026 08:15,p.m.\n" * 3, [1, 2]),
+        ("12/31/2026,08:15:05,on,PM\n" * 3, [0, 1]),
+    ],
+)
+def test_a_column_of_am_and_pm_belongs_to_the_times(
+    tmp_path: Path, rows: str, columns: list[int]
+) -> None:
+    (tmp_path / "log.csv").write_text(rows)
+    assert table_with_times(tmp_path / "log.csv", LogFormat())[2] == columns
+
+
 def test_times_named_by_their_columns(tmp_path: Path) -> None:
     (tmp_path / "log.csv").write_text(
         "made,date,time\n" + "2020-01-01 10:00,31.12.2026,20:00\n" * 3

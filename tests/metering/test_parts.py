@@ -1,6 +1,6 @@
 """A part of a recording is what cutting it by hand gives."""
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -111,3 +111,9 @@ def test_places_are_seconds_or_clocks(text: str, seconds: float) -> None:
 def test_a_place_of_no_form_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="is not seconds, minutes:seconds or hours"):
         place_s(text)
+
+
+def test_a_start_is_of_the_clock_on_the_wall() -> None:
+    assert Part(90.0).start(datetime(2026, 3, 2, 9, 30)) == datetime(2026, 3, 2, 9, 31, 30)
+    with pytest.raises(SettingError, match="clock on the wall there, without Z or an offset"):
+        Part().start(datetime(2026, 3, 2, 9, 30, tzinfo=UTC))

@@ -66,6 +66,15 @@ def test_a_gap_is_neither_silence_nor_counted(tmp_path: Path, wave: np.ndarray) 
     # ten minutes later by its name, less the thirty seconds of the first
     assert measured.jumps == ((30.0, 570.0),)
     assert measured.levels.lafmin_db > -60
+    # what begins with the second file began at its time, and not thirty seconds after the first
+    second = measure(sequence_of([tmp_path / name for name in names]), part=Part(30.0))
+    assert second.start == datetime(2026, 3, 2, 10, 10)
+
+
+def test_files_hours_apart_are_no_sequence(tmp_path: Path, wave: np.ndarray) -> None:
+    names = ["r_20260302_080000.wav", "r_20260302_220000.wav"]
+    with pytest.raises(SettingError, match=r"leave out 14\.0 h by their names.*its --start"):
+        sequence_of(split(tmp_path, wave, names, [30.0]))
 
 
 def test_what_is_no_sequence_is_refused(tmp_path: Path, wave: np.ndarray) -> None:
