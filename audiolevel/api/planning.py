@@ -37,7 +37,13 @@ from audiolevel.planning.asked import Asked
 from audiolevel.planning.heard import heard_levels
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
 from audiolevel.planning.prediction import swept_with
-from audiolevel.planning.survey import Survey, gain_noise, gains_to_simulate, survey_of
+from audiolevel.planning.survey import (
+    Survey,
+    gain_noise,
+    gains_to_simulate,
+    refuse_twice,
+    survey_of,
+)
 from audiolevel.planning.trial import Trial, trials_of
 from audiolevel.records import Object
 from audiolevel.report import plan_brief, plan_json, plan_text, trial_json, trial_text
@@ -364,6 +370,7 @@ def _surveyed(
 ) -> Survey:
     """Recordings measured at these gains, with all that is known of them."""
     measurements = _measured(recordings, gains, starts, channel, progress, parts=parts, form=form)
+    refuse_twice(measurements)
     return survey_of(
         measurements,
         site,

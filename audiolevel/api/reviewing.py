@@ -27,7 +27,7 @@ from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.planning.plan import plan_of
-from audiolevel.planning.survey import gains_to_simulate, survey_of
+from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
 from audiolevel.privacy.read_aloud import read_walk_test
 from audiolevel.privacy.review import Review, make_review, redacted
@@ -175,6 +175,7 @@ def review_privacy(
                 )
             )
         analyses.append(analyser.result())
+    refuse_twice(measurements)
     survey = survey_of(
         measurements,
         known,

@@ -23,7 +23,7 @@ from audiolevel.cli import options
     help="Of the sheet.  [default: today]",
 )
 @click.option(
-    "--redact", is_flag=True, help="Leave the recordings' names out of everything written."
+    "--redact", is_flag=True, help="Leave names of sound files out of everything written."
 )
 @click.option(
     "--walk-test",

@@ -26,7 +26,7 @@ from audiolevel.metering.readers import (
     SoundFileReader,
     opened_file,
 )
-from audiolevel.metering.sound_formats import LOSSY, format_floor_db
+from audiolevel.metering.sound_formats import LOSSY, bytes_of, format_floor_db
 from audiolevel.metering.video import VideoFile
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
@@ -34,8 +34,9 @@ LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 _HIGHEST_AMPLITUDE = 1000.0
 # the meter runs in on the beginning of the first block, and the sooner it ends the less it knows
 _LEAST_BLOCK_S = 2
-# a stream of unknown length announces as much as its header can, two or four gigabytes
-_UNKNOWN_FRAMES = 2**31 // 32 - 1
+# a stream of unknown length announces as much as its header can: two or four gigabytes, less what
+# some recorders leave for the header itself
+_UNKNOWN_BYTES = 2**31 - 2**16
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,8 @@ class Recording:
 
     def breaks_off(self, heard: int) -> bool:
         """Whether so many frames are less than it announces."""
-        if self.stream is not None and self.frames >= _UNKNOWN_FRAMES:
+        width = self.channels * bytes_of(self.subtype)
+        if self.stream is not None and self.frames * width >= _UNKNOWN_BYTES:
             return False
         # a video rounds its length; what else it lacks its reader knows
         slack = self.rate_hz if self.video else 0

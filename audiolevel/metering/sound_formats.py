@@ -1,6 +1,6 @@
 """What a format of samples can hold: its highest amplitude, and its quantising noise.
 
-Entry points: `clip_amplitude`, `bits_of`, `format_floor_db`, `LOSSY`.
+Entry points: `clip_amplitude`, `bits_of`, `bytes_of`, `format_floor_db`, `LOSSY`.
 """
 
 # Amplitude at which a format can go no higher, a hair below so that rounding does not hide it.
@@ -24,6 +24,8 @@ LOSSY = ("VORBIS", "OPUS", "MPEG_LAYER_III", "MPEG_LAYER_II", "MPEG_LAYER_I")
 # smallest step near zero is that of a 13-bit (A-law) and 14-bit (µ-law) converter.
 _BITS = {"PCM_S8": 8, "PCM_U8": 8, "ALAW": 13, "ULAW": 14, "PCM_16": 16}
 _BITS_LOSSY_OR_BETTER = {"PCM_24": 24, "PCM_32": 24, "FLOAT": 24, "DOUBLE": 24}
+# of the formats that a WAV stream has more than one byte for
+_BYTES = {"PCM_16": 2, "PCM_24": 3, "PCM_32": 4, "FLOAT": 4, "DOUBLE": 8}
 
 
 def clip_amplitude(subtype: str) -> float:
@@ -43,6 +45,11 @@ def bits_of(subtype: str) -> int:
     """Bits whose quantising noise is that of a format."""
     # what is not known is taken for 16 bits, a floor of -98.1 dB FS
     return _BITS.get(subtype, _BITS_LOSSY_OR_BETTER.get(subtype, 16))
+
+
+def bytes_of(subtype: str) -> int:
+    """Bytes that a sample takes in a WAV stream."""
+    return _BYTES.get(subtype, 1)
 
 
 def format_floor_db(bits: int) -> float:

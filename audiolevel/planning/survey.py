@@ -1,6 +1,6 @@
 """What a plan, a trial or a prediction is made from: measurements of one site, and what is known.
 
-Entry points: `Survey`, `survey_of`, `gains_to_simulate`, `gain_noise`,
+Entry points: `Survey`, `survey_of`, `refuse_twice`, `gains_to_simulate`, `gain_noise`,
 `bandwidth_hz`.
 """
 
@@ -24,6 +24,10 @@ from audiolevel.triggers.trigger import MODES
 
 # a history does not say its rate; wanted sounds are then made for a common one
 _USUAL_RATE_HZ = 16_000
+# a recorder's clock and a rounded length
+_SAME_S = 2.0
+# less tells nothing of how often it fires when nobody wants it
+_LEAST_FREE_S = 10.0
 
 
 @dataclass(frozen=True)
@@ -153,12 +157,13 @@ def survey_of(
     Raises
     ------
     SettingError
-        A wanted sound is not known, a file of it cannot be used, or the rows of the level
-        histories are not of one length.
+        A wanted sound is not known, a file of it cannot be used, the rows of the level histories
+        are not of one length, or marks leave nothing to count in.
     """
     _refuse_mixed_rows(measurements)
     labels = marks or [()] * len(measurements)
     _refuse_marks_beyond(measurements, labels)
+    _refuse_marks_everywhere(measurements, labels)
     every, kept = measurements, _with_sound(measurements)
     measurements = [heard_part(every[i]) for i in kept]
     labels, wet = [labels[i] for i in kept], [wet[i] for i in kept] if wet else ()
@@ -220,6 +225,57 @@ def _refuse_mixed_rows(measurements: Sequence[Measurement]) -> None:
                 f"{first.quantity} every {first.row_s:g} s; plan from recordings and histories "
                 "of one interval"
             )
+
+
+def refuse_twice(measurements: Sequence[Measurement]) -> None:
+    """Refuse minutes given twice: they would count twice, as two visits that agree wonderfully.
+
+    Raises
+    ------
+    SettingError
+        Two parts of one file overlap, or two recordings by their starts.
+    """
+    for i, one in enumerate(measurements):
+        for other in measurements[:i]:
+            # what came from memory has a name and no file
+            same = one.path == other.path and one.path.exists()
+            later_s = one.begin_s - other.begin_s if same else None
+            if not same and one.start is not None and other.start is not None:
+                later_s = (one.start - other.start).total_seconds()
+            if later_s is not None and _overlap_s(later_s, one, other) > _SAME_S:
+                by = "is the same file" if same else "by its start it is of the same time"
+                raise SettingError(
+                    f"{one.path}: {by} as {other.path.name}; give each minute of the site once"
+                )
+
+
+def _overlap_s(later_s: float, one: Measurement, other: Measurement) -> float:
+    """Seconds that two stretches share, the first of which begins so much later."""
+    return min(later_s + one.duration_s, other.duration_s) - max(later_s, 0.0)
+
+
+def _refuse_marks_everywhere(
+    measurements: Sequence[Measurement], marks: Sequence[Sequence[Mark]]
+) -> None:
+    """What lies in marks is no false firing: somewhere there must be time without any."""
+    free_s = sum(
+        one.duration_s - _marked_s([mark for mark in of if mark.wanted])
+        for one, of in zip(measurements, marks, strict=True)
+    )
+    if any(marks) and free_s < _LEAST_FREE_S:
+        raise SettingError(
+            f"the marks leave {max(free_s, 0.0):.0f} s of all recordings to count false firings "
+            "in; mark the wanted sounds alone, or record more"
+        )
+
+
+def _marked_s(marks: Sequence[Mark]) -> float:
+    """Length of all marks together, counted once where they overlap."""
+    marked_s = until_s = 0.0
+    for mark in sorted(marks, key=lambda one: one.start_s):
+        marked_s += max(0.0, mark.end_s - max(mark.start_s, until_s))
+        until_s = max(until_s, mark.end_s)
+    return marked_s
 
 
 def _refuse_marks_beyond(

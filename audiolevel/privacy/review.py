@@ -169,18 +169,39 @@ def _supported(share: SpeechShare | None, plan: SitePlan, listened: Listened) ->
 
 
 def redacted(review: Review) -> Review:
-    """The same review without the names of the recordings and the moments they began."""
+    """The same review without names of files and the moments the recordings began."""
     survey = review.plan.survey
+    site = survey.site
+    # a recording of a wanted sound is named by a person too
+    own = {one.file: f"own sound {i}" for i, one in enumerate(site.wanted, 1) if one.file}
+    wanted = tuple(replace(one, file=own.get(one.file, "")) for one in site.wanted)
+    stems = {Path(file).stem: name for file, name in own.items()}
     # by number, since a file's name can hold a person's or a place's
     every = [*survey.measurements, *survey.left_out]
     names = {one.path.name: f"recording {i}" for i, one in enumerate(every, 1)}
     # the moment a recording began helps to tell who was there
     nameless = [replace(one, path=Path(names[one.path.name]), start=None) for one in every]
     kept = len(survey.measurements)
-    known = replace(survey, measurements=nameless[:kept], left_out=nameless[kept:])
-    warnings = tuple(one.of(names.get(one.source, one.source)) for one in review.warnings)
+    known = replace(
+        survey,
+        measurements=nameless[:kept],
+        left_out=nameless[kept:],
+        site=replace(site, wanted=wanted),
+    )
+    warnings = tuple(
+        replace(
+            one,
+            source=names.get(one.source, one.source),
+            facts={key: stems.get(str(fact), fact) for key, fact in one.facts.items()},
+        )
+        for one in review.warnings
+    )
+    measures = tuple(
+        replace(one, weaker_db={stems.get(name, name): db for name, db in one.weaker_db.items()})
+        for one in review.mitigations
+    )
     plan = replace(review.plan, survey=known, warnings=())
-    return replace(review, plan=plan, warnings=warnings)
+    return replace(review, plan=plan, warnings=warnings, mitigations=measures)
 
 
 def _model(

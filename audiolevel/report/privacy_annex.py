@@ -191,11 +191,14 @@ def _walk_test(review: Review) -> Section:
     radii = (normal.heard.sentences_m, normal.heard.words_m, normal.active.words_m)
     # nobody reads aloud beyond what is claimed
     stations = list(dict.fromkeys(metres(m) for m in sorted(radii) if not isinf(m)))
+    where = f"{', then '.join(stations)} from the microphone"
+    if not stations:
+        where = "the farthest place where people may talk"
     how = (
         "A read-aloud walk test. Ask everyone who can be heard, keep out of the carriageway, and "
         "do it in the hours in which the camera is on. One person stands at "
-        f"{', then '.join(stations)} from the microphone and reads 20 words in an order of their "
-        "own, one every three seconds, in a normal and in a raised voice; the camera records. "
+        f"{where} and reads 20 words in an order of their own, one every three seconds, in a "
+        "normal and in a raised voice; the camera records. "
         "Another, who has not seen the order, listens to the recording by headphones as often as "
         "they like and writes down what they catch. Words: "
         f"{', '.join(WORDS)}. Write a row for each distance and voice ({', '.join(COLUMNS)}) and "

@@ -1,7 +1,5 @@
 """The picture of a privacy review: the intelligibility index against distance by vocal effort."""
 
-from math import isinf
-
 import numpy as np
 from matplotlib.axes import Axes
 
@@ -19,6 +17,7 @@ from audiolevel.report.figures import (
     new_figure,
     plain,
 )
+from audiolevel.report.privacy_wording import metres, up_to
 from audiolevel.report.wording import short
 
 # told apart by line and by the name at the end of each, not by colour alone
@@ -65,7 +64,7 @@ def _bars(axes: Axes, efforts: list[AudibilityCurve]) -> None:
             )
             axes.plot([best, far], [y, y], color=colour, linewidth=2)
             # beyond what is claimed it is no number
-            words = f" {what}, up to {metres(np.inf if far >= end_m else far)}"
+            words = f" {what}, {up_to(np.inf if far >= end_m else far)}"
             # beside the bar where there is room, else within it
             inside = far > 20
             axes.text(
@@ -117,17 +116,10 @@ def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     )
 
 
-def metres(value: float) -> str:
-    """A radius; beyond what is claimed it is no number."""
-    if isinf(value):
-        return f"over {FARTHEST_M:g} m"
-    return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
-
-
 def _in_words(efforts: list[AudibilityCurve], name: str) -> str:
     said = "; ".join(
-        f"{one.effort} voice: a word up to {metres(one.farthest.words_m)} (best estimate "
-        f"{metres(one.active.words_m)}), sentences up to {metres(one.farthest.sentences_m)} "
+        f"{one.effort} voice: a word {up_to(one.farthest.words_m)} (best estimate "
+        f"{metres(one.active.words_m)}), sentences {up_to(one.farthest.sentences_m)} "
         f"({metres(one.active.sentences_m)})"
         for one in efforts
     )

@@ -5,16 +5,17 @@ One review, said once in sentences and tables (`report.sheet` writes them).
 Entry point: `review_sheet`.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from audiolevel.metering.quality import SHORT_S
 from audiolevel.planning.storage import card_life_of
-from audiolevel.privacy.audibility import Caught
+from audiolevel.privacy.audibility import FARTHEST_M, Caught
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS, Mitigation, MitigationKind
 from audiolevel.privacy.review import Review
 from audiolevel.report.privacy_annex import annex_of
-from audiolevel.report.privacy_wording import metres, minutes_a_day, percent
+from audiolevel.report.privacy_wording import metres, minutes_a_day, percent, up_to
 from audiolevel.report.sentences import notice_text
 from audiolevel.report.sheet import RINGS, Section, Sheet, Table
 from audiolevel.report.text import gain, setting
@@ -89,15 +90,15 @@ def _in_short(review: Review) -> Section:
     if efforts:
         normal, raised, shout = (efforts[name] for name in ("normal", "raised", "shout"))
         points += [
-            f"while the camera is on a word of normal talk may be caught up to "
-            f"{_range(normal.farthest.words_m, normal.active.words_m)} away, of a raised voice "
-            f"{_range(raised.farthest.words_m, raised.active.words_m)}, of a shout "
+            f"while the camera is on a word of normal talk may be caught "
+            f"{_range(normal.farthest.words_m, normal.active.words_m, up_to)} away, of a raised "
+            f"voice {_range(raised.farthest.words_m, raised.active.words_m)}, of a shout "
             f"{_range(shout.farthest.words_m, shout.active.words_m)}",
-            f"sentences can be followed up to "
-            f"{_range(normal.farthest.sentences_m, normal.active.sentences_m)}, "
+            f"sentences can be followed "
+            f"{_range(normal.farthest.sentences_m, normal.active.sentences_m, up_to)}, "
             f"{_range(raised.farthest.sentences_m, raised.active.sentences_m)} and "
             f"{_range(shout.farthest.sentences_m, shout.active.sentences_m)}; normal talk is not "
-            f"private below {metres(normal.farthest.words_m)}",
+            f"private below {_nearer(normal.farthest.words_m)}",
         ]
         if not review.listened.everywhen:
             points.append(
@@ -114,10 +115,15 @@ def _in_short(review: Review) -> Section:
     return Section("In short", points=tuple(points))
 
 
-def _range(farthest_m: float, best_m: float) -> str:
+def _nearer(farthest_m: float) -> str:
+    """How near one may be heard, where that is known."""
+    return metres(min(farthest_m, FARTHEST_M))
+
+
+def _range(farthest_m: float, best_m: float, said: Callable[[float], str] = metres) -> str:
     """The farther end first; one number where there is no other."""
     far, best = metres(farthest_m), metres(best_m)
-    return far if far == best else f"{far} (best estimate {best})"
+    return said(farthest_m) + ("" if far == best else f" (best estimate {best})")
 
 
 def _speech_minutes(review: Review) -> str:
@@ -221,7 +227,7 @@ def _mitigation(one: Mitigation, now: Mitigation) -> str:
     if one.speech is not None and (first or one.speech != now.speech):
         parts.append(f"with speech {minutes_a_day(one.speech)}")
     if one.radii is not None and (first or one.radii != now.radii):
-        reach = f"a word up to {metres(one.radii.words_m)}, sentences"
+        reach = f"a word {up_to(one.radii.words_m)}, sentences"
         reach += f" {metres(one.radii.sentences_m)}"
         # said once, with the first
         reach += " (normal voice, at most)" if first else ""

@@ -1,6 +1,6 @@
 """Distances, shares and minutes, as the review sheet says them.
 
-Entry points: `metres`, `percent`, `minutes_a_day`.
+Entry points: `metres`, `up_to`, `percent`, `minutes_a_day`.
 """
 
 from math import isinf
@@ -19,6 +19,11 @@ def metres(value: float) -> str:
         return "0.1 m"
     # 9.95 would round to 10.0 and claim a decimal that 10 m does not
     return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
+
+
+def up_to(value: float) -> str:
+    """How far something reaches: `up to 23 m`, `over 300 m`."""
+    return metres(value) if isinf(value) else f"up to {metres(value)}"
 
 
 def percent(share: float | None) -> str:

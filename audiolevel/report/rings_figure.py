@@ -6,7 +6,8 @@ from matplotlib.axes import Axes
 from audiolevel.privacy.audibility import FARTHEST_M, AudibilityCurve
 from audiolevel.privacy.review import Review
 from audiolevel.report.figures import INK, Picture, new_figure
-from audiolevel.report.privacy_figure import LINES, metres
+from audiolevel.report.privacy_figure import LINES
+from audiolevel.report.privacy_wording import metres, up_to
 from audiolevel.report.wording import short
 
 CAPTION = (
@@ -84,8 +85,8 @@ def _map(axes: Axes, review: Review, radii: dict[str, float], what: str) -> None
 
 def _in_words(efforts: list[AudibilityCurve], name: str) -> str:
     said = "; ".join(
-        f"{one.effort} voice: a word within {metres(one.farthest.words_m)}, sentences within "
-        f"{metres(one.farthest.sentences_m)}"
+        f"{one.effort} voice: a word {up_to(one.farthest.words_m)}, sentences "
+        f"{up_to(one.farthest.sentences_m)}"
         for one in efforts
     )
     return f"{name}. Rings around the microphone, at the farther end of what is not known. {said}."

@@ -29,7 +29,7 @@ def place(tmp_path_factory: pytest.TempPathFactory, wave: np.ndarray) -> Path:
     where = tmp_path_factory.mktemp("inputs")
     sf.write(where / "a.wav", wave, RATE)
     write_video(where / "cam_20260302_173005.mov", wave, RATE, "pcm_s16le")
-    names = ("rec_20260302_100000.wav", "rec_20260302_100010.wav", "rec_20260302_110000.wav")
+    names = ("rec_20260302_100000.wav", "rec_20260302_100010.wav", "rec_20260302_101500.wav")
     for name, first, stop in zip(names, (0, 10, 20), (10, 20, 40), strict=True):
         sf.write(where / name, wave[first * RATE : stop * RATE], RATE)
     return where
@@ -119,8 +119,18 @@ def test_standard_input_is_measured_as_it_comes(place: Path) -> None:
     )
     alone = json_of("measure", place / "a.wav", "--from", "5", "--to", "15")
     assert levels(part) == levels(alone)
-    for command in (["trial", "--level-db", "-30"], ["plan"], ["privacy"]):
-        assert piped(place, *command, "-").returncode == 0
+    # a wanted sound that clips is placed by its levels: the stream's samples are gone
+    site = place / "wanted.toml"
+    site.write_text(
+        "[microphone]\nspl_at_full_scale_db = 90\n[[wanted]]\nsound = 'metal bang'\n"
+        "distance_m = 2\n[gain]\nrecorded_at = 2\nsteps = [[1, 0], [2, 12], [3, 18]]\n"
+    )
+    for command in (
+        *(["trial", "--level-db", "-30"], ["plan"], ["privacy"]),
+        *(["plan", "--site", site], ["privacy", "--site", site]),
+    ):
+        done = piped(place, *command, "-")
+        assert done.returncode == 0, done.stderr
 
 
 def test_a_stream_that_breaks_off_or_is_none_is_told(place: Path) -> None:
@@ -128,6 +138,12 @@ def test_a_stream_that_breaks_off_or_is_none_is_told(place: Path) -> None:
     cut = json.loads(piped(place, "measure", "-", "--json", "-", data=whole[:200_000]).stdout)
     assert "truncated" in cut["recordings"][0]["warnings"]
     assert cut["recordings"][0]["duration_s"] == pytest.approx(200_000 / 2 / RATE, abs=0.01)
+    # seventy million frames of two bytes are announced: long, and yet no length that is not known
+    long = bytearray(whole)
+    at = long.index(b"data")
+    long[at + 4 : at + 8] = (140_000_000).to_bytes(4, "little")
+    cut = json.loads(piped(place, "measure", "-", "--json", "-", data=bytes(long)).stdout)
+    assert "truncated" in cut["recordings"][0]["warnings"]
     for data in (b"", b"none", whole[:30]):
         done = piped(place, "measure", "-", data=data)
         assert done.returncode == 1

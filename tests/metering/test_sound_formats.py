@@ -1,9 +1,18 @@
 """What formats can hold, by their definitions."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+import soundfile as sf
 
-from audiolevel.metering.sound_formats import LOSSY, bits_of, clip_amplitude, format_floor_db
+from audiolevel.metering.sound_formats import (
+    LOSSY,
+    bits_of,
+    bytes_of,
+    clip_amplitude,
+    format_floor_db,
+)
 
 
 def test_the_highest_number_of_a_format_is_clipped_and_the_next_is_not() -> None:
@@ -24,3 +33,12 @@ def test_the_floor_is_that_of_an_ideal_quantiser() -> None:
         16,
     )
     assert "VORBIS" in LOSSY
+
+
+def test_a_sample_takes_as_many_bytes_as_its_file_has(tmp_path: Path) -> None:
+    for subtype in ("PCM_U8", "PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE", "ULAW", "ALAW"):
+        sizes = []
+        for frames in (1000, 2000):
+            sf.write(tmp_path / "a.wav", np.zeros(frames), 8000, subtype=subtype)
+            sizes.append((tmp_path / "a.wav").stat().st_size)
+        assert sizes[1] - sizes[0] == 1000 * bytes_of(subtype)

@@ -1,17 +1,22 @@
 """What a plan is made from: levels together, cautions by recording, gains to simulate."""
 
 from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile as sf
 
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.annotations import Mark
+from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise
+from audiolevel.metering.parts import Part
 from audiolevel.planning.plan import plan_of, survey_notices
-from audiolevel.planning.survey import gains_to_simulate, survey_of
+from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
 from audiolevel.site.sections import GainSteps, Microphone, Site
-from tests.made_street import SITE, heard, wave_of
+from tests.made_street import RATE_HZ, SITE, heard, wave_of
 
 
 def test_levels_of_several_recordings_are_those_of_all_the_sound() -> None:
@@ -83,3 +88,26 @@ def test_marks_of_another_recording_are_refused() -> None:
 def test_a_recording_too_short_for_its_sounds_is_named() -> None:
     with pytest.raises(RecordingError, match=r"lane\.wav: .* record for longer"):
         plan_of(survey_of([heard(wave=wave_of(2.0, 1))], SITE))
+
+
+def test_a_time_is_given_once(tmp_path: Path) -> None:
+    sf.write(tmp_path / "a.wav", wave_of(30.0, 1), RATE_HZ)
+    first, second = (measure(tmp_path / "a.wav", part=Part(*of)) for of in ((0, 15), (15, 30)))
+    refuse_twice([first, second])
+    with pytest.raises(SettingError, match=r"a\.wav: is the same file as a\.wav"):
+        refuse_twice([first, measure(tmp_path / "a.wav", part=Part(10, 20))])
+    ten = datetime(2026, 3, 2, 10)
+    at_ten = replace(heard(), start=ten)
+    refuse_twice([at_ten, replace(at_ten, start=ten + timedelta(minutes=3))])
+    # a minute later, where each lasts three
+    with pytest.raises(SettingError, match="by its start it is of the same time"):
+        refuse_twice([at_ten, replace(at_ten, start=ten + timedelta(minutes=1))])
+
+
+def test_marks_leave_time_to_count_false_firings_in() -> None:
+    one = heard()
+    # overlapping marks count once: half of the three minutes is left
+    half = [Mark(0.0, 60.0, "glass"), Mark(30.0, 90.0, "horn")]
+    assert survey_of([one], SITE, marks=[half], place_wanted=False).duration_s == one.duration_s
+    with pytest.raises(SettingError, match="the marks leave 5 s of all recordings"):
+        survey_of([one], SITE, marks=[[Mark(5.0, one.duration_s, "glass")]], place_wanted=False)

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from audiolevel.errors import RecordingError
+from audiolevel.notices import notice
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.review import make_review, redacted
 from audiolevel.privacy.third_octaves import carried_bands
-from audiolevel.site.sections import Site
+from audiolevel.site.sections import Site, Wanted
 from tests.privacy.made_review import plan_and_analysis, review_of
 
 
@@ -76,6 +77,21 @@ def test_names_and_moments_can_be_taken_away() -> None:
     assert [one.path.name for one in review.plan.survey.measurements] == ["recording 1"]
     assert [one.start for one in review.plan.survey.measurements] == [None]
     assert "by_the_school" not in repr(review.warnings)
+
+
+def test_a_recording_of_a_wanted_sound_loses_its_name_too() -> None:
+    site = Site(wanted=(Wanted(sound="shout"), Wanted(file="door_of_the_neighbours.wav")))
+    review = review_of()
+    named = replace(
+        review,
+        plan=replace(review.plan, survey=replace(review.plan.survey, site=site)),
+        warnings=(notice("x", sound="door_of_the_neighbours"),),
+        mitigations=(replace(review.mitigations[0], weaker_db={"door_of_the_neighbours": 3.0}),),
+    )
+    taken = redacted(named)
+    assert [one.file for one in taken.plan.survey.site.wanted] == ["", "own sound 2"]
+    assert taken.warnings[0].facts == {"sound": "own sound 2"}
+    assert taken.mitigations[0].weaker_db == {"own sound 2": 3.0}
 
 
 def test_without_sound_there_is_nothing_to_judge() -> None:

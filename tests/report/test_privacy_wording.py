@@ -5,7 +5,7 @@ from math import inf
 import pytest
 
 from audiolevel.intervals import Interval
-from audiolevel.report.privacy_wording import metres, minutes_a_day, percent
+from audiolevel.report.privacy_wording import metres, minutes_a_day, percent, up_to
 
 
 @pytest.mark.parametrize(
@@ -21,6 +21,10 @@ from audiolevel.report.privacy_wording import metres, minutes_a_day, percent
 )
 def test_a_distance_is_never_none(value: float, said: str) -> None:
     assert metres(value) == said
+
+
+def test_what_reaches_beyond_all_claims_is_not_up_to_it() -> None:
+    assert (up_to(23.4), up_to(inf)) == ("up to 23 m", "over 300 m")
 
 
 @pytest.mark.parametrize(
