@@ -31,8 +31,9 @@ if TYPE_CHECKING:
     from audiolevel.metering.measurement import Measurement
 
 PIECE_S = 3600
-# below this a file cannot be an hour of anything that seeks exactly: 8 kHz, 8 bit, packed by half
-_LONG_BYTES = 12_000_000
+# a second of what seeks exactly takes more: 8 kHz, 8 bit, packed by half; a shorter file is never
+# opened to learn its length
+_LEAST_BYTES_S = 3_300
 _TRIES = 3  # of a recording whose worker died: once among others, then alone
 
 Record = dict[str, Any]
@@ -50,7 +51,9 @@ class Task:
     make_record : callable
         Turns the measurement into what is kept; it travels to the worker with the task.
     piece, pieces : int
-        Which of how many hours of the recording.
+        Which of how many pieces of the recording.
+    piece_s : int
+        Their length; the last can be longer by part of a second.
     """
 
     folder: str
@@ -58,6 +61,7 @@ class Task:
     make_record: MakeRecord
     piece: int = 0
     pieces: int = 1
+    piece_s: int = PIECE_S
 
 
 @dataclass
@@ -101,6 +105,7 @@ def run_batch(
     make_record: MakeRecord,
     *,
     progress: Callable[[Progress], None] | None = None,
+    piece_s: int = PIECE_S,
 ) -> Batch:
     """Measure every item that the journal does not know yet.
 
@@ -117,6 +122,8 @@ def run_batch(
         so that it reaches other processes.
     progress : callable or None
         Called with a `Progress` at the beginning and after each result.
+    piece_s : int
+        Whole seconds; a longer recording is measured in pieces of this length, and joined.
 
     Returns
     -------
@@ -129,7 +136,7 @@ def run_batch(
     keys = [key_of(Path(folder), item) for item in items]
     todo = [(key, item) for key, item in zip(keys, items, strict=True) if key not in journal]
     runner = _Runner(journal, workers, Progress(files=len(items) - len(todo)), progress)
-    runner.run(_tasks(str(folder), todo, make_record))
+    runner.run(_tasks(str(folder), todo, make_record, piece_s))
     # read from the journal, so that failures of earlier runs count too
     failed = sum("reason" in result for result in journal.results(keys)) + len(runner.passing)
     return Batch(tuple(items), tuple(keys), failed, len(todo), runner.passing)
@@ -263,26 +270,26 @@ class _Runner:
 
 
 def _tasks(
-    folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord
+    folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord, piece_s: int
 ) -> Iterator[tuple[str, Task]]:
     for key, item in todo:
-        pieces = _pieces(Path(folder) / item.path, item.part)
+        pieces = _pieces(Path(folder) / item.path, item.part, piece_s)
         # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):
-            yield key, Task(folder, item, make_record, piece, pieces)
+            yield key, Task(folder, item, make_record, piece, pieces, piece_s)
 
 
-def _pieces(path: Path, part: Part) -> int:
+def _pieces(path: Path, part: Part, piece_s: int) -> int:
     """How many tasks a part is; more than one only for long files that seek exactly."""
     with suppress(OSError, AudioLevelError):
-        if path.stat().st_size >= _LONG_BYTES:
+        if path.stat().st_size >= piece_s * _LEAST_BYTES_S:
             # kept out of start-up, and short files do without it
             from audiolevel.metering.sound_files import open_recording
 
             recording = open_recording(path).part(part)
             if recording.seeks_exactly:
                 # −(−a // b) rounds up
-                return max(1, -(-int(recording.duration_s) // PIECE_S))
+                return max(1, -(-int(recording.duration_s) // piece_s))
     return 1
 
 
@@ -297,10 +304,10 @@ def measure_task(task: Task) -> Any:
     try:
         span = None
         if task.pieces > 1:
-            first = task.piece * PIECE_S
+            first = task.piece * task.piece_s
             last = task.piece == task.pieces - 1
             # the length was cut to whole seconds: the last piece can be longer by part of one
-            span = Span(first, first + (2 * PIECE_S if last else PIECE_S))
+            span = Span(first, first + (2 if last else 1) * task.piece_s)
         # one recording a core is the whole plan here; a second thread would only be in the way
         measurement = measure(
             path,
