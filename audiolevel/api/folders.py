@@ -3,7 +3,7 @@
 import json
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +13,9 @@ from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
 from audiolevel.batch.executors import cluster, processes
 from audiolevel.batch.journal import Journal
-from audiolevel.batch.pooling import pooled_plans
+from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
-from audiolevel.errors import SettingError
+from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import text_mark, write_text, writing
 from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, text
 from audiolevel.report.batch_json import record_of
@@ -66,6 +66,8 @@ class FolderResults:
         What moved against earlier results; None where none were given.
     tolerance_db : float
         Of `moves`.
+    unplanned : tuple of str
+        Sites that have no plan though plans were asked for, and why.
     """
 
     folder: Path
@@ -74,6 +76,7 @@ class FolderResults:
     reasons: tuple[str, ...]
     moves: tuple[Move, ...] | None
     tolerance_db: float
+    unplanned: tuple[str, ...] = ()
 
     @property
     def good(self) -> bool:
@@ -82,19 +85,25 @@ class FolderResults:
 
     @property
     def exit_code(self) -> int:
-        """1 where a recording failed, else 3 where something moved, else 0."""
-        return 1 if self.reasons else 3 if self.moves else 0
+        """1 where a recording or a plan failed, else 3 where something moved, else 0."""
+        return 1 if self.reasons or self.unplanned else 3 if self.moves else 0
 
     def to_text(self) -> str:
         """The batch in lines of 80 columns."""
         lines = [batch_text.totals(self.measured)]
-        lines += text.bullets("!", self.reasons[:_MOST_REASONS])
-        if len(self.reasons) > _MOST_REASONS:
-            lines += text.bullets("!", [f"{len(self.reasons) - _MOST_REASONS} more: failures.csv"])
+        lines += _first(self.reasons, "failures.csv")
+        lines += _first(self.unplanned, "plans.txt")
         lines += text.bullets("-", self.findings)
         if self.moves is not None:
             lines += text.bullets("-", batch_text.moves(self.moves, self.tolerance_db))
         return "\n".join(lines)
+
+
+def _first(reasons: Sequence[str], all_in: str) -> list[str]:
+    """The first of many reasons as bullets, and where the others stand."""
+    more = len(reasons) - _MOST_REASONS
+    shown = [*reasons[:_MOST_REASONS], *([f"{more} more: {all_in}"] if more > 0 else [])]
+    return text.bullets("!", shown)
 
 
 def measure_folder(
@@ -180,7 +189,8 @@ def measure_folder(
             done = _run(folder, items, journal, jobs, scheduler, watch, where)
             found = _reported(where, journal, done, before, tolerance_db, folder, page)
             if plans:
-                _plans(folder, where, done, journal, confidence, seed)
+                unplanned = _plans(folder, where, done, journal, confidence, seed)
+                found = replace(found, unplanned=tuple(unplanned))
     return found
 
 
@@ -326,22 +336,29 @@ def _stated(done: Batch) -> dict[str, dict[float, float]]:
 
 def _plans(
     folder: AnyPath, where: Path, done: Batch, journal: Journal, confidence: float, seed: int
-) -> None:
-    """One plan a site from all its recordings at the gain most of them have."""
+) -> list[str]:
+    """One plan a site from all its recordings at the gain most of them have; why some have none."""
     good = [
         item
         for item, key in zip(done.items, done.keys, strict=True)
         if key not in done.passing and "record" in journal.result(key)
     ]
-    lines, texts = [], []
-    for site, plan, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
+    lines, texts, unplanned = [], [], []
+    for site, own in by_site(good).items():
+        try:
+            plan, left_out = pooled_plan(folder, own, confidence=confidence, seed=seed)
+        except AudioLevelError as error:
+            # the other sites have theirs
+            unplanned.append(f"{site}: no plan: {error}")
+            continue
         # recordings at another gain cannot be pooled; they are named
         plan_object = plan_json.as_json(plan)
         line = marked({"site": site, "left_out": left_out, **plan_object}, "batch")
         lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
         texts.append(plan_text.as_text(plan, site))
     _write_lines(where / "plans.jsonl", lines, batch_tables.RECORD_MARK)
-    _write_lines(where / "plans.txt", ["\n\n".join(texts), "", _MARK])
+    _write_lines(where / "plans.txt", ["\n\n".join([*texts, *unplanned]), "", _MARK])
+    return unplanned
 
 
 def _write_lines(path: Path, lines: Sequence[str], mark: str = _MARK) -> None:

@@ -21,6 +21,7 @@ from pathlib import Path
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.metering.parts import ALL, Part, place_s
+from audiolevel.site.site_file import read_site
 
 SITE_FILE = "site.toml"
 _ENDINGS = SOUND_ENDINGS | VIDEO_ENDINGS
@@ -87,8 +88,9 @@ def find_items(
     Raises
     ------
     SettingError
-        The folder or manifest cannot be read, or the manifest names a file that is not there or
-        has a column that is none of its own.
+        The folder, manifest or a site file cannot be read, the manifest names a file that is not
+        there or has a column that is none of its own, or a site file has a key or value that makes
+        no sense.
     """
     root = Path(folder)
     if not root.is_dir():
@@ -109,6 +111,10 @@ def find_items(
     if known:
         missing = sorted(known)[0]
         raise SettingError(f"{manifest}: names {missing}, which is not in {root}; mend the path")
+    # before anything is measured: a slip in one of them must not cost hours
+    named = {site_file, *(item.site_file for item in items)}
+    for file in sorted(one for one in named if one is not None):
+        read_site(file)
     return items
 
 

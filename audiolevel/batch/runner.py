@@ -177,7 +177,8 @@ def key_of(folder: Path, item: Item) -> str:
 @lru_cache(maxsize=256)
 def _site_text(site_file: str | None) -> str:
     with suppress(OSError):
-        return Path(site_file).read_text(encoding="utf-8") if site_file else ""
+        # one that is no text is a key all the same; who reads it says what is wrong with it
+        return Path(site_file).read_text("utf-8", "backslashreplace") if site_file else ""
     return ""
 
 

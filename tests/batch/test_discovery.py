@@ -45,9 +45,11 @@ def test_without_a_site_file_the_topmost_folders_are_the_sites(tmp_path: Path) -
     assert site["b/3.wav"] == "b"
     # the folder itself and one of its name in it are two
     assert site["4.wav"] != site[f"{tmp_path.name}/5.wav"]
-    given = find_items(tmp_path, site_file="gate.toml")
+    gate = tmp_path / "gate.toml"
+    gate.touch()
+    given = find_items(tmp_path, site_file=str(gate))
     assert {item.path: item.site for item in given} == site
-    assert {item.site_file for item in given} == {"gate.toml"}
+    assert {item.site_file for item in given} == {str(gate)}
     (tmp_path / "site.toml").touch()
     assert len({item.site for item in find_items(tmp_path)}) == 1
 
@@ -79,6 +81,29 @@ def test_a_manifest_that_cannot_be_meant_is_refused(
     (tmp_path / "m.csv").write_text(text)
     with pytest.raises(SettingError, match=said):
         find_items(folder, manifest=tmp_path / "m.csv")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (b"[microphone]\nspl_at_full_scal_db = 118", "unknown key spl_at_full_scal_db"),
+        (b'[site]\nname = "Caf\xe9"', "is not text in UTF-8"),
+    ],
+)
+def test_a_site_file_that_cannot_be_meant_is_refused(
+    tmp_path: Path, text: bytes, said: str
+) -> None:
+    for name in ("a/1.wav", "b/2.wav"):
+        (tmp_path / name).parent.mkdir()
+        (tmp_path / name).touch()
+    (tmp_path / "b" / "site.toml").write_bytes(text)
+    with pytest.raises(SettingError, match=rf"b.site\.toml: {said}"):
+        find_items(tmp_path)
+    # one that holds for nothing that is measured is nobody's business
+    assert [item.path for item in find_items(tmp_path, exclude=["b/*"])] == ["a/1.wav"]
+    (tmp_path / "b" / "site.toml").write_text("")
+    with pytest.raises(SettingError, match=r"none\.toml: cannot be read"):
+        find_items(tmp_path, site_file=str(tmp_path / "none.toml"))
 
 
 def test_a_gain_setting_may_be_a_name(folder: Path, tmp_path: Path) -> None:

@@ -137,6 +137,17 @@ def test_another_part_is_another_result(tmp_path: Path) -> None:
     assert len(keys) == 4
 
 
+def test_whatever_bytes_a_site_file_holds_are_part_of_the_key(tmp_path: Path) -> None:
+    sf.write(tmp_path / "r.wav", wave_of(1, 1), RATE)
+    item = find_items(tmp_path)[0]
+    keys = set()
+    for number, text in enumerate((b"", b'name = "Caf\xe9"', b'name = "Caf\xe8"')):
+        file = tmp_path / f"{number}.toml"
+        file.write_bytes(text)
+        keys.add(runner.key_of(tmp_path, replace(item, site_file=str(file))))
+    assert len(keys) == 3
+
+
 def test_a_part_beyond_the_end_is_a_failure_that_says_so(tmp_path: Path) -> None:
     sf.write(tmp_path / "r.wav", wave_of(1, 1), RATE)
     item = replace(find_items(tmp_path)[0], part=Part(60.0))

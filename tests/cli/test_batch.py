@@ -156,6 +156,15 @@ def test_what_a_manifest_does_not_know_is_refused(folder: Path, tmp_path: Path) 
     assert not (tmp_path / "out").exists()
 
 
+def test_a_slip_in_a_site_file_is_told_before_anything_is_measured(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path)
+    (folder / "wall" / "site.toml").write_text("[microphone]\nspl_at_full_scal_db = 118")
+    run = run_command(folder, "--out", tmp_path / "out")
+    assert run.exit_code == 1
+    assert "site.toml: unknown key spl_at_full_scal_db in [microphone]; did you mean" in run.stderr
+    assert not (tmp_path / "out").exists()
+
+
 def test_a_folder_without_recordings_is_no_success(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("none")
     run = run_command(tmp_path, "--out", tmp_path / "out")
