@@ -76,13 +76,14 @@ class Run:
                 raise AudioLevelError(
                     f"{where}: is read by this command; write to another file, or the input is lost"
                 )
-        if not where.parent.is_dir():
+        # not Path's own, which fail where they may not look: writing says that
+        if not os.path.isdir(where.parent):
             raise AudioLevelError(
                 f"{where}: cannot be written (no such folder); choose another place"
             )
-        if not where.exists():
+        if not os.path.exists(where):
             return
-        if not where.is_file():
+        if not os.path.isfile(where):
             raise AudioLevelError(f"{where}: is no ordinary file; name one, or - for the output")
         if is_sound(where):
             raise AudioLevelError(

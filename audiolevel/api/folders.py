@@ -1,6 +1,7 @@
 """Measure a folder of recordings, in parallel and resumable, and look at them together."""
 
 import json
+import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
@@ -216,7 +217,7 @@ def _run(
 
 def _records_of(path: Path) -> Path:
     # the folder of a batch, or the file itself
-    return path / "results.jsonl" if path.is_dir() else path
+    return path / "results.jsonl" if os.path.isdir(path) else path
 
 
 def _earlier(path: Path) -> dict[str, Record]:

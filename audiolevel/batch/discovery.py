@@ -48,6 +48,9 @@ class Item:
         From 1; None takes the mean square of all.
     part : Part
         What of it is measured.
+    closed : str
+        Why nothing of it can be measured, where it is no recording but a folder that cannot be
+        looked into; else "".
     """
 
     path: str
@@ -57,6 +60,7 @@ class Item:
     gain_setting: float | str | None = None
     channel: int | None = None
     part: Part = ALL
+    closed: str = ""
 
 
 def find_items(
@@ -69,6 +73,9 @@ def find_items(
     channel: int | None = None,
 ) -> list[Item]:
     """Every recording below a folder, sound or video, in the order of their paths.
+
+    A folder that cannot be looked into is an item too: what may lie in it must not be passed over
+    in silence. A pattern of `exclude` that matches it, or `it/`, leaves it out.
 
     Parameters
     ----------
@@ -93,13 +100,20 @@ def find_items(
         no sense.
     """
     root = Path(folder)
-    if not root.is_dir():
+    # not Path.is_dir, which fails where it may not look
+    if not os.path.isdir(root):
         raise SettingError(f"{root}: is no folder; name the folder that holds the recordings")
     known = {} if manifest is None else _read_manifest(Path(manifest))
     sites = _Sites(root, site_file)
+    sounds, closed = _sounds(root)
     items = []
-    # the system lists files in any order; results come in that of their paths
-    for path in sorted(_sounds(root)):
+    for path, why in closed.items():
+        name = path.relative_to(root).as_posix()
+        # a manifest may name what lies in it
+        known = {one: row for one, row in known.items() if not one.startswith(f"{name}/")}
+        if not any(fnmatch(one, pattern) for one in (name, f"{name}/") for pattern in exclude):
+            items.append(Item(name, sites.of(path.parent)[0], closed=why))
+    for path in sounds:
         name = path.relative_to(root).as_posix()
         # what is left over at the end is named by the manifest but not in the folder
         row = known.pop(name, {})
@@ -115,12 +129,18 @@ def find_items(
     named = {site_file, *(item.site_file for item in items)}
     for file in sorted(one for one in named if one is not None):
         read_site(file)
-    return items
+    # the system lists files in any order; results come in that of their paths
+    return sorted(items, key=lambda item: Path(item.path))
 
 
-def _sounds(root: Path) -> list[Path]:
-    found = []
-    for parent, folders, files in os.walk(root):
+def _sounds(root: Path) -> tuple[list[Path], dict[Path, str]]:
+    """Sound files below a folder, and the folders that cannot be looked into, with the reason."""
+    found, closed = [], {}
+
+    def keep(error: OSError) -> None:
+        closed[Path(error.filename)] = error.strerror or "no reason given"
+
+    for parent, folders, files in os.walk(root, onerror=keep):
         # in place, which keeps os.walk from going into hidden folders
         folders[:] = [name for name in folders if not name.startswith(".")]
         found += [
@@ -128,7 +148,9 @@ def _sounds(root: Path) -> list[Path]:
             for name in files
             if Path(name).suffix.lower() in _ENDINGS and not name.startswith(".")
         ]
-    return found
+    if root in closed:
+        raise SettingError(f"{root}: cannot be read ({closed[root]}); check its permissions")
+    return found, closed
 
 
 class _Sites:
@@ -148,7 +170,8 @@ class _Sites:
     def _look(self, folder: Path) -> tuple[str, str | None]:
         within = folder.relative_to(self._root)
         own = folder / SITE_FILE
-        if own.is_file():
+        # not Path.is_file, which fails where it may not look
+        if os.path.isfile(own):
             return self._name(within), str(own)
         # no further up: a site file above the folder is for another job
         if folder == self._root:
@@ -167,7 +190,7 @@ class _Sites:
         # "" where the root is given as "."
         name = self._root.resolve().name
         # a folder in it may have the same name, and is another site
-        return f"{name}/" if (self._root / name).is_dir() else name
+        return f"{name}/" if os.path.isdir(self._root / name) else name
 
 
 def _read_manifest(path: Path) -> dict[str, dict[str, str]]:

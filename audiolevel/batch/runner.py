@@ -134,8 +134,13 @@ def run_batch(
     A recording that cannot be measured is a result too: its reason is kept.
     """
     keys = [key_of(Path(folder), item) for item in items]
-    todo = [(key, item) for key, item in zip(keys, items, strict=True) if key not in journal]
-    runner = _Runner(journal, workers, Progress(files=len(items) - len(todo)), progress)
+    new = [(key, item) for key, item in zip(keys, items, strict=True) if key not in journal]
+    todo = [(key, item) for key, item in new if not item.closed]
+    runner = _Runner(journal, workers, Progress(files=len(items) - len(new)), progress)
+    for key, item in new:
+        if item.closed:
+            # nothing is known of what lies in it, so no worker can try
+            runner.leave(key, f"{item.path}: the folder cannot be read ({item.closed})")
     runner.run(_tasks(str(folder), todo, make_record, piece_s))
     # read from the journal, so that failures of earlier runs count too
     failed = sum("reason" in result for result in journal.results(keys)) + len(runner.passing)
@@ -225,12 +230,12 @@ class _Runner:
             death = self._workers.death(error)
             if death is None:
                 # the task never began: what it was given cannot travel, say
-                self._pass(key, f"{task.item.path}: unexpected: {error!r}")
+                self.leave(key, f"{task.item.path}: unexpected: {error!r}")
             else:
                 self._died(key, task, death)
             return
         if isinstance(result, dict) and result.get("passing"):
-            self._pass(key, result["reason"])
+            self.leave(key, result["reason"])
         else:
             self._keep(key, task, result)
 
@@ -239,9 +244,9 @@ class _Runner:
         if tries < _TRIES:
             self._suspects.append((key, task))
         else:
-            self._pass(key, f"{task.item.path}: {death}, {_TRIES} times, alone too")
+            self.leave(key, f"{task.item.path}: {death}, {_TRIES} times, alone too")
 
-    def _pass(self, key: str, reason: str) -> None:
+    def leave(self, key: str, reason: str) -> None:
         """A failure that is told and not kept."""
         if key not in self.passing:
             self.passing[key] = f"{reason}; the next run tries it again"

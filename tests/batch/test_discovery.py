@@ -7,7 +7,7 @@ import pytest
 from audiolevel.batch.discovery import find_items
 from audiolevel.errors import SettingError
 from audiolevel.metering.parts import ALL, Part
-from tests.batch.made_folder import make_folder
+from tests.batch.made_folder import keep_out, make_folder
 
 
 @pytest.fixture(scope="module")
@@ -104,6 +104,29 @@ def test_a_site_file_that_cannot_be_meant_is_refused(
     (tmp_path / "b" / "site.toml").write_text("")
     with pytest.raises(SettingError, match=r"none\.toml: cannot be read"):
         find_items(tmp_path, site_file=str(tmp_path / "none.toml"))
+
+
+def test_a_folder_that_cannot_be_looked_into_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a/1.wav", "shut/2.wav", "z/shut/3.wav"):
+        (tmp_path / name).parent.mkdir(parents=True)
+        (tmp_path / name).touch()
+    keep_out(monkeypatch, "shut")
+    assert [(item.path, item.closed) for item in find_items(tmp_path)] == [
+        ("a/1.wav", ""),
+        ("shut", "Permission denied"),
+        ("z/shut", "Permission denied"),
+    ]
+    # who knows of it can leave it out, by its name or by all that is in it
+    left = find_items(tmp_path, exclude=["shut", "z/shut/*"])
+    assert [item.path for item in left] == ["a/1.wav"]
+    # what a manifest names in it is not gone
+    manifest = tmp_path / "m.csv"
+    manifest.write_text("path\na/1.wav\nshut/2.wav\n")
+    assert len(find_items(tmp_path, manifest=manifest)) == 3
+    with pytest.raises(SettingError, match=r"shut: cannot be read \(Permission denied\); check"):
+        find_items(tmp_path / "shut")
 
 
 def test_a_gain_setting_may_be_a_name(folder: Path, tmp_path: Path) -> None:

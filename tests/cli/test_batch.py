@@ -16,7 +16,7 @@ from audiolevel.metering.measurement import measure
 from audiolevel.report import batch_json
 from tests.batch import killed_run
 from tests.batch.killed_run import run_killed
-from tests.batch.made_folder import RATE, bytes_in, make_folder, run_command, wave_of
+from tests.batch.made_folder import RATE, bytes_in, keep_out, make_folder, run_command, wave_of
 from tests.batch.poison import record_or_death
 
 
@@ -154,6 +154,22 @@ def test_what_a_manifest_does_not_know_is_refused(folder: Path, tmp_path: Path) 
     assert run.exit_code == 1
     assert "m.csv: unknown column 'strat'; did you mean start?" in run.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_a_folder_that_may_not_be_read_is_a_failure(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a", "shut"):
+        (tmp_path / "f" / name).mkdir(parents=True)
+        sf.write(tmp_path / "f" / name / "r.wav", wave_of(1, 1), RATE)
+    with monkeypatch.context() as held:
+        keep_out(held, "shut")
+        assert run_command(tmp_path / "f", "--out", tmp_path / "o", "--jobs", 1).exit_code == 1
+    (failure,) = csv.DictReader((tmp_path / "o" / "failures.csv").read_text().splitlines())
+    assert failure["path"] == "shut"
+    assert failure["reason"].startswith("shut: the folder cannot be read (Permission denied);")
+    again = run_command(tmp_path / "f", "--out", tmp_path / "o", "--jobs", 1)
+    assert "2 recordings: 2 measured (1 now), 0 failed" in again.stdout
 
 
 def test_a_slip_in_a_site_file_is_told_before_anything_is_measured(tmp_path: Path) -> None:

@@ -2,6 +2,8 @@
 
 import csv
 import json
+import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -147,3 +149,33 @@ def test_every_command_takes_a_part(place: Path) -> None:
     )
     step = part["spl_at_full_scale_db"] - whole["spl_at_full_scale_db"]
     assert step == pytest.approx(a - b, abs=0.02)
+
+
+# root may read everything, unless it gives up two of its rights
+_OVERRIDES = "-dac_override,-dac_read_search"
+_AS_ANYBODY = ["setpriv", f"--bounding-set={_OVERRIDES}", f"--inh-caps={_OVERRIDES}"]
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or shutil.which("setpriv") is None,
+    reason="no permissions here, or no way to give up root's rights",
+)
+def test_what_lies_in_a_folder_that_may_not_be_entered_is_told_in_one_line(
+    place: Path, tmp_path: Path
+) -> None:
+    shut = tmp_path / "shut"
+    shut.mkdir()
+    shutil.copy(place / "a.wav", shut)
+    (shut / "a.csv").write_text("time_s,laf_db\n0,-40\n")
+    shut.chmod(0o444)
+    prefix = [] if os.geteuid() else _AS_ANYBODY
+    for words, said in (
+        (["measure", shut / "a.wav"], "a.wav: may not be read; check its folder's permissions"),
+        (["measure", shut / "a.csv"], "a.csv: cannot be read (Permission denied); check its"),
+        (["measure", place / "a.wav", "--json", shut / "m.json"], "m.json: cannot be written"),
+    ):
+        command = [*prefix, sys.executable, "-m", "audiolevel", *map(str, words)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert done.returncode == 1
+        assert said in done.stderr
+        assert done.stderr.count("\n") == 1
