@@ -18,6 +18,7 @@ from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
 from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import text_mark, write_text, writing
+from audiolevel.names import printable
 from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, text
 from audiolevel.report.batch_json import record_of
 from audiolevel.site.site_file import read_site
@@ -273,7 +274,7 @@ def _reported(
     if page:
         words = [] if moved is None else batch_text.moves(moved, tolerance_db)
         made = batch_page.batch_page(
-            f"Recordings in {Path(folder).resolve().name}",
+            f"Recordings in {printable(Path(folder).resolve().name)}",
             totals=batch_text.totals(done),
             findings=findings,
             moved=words,

@@ -12,7 +12,7 @@ import csv
 import difflib
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fnmatch import fnmatch
 from math import isfinite
@@ -21,6 +21,7 @@ from pathlib import Path
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.metering.parts import ALL, Part, place_s
+from audiolevel.names import printable
 from audiolevel.site.site_file import read_site
 
 SITE_FILE = "site.toml"
@@ -35,7 +36,7 @@ class Item:
     Attributes
     ----------
     path : str
-        Relative to the folder, with forward slashes.
+        Relative to the folder, with forward slashes, as it is shown (`names.printable`).
     site : str
         The name that recordings are brought together under.
     site_file : str or None
@@ -51,6 +52,8 @@ class Item:
     closed : str
         Why nothing of it can be measured, where it is no recording but a folder that cannot be
         looked into; else "".
+    file : str
+        The path as it opens the file, where that is no text; else "".
     """
 
     path: str
@@ -61,6 +64,11 @@ class Item:
     channel: int | None = None
     part: Part = ALL
     closed: str = ""
+    file: str = ""
+
+    def within(self, folder: str | os.PathLike[str]) -> Path:
+        """The file itself."""
+        return Path(folder) / (self.file or self.path)
 
 
 def find_items(
@@ -108,20 +116,22 @@ def find_items(
     sounds, closed = _sounds(root)
     items = []
     for path, why in closed.items():
-        name = path.relative_to(root).as_posix()
+        name = printable(path.relative_to(root).as_posix())
         # a manifest may name what lies in it
-        known = {one: row for one, row in known.items() if not one.startswith(f"{name}/")}
+        known = {one: row for one, row in known.items() if not one.startswith(_slashed(f"{name}/"))}
         if not any(fnmatch(one, pattern) for one in (name, f"{name}/") for pattern in exclude):
             items.append(Item(name, sites.of(path.parent)[0], closed=why))
     for path in sounds:
-        name = path.relative_to(root).as_posix()
+        own = path.relative_to(root).as_posix()
+        name = printable(own)
         # what is left over at the end is named by the manifest but not in the folder
-        row = known.pop(name, {})
+        row = known.pop(_slashed(name), {})
         chosen = not include or any(fnmatch(name, pattern) for pattern in include)
         if not chosen or any(fnmatch(name, pattern) for pattern in exclude):
             continue
         site, file = sites.of(path.parent)
-        items.append(_item(name, row, row.get("site") or site, file, channel, str(manifest)))
+        item = _item(name, row, row.get("site") or site, file, channel, str(manifest))
+        items.append(item if name == own else replace(item, file=own))
     if known:
         missing = sorted(known)[0]
         raise SettingError(f"{manifest}: names {missing}, which is not in {root}; mend the path")
@@ -180,17 +190,17 @@ class _Sites:
         # no site file above it: what lies in one of the topmost folders belongs together, and
         # what lies in two does not
         if file is None or file == self._default:
-            return within.parts[0], self._default
+            return printable(within.parts[0]), self._default
         return site, file
 
     def _name(self, within: Path) -> str:
         """A folder's name as that of a site; the root has its own."""
         if within.parts:
-            return within.as_posix()
+            return printable(within.as_posix())
         # "" where the root is given as "."
         name = self._root.resolve().name
         # a folder in it may have the same name, and is another site
-        return f"{name}/" if os.path.isdir(self._root / name) else name
+        return printable(f"{name}/" if os.path.isdir(self._root / name) else name)
 
 
 def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
@@ -201,8 +211,7 @@ def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
             _refuse_columns(path, reader.fieldnames or [])
             rows: dict[str, dict[str, str]] = {}
             for row in reader:
-                # manifests written on Windows have backslashes
-                name = (row["path"] or "").replace("\\", "/")
+                name = _slashed(row["path"] or "")
                 if name in rows:
                     raise SettingError(f"{path}: line {reader.line_num}: names {name} twice")
                 if None in row:
@@ -217,6 +226,11 @@ def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
         raise SettingError(f"{path}: is not text in UTF-8; save it as such") from error
     except csv.Error as error:
         raise SettingError(f"{path}: is no table ({error}); export it again as CSV") from error
+
+
+def _slashed(name: str) -> str:
+    # manifests written on Windows have backslashes
+    return name.replace("\\", "/")
 
 
 def _refuse_columns(path: Path, names: Sequence[str]) -> None:

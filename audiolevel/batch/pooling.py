@@ -69,7 +69,7 @@ def pooled_plan(
     gains = gains_to_simulate(site)
     measurements = [
         measure(
-            Path(folder) / item.path,
+            item.within(folder),
             channel=item.channel,
             start=item.start,
             gains=gains,

@@ -25,6 +25,7 @@ from audiolevel.batch.executors import Workers
 from audiolevel.batch.journal import Journal
 from audiolevel.errors import AudioLevelError, PassingError
 from audiolevel.metering.parts import Part
+from audiolevel.names import printable
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
@@ -156,7 +157,7 @@ def key_of(folder: Path, item: Item) -> str:
         32 hexadecimal digits.
     """
     try:
-        status = (folder / item.path).stat()
+        status = item.within(folder).stat()
         size, changed = status.st_size, status.st_mtime_ns
     except OSError:
         # it is tried all the same, and the reason why it fails is kept
@@ -164,7 +165,7 @@ def key_of(folder: Path, item: Item) -> str:
     # whatever of these changes makes another key, and the recording is measured again
     facts = [
         __version__,
-        item.path,
+        item.file or item.path,
         size,
         changed,
         item.channel,
@@ -279,7 +280,7 @@ def _tasks(
     folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord, piece_s: int
 ) -> Iterator[tuple[str, Task]]:
     for key, item in todo:
-        pieces = _pieces(Path(folder) / item.path, item.part, piece_s)
+        pieces = _pieces(item.within(folder), item.part, piece_s)
         # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):
             yield key, Task(folder, item, make_record, piece, pieces, piece_s)
@@ -306,7 +307,7 @@ def measure_task(task: Task) -> Any:
     from audiolevel.metering.row_gatherer import Span
 
     item = task.item
-    path = Path(task.folder) / item.path
+    path = item.within(task.folder)
     try:
         span = None
         if task.pieces > 1:
@@ -329,7 +330,7 @@ def measure_task(task: Task) -> Any:
         return _failure(item, _plain(str(error), path, item.path), passing=passing)
     except Exception as error:  # one bad file never stops the run
         # out of memory, or a fault of the program: the next version may know better
-        return _failure(item, f"{item.path}: unexpected: {error!r}", passing=True)
+        return _failure(item, printable(f"{item.path}: unexpected: {error!r}"), passing=True)
 
 
 def _failure(item: Item, reason: str, *, passing: bool) -> Record:
@@ -338,7 +339,7 @@ def _failure(item: Item, reason: str, *, passing: bool) -> Record:
 
 def _plain(reason: str, path: Path, name: str) -> str:
     # the folder's own path would differ from computer to computer
-    return reason.replace(str(path), name)
+    return reason.replace(printable(path), name)
 
 
 def _joined_record(task: Task, pieces: Sequence[Any]) -> Record:

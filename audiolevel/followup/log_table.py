@@ -11,6 +11,7 @@ from pathlib import Path
 
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
+from audiolevel.names import printable
 
 # in the order of trust: a comma may be a decimal one, where another sign parts the cells
 _DELIMITERS = "\t;|,"
@@ -95,7 +96,7 @@ def clips_in(folder: Path) -> list[list[str]]:
     for endings in (SOUND_ENDINGS | VIDEO_ENDINGS, _PICTURE_ENDINGS):
         clips = [path for path in found if path.suffix.lower() in endings]
         if clips:
-            return [[path.relative_to(folder).as_posix()] for path in clips]
+            return [[printable(path.relative_to(folder).as_posix())] for path in clips]
     raise SettingError(f"{folder}: holds no clips; name the camera's log or its folder of clips")
 
 

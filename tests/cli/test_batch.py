@@ -2,6 +2,8 @@
 
 import csv
 import json
+import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -154,6 +156,30 @@ def test_what_a_manifest_does_not_know_is_refused(folder: Path, tmp_path: Path) 
     assert run.exit_code == 1
     assert "m.csv: unknown column 'strat'; did you mean start?" in run.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_names_that_are_no_text_are_escaped_wherever_they_stand(tmp_path: Path) -> None:
+    """The bytes of a Latin-1 é, in the name of the folder, of a site and of two recordings."""
+    folder, out = tmp_path / os.fsdecode(b"visits \xe9"), tmp_path / "out"
+    site = folder / os.fsdecode(b"gate \xe9")
+    try:
+        site.mkdir(parents=True)
+    except OSError:
+        pytest.skip("this file system has no such names")
+    sf.write(tmp_path / "a.wav", wave_of(2, 1), RATE)
+    shutil.copy(tmp_path / "a.wav", site / os.fsdecode(b"caf\xe9.wav"))
+    (site / os.fsdecode(b"bad \xe9.wav")).write_text("no sound")
+    manifest = tmp_path / "m.csv"
+    manifest.write_text("path,gain_setting\ngate \\xe9/caf\\xe9.wav,2\n")
+    run = run_command(folder, "--out", out, "--jobs", 1, "--plan", "--manifest", manifest)
+    assert run.exit_code == 1
+    assert "! gate \\xe9/bad \\xe9.wav: is not a sound file" in run.stdout
+    record = json.loads((out / "results.jsonl").read_text(encoding="utf-8"))
+    assert (record["path"], record["site"]) == ("gate \\xe9/caf\\xe9.wav", "gate \\xe9")
+    assert record["gain_setting"] == 2
+    assert record["laeq_db"] == round(measure(tmp_path / "a.wav").levels.laeq_db, 2)
+    for name in ("results.csv", "failures.csv", "summary.csv", "batch.html", "plans.txt"):
+        assert "\\xe9" in (out / name).read_text(encoding="utf-8"), name
 
 
 def test_a_folder_that_may_not_be_read_is_a_failure(

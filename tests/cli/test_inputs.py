@@ -151,6 +151,23 @@ def test_every_command_takes_a_part(place: Path) -> None:
     assert step == pytest.approx(a - b, abs=0.02)
 
 
+def test_a_name_that_is_no_text_is_escaped(place: Path, tmp_path: Path) -> None:
+    odd = tmp_path / os.fsdecode(b"caf\xe9.wav")
+    try:
+        shutil.copy(place / "a.wav", odd)
+    except OSError:
+        pytest.skip("this file system has no such names")
+    told = json_of("measure", odd)
+    assert levels(told) == levels(json_of("measure", place / "a.wav"))
+    assert told["recordings"][0]["path"] == f"{tmp_path}/caf\\xe9.wav"
+    assert run("measure", odd).stdout.startswith("caf\\xe9.wav: 40 s")
+    done = run("plan", odd, "--out", tmp_path / "out")
+    assert done.exit_code == 0, done.output
+    assert "caf\\xe9.wav" in (tmp_path / "out" / "plan.html").read_text(encoding="utf-8")
+    odd.write_text("no sound")
+    assert "/caf\\xe9.wav: is not a sound file" in run("measure", odd).stderr
+
+
 # root may read everything, unless it gives up two of its rights
 _OVERRIDES = "-dac_override,-dac_read_search"
 _AS_ANYBODY = ["setpriv", f"--bounding-set={_OVERRIDES}", f"--inh-caps={_OVERRIDES}"]
