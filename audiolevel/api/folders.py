@@ -261,7 +261,10 @@ def _reported(
     batch_tables.write_summary(where, overview.by_site_and_hour(records()))
     outliers = overview.outliers(records())
     findings = batch_text.findings(
-        overview.gain_steps(records(), _stated(done)), overview.drifts(records()), outliers
+        overview.gain_steps(records(), _stated(done)),
+        overview.drifts(records()),
+        outliers,
+        overview.silent_by_site(records()),
     )
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
     pictures = _drawn(records, done, {one.path for one in outliers}, len(failures))

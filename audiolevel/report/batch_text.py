@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from audiolevel.batch.changes import Move
 from audiolevel.batch.overview import Drift, GainStep, Outlier
 from audiolevel.batch.runner import Batch
+from audiolevel.report.wording import counted
 from audiolevel.site.sections import setting_name
 
 # headings and captions of the pictures of a batch, by the names of their files
@@ -34,10 +35,18 @@ def totals(batch: Batch) -> str:
 
 
 def findings(
-    steps: Sequence[GainStep], drifts: Sequence[Drift], outliers: Sequence[Outlier]
+    steps: Sequence[GainStep],
+    drifts: Sequence[Drift],
+    outliers: Sequence[Outlier],
+    silent: Sequence[tuple[str, int]] = (),
 ) -> list[str]:
-    """Gain steps, drift and outliers in words."""
-    lines = [_step(step) for step in steps]
+    """Gain steps, drift and outliers in words, and how many silent ones each site has."""
+    lines = [
+        f"{site}: {counted(count, 'recording')} of digital silence left out of means, gain steps "
+        "and drift"
+        for site, count in silent
+    ]
+    lines += [_step(step) for step in steps]
     lines += [_drift(drift) for drift in drifts]
     lines += [f"{one.path}: {_outlier(one)}" for one in outliers]
     return lines or ["nothing stands out"]

@@ -45,6 +45,13 @@ def test_outliers_are_above_or_below_or_spoilt() -> None:
     ]
 
 
+def test_silence_is_told_with_what_it_is_left_out_of() -> None:
+    assert findings([], [], [], [("gate", 1), ("wall", 2)]) == [
+        "gate: 1 recording of digital silence left out of means, gain steps and drift",
+        "wall: 2 recordings of digital silence left out of means, gain steps and drift",
+    ]
+
+
 def test_nothing_is_said_where_nothing_is() -> None:
     assert findings([], [], []) == ["nothing stands out"]
     assert moves([], 0.1) == ["nothing moved by more than 0.1 dB"]
