@@ -96,6 +96,34 @@ class Run:
                 "--force replaces it"
             )
 
+    def clear(self, path: AnyPath, mark: str) -> bool:
+        """Remove a report that an earlier run left and this one has not written.
+
+        Returns
+        -------
+        bool
+            Whether it was there. What lacks the mark is somebody else's, and stays; so does what
+            the run reads.
+
+        Raises
+        ------
+        AudioLevelError
+            It cannot be removed.
+        """
+        where = Path(path)
+        if where in self.written or any(_same(where, one) for one in self.inputs):
+            return False
+        # an empty file bears no mark: nobody knows whose it is
+        if not os.path.isfile(where) or not where.stat().st_size or not _carries(where, mark):
+            return False
+        try:
+            where.unlink()
+        except OSError as error:
+            raise AudioLevelError(
+                f"{where}: is of an earlier run and cannot be removed ({error.strerror}); remove it"
+            ) from error
+        return True
+
 
 _RUN: ContextVar[Run | None] = ContextVar("run", default=None)
 

@@ -39,6 +39,15 @@ _TABLES = {
     "findings.txt": _MARK,
     "batch.html": _MARK,
 }
+# what a run may leave out, by its options or for want of what to draw or plan
+_NOT_ALWAYS = {
+    "batch.html": _MARK,
+    "changes.csv": batch_tables.CHANGES_MARK,
+    "plans.jsonl": batch_tables.RECORD_MARK,
+    "plans.txt": _MARK,
+    **dict.fromkeys(batch_text.PICTURES, _MARK),
+    **{str(Path(name).with_suffix(".alt.txt")): _MARK for name in batch_text.PICTURES},
+}
 
 
 def unwatched(_: int) -> AbstractContextManager[Callable[[Progress], None] | None]:
@@ -70,6 +79,8 @@ class FolderResults:
         Of `moves`.
     unplanned : tuple of str
         Sites that have no plan though plans were asked for, and why.
+    removed : tuple of str
+        Names of files that an earlier run left in the folder and this one does not write.
     """
 
     folder: Path
@@ -79,6 +90,7 @@ class FolderResults:
     moves: tuple[Move, ...] | None
     tolerance_db: float
     unplanned: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
 
     @property
     def good(self) -> bool:
@@ -98,6 +110,8 @@ class FolderResults:
         lines += text.bullets("-", self.findings)
         if self.moves is not None:
             lines += text.bullets("-", batch_text.moves(self.moves, self.tolerance_db))
+        if self.removed:
+            lines += text.bullets("-", [f"removed, of an earlier run: {', '.join(self.removed)}"])
         return "\n".join(lines)
 
 
@@ -193,7 +207,9 @@ def measure_folder(
             if plans:
                 unplanned = _plans(folder, where, done, journal, confidence, seed)
                 found = replace(found, unplanned=tuple(unplanned))
-    return found
+            # what is not of this run would be read as if it were
+            removed = [name for name, mark in _NOT_ALWAYS.items() if run.clear(where / name, mark)]
+    return replace(found, removed=tuple(removed))
 
 
 def _run(

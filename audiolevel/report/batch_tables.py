@@ -57,6 +57,7 @@ _SUMMARY_COLUMNS = (
     "gain_setting",
 )
 _CHANGE_COLUMNS = ("path", "change", "before", "now", "difference")
+CHANGES_MARK = ",".join(_CHANGE_COLUMNS)
 # every line of results.jsonl has it, and so tells who made the file
 RECORD_MARK = json_mark("batch")
 
@@ -110,7 +111,7 @@ def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
 
 def write_changes(folder: Path, moves: Sequence[Move]) -> None:
     """Write what moved against an earlier batch, a row a change; only the header where nothing."""
-    with AtomicFile(folder / "changes.csv", ",".join(_CHANGE_COLUMNS)) as file:
+    with AtomicFile(folder / "changes.csv", CHANGES_MARK) as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(_CHANGE_COLUMNS)
         for one in moves:

@@ -75,6 +75,30 @@ def test_what_is_louder_by_a_decibel_has_moved(
     assert loose.good
 
 
+def test_what_an_earlier_run_left_does_not_stay_as_if_it_were_new(
+    folder: Path, first: al.FolderResults, tmp_path: Path
+) -> None:
+    def names() -> set[str]:
+        return {one.name for one in out.iterdir() if not one.name.startswith(".")}
+
+    out = tmp_path / "out"
+    assert not al.measure_folder(folder, out, jobs=1, plans=True, compare=first.folder).removed
+    every = names()
+    assert {"plans.txt", "plans.jsonl", "changes.csv", "recordings.png", "batch.html"} <= every
+    (out / "visits.png").write_bytes(b"my own")
+    plain = al.measure_folder(folder, out, jobs=1)
+    assert plain.removed == ("changes.csv", "plans.jsonl", "plans.txt")
+    assert "  - removed, of an earlier run: changes.csv, plans.jsonl, plans.txt" in plain.to_text()
+    assert names() == every - set(plain.removed) | {"visits.png"}
+    # nothing is measured, so nothing is drawn
+    none = tmp_path / "none"
+    none.mkdir()
+    (none / "bad.wav").write_text("no sound")
+    failed = al.measure_folder(none, out, jobs=1, page=False)
+    assert failed.removed == ("batch.html", "recordings.png", "recordings.alt.txt")
+    assert (out / "visits.png").read_bytes() == b"my own"
+
+
 def test_what_holds_no_results_is_refused(folder: Path, tmp_path: Path) -> None:
     for text in ("[1, 2]\n", '{"path": "a.wav"}\n', "{"):
         (tmp_path / "results.jsonl").write_text(text)
