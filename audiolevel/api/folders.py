@@ -237,8 +237,15 @@ def _records_of(path: Path) -> Path:
     return path / "results.jsonl" if os.path.isdir(path) else path
 
 
-def _earlier(path: Path) -> dict[str, Record]:
-    """Records of an earlier batch, by path."""
+@dataclass(frozen=True)
+class _Earlier:
+    """An earlier batch: its records by path, and the paths that failed."""
+
+    records: dict[str, Record]
+    failed: list[str]
+
+
+def _earlier(path: Path) -> _Earlier:
     where = _records_of(path)
     try:
         # by "\n" alone: a name may hold other characters that end a line for Python
@@ -247,16 +254,32 @@ def _earlier(path: Path) -> dict[str, Record]:
         # whatever else is missing shows when it is compared, hours later
         for record in records:
             record["percentiles_db"], record["clipping"]["verdict"], record["warnings"]
-        return {record["path"]: record for record in records}
+        of_path = {record["path"]: record for record in records}
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise SettingError(f"{where}: holds no results of a batch; check the path") from error
+    return _Earlier(of_path, _failed_beside(where))
+
+
+def _failed_beside(results: Path) -> list[str]:
+    """Paths that failed in the batch that made these results; a copy elsewhere has none beside."""
+    if results.name != "results.jsonl":
+        return []
+    beside = results.with_name("failures.csv")
+    try:
+        return batch_tables.read_failed(beside)
+    except FileNotFoundError:
+        return []
+    except (OSError, ValueError) as error:
+        raise SettingError(
+            f"{beside}: holds no failures of a batch; remove it, or check the path"
+        ) from error
 
 
 def _reported(
     where: Path,
     journal: Journal,
     done: Batch,
-    before: dict[str, Record] | None,
+    before: _Earlier | None,
     tolerance_db: float,
     folder: AnyPath,
     page: bool,
@@ -288,7 +311,8 @@ def _reported(
         figures.save(picture, where / name, "batch")
     moved = None
     if before is not None:
-        moved = moves(before, records(), tolerance_db, [path for path, _ in failures])
+        failed = [path for path, _ in failures]
+        moved = moves(before.records, records(), tolerance_db, failed, before.failed)
         batch_tables.write_changes(where, moved)
     if page:
         words = [] if moved is None else batch_text.moves(moved, tolerance_db)

@@ -87,6 +87,23 @@ def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, 
         table.writerows(failures)
 
 
+def read_failed(path: Path) -> list[str]:
+    """Paths of the failures that `write_results` wrote.
+
+    Raises
+    ------
+    OSError
+        The file cannot be read.
+    ValueError
+        It holds something else.
+    """
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = csv.DictReader(file)
+        if tuple(rows.fieldnames or ()) != _FAILURE_COLUMNS:
+            raise ValueError(f"{path}: holds no failures of a batch")
+        return [row["path"] for row in rows]
+
+
 def _cell(record: Record, where: tuple[str, ...]) -> Any:
     value: Any = record
     for key in where:

@@ -75,6 +75,24 @@ def test_what_is_louder_by_a_decibel_has_moved(
     assert loose.good
 
 
+def test_what_failed_in_the_earlier_run_was_there(folder: Path, tmp_path: Path) -> None:
+    some, old = tmp_path / "some", tmp_path / "old"
+    some.mkdir()
+    (some / "a.wav").write_text("no sound")
+    (some / "b.wav").write_bytes((folder / "r0.wav").read_bytes())
+    al.measure_folder(some, old, jobs=1)
+    (some / "a.wav").write_bytes((folder / "r1.wav").read_bytes())
+    mended = al.measure_folder(some, tmp_path / "new", jobs=1, compare=old)
+    assert "  - a.wav: was failed, is measured" in mended.to_text().splitlines()
+    # the results alone, in another place, know of no failures
+    (tmp_path / "results.jsonl").write_bytes((old / "results.jsonl").read_bytes())
+    alone = al.measure_folder(some, tmp_path / "new", jobs=1, compare=tmp_path / "results.jsonl")
+    assert "  - a.wav: was not there, is measured" in alone.to_text().splitlines()
+    (old / "failures.csv").write_text("something else")
+    with pytest.raises(al.AudioLevelError, match=r"failures\.csv: holds no failures of a batch"):
+        al.measure_folder(some, tmp_path / "new", jobs=1, compare=old)
+
+
 def test_what_an_earlier_run_left_does_not_stay_as_if_it_were_new(
     folder: Path, first: al.FolderResults, tmp_path: Path
 ) -> None:
