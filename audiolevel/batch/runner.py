@@ -83,9 +83,9 @@ class Batch:
     keys : tuple of str
         Of the journal, in the order of the items.
     failed : int
-        Recordings that could not be measured, passing ones among them.
+        Items that could not be measured, passing ones among them.
     measured : int
-        Recordings that this run went through; the others were in the journal.
+        Recordings that this run measured; those of earlier runs were in the journal.
     passing : mapping of str to str
         Of recordings that failed for now, their worker's death among the reasons: the key, and
         why. The journal has none of them, so that the next run tries them again.
@@ -145,7 +145,7 @@ def run_batch(
     runner.run(_tasks(str(folder), todo, make_record, piece_s))
     # read from the journal, so that failures of earlier runs count too
     failed = sum("reason" in result for result in journal.results(keys)) + len(runner.passing)
-    return Batch(tuple(items), tuple(keys), failed, len(todo), runner.passing)
+    return Batch(tuple(items), tuple(keys), failed, runner.measured, runner.passing)
 
 
 def key_of(folder: Path, item: Item) -> str:
@@ -204,6 +204,7 @@ class _Runner:
         self._tries: dict[tuple[str, int], int] = {}
         self._suspects = deque[tuple[str, Task]]()
         self.passing: dict[str, str] = {}
+        self.measured = 0
 
     def run(self, tasks: Iterator[tuple[str, Task]]) -> None:
         self._tell()
@@ -271,6 +272,7 @@ class _Runner:
         if key in self._journal or key in self.passing:
             return  # another piece has failed before
         self._journal.add(key, result)
+        self.measured += "record" in result
         self._done.files += 1
         self._done.measured_s += result.get("record", {}).get("duration_s") or 0.0
         self._tell()

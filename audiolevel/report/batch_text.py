@@ -27,10 +27,13 @@ PICTURES = {
 
 
 def totals(batch: Batch) -> str:
-    """How many recordings were measured, now and before, and how many failed."""
+    """How many recordings were measured, now and before, how many failed, and folders not read."""
+    closed = sum(bool(item.closed) for item in batch.items)
+    recordings, failed = len(batch.items) - closed, batch.failed - closed
+    folders = f"; {counted(closed, 'folder')} not read" if closed else ""
     return (
-        f"{len(batch.items)} recordings: {len(batch.items) - batch.failed} measured "
-        f"({batch.measured} now), {batch.failed} failed"
+        f"{counted(recordings, 'recording')}: {recordings - failed} measured "
+        f"({batch.measured} now), {failed} failed{folders}"
     )
 
 
@@ -118,13 +121,13 @@ def moves(moved: Sequence[Move], tolerance_db: float) -> list[str]:
         _changes(path, list(group))
         for path, group in itertools.groupby(moved, key=lambda one: one.path)
     ]
-    several = "recording" if len(lines) == 1 else "recordings"
-    return [f"differences of more than {tolerance_db:g} dB: {len(lines)} {several}", *lines]
+    several = counted(len(lines), "recording")
+    return [f"differences of more than {tolerance_db:g} dB: {several}", *lines]
 
 
 def stopped(done: int, of: int, folder: str) -> str:
     """How far a batch that was broken off has come, and how it goes on."""
     return (
-        f"stopped: {done} of {of} recordings are done and kept in {folder}; the same command goes "
-        "on from there"
+        f"stopped: {done} of {counted(of, 'recording')} done and kept in {folder}; the same "
+        "command goes on from there"
     )

@@ -29,7 +29,7 @@ def span(value: float, *, whole_hours: bool = False) -> str:
 
 
 def counted(number: int, thing: str, things: str = "") -> str:
-    """A number of things: 1 recording, 2 recordings, 1 gap or jump, 2 gaps or jumps."""
+    """A number of things: 1 recording, 2 recordings; `things` where an s is not all of it."""
     return f"{number} {thing if number == 1 else things or f'{thing}s'}"
 
 
