@@ -13,7 +13,7 @@ import difflib
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from fnmatch import fnmatch
 from math import isfinite
 from pathlib import Path
@@ -25,6 +25,8 @@ from audiolevel.names import printable
 from audiolevel.site.site_file import read_site
 
 SITE_FILE = "site.toml"
+# what a start looks like, for who wrote another
+_LIKE = "2026-03-20T08:00"
 _ENDINGS = SOUND_ENDINGS | VIDEO_ENDINGS
 COLUMNS = ("path", "start", "gain_setting", "site", "channel", "from_s", "to_s")
 
@@ -260,13 +262,32 @@ def _item(
             site=site,
             site_file=site_file,
             # an empty cell is as good as no column
-            start=datetime.fromisoformat(row["start"]) if row.get("start") else None,
+            start=_moment(row["start"]) if row.get("start") else None,
             gain_setting=_setting(row["gain_setting"]) if row.get("gain_setting") else None,
             channel=_channel(row["channel"]) if row.get("channel") else channel,
             part=_part(row.get("from_s"), row.get("to_s")),
         )
     except ValueError as error:
         raise SettingError(f"{manifest}: {name}: {error}; mend that row") from error
+
+
+def _moment(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"start {text!r} is no date and time like {_LIKE}") from None
+    # a date alone reads as its midnight, and a recording would count in an hour nobody named
+    if _is_date(text):
+        raise ValueError(f"start {text!r} has no time of day; write it like {_LIKE}")
+    return moment
+
+
+def _is_date(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _setting(text: str) -> float | str:

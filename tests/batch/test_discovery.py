@@ -1,5 +1,6 @@
 """Recordings of a folder, their sites, and what a manifest says of them."""
 
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -28,6 +29,10 @@ def test_items_sites_and_manifest(folder: Path, tmp_path: Path) -> None:
     item = next(i for i in find_items(folder, manifest=manifest) if i.path == "r1.wav")
     assert item.start is not None
     assert (item.site, item.gain_setting, item.start.hour) == ("gate", 50.0, 10)
+    # midnight is a time of day where it is written
+    manifest.write_text("path,start\nr1.wav,2026-03-02 00:00\n")
+    item = next(i for i in find_items(folder, manifest=manifest) if i.path == "r1.wav")
+    assert item.start == datetime(2026, 3, 2)
     manifest.write_text("path,start\nr1.wav,soon\n")
     with pytest.raises(SettingError, match=r"r1\.wav"):
         find_items(folder, manifest=manifest)
@@ -67,6 +72,18 @@ def test_video_is_found_as_well(tmp_path: Path) -> None:
         ("path,colour\nr1.wav,red\n", "unknown column 'colour'; known: path, start,"),
         ("path,path\nr1.wav,r1.wav\n", "has the column path twice"),
         ("path\nr1.wav\nr1.wav\n", "line 3: names r1.wav twice"),
+        (
+            "path,start\nr1.wav,2026-03-20\n",
+            r"m\.csv: r1\.wav: start '2026-03-20' has no time of day; write it like "
+            "2026-03-20T08:00; mend that row",
+        ),
+        ("path,start\nr1.wav,20260320\n", "start '20260320' has no time of day"),
+        ("path,start\nr1.wav,2026-W12-5\n", "start '2026-W12-5' has no time of day"),
+        (
+            "path,start\nr1.wav,02/03/2026 08:00\n",
+            r"m\.csv: r1\.wav: start '02/03/2026 08:00' is no date and time like "
+            "2026-03-20T08:00; mend that row",
+        ),
         ("path,channel\nr1.wav,0\n", "r1.wav: channel '0' is neither mean nor a channel"),
         ("path,gain_setting\nr1.wav,nan\n", "r1.wav: gain_setting nan is no setting"),
         ("path,from_s\nr1.wav,1:75\n", "r1.wav: '1:75' is not seconds, minutes:seconds or hours"),
