@@ -1,10 +1,15 @@
 """What can go wrong, said in one line to the person who can mend it."""
 
+from audiolevel.names import printable
+
 
 class AudioLevelError(ValueError):
     """A job that cannot be done: the message names the file or key and says what to do."""
 
     exit_code = 1
+
+    def __str__(self) -> str:
+        return printable(super().__str__())
 
 
 class RecordingError(AudioLevelError):

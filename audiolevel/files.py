@@ -76,13 +76,14 @@ class Run:
                 raise AudioLevelError(
                     f"{where}: is read by this command; write to another file, or the input is lost"
                 )
-        if not where.parent.is_dir():
+        # not Path's own, which fail where they may not look: writing says that
+        if not os.path.isdir(where.parent):
             raise AudioLevelError(
                 f"{where}: cannot be written (no such folder); choose another place"
             )
-        if not where.exists():
+        if not os.path.exists(where):
             return
-        if not where.is_file():
+        if not os.path.isfile(where):
             raise AudioLevelError(f"{where}: is no ordinary file; name one, or - for the output")
         if is_sound(where):
             raise AudioLevelError(
@@ -94,6 +95,34 @@ class Run:
                 f"{where}: is there and was not made by this command; choose another name, or "
                 "--force replaces it"
             )
+
+    def clear(self, path: AnyPath, mark: str) -> bool:
+        """Remove a report that an earlier run left and this one has not written.
+
+        Returns
+        -------
+        bool
+            Whether it was there. What lacks the mark is somebody else's, and stays; so does what
+            the run reads.
+
+        Raises
+        ------
+        AudioLevelError
+            It cannot be removed.
+        """
+        where = Path(path)
+        if where in self.written or any(_same(where, one) for one in self.inputs):
+            return False
+        # an empty file bears no mark: nobody knows whose it is
+        if not os.path.isfile(where) or not where.stat().st_size or not _carries(where, mark):
+            return False
+        try:
+            where.unlink()
+        except OSError as error:
+            raise AudioLevelError(
+                f"{where}: is of an earlier run and cannot be removed ({error.strerror}); remove it"
+            ) from error
+        return True
 
 
 _RUN: ContextVar[Run | None] = ContextVar("run", default=None)

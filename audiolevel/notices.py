@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from types import MappingProxyType
 
 Fact = float | int | str | None
 
@@ -26,7 +25,7 @@ class Notice:
     code: str
     cause: str = ""
     source: str = ""
-    facts: Mapping[str, Fact] = field(default_factory=lambda: MappingProxyType({}))
+    facts: Mapping[str, Fact] = field(default_factory=dict)
 
     def of(self, source: str) -> "Notice":
         """The same caution about a named recording or log."""
@@ -35,4 +34,4 @@ class Notice:
 
 def notice(code: str, cause: str = "", **facts: Fact) -> Notice:
     """A caution made of the facts given by name."""
-    return Notice(code, cause, facts=MappingProxyType(facts))
+    return Notice(code, cause, facts=facts)

@@ -144,3 +144,16 @@ def test_no_room_keeps_the_old_file(tmp_path: Path, size: int) -> None:
     assert "cannot be written (File too large); choose another place" in run.stdout
     assert path.read_text() == "mark: before"
     assert [one.name for one in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_what_an_earlier_run_left_is_removed_and_nothing_else(tmp_path: Path) -> None:
+    mark = "made by audiolevel batch"
+    files = {"old.txt": f"x\n{mark}\n", "own.txt": "my notes", "empty.txt": ""}
+    files |= {"new.txt": f"y\n{mark}\n", "read.txt": f"z\n{mark}\n"}
+    for name, text in files.items():
+        (tmp_path / name).write_text(text)
+    with writing([tmp_path / "read.txt"]) as run:
+        write_text(tmp_path / "new.txt", files["new.txt"], mark)
+        cleared = [name for name in (*files, "none.txt") if run.clear(tmp_path / name, mark)]
+    assert cleared == ["old.txt"]
+    assert {one.name for one in tmp_path.iterdir()} == set(files) - {"old.txt"}

@@ -1,9 +1,10 @@
 """Measure a folder of recordings, in parallel and resumable, and look at them together."""
 
 import json
+import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,10 +14,11 @@ from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
 from audiolevel.batch.executors import cluster, processes
 from audiolevel.batch.journal import Journal
-from audiolevel.batch.pooling import pooled_plans
+from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
-from audiolevel.errors import SettingError
+from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import text_mark, write_text, writing
+from audiolevel.names import printable
 from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, text
 from audiolevel.report.batch_json import record_of
 from audiolevel.site.site_file import read_site
@@ -36,6 +38,15 @@ _TABLES = {
     "summary.csv": "site,hour,recordings,",
     "findings.txt": _MARK,
     "batch.html": _MARK,
+}
+# what a run may leave out, by its options or for want of what to draw or plan
+_NOT_ALWAYS = {
+    "batch.html": _MARK,
+    "changes.csv": batch_tables.CHANGES_MARK,
+    "plans.jsonl": batch_tables.RECORD_MARK,
+    "plans.txt": _MARK,
+    **dict.fromkeys(batch_text.PICTURES, _MARK),
+    **{str(Path(name).with_suffix(".alt.txt")): _MARK for name in batch_text.PICTURES},
 }
 
 
@@ -66,6 +77,10 @@ class FolderResults:
         What moved against earlier results; None where none were given.
     tolerance_db : float
         Of `moves`.
+    unplanned : tuple of str
+        Sites that have no plan though plans were asked for, and why.
+    removed : tuple of str
+        Names of files that an earlier run left in the folder and this one does not write.
     """
 
     folder: Path
@@ -74,6 +89,8 @@ class FolderResults:
     reasons: tuple[str, ...]
     moves: tuple[Move, ...] | None
     tolerance_db: float
+    unplanned: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
 
     @property
     def good(self) -> bool:
@@ -82,19 +99,27 @@ class FolderResults:
 
     @property
     def exit_code(self) -> int:
-        """1 where a recording failed, else 3 where something moved, else 0."""
-        return 1 if self.reasons else 3 if self.moves else 0
+        """1 where a recording or a plan failed, else 3 where something moved, else 0."""
+        return 1 if self.reasons or self.unplanned else 3 if self.moves else 0
 
     def to_text(self) -> str:
         """The batch in lines of 80 columns."""
         lines = [batch_text.totals(self.measured)]
-        lines += text.bullets("!", self.reasons[:_MOST_REASONS])
-        if len(self.reasons) > _MOST_REASONS:
-            lines += text.bullets("!", [f"{len(self.reasons) - _MOST_REASONS} more: failures.csv"])
+        lines += _first(self.reasons, "failures.csv")
+        lines += _first(self.unplanned, "plans.txt")
         lines += text.bullets("-", self.findings)
         if self.moves is not None:
             lines += text.bullets("-", batch_text.moves(self.moves, self.tolerance_db))
+        if self.removed:
+            lines += text.bullets("-", [f"removed, of an earlier run: {', '.join(self.removed)}"])
         return "\n".join(lines)
+
+
+def _first(reasons: Sequence[str], all_in: str) -> list[str]:
+    """The first of many reasons as bullets, and where the others stand."""
+    more = len(reasons) - _MOST_REASONS
+    shown = [*reasons[:_MOST_REASONS], *([f"{more} more: {all_in}"] if more > 0 else [])]
+    return text.bullets("!", shown)
 
 
 def measure_folder(
@@ -180,8 +205,11 @@ def measure_folder(
             done = _run(folder, items, journal, jobs, scheduler, watch, where)
             found = _reported(where, journal, done, before, tolerance_db, folder, page)
             if plans:
-                _plans(folder, where, done, journal, confidence, seed)
-    return found
+                unplanned = _plans(folder, where, done, journal, confidence, seed)
+                found = replace(found, unplanned=tuple(unplanned))
+            # what is not of this run would be read as if it were
+            removed = [name for name, mark in _NOT_ALWAYS.items() if run.clear(where / name, mark)]
+    return replace(found, removed=tuple(removed))
 
 
 def _run(
@@ -206,11 +234,18 @@ def _run(
 
 def _records_of(path: Path) -> Path:
     # the folder of a batch, or the file itself
-    return path / "results.jsonl" if path.is_dir() else path
+    return path / "results.jsonl" if os.path.isdir(path) else path
 
 
-def _earlier(path: Path) -> dict[str, Record]:
-    """Records of an earlier batch, by path."""
+@dataclass(frozen=True)
+class _Earlier:
+    """An earlier batch: its records by path, and the paths that failed."""
+
+    records: dict[str, Record]
+    failed: list[str]
+
+
+def _earlier(path: Path) -> _Earlier:
     where = _records_of(path)
     try:
         # by "\n" alone: a name may hold other characters that end a line for Python
@@ -219,16 +254,32 @@ def _earlier(path: Path) -> dict[str, Record]:
         # whatever else is missing shows when it is compared, hours later
         for record in records:
             record["percentiles_db"], record["clipping"]["verdict"], record["warnings"]
-        return {record["path"]: record for record in records}
+        of_path = {record["path"]: record for record in records}
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise SettingError(f"{where}: holds no results of a batch; check the path") from error
+    return _Earlier(of_path, _failed_beside(where))
+
+
+def _failed_beside(results: Path) -> list[str]:
+    """Paths that failed in the batch that made these results; a copy elsewhere has none beside."""
+    if results.name != "results.jsonl":
+        return []
+    beside = results.with_name("failures.csv")
+    try:
+        return batch_tables.read_failed(beside)
+    except FileNotFoundError:
+        return []
+    except (OSError, ValueError) as error:
+        raise SettingError(
+            f"{beside}: holds no failures of a batch; remove it, or check the path"
+        ) from error
 
 
 def _reported(
     where: Path,
     journal: Journal,
     done: Batch,
-    before: dict[str, Record] | None,
+    before: _Earlier | None,
     tolerance_db: float,
     folder: AnyPath,
     page: bool,
@@ -249,7 +300,10 @@ def _reported(
     batch_tables.write_summary(where, overview.by_site_and_hour(records()))
     outliers = overview.outliers(records())
     findings = batch_text.findings(
-        overview.gain_steps(records(), _stated(done)), overview.drifts(records()), outliers
+        overview.gain_steps(records(), _stated(done)),
+        overview.drifts(records()),
+        outliers,
+        overview.silent_by_site(records()),
     )
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
     pictures = _drawn(records, done, {one.path for one in outliers}, len(failures))
@@ -257,12 +311,13 @@ def _reported(
         figures.save(picture, where / name, "batch")
     moved = None
     if before is not None:
-        moved = moves(before, records(), tolerance_db, [path for path, _ in failures])
+        failed = [path for path, _ in failures]
+        moved = moves(before.records, records(), tolerance_db, failed, before.failed)
         batch_tables.write_changes(where, moved)
     if page:
         words = [] if moved is None else batch_text.moves(moved, tolerance_db)
         made = batch_page.batch_page(
-            f"Recordings in {Path(folder).resolve().name}",
+            f"Recordings in {printable(Path(folder).resolve().name)}",
             totals=batch_text.totals(done),
             findings=findings,
             moved=words,
@@ -326,22 +381,29 @@ def _stated(done: Batch) -> dict[str, dict[float, float]]:
 
 def _plans(
     folder: AnyPath, where: Path, done: Batch, journal: Journal, confidence: float, seed: int
-) -> None:
-    """One plan a site from all its recordings at the gain most of them have."""
+) -> list[str]:
+    """One plan a site from all its recordings at the gain most of them have; why some have none."""
     good = [
         item
         for item, key in zip(done.items, done.keys, strict=True)
         if key not in done.passing and "record" in journal.result(key)
     ]
-    lines, texts = [], []
-    for site, plan, left_out in pooled_plans(folder, good, confidence=confidence, seed=seed):
+    lines, texts, unplanned = [], [], []
+    for site, own in by_site(good).items():
+        try:
+            plan, left_out = pooled_plan(folder, own, confidence=confidence, seed=seed)
+        except AudioLevelError as error:
+            # the other sites have theirs
+            unplanned.append(f"{site}: no plan: {error}")
+            continue
         # recordings at another gain cannot be pooled; they are named
         plan_object = plan_json.as_json(plan)
         line = marked({"site": site, "left_out": left_out, **plan_object}, "batch")
         lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
         texts.append(plan_text.as_text(plan, site))
     _write_lines(where / "plans.jsonl", lines, batch_tables.RECORD_MARK)
-    _write_lines(where / "plans.txt", ["\n\n".join(texts), "", _MARK])
+    _write_lines(where / "plans.txt", ["\n\n".join([*texts, *unplanned]), "", _MARK])
+    return unplanned
 
 
 def _write_lines(path: Path, lines: Sequence[str], mark: str = _MARK) -> None:

@@ -17,6 +17,7 @@ from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.followup.log_checks import refuse_overlap, refuse_setting
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
+from audiolevel.names import printable
 from audiolevel.planning.plan_record import plan_of_object
 from audiolevel.records import Object, json_text
 from audiolevel.report import followup_json, followup_text
@@ -145,7 +146,7 @@ def _expectation(plan: Plan | AnyPath) -> tuple[Expectation, str]:
     if isinstance(plan, Plan):
         # by way of its JSON: a plan at hand and one read again give the same answer
         return expectation_of(plan_of_object(json.loads(plan.to_json()))), plan.name
-    return read_plan(plan), Path(plan).name
+    return read_plan(plan), printable(Path(plan).name)
 
 
 def _each(values: Sequence[Any], logs: Sequence[AnyPath], name: str) -> list[Any]:

@@ -156,7 +156,7 @@ def check_saved(run: Run, folder: AnyPath, command: str) -> None:
         As `Run.check`.
     """
     where = Path(folder)
-    if not where.is_dir():
+    if not os.path.isdir(where):
         return
     names = (f"{command}.json", f"{command}.txt", *_PICTURES.get(command, ()))
     for name in names:

@@ -6,8 +6,9 @@ sixteen values.
 Entry points: `moves`, `Move`.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 from typing import Any
 
 Record = dict[str, Any]
@@ -55,8 +56,11 @@ def moves(
     new: Iterable[Record],
     tolerance_db: float,
     failed: Iterable[str] = (),
+    failed_before: Iterable[str] = (),
 ) -> list[Move]:
     """Levels and verdicts that differ by more than a tolerance, recordings that came or went.
+
+    What failed before and is measured was mended; what failed before and fails now has not moved.
 
     Parameters
     ----------
@@ -65,8 +69,9 @@ def moves(
     new : iterable of Record
     tolerance_db : float
         Differences up to this one are none.
-    failed : iterable of str
-        Paths that cannot be measured now.
+    failed, failed_before : iterable of str
+        Paths that cannot be measured now, and that could not be in the earlier batch: recordings,
+        and folders that could not be looked into.
 
     Returns
     -------
@@ -74,17 +79,33 @@ def moves(
         By path.
     """
     changes, seen = [], set()
+    broken, were_broken = set(failed), set(failed_before)
     for record in new:
         path = record["path"]
         seen.add(path)
         if path in old:
             changes += _of_recording(path, old[path], record, tolerance_db)
         else:
-            changes.append(Move(path, "recording", "not there", "measured"))
-    broken = set(failed)
-    for path in sorted(set(old) - seen):
-        changes.append(Move(path, "recording", "measured", "failed" if path in broken else "gone"))
+            before = "failed" if _is_of(path, were_broken) else "not there"
+            changes.append(Move(path, "recording", before, "measured"))
+    for path in set(old) - seen:
+        now = "failed" if _is_of(path, broken) else "gone"
+        changes.append(Move(path, "recording", "measured", now))
+    # of a folder that has opened, what lies in it is told
+    opened = {str(parent) for path in seen | broken for parent in PurePosixPath(path).parents}
+    for path in were_broken - seen - opened - set(old):
+        if not _is_of(path, broken):
+            changes.append(Move(path, "recording", "failed", "gone"))
+    for path in broken - set(old):
+        # a folder with recordings that were measured is told by them
+        if not _is_of(path, were_broken) and not any(one.startswith(f"{path}/") for one in old):
+            changes.append(Move(path, "recording", "not there", "failed"))
     return sorted(changes, key=lambda one: one.path)
+
+
+def _is_of(path: str, failed: Set[str]) -> bool:
+    """Whether a path, or a folder that it lies in, is among those that failed."""
+    return path in failed or any(str(parent) in failed for parent in PurePosixPath(path).parents)
 
 
 def _of_recording(path: str, old: Record, new: Record, tolerance_db: float) -> list[Move]:

@@ -12,8 +12,8 @@ import csv
 import difflib
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from fnmatch import fnmatch
 from math import isfinite
 from pathlib import Path
@@ -21,8 +21,12 @@ from pathlib import Path
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.metering.parts import ALL, Part, place_s
+from audiolevel.names import printable
+from audiolevel.site.site_file import read_site
 
 SITE_FILE = "site.toml"
+# what a start looks like, for who wrote another
+_LIKE = "2026-03-20T08:00"
 _ENDINGS = SOUND_ENDINGS | VIDEO_ENDINGS
 COLUMNS = ("path", "start", "gain_setting", "site", "channel", "from_s", "to_s")
 
@@ -34,7 +38,7 @@ class Item:
     Attributes
     ----------
     path : str
-        Relative to the folder, with forward slashes.
+        Relative to the folder, with forward slashes, as it is shown (`names.printable`).
     site : str
         The name that recordings are brought together under.
     site_file : str or None
@@ -47,6 +51,11 @@ class Item:
         From 1; None takes the mean square of all.
     part : Part
         What of it is measured.
+    closed : str
+        Why nothing of it can be measured, where it is no recording but a folder that cannot be
+        looked into; else "".
+    file : str
+        The path as it opens the file, where that is no text; else "".
     """
 
     path: str
@@ -56,6 +65,12 @@ class Item:
     gain_setting: float | str | None = None
     channel: int | None = None
     part: Part = ALL
+    closed: str = ""
+    file: str = ""
+
+    def within(self, folder: str | os.PathLike[str]) -> Path:
+        """The file itself."""
+        return Path(folder) / (self.file or self.path)
 
 
 def find_items(
@@ -68,6 +83,9 @@ def find_items(
     channel: int | None = None,
 ) -> list[Item]:
     """Every recording below a folder, sound or video, in the order of their paths.
+
+    A folder that cannot be looked into is an item too: what may lie in it must not be passed over
+    in silence. A pattern of `exclude` that matches it, or `it/`, leaves it out.
 
     Parameters
     ----------
@@ -87,34 +105,54 @@ def find_items(
     Raises
     ------
     SettingError
-        The folder or manifest cannot be read, or the manifest names a file that is not there or
-        has a column that is none of its own.
+        The folder, manifest or a site file cannot be read, the manifest names a file that is not
+        there or has a column that is none of its own, or a site file has a key or value that makes
+        no sense.
     """
     root = Path(folder)
-    if not root.is_dir():
+    # not Path.is_dir, which fails where it may not look
+    if not os.path.isdir(root):
         raise SettingError(f"{root}: is no folder; name the folder that holds the recordings")
     known = {} if manifest is None else _read_manifest(Path(manifest))
     sites = _Sites(root, site_file)
+    sounds, closed = _sounds(root)
     items = []
-    # the system lists files in any order; results come in that of their paths
-    for path in sorted(_sounds(root)):
-        name = path.relative_to(root).as_posix()
+    for path, why in closed.items():
+        name = printable(path.relative_to(root).as_posix())
+        # a manifest may name what lies in it
+        known = {one: row for one, row in known.items() if not one.startswith(_slashed(f"{name}/"))}
+        if not any(fnmatch(one, pattern) for one in (name, f"{name}/") for pattern in exclude):
+            items.append(Item(name, sites.of(path.parent)[0], closed=why))
+    for path in sounds:
+        own = path.relative_to(root).as_posix()
+        name = printable(own)
         # what is left over at the end is named by the manifest but not in the folder
-        row = known.pop(name, {})
+        row = known.pop(_slashed(name), {})
         chosen = not include or any(fnmatch(name, pattern) for pattern in include)
         if not chosen or any(fnmatch(name, pattern) for pattern in exclude):
             continue
         site, file = sites.of(path.parent)
-        items.append(_item(name, row, row.get("site") or site, file, channel, str(manifest)))
+        item = _item(name, row, row.get("site") or site, file, channel, str(manifest))
+        items.append(item if name == own else replace(item, file=own))
     if known:
         missing = sorted(known)[0]
         raise SettingError(f"{manifest}: names {missing}, which is not in {root}; mend the path")
-    return items
+    # before anything is measured: a slip in one of them must not cost hours
+    named = {site_file, *(item.site_file for item in items)}
+    for file in sorted(one for one in named if one is not None):
+        read_site(file)
+    # the system lists files in any order; results come in that of their paths
+    return sorted(items, key=lambda item: Path(item.path))
 
 
-def _sounds(root: Path) -> list[Path]:
-    found = []
-    for parent, folders, files in os.walk(root):
+def _sounds(root: Path) -> tuple[list[Path], dict[Path, str]]:
+    """Sound files below a folder, and the folders that cannot be looked into, with the reason."""
+    found, closed = [], {}
+
+    def keep(error: OSError) -> None:
+        closed[Path(error.filename)] = error.strerror or "no reason given"
+
+    for parent, folders, files in os.walk(root, onerror=keep):
         # in place, which keeps os.walk from going into hidden folders
         folders[:] = [name for name in folders if not name.startswith(".")]
         found += [
@@ -122,7 +160,9 @@ def _sounds(root: Path) -> list[Path]:
             for name in files
             if Path(name).suffix.lower() in _ENDINGS and not name.startswith(".")
         ]
-    return found
+    if root in closed:
+        raise SettingError(f"{root}: cannot be read ({closed[root]}); check its permissions")
+    return found, closed
 
 
 class _Sites:
@@ -142,7 +182,8 @@ class _Sites:
     def _look(self, folder: Path) -> tuple[str, str | None]:
         within = folder.relative_to(self._root)
         own = folder / SITE_FILE
-        if own.is_file():
+        # not Path.is_file, which fails where it may not look
+        if os.path.isfile(own):
             return self._name(within), str(own)
         # no further up: a site file above the folder is for another job
         if folder == self._root:
@@ -151,17 +192,17 @@ class _Sites:
         # no site file above it: what lies in one of the topmost folders belongs together, and
         # what lies in two does not
         if file is None or file == self._default:
-            return within.parts[0], self._default
+            return printable(within.parts[0]), self._default
         return site, file
 
     def _name(self, within: Path) -> str:
         """A folder's name as that of a site; the root has its own."""
         if within.parts:
-            return within.as_posix()
+            return printable(within.as_posix())
         # "" where the root is given as "."
         name = self._root.resolve().name
         # a folder in it may have the same name, and is another site
-        return f"{name}/" if (self._root / name).is_dir() else name
+        return printable(f"{name}/" if os.path.isdir(self._root / name) else name)
 
 
 def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
@@ -172,8 +213,7 @@ def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
             _refuse_columns(path, reader.fieldnames or [])
             rows: dict[str, dict[str, str]] = {}
             for row in reader:
-                # manifests written on Windows have backslashes
-                name = (row["path"] or "").replace("\\", "/")
+                name = _slashed(row["path"] or "")
                 if name in rows:
                     raise SettingError(f"{path}: line {reader.line_num}: names {name} twice")
                 if None in row:
@@ -188,6 +228,11 @@ def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
         raise SettingError(f"{path}: is not text in UTF-8; save it as such") from error
     except csv.Error as error:
         raise SettingError(f"{path}: is no table ({error}); export it again as CSV") from error
+
+
+def _slashed(name: str) -> str:
+    # manifests written on Windows have backslashes
+    return name.replace("\\", "/")
 
 
 def _refuse_columns(path: Path, names: Sequence[str]) -> None:
@@ -217,13 +262,32 @@ def _item(
             site=site,
             site_file=site_file,
             # an empty cell is as good as no column
-            start=datetime.fromisoformat(row["start"]) if row.get("start") else None,
+            start=_moment(row["start"]) if row.get("start") else None,
             gain_setting=_setting(row["gain_setting"]) if row.get("gain_setting") else None,
             channel=_channel(row["channel"]) if row.get("channel") else channel,
             part=_part(row.get("from_s"), row.get("to_s")),
         )
     except ValueError as error:
         raise SettingError(f"{manifest}: {name}: {error}; mend that row") from error
+
+
+def _moment(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"start {text!r} is no date and time like {_LIKE}") from None
+    # a date alone reads as its midnight, and a recording would count in an hour nobody named
+    if _is_date(text):
+        raise ValueError(f"start {text!r} has no time of day; write it like {_LIKE}")
+    return moment
+
+
+def _is_date(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _setting(text: str) -> float | str:

@@ -2,14 +2,16 @@
 
 Works on the records that a batch wrote, one at a time. Levels are averaged as energy, weighted by
 time; a recording counts in the hour it began in. Levels are compared only where they can be: dB SPL
-with dB SPL, dB FS with dB FS of the same gain setting.
+with dB SPL, dB FS with dB FS of the same gain setting. A recording of digital silence is no level
+of its site: it is named among the outliers and left out of all else.
 
-Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `outliers`, `comparable`.
+Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `outliers`, `silent_by_site`,
+`comparable`.
 """
 
 import itertools
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import log10, sqrt
@@ -98,7 +100,7 @@ class Outlier:
 def by_site_and_hour(records: Iterable[Record]) -> list[HourRow]:
     """Energy means by site and hour, in their order; dB FS and dB SPL are never one mean."""
     groups: dict[tuple[str, int, str, str], list[Record]] = defaultdict(list)
-    for record in records:
+    for record in _heard(records):
         start = _start(record)
         # −1 sorts before hour 0, where None could not be compared
         hour = -1 if start is None else start.hour
@@ -106,6 +108,20 @@ def by_site_and_hour(records: Iterable[Record]) -> list[HourRow]:
         key = record["site"], hour, record["reference"], "" if setting is None else f"{setting}"
         groups[key].append(record)
     return [_hour_row(site, hour, group) for (site, hour, *_), group in sorted(groups.items())]
+
+
+def silent_by_site(records: Iterable[Record]) -> list[tuple[str, int]]:
+    """How many recordings of each site hold nothing but digital silence; sites without are not."""
+    counts = Counter(record["site"] for record in records if _is_silent(record))
+    return sorted(counts.items())
+
+
+def _is_silent(record: Record) -> bool:
+    return "silent" in record["warnings"]
+
+
+def _heard(records: Iterable[Record]) -> Iterator[Record]:
+    return (record for record in records if not _is_silent(record))
 
 
 def comparable(record: Record) -> float | str | None:
@@ -149,7 +165,7 @@ def gain_steps(records: Iterable[Record], stated: dict[str, dict[float, float]])
         By site and setting.
     """
     levels: dict[str, dict[float, list[float]]] = defaultdict(lambda: defaultdict(list))
-    for record in records:
+    for record in _heard(records):
         if isinstance(record.get("gain_setting"), int | float):
             # the calibration takes the gain out of a level again
             full_scale_db = record.get("spl_at_full_scale_db") or 0.0
@@ -193,7 +209,7 @@ def drifts(records: Iterable[Record]) -> list[Drift]:
     """
     visits: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
     settings: dict[tuple[str, str], float | str | None] = {}
-    for record in records:
+    for record in _heard(records):
         start = _start(record)
         if start is not None:
             setting = comparable(record)
@@ -239,7 +255,8 @@ def outliers(records: Iterable[Record]) -> list[Outlier]:
     outlying = []
     for record in records:
         alike = record["site"], f"{record['reference']} {comparable(record)}"
-        by_site[alike].append((record["path"], record["laeq_db"]))
+        if not _is_silent(record):
+            by_site[alike].append((record["path"], record["laeq_db"]))
         spoilt = sorted(_SPOILING & set(record["warnings"]))
         if spoilt:
             outlying.append(Outlier(record["path"], spoilt_by=tuple(spoilt)))

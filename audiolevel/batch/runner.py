@@ -25,14 +25,16 @@ from audiolevel.batch.executors import Workers
 from audiolevel.batch.journal import Journal
 from audiolevel.errors import AudioLevelError, PassingError
 from audiolevel.metering.parts import Part
+from audiolevel.names import printable
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
     from audiolevel.metering.measurement import Measurement
 
 PIECE_S = 3600
-# below this a file cannot be an hour of anything that seeks exactly: 8 kHz, 8 bit, packed by half
-_LONG_BYTES = 12_000_000
+# a second of what seeks exactly takes more: 8 kHz, 8 bit, packed by half; a shorter file is never
+# opened to learn its length
+_LEAST_BYTES_S = 3_300
 _TRIES = 3  # of a recording whose worker died: once among others, then alone
 
 Record = dict[str, Any]
@@ -50,7 +52,9 @@ class Task:
     make_record : callable
         Turns the measurement into what is kept; it travels to the worker with the task.
     piece, pieces : int
-        Which of how many hours of the recording.
+        Which of how many pieces of the recording.
+    piece_s : int
+        Their length; the last can be longer by part of a second.
     """
 
     folder: str
@@ -58,6 +62,7 @@ class Task:
     make_record: MakeRecord
     piece: int = 0
     pieces: int = 1
+    piece_s: int = PIECE_S
 
 
 @dataclass
@@ -78,9 +83,9 @@ class Batch:
     keys : tuple of str
         Of the journal, in the order of the items.
     failed : int
-        Recordings that could not be measured, passing ones among them.
+        Items that could not be measured, passing ones among them.
     measured : int
-        Recordings that this run went through; the others were in the journal.
+        Recordings that this run measured; those of earlier runs were in the journal.
     passing : mapping of str to str
         Of recordings that failed for now, their worker's death among the reasons: the key, and
         why. The journal has none of them, so that the next run tries them again.
@@ -101,6 +106,7 @@ def run_batch(
     make_record: MakeRecord,
     *,
     progress: Callable[[Progress], None] | None = None,
+    piece_s: int = PIECE_S,
 ) -> Batch:
     """Measure every item that the journal does not know yet.
 
@@ -117,6 +123,8 @@ def run_batch(
         so that it reaches other processes.
     progress : callable or None
         Called with a `Progress` at the beginning and after each result.
+    piece_s : int
+        Whole seconds; a longer recording is measured in pieces of this length, and joined.
 
     Returns
     -------
@@ -127,12 +135,17 @@ def run_batch(
     A recording that cannot be measured is a result too: its reason is kept.
     """
     keys = [key_of(Path(folder), item) for item in items]
-    todo = [(key, item) for key, item in zip(keys, items, strict=True) if key not in journal]
-    runner = _Runner(journal, workers, Progress(files=len(items) - len(todo)), progress)
-    runner.run(_tasks(str(folder), todo, make_record))
+    new = [(key, item) for key, item in zip(keys, items, strict=True) if key not in journal]
+    todo = [(key, item) for key, item in new if not item.closed]
+    runner = _Runner(journal, workers, Progress(files=len(items) - len(new)), progress)
+    for key, item in new:
+        if item.closed:
+            # nothing is known of what lies in it, so no worker can try
+            runner.leave(key, f"{item.path}: the folder cannot be read ({item.closed})")
+    runner.run(_tasks(str(folder), todo, make_record, piece_s))
     # read from the journal, so that failures of earlier runs count too
     failed = sum("reason" in result for result in journal.results(keys)) + len(runner.passing)
-    return Batch(tuple(items), tuple(keys), failed, len(todo), runner.passing)
+    return Batch(tuple(items), tuple(keys), failed, runner.measured, runner.passing)
 
 
 def key_of(folder: Path, item: Item) -> str:
@@ -144,7 +157,7 @@ def key_of(folder: Path, item: Item) -> str:
         32 hexadecimal digits.
     """
     try:
-        status = (folder / item.path).stat()
+        status = item.within(folder).stat()
         size, changed = status.st_size, status.st_mtime_ns
     except OSError:
         # it is tried all the same, and the reason why it fails is kept
@@ -152,7 +165,7 @@ def key_of(folder: Path, item: Item) -> str:
     # whatever of these changes makes another key, and the recording is measured again
     facts = [
         __version__,
-        item.path,
+        item.file or item.path,
         size,
         changed,
         item.channel,
@@ -170,7 +183,8 @@ def key_of(folder: Path, item: Item) -> str:
 @lru_cache(maxsize=256)
 def _site_text(site_file: str | None) -> str:
     with suppress(OSError):
-        return Path(site_file).read_text(encoding="utf-8") if site_file else ""
+        # one that is no text is a key all the same; who reads it says what is wrong with it
+        return Path(site_file).read_text("utf-8", "backslashreplace") if site_file else ""
     return ""
 
 
@@ -190,6 +204,7 @@ class _Runner:
         self._tries: dict[tuple[str, int], int] = {}
         self._suspects = deque[tuple[str, Task]]()
         self.passing: dict[str, str] = {}
+        self.measured = 0
 
     def run(self, tasks: Iterator[tuple[str, Task]]) -> None:
         self._tell()
@@ -217,12 +232,12 @@ class _Runner:
             death = self._workers.death(error)
             if death is None:
                 # the task never began: what it was given cannot travel, say
-                self._pass(key, f"{task.item.path}: unexpected: {error!r}")
+                self.leave(key, f"{task.item.path}: unexpected: {error!r}")
             else:
                 self._died(key, task, death)
             return
         if isinstance(result, dict) and result.get("passing"):
-            self._pass(key, result["reason"])
+            self.leave(key, result["reason"])
         else:
             self._keep(key, task, result)
 
@@ -231,9 +246,9 @@ class _Runner:
         if tries < _TRIES:
             self._suspects.append((key, task))
         else:
-            self._pass(key, f"{task.item.path}: {death}, {_TRIES} times, alone too")
+            self.leave(key, f"{task.item.path}: {death}, {_TRIES} times, alone too")
 
-    def _pass(self, key: str, reason: str) -> None:
+    def leave(self, key: str, reason: str) -> None:
         """A failure that is told and not kept."""
         if key not in self.passing:
             self.passing[key] = f"{reason}; the next run tries it again"
@@ -257,32 +272,33 @@ class _Runner:
         if key in self._journal or key in self.passing:
             return  # another piece has failed before
         self._journal.add(key, result)
+        self.measured += "record" in result
         self._done.files += 1
         self._done.measured_s += result.get("record", {}).get("duration_s") or 0.0
         self._tell()
 
 
 def _tasks(
-    folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord
+    folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord, piece_s: int
 ) -> Iterator[tuple[str, Task]]:
     for key, item in todo:
-        pieces = _pieces(Path(folder) / item.path, item.part)
+        pieces = _pieces(item.within(folder), item.part, piece_s)
         # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):
-            yield key, Task(folder, item, make_record, piece, pieces)
+            yield key, Task(folder, item, make_record, piece, pieces, piece_s)
 
 
-def _pieces(path: Path, part: Part) -> int:
+def _pieces(path: Path, part: Part, piece_s: int) -> int:
     """How many tasks a part is; more than one only for long files that seek exactly."""
     with suppress(OSError, AudioLevelError):
-        if path.stat().st_size >= _LONG_BYTES:
+        if path.stat().st_size >= piece_s * _LEAST_BYTES_S:
             # kept out of start-up, and short files do without it
             from audiolevel.metering.sound_files import open_recording
 
             recording = open_recording(path).part(part)
             if recording.seeks_exactly:
                 # −(−a // b) rounds up
-                return max(1, -(-int(recording.duration_s) // PIECE_S))
+                return max(1, -(-int(recording.duration_s) // piece_s))
     return 1
 
 
@@ -293,14 +309,14 @@ def measure_task(task: Task) -> Any:
     from audiolevel.metering.row_gatherer import Span
 
     item = task.item
-    path = Path(task.folder) / item.path
+    path = item.within(task.folder)
     try:
         span = None
         if task.pieces > 1:
-            first = task.piece * PIECE_S
+            first = task.piece * task.piece_s
             last = task.piece == task.pieces - 1
             # the length was cut to whole seconds: the last piece can be longer by part of one
-            span = Span(first, first + (2 * PIECE_S if last else PIECE_S))
+            span = Span(first, first + (2 if last else 1) * task.piece_s)
         # one recording a core is the whole plan here; a second thread would only be in the way
         measurement = measure(
             path,
@@ -316,7 +332,7 @@ def measure_task(task: Task) -> Any:
         return _failure(item, _plain(str(error), path, item.path), passing=passing)
     except Exception as error:  # one bad file never stops the run
         # out of memory, or a fault of the program: the next version may know better
-        return _failure(item, f"{item.path}: unexpected: {error!r}", passing=True)
+        return _failure(item, printable(f"{item.path}: unexpected: {error!r}"), passing=True)
 
 
 def _failure(item: Item, reason: str, *, passing: bool) -> Record:
@@ -325,7 +341,7 @@ def _failure(item: Item, reason: str, *, passing: bool) -> Record:
 
 def _plain(reason: str, path: Path, name: str) -> str:
     # the folder's own path would differ from computer to computer
-    return reason.replace(str(path), name)
+    return reason.replace(printable(path), name)
 
 
 def _joined_record(task: Task, pieces: Sequence[Any]) -> Record:

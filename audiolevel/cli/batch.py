@@ -59,7 +59,8 @@ def batch(
     """Measure a folder of recordings, in parallel and resumable.
 
     A `site.toml` in a folder holds for what is below it. Ctrl-C stops and keeps what is done; the
-    same command goes on from there. Exit status 1: a recording failed; 3: something moved.
+    same command goes on from there. Exit status 1: a recording or a plan failed; 3: something
+    moved.
     """
     import audiolevel as al
 

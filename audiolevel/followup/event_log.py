@@ -30,6 +30,7 @@ from audiolevel.followup.time_forms import (
     times_of,
 )
 from audiolevel.followup.timestamps import seconds_of
+from audiolevel.names import printable
 from audiolevel.notices import Notice, notice
 
 _KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNORECASE)
@@ -121,7 +122,7 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     if outside.any():
         notices.append(notice("outside", firings=int(outside.sum())))
     return Log(
-        name=where.name,
+        name=printable(where.name),
         fired_s=fired[~outside],
         other_s=utc_s[order][~wanted[order]],
         covered=covered,

@@ -4,6 +4,7 @@ Entry points: `table_with_times`, `column`, `joined`.
 """
 
 import difflib
+import os
 import re
 from collections import Counter
 from pathlib import Path
@@ -41,7 +42,7 @@ def table_with_times(
     SettingError
         It cannot be read, or has no column of times.
     """
-    rows = clips_in(where) if where.is_dir() else table_of(where)
+    rows = clips_in(where) if os.path.isdir(where) else table_of(where)
     if reading.time_columns:
         columns = _named_columns(rows, reading, where)
     else:

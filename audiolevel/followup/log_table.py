@@ -5,11 +5,13 @@ Entry points: `table_of`, `clips_in`.
 
 import codecs
 import csv
+import os
 from collections import Counter
 from pathlib import Path
 
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
+from audiolevel.names import printable
 
 # in the order of trust: a comma may be a decimal one, where another sign parts the cells
 _DELIMITERS = "\t;|,"
@@ -84,11 +86,22 @@ def clips_in(folder: Path) -> list[list[str]]:
     Raises
     ------
     SettingError
-        There are none.
+        There are none, or a folder cannot be looked into: fewer clips would be a quieter camera.
     """
-    found = [path for path in sorted(folder.rglob("*")) if path.is_file()]
+    found = sorted(
+        Path(parent) / name
+        for parent, _, names in os.walk(folder, onerror=_refuse_closed)
+        for name in names
+    )
     for endings in (SOUND_ENDINGS | VIDEO_ENDINGS, _PICTURE_ENDINGS):
         clips = [path for path in found if path.suffix.lower() in endings]
         if clips:
-            return [[path.relative_to(folder).as_posix()] for path in clips]
+            return [[printable(path.relative_to(folder).as_posix())] for path in clips]
     raise SettingError(f"{folder}: holds no clips; name the camera's log or its folder of clips")
+
+
+def _refuse_closed(error: OSError) -> None:
+    raise SettingError(
+        f"{error.filename}: cannot be read ({error.strerror}), so its clips cannot be counted; "
+        "check its permissions"
+    ) from error

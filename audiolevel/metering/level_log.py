@@ -18,7 +18,7 @@ from typing import TextIO
 import numpy as np
 
 from audiolevel.arrays import Array
-from audiolevel.errors import RecordingError
+from audiolevel.errors import PassingError, RecordingError
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.level_history import COLUMNS
 from audiolevel.metering.meter import LevelRows
@@ -86,8 +86,9 @@ class LevelLog:
 
     def __init__(self, path: str | os.PathLike[str], form: LogForm | None = None) -> None:
         self.path, self._form = Path(path), form or LogForm()
-        if not self.path.is_file():
-            raise RecordingError(f"{self.path}: no such file; check the name")
+        # it is read twice, which a pipe cannot be
+        if os.path.exists(self.path) and not os.path.isfile(self.path):
+            raise RecordingError(f"{self.path}: is no ordinary file; name one")
         with self._text() as file:
             self._read_header(file.readline())
             times, _ = self._chunk(file, _FIRST_ROWS, 0)
@@ -128,7 +129,14 @@ class LevelLog:
 
     def _text(self) -> TextIO:
         # exports begin with a byte-order mark; a bad byte in an unread column does no harm
-        return self.path.open(newline="", encoding="utf-8-sig", errors="replace")
+        try:
+            return self.path.open(newline="", encoding="utf-8-sig", errors="replace")
+        except FileNotFoundError as error:
+            raise RecordingError(f"{self.path}: no such file; check the name") from error
+        except OSError as error:
+            raise PassingError(
+                f"{self.path}: cannot be read ({error.strerror}); check its permissions"
+            ) from error
 
     def _read_header(self, line: str) -> None:
         """Find the delimiter and the columns that are wanted."""

@@ -33,6 +33,7 @@ from audiolevel.metering.row_gatherer import RowGatherer, Span, rows_per_s
 from audiolevel.metering.silence import Stretches
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.statistics import Levels, Summary, known_levels
+from audiolevel.names import printable
 
 # a history does not say what it was made from; 16 bits are the most common
 _USUAL_FLOOR_DB = -98.1
@@ -45,6 +46,7 @@ class Measurement:
     Attributes
     ----------
     path : Path
+        As it is shown; where a name is no text it is not the file's.
     recording : Recording or None
         To read its waveform again; None for a level history.
     channel : int or None
@@ -248,7 +250,8 @@ def _measure_sound(recording: Recording, request: Request, part: Part) -> Measur
         if start is not None and recording.files:
             start += timedelta(seconds=sum(before))
     return Measurement(
-        path=recording.path,
+        # it names the measurement in what is written, and opens nothing
+        path=Path(printable(recording.path)),
         # what came by standard input is gone
         recording=None if recording.stream is not None else recording,
         start=start,
@@ -351,7 +354,7 @@ def _measure_history(log: LevelLog, part: Part, request: Request) -> Measurement
     peak, lafmax, lafmin = rows.seconds()
     laf = rows.laf
     return Measurement(
-        path=log.path,
+        path=Path(printable(log.path)),
         recording=None,
         start=part.start(log.start) if request.start is None else request.start,
         sample_rate_hz=None,

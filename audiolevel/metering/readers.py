@@ -15,6 +15,7 @@ import soundfile as sf
 from numpy.typing import NDArray
 
 from audiolevel.errors import PassingError, RecordingError
+from audiolevel.names import printable
 
 Block = NDArray[np.float32]
 _PCM_16_STEP = np.float32(1 / 32768)
@@ -62,7 +63,9 @@ def opened_file(where: Path) -> sf.SoundFile:
     """
     try:
         with quiet_decoder(where):
-            return sf.SoundFile(str(where))
+            # bytes, where a name is no text: soundfile takes no other
+            name = os.fspath(where)
+            return sf.SoundFile(name if printable(name) == name else os.fsencode(name))
     except (sf.LibsndfileError, OSError) as error:
         if not os.access(where, os.R_OK):
             raise PassingError(f"{where}: may not be read; check its permissions") from error
@@ -108,8 +111,9 @@ class SoundFileReader:
             with quiet_decoder("", self._file.subtype):
                 self._file.seek(frame)
         except sf.LibsndfileError as error:
+            name = os.fsdecode(self._file.name)
             raise RecordingError(
-                f"{self._file.name}: cannot be read from {frame} samples on; export it again"
+                f"{name}: cannot be read from {frame} samples on; export it again"
             ) from error
         self._at = frame
 

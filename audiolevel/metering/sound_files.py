@@ -9,12 +9,13 @@ Entry points: `open_recording`, `read_whole`, `write_sound`.
 import os
 import sys
 from pathlib import Path
+from stat import S_ISDIR, S_ISREG
 
 import numpy as np
 import soundfile as sf
 
 from audiolevel.arrays import Array
-from audiolevel.errors import RecordingError
+from audiolevel.errors import PassingError, RecordingError
 from audiolevel.files import draft_of
 from audiolevel.metering.endings import mp3_is_whole, ogg_is_whole, riff_is_whole
 from audiolevel.metering.readers import opened_file
@@ -118,12 +119,17 @@ def _standard_input() -> Recording:
 
 
 def _refuse_no_file(where: Path) -> None:
-    if where.is_dir():
+    try:
+        status = where.stat()
+    except PermissionError as error:
+        raise PassingError(f"{where}: may not be read; check its folder's permissions") from error
+    # a null character in a name is a plain ValueError
+    except (OSError, ValueError) as error:
+        raise RecordingError(f"{where}: no such file; check the name") from error
+    if S_ISDIR(status.st_mode):
         raise RecordingError(f"{where}: is a folder; name a sound file, or use `audiolevel batch`")
-    if not where.exists():
-        raise RecordingError(f"{where}: no such file; check the name")
     # told apart from a broken file, since the cure is another
-    if where.is_file() and where.stat().st_size == 0:
+    if S_ISREG(status.st_mode) and status.st_size == 0:
         raise RecordingError(f"{where}: the file is empty; copy or record it again")
 
 

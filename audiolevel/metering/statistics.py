@@ -8,7 +8,6 @@ Entry points: `Summary`, `Levels`, `Clipping`, `known_levels`.
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -194,7 +193,7 @@ class Summary:
             lae_db=float(energy[0] + 10 * np.log10(max(duration, self.row_s))),
             lcpeak_db=lcpeak,
             sample_peak_db=sample_peak,
-            percentiles_db=MappingProxyType({f"L{n}": self.exceeded_db(n) for n in PERCENTS}),
+            percentiles_db={f"L{n}": self.exceeded_db(n) for n in PERCENTS},
             clipping=self.clipping(),
         )
 

@@ -18,6 +18,7 @@ import numpy as np
 
 from audiolevel.arrays import Centi, IntArray
 from audiolevel.metering.measurement import Measurement
+from audiolevel.names import printable
 from audiolevel.records import Object
 
 # of all recordings of a page: 4 bytes each, a third more as text
@@ -102,7 +103,10 @@ def _files(one: Measurement) -> list[Object]:
     if one.recording is None:
         return []
     files = one.recording.files or (one.recording,)
-    return [{"name": file.path.name, "duration_s": round(file.duration_s, 3)} for file in files]
+    return [
+        {"name": printable(file.path.name), "duration_s": round(file.duration_s, 3)}
+        for file in files
+    ]
 
 
 def played_firings(

@@ -6,7 +6,6 @@ Entry points: `mitigations`, `Outlook`, `Mitigation`, `MitigationKind`.
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import Enum
-from types import MappingProxyType
 
 import numpy as np
 
@@ -79,8 +78,8 @@ class Mitigation:
     speech: Interval | None
     detection: float | None
     radii: Radii | None = None
-    facts: Mapping[str, float | str] = field(default_factory=lambda: MappingProxyType({}))
-    weaker_db: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    facts: Mapping[str, float | str] = field(default_factory=dict)
+    weaker_db: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

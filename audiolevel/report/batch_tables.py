@@ -57,6 +57,7 @@ _SUMMARY_COLUMNS = (
     "gain_setting",
 )
 _CHANGE_COLUMNS = ("path", "change", "before", "now", "difference")
+CHANGES_MARK = ",".join(_CHANGE_COLUMNS)
 # every line of results.jsonl has it, and so tells who made the file
 RECORD_MARK = json_mark("batch")
 
@@ -86,6 +87,23 @@ def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, 
         table.writerows(failures)
 
 
+def read_failed(path: Path) -> list[str]:
+    """Paths of the failures that `write_results` wrote.
+
+    Raises
+    ------
+    OSError
+        The file cannot be read.
+    ValueError
+        It holds something else.
+    """
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = csv.DictReader(file)
+        if tuple(rows.fieldnames or ()) != _FAILURE_COLUMNS:
+            raise ValueError(f"{path}: holds no failures of a batch")
+        return [row["path"] for row in rows]
+
+
 def _cell(record: Record, where: tuple[str, ...]) -> Any:
     value: Any = record
     for key in where:
@@ -110,7 +128,7 @@ def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
 
 def write_changes(folder: Path, moves: Sequence[Move]) -> None:
     """Write what moved against an earlier batch, a row a change; only the header where nothing."""
-    with AtomicFile(folder / "changes.csv", ",".join(_CHANGE_COLUMNS)) as file:
+    with AtomicFile(folder / "changes.csv", CHANGES_MARK) as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(_CHANGE_COLUMNS)
         for one in moves:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from audiolevel.batch.changes import Move
 from audiolevel.batch.overview import Drift, GainStep, Outlier
 from audiolevel.batch.runner import Batch
+from audiolevel.report.wording import counted
 from audiolevel.site.sections import setting_name
 
 # headings and captions of the pictures of a batch, by the names of their files
@@ -26,18 +27,29 @@ PICTURES = {
 
 
 def totals(batch: Batch) -> str:
-    """How many recordings were measured, now and before, and how many failed."""
+    """How many recordings were measured, now and before, how many failed, and folders not read."""
+    closed = sum(bool(item.closed) for item in batch.items)
+    recordings, failed = len(batch.items) - closed, batch.failed - closed
+    folders = f"; {counted(closed, 'folder')} not read" if closed else ""
     return (
-        f"{len(batch.items)} recordings: {len(batch.items) - batch.failed} measured "
-        f"({batch.measured} now), {batch.failed} failed"
+        f"{counted(recordings, 'recording')}: {recordings - failed} measured "
+        f"({batch.measured} now), {failed} failed{folders}"
     )
 
 
 def findings(
-    steps: Sequence[GainStep], drifts: Sequence[Drift], outliers: Sequence[Outlier]
+    steps: Sequence[GainStep],
+    drifts: Sequence[Drift],
+    outliers: Sequence[Outlier],
+    silent: Sequence[tuple[str, int]] = (),
 ) -> list[str]:
-    """Gain steps, drift and outliers in words."""
-    lines = [_step(step) for step in steps]
+    """Gain steps, drift and outliers in words, and how many silent ones each site has."""
+    lines = [
+        f"{site}: {counted(count, 'recording')} of digital silence left out of means, gain steps "
+        "and drift"
+        for site, count in silent
+    ]
+    lines += [_step(step) for step in steps]
     lines += [_drift(drift) for drift in drifts]
     lines += [f"{one.path}: {_outlier(one)}" for one in outliers]
     return lines or ["nothing stands out"]
@@ -109,13 +121,13 @@ def moves(moved: Sequence[Move], tolerance_db: float) -> list[str]:
         _changes(path, list(group))
         for path, group in itertools.groupby(moved, key=lambda one: one.path)
     ]
-    several = "recording" if len(lines) == 1 else "recordings"
-    return [f"differences of more than {tolerance_db:g} dB: {len(lines)} {several}", *lines]
+    several = counted(len(lines), "recording")
+    return [f"differences of more than {tolerance_db:g} dB: {several}", *lines]
 
 
 def stopped(done: int, of: int, folder: str) -> str:
     """How far a batch that was broken off has come, and how it goes on."""
     return (
-        f"stopped: {done} of {of} recordings are done and kept in {folder}; the same command goes "
-        "on from there"
+        f"stopped: {done} of {counted(of, 'recording')} done and kept in {folder}; the same "
+        "command goes on from there"
     )

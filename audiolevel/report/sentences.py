@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from math import ceil
 
 from audiolevel.notices import Notice
-from audiolevel.report.wording import card_words, days, seconds, span
+from audiolevel.report.wording import card_words, counted, days, seconds, span
 
 Sentences = Mapping[tuple[str, str], Callable[..., str]]
 
@@ -62,8 +62,8 @@ _SENTENCES: Sentences = {
         "check why before the next visit"
     ),
     ("not heard", "stretches"): lambda count, length_s, whole_s, at_s: (
-        f"{span(length_s)} of {span(whole_s)} is digital silence, in {count} "
-        f"{'stretch' if count == 1 else 'stretches'} from {span(at_s)} on: left out of levels and "
+        f"{span(length_s)} of {span(whole_s)} is digital silence, in "
+        f"{counted(count, 'stretch', 'stretches')} from {span(at_s)} on: left out of levels and "
         "counts, and no time listened to; look at the recorder or the stream"
     ),
     ("clipped", "some"): lambda clipped_share: (
@@ -110,9 +110,9 @@ _SENTENCES: Sentences = {
     ),
     ("truncated", ""): lambda: "the file breaks off before its end; measured as far as it goes",
     ("time gaps", ""): lambda jumps, left_out_s, first_s: (
-        f"{jumps} gaps or jumps of its time stamps, the first after {span(first_s)}, "
-        f"{span(left_out_s)} left out in all: nothing was put in their place, and they are no time "
-        "listened to"
+        f"{counted(jumps, 'gap or jump', 'gaps or jumps')} of its time stamps, the first after "
+        f"{span(first_s)}, {span(left_out_s)} left out in all: nothing was put in place of that, "
+        "and it is no time listened to"
     ),
     ("start found", "name"): lambda start: (
         f"taken to begin at {start} by its name; --start says otherwise"
@@ -236,15 +236,17 @@ _SENTENCES: Sentences = {
     ),
     # of a log's table
     ("unreadable", ""): lambda rows, of_rows: (
-        f"{rows} of {of_rows} rows have no readable time; left out"
+        f"{rows} of {counted(of_rows, 'row')} without a readable time; left out"
     ),
     ("unsorted", ""): lambda: "rows were not in order of time; sorted",
     ("duplicates", ""): lambda rows: f"rows that stand there twice: {rows}; counted once",
     ("within re-arm", ""): lambda rows, rearm_s: (
-        f"{rows} rows follow another within the re-arm time of {rearm_s:g} s; counted as one "
-        "firing with it. Is it set so on the camera?"
+        f"{counted(rows, 'row follows', 'rows follow')} another within the re-arm time of "
+        f"{rearm_s:g} s; counted as one firing with it. Is it set so on the camera?"
     ),
-    ("outside", ""): lambda firings: f"{firings} firings lie outside the time covered; left out",
+    ("outside", ""): lambda firings: (
+        f"{counted(firings, 'firing lies', 'firings lie')} outside the time covered; left out"
+    ),
     ("kinds", ""): lambda column, kinds: (
         f"column {column} holds {kinds}, all taken as firings; tell them apart with "
         f"--kind-column {column} --kind NAME"
@@ -256,10 +258,10 @@ _SENTENCES: Sentences = {
         "times are in UTC, so hours of the day are too; give --zone for the local clock"
     ),
     ("clock change", "repeated"): lambda rows: (
-        f"{rows} rows in the hour that summer time's end repeats; placed by their order"
+        f"{counted(rows, 'row')} in the hour that summer time's end repeats; placed by their order"
     ),
     ("clock change", "skipped"): lambda rows: (
-        f"{rows} rows in the hour that summer time skips: is the camera's clock changed?"
+        f"{counted(rows, 'row')} in the hour that summer time skips: is the camera's clock changed?"
     ),
     # of a follow-up
     ("not told apart", ""): lambda: (
@@ -271,7 +273,9 @@ _SENTENCES: Sentences = {
         "taken to cover the time from its first to its last row; if the camera listened "
         "longer, say so with --from and --to"
     ),
-    ("inactive", ""): lambda firings: f"{firings} firings outside the active hours are not counted",
+    ("inactive", ""): lambda firings: (
+        f"{counted(firings, 'firing')} outside the active hours not counted"
+    ),
     ("short", "log"): lambda days: (
         f"covers {days:.2g} days: follow up again after a whole day or more"
     ),

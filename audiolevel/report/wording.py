@@ -28,6 +28,11 @@ def span(value: float, *, whole_hours: bool = False) -> str:
     return f"{value / 3600:.0f} h" if whole_hours else f"{value / 3600:.1f} h"
 
 
+def counted(number: int, thing: str, things: str = "") -> str:
+    """A number of things: 1 recording, 2 recordings; `things` where an s is not all of it."""
+    return f"{number} {thing if number == 1 else things or f'{thing}s'}"
+
+
 def days(value: float) -> str:
     """A length of time in days: 7.5 h, 3.1 days, 40 days."""
     # no card lasts that long

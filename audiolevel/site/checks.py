@@ -6,6 +6,7 @@ the pen must not wait for a calibration to be found.
 Entry points: `check_wanted`, `check_schedule`, `check_readings`.
 """
 
+import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -41,7 +42,7 @@ def check_wanted(sound: str, file: str, level_dba: float | None, folder: Path | 
         return
     if level_dba is None:
         raise SettingError(f"wanted.file = {file!r}: needs level_dba, its LAFmax at at_m metres")
-    if folder is not None and not (folder / file).is_file():
+    if folder is not None and not os.path.isfile(folder / file):
         raise SettingError(f"wanted.file = {file!r}: is not beside the site file; check the name")
 
 

@@ -224,7 +224,7 @@ def add_keys(path: str | os.PathLike[str], sections: Mapping[str, Sequence[str]]
         The file has one of the keys already (the message says the line), or is no site file.
     """
     where = Path(path)
-    before = _text(where) if where.exists() else ""
+    before = _text(where) if os.path.exists(where) else ""
     # refuse what is no site file before anything is added to it
     _site_of_text(before, where)
     present = tomllib.loads(before)

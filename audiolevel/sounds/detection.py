@@ -158,7 +158,15 @@ def detect(
     while tried.count < at_most and tried.widest(confidence) > 2.0 * half_width:
         size = min(_BATCH, at_most - tried.count)
         tried.add(
-            placements(len(site), len(sound), size, armed_from=armed, weights=weights, rng=rng)
+            placements(
+                len(site),
+                len(sound),
+                size,
+                armed_from=armed,
+                weights=weights,
+                rng=rng,
+                interval_s=interval_s,
+            )
         )
     return tried.detections(max(1, round(MOMENT_S / interval_s)), confidence)
 
@@ -291,6 +299,7 @@ def placements(
     armed_from: int,
     weights: ArrayLike | None = None,
     rng: np.random.Generator,
+    interval_s: float = ROW_S,
 ) -> IntArray:
     """Rows at which the sound begins, shape (count,): anywhere it fits once the trigger is armed.
 
@@ -305,8 +314,10 @@ def placements(
     last = rows - sound_rows
     if last < armed_from:
         raise RecordingError(
-            f"the level history has {rows} rows and the sound needs {sound_rows} after the"
-            f" trigger's first {armed_from}: record for longer"
+            f"{rows * interval_s:.2f} s are too short for a sound of "
+            f"{sound_rows * interval_s:.2f} s, which begins once the trigger is armed, "
+            f"{armed_from * interval_s:.2f} s after the beginning; record "
+            f"{(armed_from + sound_rows) * interval_s:.2f} s or more"
         )
     if weights is None:
         return rng.integers(armed_from, last, size=count, endpoint=True)

@@ -75,6 +75,48 @@ def test_what_is_louder_by_a_decibel_has_moved(
     assert loose.good
 
 
+def test_what_failed_in_the_earlier_run_was_there(folder: Path, tmp_path: Path) -> None:
+    some, old = tmp_path / "some", tmp_path / "old"
+    some.mkdir()
+    (some / "a.wav").write_text("no sound")
+    (some / "b.wav").write_bytes((folder / "r0.wav").read_bytes())
+    al.measure_folder(some, old, jobs=1)
+    (some / "a.wav").write_bytes((folder / "r1.wav").read_bytes())
+    mended = al.measure_folder(some, tmp_path / "new", jobs=1, compare=old)
+    assert "  - a.wav: was failed, is measured" in mended.to_text().splitlines()
+    # the results alone, in another place, know of no failures
+    (tmp_path / "results.jsonl").write_bytes((old / "results.jsonl").read_bytes())
+    alone = al.measure_folder(some, tmp_path / "new", jobs=1, compare=tmp_path / "results.jsonl")
+    assert "  - a.wav: was not there, is measured" in alone.to_text().splitlines()
+    (old / "failures.csv").write_text("something else")
+    with pytest.raises(al.AudioLevelError, match=r"failures\.csv: holds no failures of a batch"):
+        al.measure_folder(some, tmp_path / "new", jobs=1, compare=old)
+
+
+def test_what_an_earlier_run_left_does_not_stay_as_if_it_were_new(
+    folder: Path, first: al.FolderResults, tmp_path: Path
+) -> None:
+    def names() -> set[str]:
+        return {one.name for one in out.iterdir() if not one.name.startswith(".")}
+
+    out = tmp_path / "out"
+    assert not al.measure_folder(folder, out, jobs=1, plans=True, compare=first.folder).removed
+    every = names()
+    assert {"plans.txt", "plans.jsonl", "changes.csv", "recordings.png", "batch.html"} <= every
+    (out / "visits.png").write_bytes(b"my own")
+    plain = al.measure_folder(folder, out, jobs=1)
+    assert plain.removed == ("changes.csv", "plans.jsonl", "plans.txt")
+    assert "  - removed, of an earlier run: changes.csv, plans.jsonl, plans.txt" in plain.to_text()
+    assert names() == every - set(plain.removed) | {"visits.png"}
+    # nothing is measured, so nothing is drawn
+    none = tmp_path / "none"
+    none.mkdir()
+    (none / "bad.wav").write_text("no sound")
+    failed = al.measure_folder(none, out, jobs=1, page=False)
+    assert failed.removed == ("batch.html", "recordings.png", "recordings.alt.txt")
+    assert (out / "visits.png").read_bytes() == b"my own"
+
+
 def test_what_holds_no_results_is_refused(folder: Path, tmp_path: Path) -> None:
     for text in ("[1, 2]\n", '{"path": "a.wav"}\n', "{"):
         (tmp_path / "results.jsonl").write_text(text)

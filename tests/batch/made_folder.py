@@ -1,9 +1,14 @@
 """A folder of made recordings, and the command run on it."""
 
+import errno
+import os
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+import pytest
 import soundfile as sf
 from click.testing import CliRunner, Result
 
@@ -32,6 +37,18 @@ def make_folder(root: Path) -> Path:
     (root / "bad.wav").write_text("no sound at all")
     (root / "notes.txt").write_text("not looked at")
     return root
+
+
+def keep_out(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Folders of a name that may not be listed; permissions keep nobody out who is root."""
+    listed = os.scandir
+
+    def scandir(path: Any = ".") -> Iterator[os.DirEntry[str]]:
+        if Path(path).name == name:
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+        return listed(path)
+
+    monkeypatch.setattr(os, "scandir", scandir)
 
 
 def run_command(*words: object) -> Result:

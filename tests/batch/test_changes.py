@@ -14,6 +14,29 @@ def test_moved_sees_what_came_went_and_failed() -> None:
     ]
 
 
+def test_what_failed_before_is_mended_gone_or_as_it_was() -> None:
+    new = [record_with("mended", -40.0), record_with("new", -40.0)]
+    found = moves({}, new, 0.1, ["still", "fresh"], ["mended", "still", "gone"])
+    assert found == [
+        Move("fresh", "recording", "not there", "failed"),
+        Move("gone", "recording", "failed", "gone"),
+        Move("mended", "recording", "failed", "measured"),
+        Move("new", "recording", "not there", "measured"),
+    ]
+
+
+def test_a_closed_folder_stands_for_what_lies_in_it() -> None:
+    inside = record_with("shut/a", -40.0)
+    assert moves({"shut/a": inside}, [], 0.1, ["shut"]) == [
+        Move("shut/a", "recording", "measured", "failed")
+    ]
+    assert moves({}, [inside], 0.1, [], ["shut"]) == [
+        Move("shut/a", "recording", "failed", "measured")
+    ]
+    assert moves({}, [], 0.1, ["shut/b"], ["shut"]) == []
+    assert moves({}, [], 0.1, ["shut"], ["shut"]) == []
+
+
 def test_one_change_of_all_levels_is_one_move() -> None:
     before = {"a": record_with("a", -40.0)}
     (all_levels,) = moves(before, [record_with("a", -34.0)], 0.1)

@@ -1,5 +1,6 @@
 """Recordings of a folder, their sites, and what a manifest says of them."""
 
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from audiolevel.batch.discovery import find_items
 from audiolevel.errors import SettingError
 from audiolevel.metering.parts import ALL, Part
-from tests.batch.made_folder import make_folder
+from tests.batch.made_folder import keep_out, make_folder
 
 
 @pytest.fixture(scope="module")
@@ -28,6 +29,10 @@ def test_items_sites_and_manifest(folder: Path, tmp_path: Path) -> None:
     item = next(i for i in find_items(folder, manifest=manifest) if i.path == "r1.wav")
     assert item.start is not None
     assert (item.site, item.gain_setting, item.start.hour) == ("gate", 50.0, 10)
+    # midnight is a time of day where it is written
+    manifest.write_text("path,start\nr1.wav,2026-03-02 00:00\n")
+    item = next(i for i in find_items(folder, manifest=manifest) if i.path == "r1.wav")
+    assert item.start == datetime(2026, 3, 2)
     manifest.write_text("path,start\nr1.wav,soon\n")
     with pytest.raises(SettingError, match=r"r1\.wav"):
         find_items(folder, manifest=manifest)
@@ -45,9 +50,11 @@ def test_without_a_site_file_the_topmost_folders_are_the_sites(tmp_path: Path) -
     assert site["b/3.wav"] == "b"
     # the folder itself and one of its name in it are two
     assert site["4.wav"] != site[f"{tmp_path.name}/5.wav"]
-    given = find_items(tmp_path, site_file="gate.toml")
+    gate = tmp_path / "gate.toml"
+    gate.touch()
+    given = find_items(tmp_path, site_file=str(gate))
     assert {item.path: item.site for item in given} == site
-    assert {item.site_file for item in given} == {"gate.toml"}
+    assert {item.site_file for item in given} == {str(gate)}
     (tmp_path / "site.toml").touch()
     assert len({item.site for item in find_items(tmp_path)}) == 1
 
@@ -65,6 +72,18 @@ def test_video_is_found_as_well(tmp_path: Path) -> None:
         ("path,colour\nr1.wav,red\n", "unknown column 'colour'; known: path, start,"),
         ("path,path\nr1.wav,r1.wav\n", "has the column path twice"),
         ("path\nr1.wav\nr1.wav\n", "line 3: names r1.wav twice"),
+        (
+            "path,start\nr1.wav,2026-03-20\n",
+            r"m\.csv: r1\.wav: start '2026-03-20' has no time of day; write it like "
+            "2026-03-20T08:00; mend that row",
+        ),
+        ("path,start\nr1.wav,20260320\n", "start '20260320' has no time of day"),
+        ("path,start\nr1.wav,2026-W12-5\n", "start '2026-W12-5' has no time of day"),
+        (
+            "path,start\nr1.wav,02/03/2026 08:00\n",
+            r"m\.csv: r1\.wav: start '02/03/2026 08:00' is no date and time like "
+            "2026-03-20T08:00; mend that row",
+        ),
         ("path,channel\nr1.wav,0\n", "r1.wav: channel '0' is neither mean nor a channel"),
         ("path,gain_setting\nr1.wav,nan\n", "r1.wav: gain_setting nan is no setting"),
         ("path,from_s\nr1.wav,1:75\n", "r1.wav: '1:75' is not seconds, minutes:seconds or hours"),
@@ -79,6 +98,52 @@ def test_a_manifest_that_cannot_be_meant_is_refused(
     (tmp_path / "m.csv").write_text(text)
     with pytest.raises(SettingError, match=said):
         find_items(folder, manifest=tmp_path / "m.csv")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (b"[microphone]\nspl_at_full_scal_db = 118", "unknown key spl_at_full_scal_db"),
+        (b'[site]\nname = "Caf\xe9"', "is not text in UTF-8"),
+    ],
+)
+def test_a_site_file_that_cannot_be_meant_is_refused(
+    tmp_path: Path, text: bytes, said: str
+) -> None:
+    for name in ("a/1.wav", "b/2.wav"):
+        (tmp_path / name).parent.mkdir()
+        (tmp_path / name).touch()
+    (tmp_path / "b" / "site.toml").write_bytes(text)
+    with pytest.raises(SettingError, match=rf"b.site\.toml: {said}"):
+        find_items(tmp_path)
+    # one that holds for nothing that is measured is nobody's business
+    assert [item.path for item in find_items(tmp_path, exclude=["b/*"])] == ["a/1.wav"]
+    (tmp_path / "b" / "site.toml").write_text("")
+    with pytest.raises(SettingError, match=r"none\.toml: cannot be read"):
+        find_items(tmp_path, site_file=str(tmp_path / "none.toml"))
+
+
+def test_a_folder_that_cannot_be_looked_into_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a/1.wav", "shut/2.wav", "z/shut/3.wav"):
+        (tmp_path / name).parent.mkdir(parents=True)
+        (tmp_path / name).touch()
+    keep_out(monkeypatch, "shut")
+    assert [(item.path, item.closed) for item in find_items(tmp_path)] == [
+        ("a/1.wav", ""),
+        ("shut", "Permission denied"),
+        ("z/shut", "Permission denied"),
+    ]
+    # who knows of it can leave it out, by its name or by all that is in it
+    left = find_items(tmp_path, exclude=["shut", "z/shut/*"])
+    assert [item.path for item in left] == ["a/1.wav"]
+    # what a manifest names in it is not gone
+    manifest = tmp_path / "m.csv"
+    manifest.write_text("path\na/1.wav\nshut/2.wav\n")
+    assert len(find_items(tmp_path, manifest=manifest)) == 3
+    with pytest.raises(SettingError, match=r"shut: cannot be read \(Permission denied\); check"):
+        find_items(tmp_path / "shut")
 
 
 def test_a_gain_setting_may_be_a_name(folder: Path, tmp_path: Path) -> None:

@@ -3,7 +3,13 @@
 import numpy as np
 import pytest
 
-from audiolevel.batch.overview import by_site_and_hour, drifts, gain_steps, outliers
+from audiolevel.batch.overview import (
+    by_site_and_hour,
+    drifts,
+    gain_steps,
+    outliers,
+    silent_by_site,
+)
 
 
 def record_with(path: str, laeq: float, **more: object) -> dict[str, object]:
@@ -116,3 +122,30 @@ def test_what_stands_out() -> None:
     # the median of eight: halfway between -39.8 and -39.7 dB
     assert (loud.path, loud.spoilt_by) == ("loud", ())
     assert loud.from_median_db == pytest.approx(19.75)
+
+
+def test_digital_silence_is_no_level_of_its_site() -> None:
+    def visit(day: int, level: float, gain: float, **more: object) -> dict[str, object]:
+        start = f"2026-03-{day:02d}T10:00"
+        return record_with(f"v{day}", level, gain_setting=gain, start=start, **more)
+
+    heard = [visit(day, -40.0, 1.0) for day in (1, 2, 3, 4)]
+    heard += [visit(day, -34.0, 2.0) for day in (5, 6)]
+    silent = [visit(day, -200.0, 2.0, warnings=["quiet", "silent"]) for day in (7, 18)]
+    (step,) = gain_steps(heard + silent, {})
+    assert (step.measured_db, step.standard_error_db) == (6.0, 0.0)
+    # two visits at gain 2 make no line, and two silent ones do not make it four
+    assert drifts(heard + silent) == []
+    # half of the time silent is no mean of half the energy
+    rows = by_site_and_hour(heard + silent)
+    assert [(row.gain_setting, row.recordings) for row in rows] == [(1.0, 4), (2.0, 2)]
+    assert [row.laeq_db for row in rows] == pytest.approx([-40.0, -34.0])
+    assert by_site_and_hour(silent) == []
+    # named for what they are, not for how far they lie below their site
+    more = [visit(day, -34.0, 2.0) for day in (8, 9, 10)]
+    assert [(one.path, one.spoilt_by) for one in outliers(heard + silent + more)] == [
+        ("v18", ("quiet", "silent")),
+        ("v7", ("quiet", "silent")),
+    ]
+    assert silent_by_site(heard + silent) == [("s", 2)]
+    assert silent_by_site(heard) == []

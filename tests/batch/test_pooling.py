@@ -4,8 +4,11 @@ import json
 from pathlib import Path
 
 import pytest
+import soundfile as sf
 
-from tests.batch.made_folder import make_folder, run_command
+from audiolevel.batch.discovery import find_items
+from audiolevel.batch.pooling import by_site
+from tests.batch.made_folder import RATE, make_folder, run_command, wave_of
 
 
 @pytest.fixture(scope="module")
@@ -20,3 +23,24 @@ def test_pooled_plans_are_one_a_site(folder: Path, tmp_path: Path) -> None:
     assert [plan["site"] for plan in plans] == ["visits", "wall"]
     assert plans[0]["heard_s"] == pytest.approx(15)
     assert plans[1]["heard_s"] == pytest.approx(18)
+
+
+def test_a_site_without_a_plan_leaves_the_others_theirs(tmp_path: Path) -> None:
+    """A smoke alarm of the catalogue lasts 8 s, and the first site's only recording 3."""
+    folder, out = tmp_path / "f", tmp_path / "out"
+    known = "[microphone]\nspl_at_full_scale_db = 110\n"
+    known += '[[wanted]]\nsound = "smoke alarm"\ndistance_m = 20\n'
+    for name, seconds in (("brief", 3.0), ("gate", 30.0)):
+        (folder / name).mkdir(parents=True)
+        (folder / name / "site.toml").write_text(known)
+        sf.write(folder / name / f"{name}.wav", wave_of(seconds, 1, 0.01), RATE)
+    assert [*by_site(find_items(folder))] == ["brief", "gate"]
+    run = run_command(folder, "--out", out, "--jobs", 1, "--plan")
+    assert run.exit_code == 1
+    assert (
+        "2 recordings: 2 measured (2 now), 0 failed\n  ! brief: no plan: brief.wav:" in run.stdout
+    )
+    assert "3.00 s are too short" in " ".join(run.stdout.split())
+    (plan,) = (out / "plans.jsonl").read_text().splitlines()
+    assert json.loads(plan)["site"] == "gate"
+    assert "\nbrief: no plan: brief.wav: 3.00 s are too short" in (out / "plans.txt").read_text()

@@ -22,16 +22,15 @@ from tests.batch.made_folder import RATE, wave_of
 from tests.batch.poison import record_or_death, record_or_death_once
 
 
-def test_a_long_file_in_pieces_is_the_file_as_a_whole(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_long_file_in_pieces_is_the_file_as_a_whole(tmp_path: Path) -> None:
+    """The pieces are measured by other processes, as those of any batch are."""
     level = np.repeat(np.random.default_rng(30).uniform(0.01, 0.3, 200), RATE)
     sf.write(tmp_path / "long.wav", np.clip(level * wave_of(200, 31, 1.0), -1, 1), RATE)
-    monkeypatch.setattr(runner, "PIECE_S", 45)
-    monkeypatch.setattr(runner, "_LONG_BYTES", 0)
     items = find_items(tmp_path)
-    with Journal(tmp_path) as journal, ThreadPoolExecutor(2) as threads:
-        done = runner.run_batch(tmp_path, items, journal, Borrowed(threads, 8), record_of)
+    assert len(list(runner._tasks(str(tmp_path), [("", items[0])], record_of, 45))) == 5
+    with Journal(tmp_path) as journal, processes(2) as workers:
+        done = runner.run_batch(tmp_path, items, journal, workers, record_of, piece_s=45)
+        assert (done.failed, done.passing) == (0, {})
         record = journal.result(done.keys[0])["record"]
     whole = measure(tmp_path / "long.wav")
     assert record["duration_s"] == 200.0
@@ -106,9 +105,7 @@ def test_what_cannot_be_read_for_now_is_tried_again(
         assert (again.measured, again.failed) == (1, 0)
 
 
-def test_a_part_is_what_cutting_it_by_hand_gives(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_part_is_what_cutting_it_by_hand_gives(tmp_path: Path) -> None:
     """In one piece and in several, whose hours are counted from the part's beginning."""
     folder, cut = tmp_path / "visits", tmp_path / "cut.wav"
     folder.mkdir()
@@ -119,12 +116,11 @@ def test_a_part_is_what_cutting_it_by_hand_gives(
     expected = measure(cut).levels
     item = replace(find_items(folder)[0], start=datetime(2026, 3, 2, 8), part=Part(20.5, 140.0))
     for piece_s in (3600, 45):
-        monkeypatch.setattr(runner, "PIECE_S", piece_s)
-        monkeypatch.setattr(runner, "_LONG_BYTES", 0)
         out = tmp_path / str(piece_s)
         out.mkdir()
         with Journal(out) as journal, ThreadPoolExecutor(2) as threads:
-            done = runner.run_batch(folder, [item], journal, Borrowed(threads, 8), record_of)
+            workers = Borrowed(threads, 8)
+            done = runner.run_batch(folder, [item], journal, workers, record_of, piece_s=piece_s)
             record = journal.result(done.keys[0])["record"]
         assert record["duration_s"] == 119.5
         assert (record["from_s"], record["to_s"]) == (20.5, 140.0)
@@ -139,6 +135,17 @@ def test_another_part_is_another_result(tmp_path: Path) -> None:
     parts = [ALL, Part(0.5), Part(None, 0.5), Part(0.5, 0.75)]
     keys = {runner.key_of(tmp_path, replace(item, part=part)) for part in parts}
     assert len(keys) == 4
+
+
+def test_whatever_bytes_a_site_file_holds_are_part_of_the_key(tmp_path: Path) -> None:
+    sf.write(tmp_path / "r.wav", wave_of(1, 1), RATE)
+    item = find_items(tmp_path)[0]
+    keys = set()
+    for number, text in enumerate((b"", b'name = "Caf\xe9"', b'name = "Caf\xe8"')):
+        file = tmp_path / f"{number}.toml"
+        file.write_bytes(text)
+        keys.add(runner.key_of(tmp_path, replace(item, site_file=str(file))))
+    assert len(keys) == 3
 
 
 def test_a_part_beyond_the_end_is_a_failure_that_says_so(tmp_path: Path) -> None:

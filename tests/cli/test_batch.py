@@ -2,6 +2,8 @@
 
 import csv
 import json
+import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -16,7 +18,7 @@ from audiolevel.metering.measurement import measure
 from audiolevel.report import batch_json
 from tests.batch import killed_run
 from tests.batch.killed_run import run_killed
-from tests.batch.made_folder import RATE, bytes_in, make_folder, run_command, wave_of
+from tests.batch.made_folder import RATE, bytes_in, keep_out, make_folder, run_command, wave_of
 from tests.batch.poison import record_or_death
 
 
@@ -30,7 +32,7 @@ def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[
     out = tmp_path_factory.mktemp("undisturbed")
     run = run_command(folder, "--out", out, "--jobs", 1)
     assert run.exit_code == 1  # one bad file
-    assert "12 recordings: 11 measured (12 now), 1 failed" in run.stdout
+    assert "12 recordings: 11 measured (11 now), 1 failed" in run.stdout
     assert "bad.wav: is not a sound file" in run.stdout
     return bytes_in(out)
 
@@ -156,6 +158,57 @@ def test_what_a_manifest_does_not_know_is_refused(folder: Path, tmp_path: Path) 
     assert not (tmp_path / "out").exists()
 
 
+def test_names_that_are_no_text_are_escaped_wherever_they_stand(tmp_path: Path) -> None:
+    """The bytes of a Latin-1 é, in the name of the folder, of a site and of two recordings."""
+    folder, out = tmp_path / os.fsdecode(b"visits \xe9"), tmp_path / "out"
+    site = folder / os.fsdecode(b"gate \xe9")
+    try:
+        site.mkdir(parents=True)
+    except OSError:
+        pytest.skip("this file system has no such names")
+    sf.write(tmp_path / "a.wav", wave_of(2, 1), RATE)
+    shutil.copy(tmp_path / "a.wav", site / os.fsdecode(b"caf\xe9.wav"))
+    (site / os.fsdecode(b"bad \xe9.wav")).write_text("no sound")
+    manifest = tmp_path / "m.csv"
+    manifest.write_text("path,gain_setting\ngate \\xe9/caf\\xe9.wav,2\n")
+    run = run_command(folder, "--out", out, "--jobs", 1, "--plan", "--manifest", manifest)
+    assert run.exit_code == 1
+    assert "! gate \\xe9/bad \\xe9.wav: is not a sound file" in run.stdout
+    record = json.loads((out / "results.jsonl").read_text(encoding="utf-8"))
+    assert (record["path"], record["site"]) == ("gate \\xe9/caf\\xe9.wav", "gate \\xe9")
+    assert record["gain_setting"] == 2
+    assert record["laeq_db"] == round(measure(tmp_path / "a.wav").levels.laeq_db, 2)
+    for name in ("results.csv", "failures.csv", "summary.csv", "batch.html", "plans.txt"):
+        assert "\\xe9" in (out / name).read_text(encoding="utf-8"), name
+
+
+def test_a_folder_that_may_not_be_read_is_a_failure(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a", "shut"):
+        (tmp_path / "f" / name).mkdir(parents=True)
+        sf.write(tmp_path / "f" / name / "r.wav", wave_of(1, 1), RATE)
+    with monkeypatch.context() as held:
+        keep_out(held, "shut")
+        first = run_command(tmp_path / "f", "--out", tmp_path / "o", "--jobs", 1)
+    assert first.exit_code == 1
+    assert "1 recording: 1 measured (1 now), 0 failed; 1 folder not read" in first.stdout
+    (failure,) = csv.DictReader((tmp_path / "o" / "failures.csv").read_text().splitlines())
+    assert failure["path"] == "shut"
+    assert failure["reason"].startswith("shut: the folder cannot be read (Permission denied);")
+    again = run_command(tmp_path / "f", "--out", tmp_path / "o", "--jobs", 1)
+    assert "2 recordings: 2 measured (1 now), 0 failed" in again.stdout
+
+
+def test_a_slip_in_a_site_file_is_told_before_anything_is_measured(tmp_path: Path) -> None:
+    folder = make_folder(tmp_path)
+    (folder / "wall" / "site.toml").write_text("[microphone]\nspl_at_full_scal_db = 118")
+    run = run_command(folder, "--out", tmp_path / "out")
+    assert run.exit_code == 1
+    assert "site.toml: unknown key spl_at_full_scal_db in [microphone]; did you mean" in run.stderr
+    assert not (tmp_path / "out").exists()
+
+
 def test_a_folder_without_recordings_is_no_success(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("none")
     run = run_command(tmp_path, "--out", tmp_path / "out")
@@ -185,7 +238,7 @@ def test_two_poisonous_among_many_cost_two(
     monkeypatch.setenv("AUDIOLEVEL_TEST_CURE", str(tmp_path / "cure"))
     run = run_command(folder, "--out", out, "--jobs", 2)
     assert run.exit_code == 1
-    assert f"{count} recordings: {count - 2} measured ({count} now), 2 failed" in run.stdout
+    assert f"{count} recordings: {count - 2} measured ({count - 2} now), 2 failed" in run.stdout
     failed = list(csv.DictReader((out / "failures.csv").read_text().splitlines()))
     assert [row["path"] for row in failed] == ["r02_poison.wav", "r07_poison.wav"]
     assert all("SIGSEGV" in row["reason"] for row in failed)
@@ -263,7 +316,7 @@ def test_ctrl_c_says_how_far_it_came_and_keeps_it(tmp_path: Path) -> None:
     )
     assert done.returncode == 1
     assert done.stderr == (
-        f"audiolevel: stopped: 4 of 20 recordings are done and kept in {out}; the same command "
+        f"audiolevel: stopped: 4 of 20 recordings done and kept in {out}; the same command "
         "goes on from there\n"
     )
     run = run_command(many, "--out", out, "--jobs", 2)

@@ -2,6 +2,8 @@
 
 import csv
 import json
+import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -78,7 +80,7 @@ def test_a_batch_measures_video_and_names_what_needs_an_extra(
     words = ("batch", folder, "--out", tmp_path / "out", "--jobs", 1)
     without = run(*words)
     assert without.exit_code == 1
-    assert "1 recordings: 0 measured (1 now), 1 failed" in without.stdout
+    assert "1 recording: 0 measured (0 now), 1 failed" in without.stdout
     (row,) = csv.DictReader((tmp_path / "out" / "failures.csv").read_text().splitlines())
     assert "a.mov: reading video needs the extra: pip install 'audiolevel[video]'" in row["reason"]
     monkeypatch.undo()
@@ -95,7 +97,7 @@ def test_a_split_recording_is_one(place: Path) -> None:
     assert levels(told) == levels(json_of("measure", place / "a.wav"))
     (one,) = told["recordings"]
     assert one["start"] == "2026-03-02T10:00:00"
-    assert "1 gaps or jumps" in one["warning_texts"]["time gaps"]
+    assert "1 gap or jump of its time stamps" in one["warning_texts"]["time gaps"]
     for command in (["trial", "--level-db", "-30"], ["plan"], ["privacy"]):
         done = run(*command, "--sequence", *files, "--start", "2026-03-02T09:00")
         assert done.exit_code == 0, done.output
@@ -163,3 +165,50 @@ def test_every_command_takes_a_part(place: Path) -> None:
     )
     step = part["spl_at_full_scale_db"] - whole["spl_at_full_scale_db"]
     assert step == pytest.approx(a - b, abs=0.02)
+
+
+def test_a_name_that_is_no_text_is_escaped(place: Path, tmp_path: Path) -> None:
+    odd = tmp_path / os.fsdecode(b"caf\xe9.wav")
+    try:
+        shutil.copy(place / "a.wav", odd)
+    except OSError:
+        pytest.skip("this file system has no such names")
+    told = json_of("measure", odd)
+    assert levels(told) == levels(json_of("measure", place / "a.wav"))
+    assert told["recordings"][0]["path"] == f"{tmp_path}/caf\\xe9.wav"
+    assert run("measure", odd).stdout.startswith("caf\\xe9.wav: 40 s")
+    done = run("plan", odd, "--out", tmp_path / "out")
+    assert done.exit_code == 0, done.output
+    assert "caf\\xe9.wav" in (tmp_path / "out" / "plan.html").read_text(encoding="utf-8")
+    odd.write_text("no sound")
+    assert "/caf\\xe9.wav: is not a sound file" in run("measure", odd).stderr
+
+
+# root may read everything, unless it gives up two of its rights
+_OVERRIDES = "-dac_override,-dac_read_search"
+_AS_ANYBODY = ["setpriv", f"--bounding-set={_OVERRIDES}", f"--inh-caps={_OVERRIDES}"]
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or shutil.which("setpriv") is None,
+    reason="no permissions here, or no way to give up root's rights",
+)
+def test_what_lies_in_a_folder_that_may_not_be_entered_is_told_in_one_line(
+    place: Path, tmp_path: Path
+) -> None:
+    shut = tmp_path / "shut"
+    shut.mkdir()
+    shutil.copy(place / "a.wav", shut)
+    (shut / "a.csv").write_text("time_s,laf_db\n0,-40\n")
+    shut.chmod(0o444)
+    prefix = [] if os.geteuid() else _AS_ANYBODY
+    for words, said in (
+        (["measure", shut / "a.wav"], "a.wav: may not be read; check its folder's permissions"),
+        (["measure", shut / "a.csv"], "a.csv: cannot be read (Permission denied); check its"),
+        (["measure", place / "a.wav", "--json", shut / "m.json"], "m.json: cannot be written"),
+    ):
+        command = [*prefix, sys.executable, "-m", "audiolevel", *map(str, words)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert done.returncode == 1
+        assert said in done.stderr
+        assert done.stderr.count("\n") == 1

@@ -6,6 +6,7 @@ import pytest
 
 from audiolevel.errors import SettingError
 from audiolevel.followup.log_table import clips_in, table_of
+from tests.batch.made_folder import keep_out
 
 ROWS = [["Zeit", "Gerät"], ["31.12.2026 20:00", "Tür"], ["1.1.2027 06:12", "Tür"]]
 TEXT = "\r\n".join(";".join(row) for row in ROWS) + "\r\n"
@@ -68,4 +69,16 @@ def test_clips_are_those_of_a_folder_and_what_is_in_it(tmp_path: Path) -> None:
     assert clips_in(tmp_path) == [["a/1.jpg"]]
     (tmp_path / "a/1.jpg").unlink()
     with pytest.raises(SettingError, match="holds no clips"):
+        clips_in(tmp_path)
+
+
+def test_a_folder_that_cannot_be_looked_into_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its clips left out, the camera would seem to have fired less."""
+    for name in ("a/1.mp4", "shut/2.mp4"):
+        (tmp_path / name).parent.mkdir()
+        (tmp_path / name).touch()
+    keep_out(monkeypatch, "shut")
+    with pytest.raises(SettingError, match=r"shut: cannot be read \(Permission denied\), so its"):
         clips_in(tmp_path)

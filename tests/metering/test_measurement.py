@@ -1,5 +1,6 @@
 """A recording in spans is the recording as a whole, a channel is as if alone."""
 
+import pickle
 from pathlib import Path
 
 import numpy as np
@@ -7,8 +8,10 @@ import pytest
 import soundfile as sf
 from scipy.stats import norm
 
+from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import joined, measure
+from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.metering.row_gatherer import Span
 
@@ -61,3 +64,18 @@ def test_the_other_channel_does_not_spoil_the_one_listened_to(channel: int) -> N
     for one, other in zip(of_two.gains, alone.gains, strict=True):
         assert (one.clipped_share, one.given_up) == (other.clipped_share, other.given_up)
     assert of_two.gains[2].given_up
+
+
+def test_a_measurement_and_its_cautions_reach_another_process(tmp_path: Path) -> None:
+    wave = np.clip(np.random.default_rng(25).normal(0, 1, (3 * 8000, 2)), -1, 1) * [1, 0]
+    sf.write(tmp_path / "a.wav", wave, 8000)
+    found = measure(tmp_path / "a.wav", gains=Gains((0.0, 6.0)))
+    cautions = quality_notices(found, Scale())
+    assert {"clipped", "channel dead"} <= {one.code for one in cautions}
+    there, told = pickle.loads(pickle.dumps((found, cautions)))
+    assert there.levels == found.levels
+    assert there.channel_levels == found.channel_levels
+    assert there.laf is not None
+    assert found.laf is not None
+    assert np.array_equal(there.laf, found.laf)
+    assert told == cautions

@@ -6,9 +6,17 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from audiolevel.batch.changes import Move
 from audiolevel.batch.overview import HourRow
-from audiolevel.report.batch_tables import COLUMNS, write_changes, write_results, write_summary
+from audiolevel.report.batch_tables import (
+    COLUMNS,
+    read_failed,
+    write_changes,
+    write_results,
+    write_summary,
+)
 
 
 def _record() -> dict[str, Any]:
@@ -36,6 +44,9 @@ def test_json_lines_and_table_hold_the_same(tmp_path: Path) -> None:
     assert (row["clipping"], row["clipped_share"]) == ("heavy", "0.25")
     failures = (tmp_path / "failures.csv").read_text(encoding="utf-8")
     assert failures == 'path,reason\nbad.wav,"bad.wav: is not a sound file, see"\n'
+    assert read_failed(tmp_path / "failures.csv") == ["bad.wav"]
+    with pytest.raises(ValueError, match="holds no failures of a batch"):
+        read_failed(tmp_path / "results.csv")
 
 
 def test_an_hour_that_is_not_known_is_an_empty_cell(tmp_path: Path) -> None:

@@ -1,14 +1,20 @@
 """The words of a batch, each from a record made by hand."""
 
 from audiolevel.batch.changes import ALL_LEVELS, Move
+from audiolevel.batch.discovery import Item
 from audiolevel.batch.overview import Drift, GainStep, Outlier
 from audiolevel.batch.runner import Batch
 from audiolevel.report.batch_text import findings, moves, stopped, totals
 
 
 def test_totals_count_what_failed_as_not_measured() -> None:
-    batch = Batch(items=(), keys=(), failed=0, measured=0)
-    assert totals(batch) == "0 recordings: 0 measured (0 now), 0 failed"
+    assert totals(Batch((), (), 0, 0)) == "0 recordings: 0 measured (0 now), 0 failed"
+    one, shut = Item("a.wav", "s"), Item("shut", "s", closed="Permission denied")
+    assert totals(Batch((one,), ("a",), 1, 0)) == "1 recording: 0 measured (0 now), 1 failed"
+    # a folder is no recording, and nobody knows how many lie in it
+    assert totals(Batch((one, one, shut), ("a", "b", "c"), 2, 1)) == (
+        "2 recordings: 1 measured (1 now), 1 failed; 1 folder not read"
+    )
 
 
 def test_a_gain_step_stands_with_twice_its_standard_error() -> None:
@@ -45,6 +51,13 @@ def test_outliers_are_above_or_below_or_spoilt() -> None:
     ]
 
 
+def test_silence_is_told_with_what_it_is_left_out_of() -> None:
+    assert findings([], [], [], [("gate", 1), ("wall", 2)]) == [
+        "gate: 1 recording of digital silence left out of means, gain steps and drift",
+        "wall: 2 recordings of digital silence left out of means, gain steps and drift",
+    ]
+
+
 def test_nothing_is_said_where_nothing_is() -> None:
     assert findings([], [], []) == ["nothing stands out"]
     assert moves([], 0.1) == ["nothing moved by more than 0.1 dB"]
@@ -68,4 +81,4 @@ def test_moves_say_what_was_and_is_in_a_line_a_recording() -> None:
 
 
 def test_a_stop_says_how_far_and_how_on() -> None:
-    assert stopped(4, 20, "out").startswith("stopped: 4 of 20 recordings are done and kept in out")
+    assert stopped(4, 20, "out").startswith("stopped: 4 of 20 recordings done and kept in out")

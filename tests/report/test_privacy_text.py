@@ -1,7 +1,5 @@
 """The review sheet: its sections, and words for every way to capture less."""
 
-from types import MappingProxyType
-
 import pytest
 
 from audiolevel.privacy.mitigation import Mitigation, MitigationKind
@@ -42,13 +40,13 @@ FACTS: dict[MitigationKind, tuple[dict[str, float | str], str]] = {
 @pytest.mark.parametrize("kind", list(MitigationKind))
 def test_each_mitigation_has_its_words(kind: MitigationKind) -> None:
     facts, words = FACTS[kind]
-    one = Mitigation(kind, None, None, None, facts=MappingProxyType(facts))
+    one = Mitigation(kind, None, None, None, facts=facts)
     assert mitigation_text(one) == words
     assert bool(mitigation_cost(one)) == (kind is not MitigationKind.NONE)
 
 
 def test_a_filter_costs_what_it_takes_of_each_sound() -> None:
-    weaker = MappingProxyType({"horn": 3.4, "shout": 12.0})
+    weaker = {"horn": 3.4, "shout": 12.0}
     one = Mitigation(MitigationKind.LOW_PASS, None, None, None, weaker_db=weaker)
     assert mitigation_cost(one) == "weaker by horn 3 dB, shout 12 dB"
 

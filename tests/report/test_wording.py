@@ -47,6 +47,16 @@ def test_shares_have_two_figures(share: float, said: str) -> None:
     assert wording.percent(share) == said
 
 
+def test_one_is_no_plural() -> None:
+    assert [wording.counted(n, "recording") for n in (0, 1, 2)] == [
+        "0 recordings",
+        "1 recording",
+        "2 recordings",
+    ]
+    assert wording.counted(1, "row follows", "rows follow") == "1 row follows"
+    assert wording.counted(3, "row follows", "rows follow") == "3 rows follow"
+
+
 def test_every_reason_and_mitigation_has_its_words() -> None:
     assert set(wording._DECISIONS) == set(Reason)
     assert set(wording._MITIGATIONS) == set(MitigationKind)

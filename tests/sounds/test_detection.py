@@ -176,8 +176,18 @@ def test_same_seed_same_answer() -> None:
 
 
 def test_a_history_too_short_says_so() -> None:
-    with pytest.raises(RecordingError, match="record for longer"):
-        detect(np.full(150, -50.0), np.full(60, -40.0), [(Trigger("rise", 6.0), [6.0])])
+    """In seconds, whatever the rows: a sound of 60 of them behind the 99 that arm the trigger."""
+    sweeps = [(Trigger("rise", 6.0), [6.0])]
+    with pytest.raises(RecordingError) as short:
+        detect(np.full(158, -50.0), np.full(60, -40.0), sweeps)
+    assert str(short.value) == (
+        "1.58 s are too short for a sound of 0.60 s, which begins once the trigger is armed, "
+        "0.99 s after the beginning; record 1.59 s or more"
+    )
+    detect(np.full(159, -50.0), np.full(60, -40.0), sweeps, at_most=1)
+    # rows of a tenth of a second: nine arm it
+    with pytest.raises(RecordingError, match=r"^1\.40 s .* of 0\.60 s, .* record 1\.50 s or more"):
+        detect(np.full(14, -50.0), np.full(6, -40.0), sweeps, interval_s=0.1)
 
 
 @pytest.mark.parametrize(
