@@ -224,6 +224,14 @@ def _filtered(
     return [wave for wave, _ in pairs], [state for _, state in pairs]
 
 
+def _settled(sections: Array, waves: NDArray[np.float32]) -> list[Array]:
+    """States of a filter that each channel's mean has passed through for ever."""
+    # as in `_filtered`
+    from scipy.signal import sosfilt_zi
+
+    return [sosfilt_zi(sections) * np.mean(wave, dtype=np.float64) for wave in waves]
+
+
 class _Ballistics:
     """The time weightings of one channel, or of all together."""
 
@@ -324,6 +332,9 @@ class Meter:
         self._warm = True
         # backwards, so that the run-in ends at the very sample the recording begins with
         backwards = np.ascontiguousarray(waves[:, : _WARM_UP_S * self.rate_hz][:, ::-1])
+        # a steady offset would be a step to cold filters, and the step a sound
+        self._a_state = _settled(self._filters.a, backwards)
+        self._c_state = _settled(self._filters.c, backwards)
         before = self._measure(backwards)
         self._together.start_at(before.rows.laeq_db)
         for single, rows in zip(self._single, before.channel_rows, strict=True):

@@ -49,6 +49,17 @@ def test_no_recording_begins_with_a_false_onset() -> None:
     assert abs(rows.las_db[0] - rows.las_db[500:].mean()) < 0.5
 
 
+@pytest.mark.parametrize("rate_hz", [8000, 48000])
+def test_a_steady_offset_is_no_sound(rate_hz: int) -> None:
+    # A and C weighting pass nothing at 0 Hz: half of full scale in every sample changes nothing
+    wave = _noise(4.0, rate_hz) / np.float32(50)
+    both = (wave, (wave + 0.5).astype(np.float32))
+    plain, offset = (Meter(rate_hz, 1).feed(one).rows for one in both)
+    for name in ("laf_db", "las_db", "laeq_db", "lceq_db"):
+        apart = np.abs(getattr(plain, name) - getattr(offset, name))
+        assert apart.max() <= 0.05, name
+
+
 def test_a_full_scale_sine_reads_zero_and_a_square_three_decibels() -> None:
     # AES17: dB FS is relative to a full-scale sine; its peak is 10 lg 2 = 3.01 dB above
     time = np.arange(4 * 48000) / 48000
