@@ -271,6 +271,9 @@ _SENTENCES: Sentences = {
         "taken to cover the time from its first to its last row; if the camera listened "
         "longer, say so with --from and --to"
     ),
+    ("gap outside", ""): lambda gap: (
+        f"the gap {gap} lies outside the time covered and takes nothing out of it; check its dates"
+    ),
     ("inactive", ""): lambda firings: f"{firings} firings outside the active hours are not counted",
     ("short", "log"): lambda days: (
         f"covers {days:.2g} days: follow up again after a whole day or more"
