@@ -161,7 +161,7 @@ def _moments(
     bad = [number for number, one in enumerate(read) if one is None]
     if len(bad) > _MOST_UNREADABLE * len(rows):
         raise SettingError(
-            f"{where}: {len(bad)} of {len(rows)} rows have no readable time, the first "
+            f"{where}: no readable time in {len(bad)} of {len(rows)} rows, the first "
             f"{texts[bad[0]]!r}; give its form with --time-format"
         )
     if bad:

@@ -15,7 +15,7 @@ from audiolevel.batch.overview import comparable
 from audiolevel.report.batch_tables import Record, Records
 from audiolevel.report.figures import COLOURS, GREY, INK, Picture, new_figure, plain
 from audiolevel.report.level_trace import NOTHING_DB
-from audiolevel.report.wording import short
+from audiolevel.report.wording import number_of, short
 from audiolevel.site.sections import setting_name
 
 # told apart without their colours
@@ -118,7 +118,7 @@ def _lines(axes: Axes, rows: list[_Row], *, named: bool) -> None:
     if not heard:
         axes.set_xticks([])
     if not named:
-        axes.set_ylabel(f"{len(rows)} recordings", fontsize=9.5)
+        axes.set_ylabel(number_of(len(rows), "recording"), fontsize=9.5)
 
 
 # no recorder holds more; a line below it comes of stretches of digital silence
@@ -136,7 +136,7 @@ def _recordings_in_words(rows: list[_Row]) -> str:
         own = [row for row in rows if (row.site, row.reference) == (site, unit)]
         heard = [row.laeq_db for row in own if not row.silent]
         span = f", LAeq {min(heard):z.1f} to {max(heard):z.1f} {unit}" if heard else ""
-        words.append(f"{site}: {len(own)} recordings{span}")
+        words.append(f"{site}: {number_of(len(own), 'recording')}{span}")
     silent = sum(row.silent for row in rows)
     words.append(f"{sum(row.heavy for row in rows)} clip heavily")
     return "; ".join(words + ([f"{silent} silent"] if silent else [])) + "."
@@ -213,7 +213,7 @@ def visits(records: Records, outlying: set[str]) -> Picture | None:
     what = "from visit to visit: line L90, dot LAeq, crossed where it stands out"
     figure.suptitle(what, x=0.01, ha="left", fontsize=12)
     words = "; ".join(
-        f"{site}, {unit}: {len(rows)} visits from {min(rows)[0]:%Y-%m-%d} to "
+        f"{site}, {unit}: {number_of(len(rows), 'visit')} from {min(rows)[0]:%Y-%m-%d} to "
         f"{max(rows)[0]:%Y-%m-%d}"
         for (unit, site), rows in sorted(points.items(), key=lambda one: one[0][::-1])
     )

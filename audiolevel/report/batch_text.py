@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from audiolevel.batch.changes import Move
 from audiolevel.batch.overview import Drift, GainStep, Outlier
 from audiolevel.batch.runner import Batch
+from audiolevel.report.wording import number_of
 from audiolevel.site.sections import setting_name
 
 # headings and captions of the pictures of a batch, by the names of their files
@@ -28,7 +29,7 @@ PICTURES = {
 def totals(batch: Batch) -> str:
     """How many recordings were measured, now and before, and how many failed."""
     return (
-        f"{len(batch.items)} recordings: {len(batch.items) - batch.failed} measured "
+        f"{number_of(len(batch.items), 'recording')}: {len(batch.items) - batch.failed} measured "
         f"({batch.measured} now), {batch.failed} failed"
     )
 
@@ -59,7 +60,7 @@ def _drift(drift: Drift) -> str:
         setting = f" at gain {setting_name(drift.gain_setting)}"
     return (
         f"{drift.site}{setting}: L90 drifts by {drift.db_per_30_days:+z.1f} dB in 30 days "
-        f"(± {drift.within_db:.1f}, 95 %), {drift.visits} visits"
+        f"(± {drift.within_db:.1f}, 95 %), {number_of(drift.visits, 'visit')}"
     )
 
 
@@ -109,8 +110,8 @@ def moves(moved: Sequence[Move], tolerance_db: float) -> list[str]:
         _changes(path, list(group))
         for path, group in itertools.groupby(moved, key=lambda one: one.path)
     ]
-    several = "recording" if len(lines) == 1 else "recordings"
-    return [f"differences of more than {tolerance_db:g} dB: {len(lines)} {several}", *lines]
+    several = number_of(len(lines), "recording")
+    return [f"differences of more than {tolerance_db:g} dB: {several}", *lines]
 
 
 def stopped(done: int, of: int, folder: str) -> str:

@@ -8,7 +8,7 @@ from audiolevel.followup.event_log import Log
 from audiolevel.followup.time_forms import ORDERS
 from audiolevel.followup.verdict import Followup, Verdict
 from audiolevel.report.text import bullets, count, entry, warnings
-from audiolevel.report.wording import decision_text, fault_text
+from audiolevel.report.wording import decision_text, fault_text, number_of
 
 
 def as_text(result: Followup, plan_name: str) -> str:
@@ -41,7 +41,7 @@ def read_as(log: Log) -> str:
     first, last = (datetime.fromtimestamp(at_s, log.zone) for at_s in log.rows_s)
     how = FORMS[log.form]
     return (
-        f"{log.name}: {_moment(first)} to {_moment(last)}, {log.fired_s.size} firings"
+        f"{log.name}: {_moment(first)} to {_moment(last)}, {number_of(log.fired_s.size, 'firing')}"
         f"{f' ({how})' if how else ''}; is that right?"
     )
 
@@ -101,7 +101,8 @@ def expected_text(one: LogComparison, confidence: float) -> str:
 def observed_text(one: LogComparison) -> str:
     """Firings a day that were seen, and in how long."""
     days = f"{one.days:.1f} days" if one.days >= 1 else f"{24 * one.days:.1f} h"
-    return f"{count(one.observed_per_day)} a day: {one.count} firings in {days} of active time"
+    firings = number_of(one.count, "firing")
+    return f"{count(one.observed_per_day)} a day: {firings} in {days} of active time"
 
 
 def _weather(louder_db: float) -> str:

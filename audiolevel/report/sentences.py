@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from math import ceil
 
 from audiolevel.notices import Notice
-from audiolevel.report.wording import card_words, days, seconds, span
+from audiolevel.report.wording import card_words, days, number_of, seconds, span, times
 
 Sentences = Mapping[tuple[str, str], Callable[..., str]]
 
@@ -88,7 +88,7 @@ _SENTENCES: Sentences = {
     ),
     ("short", ""): lambda duration_s, more_s: (
         f"{seconds(duration_s)} is too short to promise a daily count; "
-        f"record {ceil(more_s / 60)} more minutes or longer"
+        f"record {number_of(ceil(more_s / 60), 'more minute')} or longer"
     ),
     ("coarse history", ""): lambda interval_s, falls_db: (
         f"a row every {interval_s:g} s, taken as the highest LAF within it (as LAeq only where the "
@@ -110,7 +110,8 @@ _SENTENCES: Sentences = {
     ),
     ("truncated", ""): lambda: "the file breaks off before its end; measured as far as it goes",
     ("time gaps", ""): lambda jumps, left_out_s, first_s: (
-        f"{jumps} gaps or jumps of its time stamps, the first after {span(first_s)}, "
+        f"{'1 gap or jump' if jumps == 1 else f'{jumps} gaps or jumps'} of its time stamps, "
+        f"{'' if jumps == 1 else 'the first '}after {span(first_s)}, "
         f"{span(left_out_s)} left out in all: nothing was put in their place, and they are no time "
         "listened to"
     ),
@@ -134,11 +135,11 @@ _SENTENCES: Sentences = {
         "arrives weaker at the trigger, and is placed so"
     ),
     ("irregular", "dropouts"): lambda count, length_s: (
-        f"{count} times nothing at all is recorded for 20 ms or more, {length_s:.2g} s together: "
+        f"{times(count)} nothing at all is recorded for 20 ms or more, {length_s:.2g} s together: "
         "packets lost or a gate that closes; what fell into them was neither heard nor counted"
     ),
     ("irregular", "repeats"): lambda count: (
-        f"{count} times the same stretch of samples comes twice in a row: a buffer was played "
+        f"{times(count)} the same stretch of samples comes twice in a row: a buffer was played "
         "again in place of what was lost; look at the recorder or the stream"
     ),
     ("irregular", "ceiling"): lambda peak_db: (
@@ -229,22 +230,26 @@ _SENTENCES: Sentences = {
         "whatever the sound trigger does; look at that first"
     ),
     ("card", "holds fewer"): lambda wanted_days, **held: (
-        f"the card holds fewer than the {wanted_days:g} days wanted: {card_words(**held)}"
+        f"the card holds fewer than the {number_of(wanted_days, 'day')} wanted: "
+        f"{card_words(**held)}"
     ),
     ("card", "may hold fewer"): lambda wanted_days, **held: (
-        f"the card may hold fewer than the {wanted_days:g} days wanted: {card_words(**held)}"
+        f"the card may hold fewer than the {number_of(wanted_days, 'day')} wanted: "
+        f"{card_words(**held)}"
     ),
     # of a log's table
     ("unreadable", ""): lambda rows, of_rows: (
-        f"{rows} of {of_rows} rows have no readable time; left out"
+        f"{rows} of {of_rows} rows {'has' if rows == 1 else 'have'} no readable time; left out"
     ),
     ("unsorted", ""): lambda: "rows were not in order of time; sorted",
     ("duplicates", ""): lambda rows: f"rows that stand there twice: {rows}; counted once",
     ("within re-arm", ""): lambda rows, rearm_s: (
-        f"{rows} rows follow another within the re-arm time of {rearm_s:g} s; counted as one "
-        "firing with it. Is it set so on the camera?"
+        f"{number_of(rows, 'row')} within the re-arm time of {rearm_s:g} s after another; counted "
+        "as one firing with it. Is it set so on the camera?"
     ),
-    ("outside", ""): lambda firings: f"{firings} firings lie outside the time covered; left out",
+    ("outside", ""): lambda firings: (
+        f"{number_of(firings, 'firing')} outside the time covered; left out"
+    ),
     ("kinds", ""): lambda column, kinds: (
         f"column {column} holds {kinds}, all taken as firings; tell them apart with "
         f"--kind-column {column} --kind NAME"
@@ -256,10 +261,12 @@ _SENTENCES: Sentences = {
         "times are in UTC, so hours of the day are too; give --zone for the local clock"
     ),
     ("clock change", "repeated"): lambda rows: (
-        f"{rows} rows in the hour that summer time's end repeats; placed by their order"
+        f"{number_of(rows, 'row')} in the hour that summer time's end repeats; placed by "
+        "their order"
     ),
     ("clock change", "skipped"): lambda rows: (
-        f"{rows} rows in the hour that summer time skips: is the camera's clock changed?"
+        f"{number_of(rows, 'row')} in the hour that summer time skips: is the camera's "
+        "clock changed?"
     ),
     # of a follow-up
     ("not told apart", ""): lambda: (
@@ -274,9 +281,12 @@ _SENTENCES: Sentences = {
     ("gap outside", ""): lambda gap: (
         f"the gap {gap} lies outside the time covered and takes nothing out of it; check its dates"
     ),
-    ("inactive", ""): lambda firings: f"{firings} firings outside the active hours are not counted",
+    ("inactive", ""): lambda firings: (
+        f"{number_of(firings, 'firing')} outside the active hours, not counted"
+    ),
     ("short", "log"): lambda days: (
-        f"covers {days:.2g} days: follow up again after a whole day or more"
+        f"covers {days:.2g} {'day' if days == 1 else 'days'}: follow up again after a whole day or "
+        "more"
     ),
     ("upper limit", ""): lambda: (
         "the plan gave only an upper limit here, so fewer firings cannot surprise it"

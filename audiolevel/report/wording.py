@@ -38,6 +38,16 @@ def days(value: float) -> str:
     return f"{value:.1f} days" if value < 20 else f"{value:.0f} days"
 
 
+def number_of(count: int | float, one: str) -> str:
+    """So many of something: 1 firing, 12 firings."""
+    return f"{count:g} {one}" if count == 1 else f"{count:g} {one}s"
+
+
+def times(count: int) -> str:
+    """How often: once, 12 times."""
+    return "once" if count == 1 else f"{count} times"
+
+
 def plain(text: str) -> str:
     """A text without the characters that move a terminal's cursor or change its colours."""
     return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)

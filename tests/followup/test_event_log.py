@@ -126,7 +126,7 @@ def test_some_unreadable_rows_are_told_and_many_refused(read: Any) -> None:
     log = read("time\n" + "\n".join([*rows, "--"]) + "\n")
     assert log.fired_s.size == 20
     assert codes(log) == ["unreadable"]
-    with pytest.raises(SettingError, match=r"5 of 25 rows have no readable time, the first '--'"):
+    with pytest.raises(SettingError, match=r"no readable time in 5 of 25 rows, the first '--'"):
         read("time\n" + "\n".join([*rows, *["--"] * 5]) + "\n")
 
 
