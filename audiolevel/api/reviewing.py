@@ -36,6 +36,7 @@ from audiolevel.report import privacy_json, sheet
 from audiolevel.report.figures import Picture
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.site.sections import Site
+from audiolevel.site.site_file import check_number
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,6 +144,8 @@ def review_privacy(
         A file or value cannot be used; one line that says why and what to do.
     """
     known, folder = site_of(site)
+    if assume_full_scale_db is not None:
+        check_number(assume_full_scale_db, "assume_full_scale_db", "spl_at_full_scale_db")
     assumed = known.microphone.spl_at_full_scale_db is None and assume_full_scale_db is not None
     # a calibration of the site's own is never overruled by an assumption
     if assumed:

@@ -5,6 +5,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
@@ -26,6 +27,19 @@ class _Moment(click.ParamType):  # type: ignore[type-arg]
             return datetime.fromisoformat(value)
         except ValueError:
             self.fail(f"{value!r} is no date and time like 2026-03-02T17:30", param, ctx)
+
+
+class Range(click.FloatRange):
+    """A number within limits, which click's own range takes nan for."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """The number, or what is wrong with it."""
+        number = super().convert(value, param, ctx)
+        if isnan(number):
+            self.fail(f"{value!r} is no number", param, ctx)
+        return float(number)
 
 
 class _Channel(click.ParamType):  # type: ignore[type-arg]
@@ -159,7 +173,7 @@ gain_setting = click.option(
 )
 confidence = click.option(
     "--confidence",
-    type=click.FloatRange(0.5, 0.999, min_open=True),
+    type=Range(0.5, 0.999, min_open=True),
     default=0.95,
     show_default=True,
     help="Of every interval.",

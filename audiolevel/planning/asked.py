@@ -74,6 +74,8 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
             "of its levels; ask for less gain"
         )
     at_db = _setting_db(survey, gain_db, asked)
+    # refused before anything is worked out for it
+    survey.site.trigger.trigger(asked.mode, at_db)
     # its own setting goes among those tried, so that it is read off the same curve
     settings, row = with_setting(settings_to_try(survey, asked.mode, gain_db), at_db)
     curve = curve_at(survey, index, gain_db, asked.mode, settings)

@@ -78,7 +78,7 @@ def test_a_batch_measures_video_and_names_what_needs_an_extra(
     words = ("batch", folder, "--out", tmp_path / "out", "--jobs", 1)
     without = run(*words)
     assert without.exit_code == 1
-    assert "1 recordings: 0 measured (1 now), 1 failed" in without.stdout
+    assert "1 recording: 0 measured (1 now), 1 failed" in without.stdout
     (row,) = csv.DictReader((tmp_path / "out" / "failures.csv").read_text().splitlines())
     assert "a.mov: reading video needs the extra: pip install 'audiolevel[video]'" in row["reason"]
     monkeypatch.undo()
@@ -95,7 +95,7 @@ def test_a_split_recording_is_one(place: Path) -> None:
     assert levels(told) == levels(json_of("measure", place / "a.wav"))
     (one,) = told["recordings"]
     assert one["start"] == "2026-03-02T10:00:00"
-    assert "1 gaps or jumps" in one["warning_texts"]["time gaps"]
+    assert "1 gap or jump of its time stamps, after 20 s" in one["warning_texts"]["time gaps"]
     for command in (["trial", "--level-db", "-30"], ["plan"], ["privacy"]):
         done = run(*command, "--sequence", *files, "--start", "2026-03-02T09:00")
         assert done.exit_code == 0, done.output

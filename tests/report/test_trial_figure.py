@@ -39,7 +39,7 @@ def test_each_gain_has_its_firings_on_a_rail_of_its_own() -> None:
         assert ticks[place] == pytest.approx([time for time, _ in one.firings])
     # one passage is marked: of another colour, and said beside its rail
     (drawn, *_) = picture.figure.axes[0].collections
-    colours = [tuple(one) for one in drawn.get_edgecolors()]
+    colours = [tuple(one) for one in np.asarray(drawn.get_edgecolor())]
     assert [colours.count(one) for one in set(colours)].count(1) == 1
     rails, level = picture.figure.axes
     assert sum("seen (1 marked, grey)" in one.get_text() for one in rails.texts) == 3
