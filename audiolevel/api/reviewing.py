@@ -16,6 +16,7 @@ from audiolevel.api.results import (
     name_of,
     names_its_site,
     parts_of,
+    paths_of,
     quiet,
     site_of,
     sources_of,
@@ -102,7 +103,7 @@ class PrivacyReview(Review, Result):
 
 @names_its_site
 def review_privacy(
-    recordings: Sequence[AnyPath],
+    recordings: Sequence[AnyPath] | AnyPath,
     *,
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
@@ -125,7 +126,7 @@ def review_privacy(
 
     Parameters
     ----------
-    recordings : sequence of path
+    recordings : path or sequence of path
         Sound files; a level history holds nothing to judge speech by.
     site, starts, marks, channel, from_s, to_s, sequence, confidence, seed, progress
         As in `plan`.
@@ -153,7 +154,7 @@ def review_privacy(
         known = replace(known, microphone=microphone)
     gains = gains_to_simulate(known)
     measurements, analyses = [], []
-    for path in recordings:
+    for path in paths_of(recordings):
         if is_history(path):
             raise RecordingError(
                 f"{path}: is a level history and holds nothing to judge speech by; give the sound"

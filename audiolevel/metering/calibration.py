@@ -164,15 +164,21 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
         Values that are no levels or numbers, fewer than two different levels, a scale that falls
         as the level rises, or readings that contradict each other by more than 3 dB.
     """
-    # one column each; no reading at all gives two empty ones, refused below
-    shown, level = np.array(readings, dtype=np.float64).reshape(-1, 2).T
-    for number, db in zip(shown.tolist(), level.tolist(), strict=True):
+    try:
+        pairs = [(float(shown), float(level)) for shown, level in readings]
+    except (TypeError, ValueError) as error:
+        raise SettingError(
+            "display readings: give pairs of a number shown and a level in dB FS"
+        ) from error
+    for number, db in pairs:
         # nan lies in no range
         if not (abs(number) <= _NUMBERS and abs(db) <= _LEVELS_DB):
             raise SettingError(
                 f"display readings: {number:g} at {db:g} dB FS: give a number shown, and a level "
                 f"between {-_LEVELS_DB:g} and {_LEVELS_DB:g} dB FS"
             )
+    # one column each; no reading at all gives two empty ones, refused below
+    shown, level = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
     if len(np.unique(level)) < 2 or len(np.unique(shown)) < 2:
         raise SettingError(
             "display readings: two different levels and two different numbers shown are needed; "

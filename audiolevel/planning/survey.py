@@ -153,9 +153,11 @@ def survey_of(
     Raises
     ------
     SettingError
-        A wanted sound is not known, a file of it cannot be used, or the rows of the level
-        histories are not of one length.
+        A wanted sound is not known, a file of it cannot be used, the rows of the level histories
+        are not of one length, or the seed is negative.
     """
+    if seed < 0:
+        raise SettingError(f"seed: {seed} must not be negative")
     _refuse_mixed_rows(measurements)
     labels = marks or [()] * len(measurements)
     _refuse_marks_beyond(measurements, labels)

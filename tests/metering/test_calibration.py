@@ -167,6 +167,13 @@ def test_a_reading_that_is_no_number_is_refused(pair: tuple[float, float]) -> No
         fit_display([pair, (6.0, -40.0)])
 
 
+def test_readings_that_are_no_pairs_are_refused() -> None:
+    triples = [(1.0, 2.0, 3.0), (2.0, 3.0, 4.0)]
+    for given in (triples, [triples[0], (2.0, 3.0)], [("a", "b")]):
+        with pytest.raises(SettingError, match="give pairs of a number shown and a level"):
+            fit_display(given)  # type: ignore[arg-type]  # as a slip of the pen makes them
+
+
 @pytest.mark.parametrize("at_s", [nan, inf])
 def test_a_moment_that_is_no_number_is_refused(at_s: float) -> None:
     with pytest.raises(SettingError, match="has no moment at"):
