@@ -67,8 +67,8 @@ class Run:
         Raises
         ------
         AudioLevelError
-            It is an input of the run, a sound file, somebody else's report, no ordinary file, or
-            in no folder that can be written.
+            It is an input of the run, a sound file or named like one, somebody else's report, no
+            ordinary file, or in no folder that can be written.
         """
         where = Path(path)
         for one in self.inputs:
@@ -82,6 +82,12 @@ class Run:
                 f"{where}: cannot be written (no such folder); choose another place"
             )
         if not os.path.exists(where):
+            # what carries a mark is text, and would pass for a sound that nothing can read
+            if mark is not None and where.suffix.lower() in SOUND_ENDINGS | VIDEO_ENDINGS:
+                raise AudioLevelError(
+                    f"{where}: is a sound or video file by its name, and text is to be written; "
+                    "choose another ending"
+                )
             return
         if not os.path.isfile(where):
             raise AudioLevelError(f"{where}: is no ordinary file; name one, or - for the output")

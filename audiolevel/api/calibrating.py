@@ -6,22 +6,26 @@ from pathlib import Path
 import numpy as np
 
 from audiolevel.api.results import AnyPath, Result, names_its_site, site_of
-from audiolevel.errors import SettingError
+from audiolevel.arrays import Centi
+from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering import calibration as calibrations
 from audiolevel.metering.calibration import Calibration, Scale, fit_display
 from audiolevel.metering.decibels import level_db, mean_square
+from audiolevel.metering.gain import check_gain
 from audiolevel.metering.gain_control import steadiness
 from audiolevel.metering.instrument import Instrument
-from audiolevel.metering.measurement import measure
+from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise, quiet_level_db, two_parts
 from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import quality_notices
+from audiolevel.metering.silence import silent_stretches, within
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.notices import Notice, notice
+from audiolevel.planning.heard import is_silent
 from audiolevel.records import Object
 from audiolevel.report import calibrate_json, calibrate_text
 from audiolevel.site.sections import Site
-from audiolevel.site.site_file import add_keys
+from audiolevel.site.site_file import add_keys, check_sections
 
 Reading = tuple[float, float]
 
@@ -120,6 +124,7 @@ def calibrate(
         found = calibrations.from_tone(opened, tone_db, channel or 1)
     elif meter_laeq_db is not None:
         measured = measure(_needed(recording, "meter_laeq_db"), channel=channel, part=part)
+        _refuse_silence(measured)
         notices = [
             one
             for one in quality_notices(measured, Scale())
@@ -151,7 +156,7 @@ def calibrate(
     held = None if steady is None else steadiness(open_recording(steady), channel or 1)
     if held is not None and held.gain_control:
         notices.append(notice("gain control", "found"))
-    return CalibrationResult(
+    result = CalibrationResult(
         found,
         display,
         tuple(pairs),
@@ -161,24 +166,56 @@ def calibrate(
         steadiness=held,
         tones_apart_db=apart_db,
     )
+    # what is proposed for a site file must be good for one
+    try:
+        check_sections(result.sections, "calibration")
+    except SettingError as error:
+        raise SettingError(f"{error}; check the recordings and what was said of them") from error
+    return result
 
 
 def _own_noise(
     recordings: Sequence[tuple[AnyPath, float | str]], site: Site, channel: int | None
 ) -> OwnNoise:
-    quiet = []
+    quiet: list[tuple[float, float]] = []
+    seen: list[tuple[Path, Centi]] = []
     for path, said in recordings:
         gain_db = site.gain_db_of(said) if isinstance(said, str) else float(said)
+        check_gain(gain_db, f"--noise {path}: gain")
         measured = measure(path, channel=channel, keep_levels=True)
         assert measured.laf is not None  # the levels are kept
-        per_s = round(1 / measured.row_s)
-        seconds = len(measured.laf) // per_s
-        if not seconds:
-            raise SettingError(f"{path}: is shorter than a second; record half a minute of quiet")
-        # energy means of LAF: F weighting keeps them
-        power = mean_square(measured.laf[: seconds * per_s] / 100).reshape(seconds, per_s)
-        quiet.append((gain_db, quiet_level_db(np.asarray(level_db(power.mean(axis=1))))))
+        _refuse_silence(measured)
+        for other, laf in seen:
+            # noise never comes twice: it is one file, or a copy of it
+            if np.array_equal(laf, measured.laf):
+                same = other == measured.path
+                what = "is given twice" if same else f"holds the same sound as {other}"
+                raise RecordingError(f"{path}: {what}; each gain needs a recording of its own")
+        seen.append((measured.path, measured.laf))
+        quiet.append((gain_db, _quiet_db(measured.path, measured.laf, measured.row_s)))
     return two_parts(quiet)
+
+
+def _quiet_db(path: Path, laf: Centi, row_s: float) -> float:
+    """Level of the quiet in a recording, dB FS; nothing recorded is no quiet."""
+    per_s = round(1 / row_s)
+    seconds = len(laf) // per_s
+    # energy means of LAF: F weighting keeps them
+    power = mean_square(laf[: seconds * per_s] / 100).reshape(seconds, per_s)
+    gone = within(silent_stretches(laf, row_s), len(laf))[: seconds * per_s]
+    heard = power[~gone.reshape(seconds, per_s).any(axis=1)]
+    if not len(heard):
+        raise SettingError(
+            f"{path}: holds less than a second of sound; record half a minute of quiet"
+        )
+    return quiet_level_db(np.asarray(level_db(heard.mean(axis=1))))
+
+
+def _refuse_silence(measured: Measurement) -> None:
+    if is_silent(measured):
+        raise RecordingError(
+            f"{measured.path}: holds only digital silence; check the microphone and record again"
+        )
 
 
 def _needed(recording: AnyPath | None, what: str) -> AnyPath:

@@ -5,10 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from audiolevel.api.planning import Plan
-from audiolevel.api.results import AnyPath, Result, as_kind, marked
+from audiolevel.api.results import AnyPath, Result, as_kind, each_of, marked, paths_of
 from audiolevel.counting.day_shift import wet_of
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
@@ -113,8 +112,7 @@ def follow_up(
     SettingError
         A file cannot be used; one line that says why and what to do.
     """
-    # a single path is a string too, and must not be read letter by letter
-    paths = [logs] if isinstance(logs, str) or hasattr(logs, "__fspath__") else list(logs)
+    paths = paths_of(logs, "logs")
     expectation, name = _expectation(plan)
     clock = expectation.zone if zone is None else zone
     reading = replace(
@@ -126,7 +124,9 @@ def follow_up(
     )
     # nobody changed the setting if nobody says so
     at_db = list(settings) or [expectation.set_db] * len(paths)
-    covered = zip(*(_each(of, paths, "begins, ends") for of in (begins, ends)), strict=True)
+    covered = zip(
+        *(each_of(of, paths, "begins, ends", "log") for of in (begins, ends)), strict=True
+    )
     formats = [replace(reading, begin=begin, end=end) for begin, end in covered]
     if len(at_db) != len(paths):
         raise SettingError(f"settings: {len(at_db)} for {len(paths)} logs; give one for each")
@@ -138,7 +138,9 @@ def follow_up(
     ]
     refuse_overlap([log for log, _ in read], expectation.counted_s)
     inputs = paths if isinstance(plan, Plan) else [plan, *paths]
-    found = follow(expectation, read, [wet_of(one) for one in _each(weather, paths, "weather")])
+    found = follow(
+        expectation, read, [wet_of(one) for one in each_of(weather, paths, "weather", "log")]
+    )
     return as_kind(FollowUp, found, plan_name=name, inputs=tuple(inputs))
 
 
@@ -147,9 +149,3 @@ def _expectation(plan: Plan | AnyPath) -> tuple[Expectation, str]:
         # by way of its JSON: a plan at hand and one read again give the same answer
         return expectation_of(plan_of_object(json.loads(plan.to_json()))), plan.name
     return read_plan(plan), printable(Path(plan).name)
-
-
-def _each(values: Sequence[Any], logs: Sequence[AnyPath], name: str) -> list[Any]:
-    if values and len(values) != len(logs):
-        raise SettingError(f"{name}: {len(values)} for {len(logs)} logs; give one for each")
-    return list(values) or [None] * len(logs)

@@ -20,6 +20,7 @@ from audiolevel.api.results import (
     name_of,
     names_its_site,
     parts_of,
+    paths_of,
     quiet,
     site_of,
     sources_of,
@@ -243,7 +244,7 @@ def length_s(recording: AnyPath) -> float:
 
 @names_its_site
 def measure_all(
-    recordings: Sequence[AnyPath],
+    recordings: Sequence[AnyPath] | AnyPath,
     *,
     site: Site | AnyPath | None = None,
     channel: int | None = None,
@@ -262,7 +263,7 @@ def measure_all(
 
     Parameters
     ----------
-    recordings : sequence of path
+    recordings : path or sequence of path
         Sound files or level histories.
     site, channel
         As in `measure`.
@@ -295,7 +296,7 @@ def measure_all(
     # with or without a history the measuring below is the same
     keeping = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
     measurements = []
-    with writing(recordings, force=force), keeping as writer:
+    with writing(paths_of(recordings), force=force), keeping as writer:
         each_start = each_of(starts, sources, "starts")
         for source, start, part in zip(sources, each_start, parts, strict=True):
             with progress(name_of(source)) as advance:

@@ -24,6 +24,7 @@ from audiolevel.api.results import (
 )
 from audiolevel.counting.day_shift import wet_of
 from audiolevel.counting.expected import Expected
+from audiolevel.errors import SettingError
 from audiolevel.files import text_mark, write_text, writing
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.annotations import Mark, read_marks
@@ -160,7 +161,7 @@ class Trials(Result):
 
 @names_its_site
 def plan(
-    recordings: Sequence[AnyPath],
+    recordings: Sequence[AnyPath] | AnyPath,
     *,
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
@@ -181,7 +182,7 @@ def plan(
 
     Parameters
     ----------
-    recordings : sequence of path
+    recordings : path or sequence of path
         Sound files or level histories of one site, made at one gain.
     site : Site or path, optional
         What is known of the place, the microphone and the job.
@@ -240,7 +241,7 @@ def plan(
 
 @names_its_site
 def trial(
-    recordings: Sequence[AnyPath],
+    recordings: Sequence[AnyPath] | AnyPath,
     trigger: Trigger,
     *,
     gains_db: Sequence[float] = (0.0,),
@@ -262,7 +263,7 @@ def trial(
 
     Parameters
     ----------
-    recordings : sequence of path
+    recordings : path or sequence of path
     trigger : Trigger
         A threshold's level in the unit of the site's calibration.
     gains_db : sequence of float
@@ -281,13 +282,16 @@ def trial(
     RecordingError, SettingError
         As in `plan`.
     """
+    gains = tuple(gains_db)
+    if not gains:
+        raise SettingError("gains_db: none is given; 0 is the recorded gain")
     known, folder = site_of(site)
     sources = sources_of(recordings, starts, sequence=sequence)
     survey = _surveyed(
         sources,
         known,
         # no limit of clipping: what is asked for is tried, however much it clips
-        Gains(tuple(gains_db), gain_noise(known)),
+        Gains(gains, gain_noise(known)),
         starts=starts,
         channel=channel,
         marks=marks,
@@ -340,6 +344,8 @@ def predict(
     (0, None, 'upper limit')
     """
     several = [measurements] if isinstance(measurements, Measurement) else list(measurements)
+    if not several:
+        raise SettingError("measurements: none is given; give one or more")
     survey = survey_of(several, several[0].site, confidence=confidence, seed=seed)
     at_db = trigger.at_db
     # said in SPL where the site is calibrated; the sweep wants dB FS

@@ -314,21 +314,58 @@ def name_of(source: Source) -> str:
     return str(source.path if isinstance(source, Recording) else source)
 
 
+def paths_of(given: Sequence[AnyPath] | AnyPath, name: str = "recordings") -> list[AnyPath]:
+    """One path or several, as a list of them.
+
+    Raises
+    ------
+    SettingError
+        There is none.
+    """
+    # a single path is a string too, and must not be read letter by letter
+    paths = [given] if isinstance(given, str | PathLike) else list(given)
+    if not paths:
+        raise SettingError(f"{name}: none is given; give one or more")
+    return paths
+
+
 def sources_of(
-    recordings: Sequence[AnyPath], starts: Sequence[datetime | None], *, sequence: bool
+    recordings: Sequence[AnyPath] | AnyPath,
+    starts: Sequence[datetime | None] | datetime,
+    *,
+    sequence: bool,
 ) -> list[Source]:
     """What to measure: each recording, or all of them joined as the one that they are."""
+    paths = paths_of(recordings)
     if not sequence:
-        return list(recordings)
-    return [sequence_of(recordings, starts[0] if starts else None)]
+        return list(paths)
+    return [sequence_of(paths, next(iter(_several(starts)), None))]
 
 
-def each_of(values: Sequence[Any], recordings: Sequence[Any], name: str) -> list[Any]:
-    """One value for each recording; None for each where no values are given."""
-    if not values:
-        return [None] * len(recordings)
-    if len(values) != len(recordings):
-        raise SettingError(
-            f"{name}: {len(values)} for {len(recordings)} recordings; give one for each"
-        )
-    return list(values)
+def each_of(values: Any, things: Sequence[Any], name: str, what: str = "recording") -> list[Any]:
+    """One value for each thing; None for each where no values are given.
+
+    Parameters
+    ----------
+    values : sequence, or a single text, path, number or moment
+    things : sequence
+    name, what : str
+        Of the values and of one thing, for errors.
+
+    Raises
+    ------
+    SettingError
+        Not one value for each.
+    """
+    each = _several(values)
+    if not each:
+        return [None] * len(things)
+    if len(each) != len(things):
+        many = f"{len(things)} {what}{'' if len(things) == 1 else 's'}"
+        raise SettingError(f"{name}: {len(each)} for {many}; give one for each")
+    return each
+
+
+def _several(values: Any) -> list[Any]:
+    """Values in a list; a single one is no sequence, and a text none of letters."""
+    return [values] if isinstance(values, str | PathLike | datetime | float | int) else list(values)

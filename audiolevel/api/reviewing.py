@@ -16,6 +16,7 @@ from audiolevel.api.results import (
     name_of,
     names_its_site,
     parts_of,
+    paths_of,
     quiet,
     site_of,
     sources_of,
@@ -36,6 +37,7 @@ from audiolevel.report import privacy_json, sheet
 from audiolevel.report.figures import Picture
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.site.sections import Site
+from audiolevel.site.site_file import check_number
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +103,7 @@ class PrivacyReview(Review, Result):
 
 @names_its_site
 def review_privacy(
-    recordings: Sequence[AnyPath],
+    recordings: Sequence[AnyPath] | AnyPath,
     *,
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
@@ -124,7 +126,7 @@ def review_privacy(
 
     Parameters
     ----------
-    recordings : sequence of path
+    recordings : path or sequence of path
         Sound files; a level history holds nothing to judge speech by.
     site, starts, marks, channel, from_s, to_s, sequence, confidence, seed, progress
         As in `plan`.
@@ -143,6 +145,8 @@ def review_privacy(
         A file or value cannot be used; one line that says why and what to do.
     """
     known, folder = site_of(site)
+    if assume_full_scale_db is not None:
+        check_number(assume_full_scale_db, "assume_full_scale_db", "spl_at_full_scale_db")
     assumed = known.microphone.spl_at_full_scale_db is None and assume_full_scale_db is not None
     # a calibration of the site's own is never overruled by an assumption
     if assumed:
@@ -150,7 +154,7 @@ def review_privacy(
         known = replace(known, microphone=microphone)
     gains = gains_to_simulate(known)
     measurements, analyses = [], []
-    for path in recordings:
+    for path in paths_of(recordings):
         if is_history(path):
             raise RecordingError(
                 f"{path}: is a level history and holds nothing to judge speech by; give the sound"

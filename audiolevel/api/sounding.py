@@ -9,6 +9,7 @@ from audiolevel.metering.gain_control import CLAPS_ASKED, steady_tone
 from audiolevel.metering.sound_files import write_sound
 from audiolevel.records import Object
 from audiolevel.report import sounds_json, sounds_text
+from audiolevel.site.site_file import check_number
 from audiolevel.sounds import received
 from audiolevel.sounds.catalogue import Sound
 from audiolevel.sounds.synthesis import at_full_scale, render
@@ -120,6 +121,7 @@ def render_sound(
     SettingError, RecordingError
         No such sound, or the file cannot be written.
     """
+    check_number(spl_at_full_scale_db, "spl_at_full_scale_db", "spl_at_full_scale_db")
     sound = received.find(name)
     pressure = render(sound, rate_hz, distance_m=distance_m, seed=seed)
     samples = at_full_scale(pressure, spl_at_full_scale_db)

@@ -31,7 +31,7 @@ from audiolevel.cli import options
 @click.option("--compare", metavar="RESULTS", help="List what moved against earlier results.")
 @click.option(
     "--tolerance-db",
-    type=click.FloatRange(0, 100),
+    type=options.Range(0, 100),
     default=0.1,
     show_default=True,
     help="For --compare.",

@@ -1,5 +1,6 @@
 """`audiolevel calibrate`."""
 
+from math import isfinite
 from typing import Any
 
 import click
@@ -20,6 +21,9 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
             parts = [float(part) for part in moment.split(":")]
             # from the right: seconds, minutes, hours
             seconds = sum(part * 60**i for i, part in enumerate(reversed(parts)))
+            # nan and inf are read as numbers
+            if not (isfinite(seconds) and isfinite(float(shown))):
+                raise ValueError
             return seconds, float(shown)
         except ValueError:
             self.fail(f"{value!r} is not like 1:05=63 (minute:second = number)", param, ctx)
@@ -40,7 +44,7 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
 @click.option(
     "--sensitivity-dbfs",
     type=float,
-    help="The microphone's data sheet: dB FS at 94 dB SPL, -120 to 0.",
+    help="The microphone's data sheet: dB FS at 94 dB SPL, -106 to 0.",
 )
 @click.option(
     "--reading",

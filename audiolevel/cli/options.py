@@ -5,6 +5,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
@@ -39,6 +40,19 @@ class _Start(_Moment):
         if not any(sign in str(value) for sign in "T "):
             self.fail(f"{value!r} has no time of day: write {value}T09:30, say", param, ctx)
         return moment
+
+
+class Range(click.FloatRange):
+    """A number within limits, which click's own range takes nan for."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """The number, or what is wrong with it."""
+        number = super().convert(value, param, ctx)
+        if isnan(number):
+            self.fail(f"{value!r} is no number", param, ctx)
+        return float(number)
 
 
 class _Channel(click.ParamType):  # type: ignore[type-arg]
@@ -172,7 +186,7 @@ gain_setting = click.option(
 )
 confidence = click.option(
     "--confidence",
-    type=click.FloatRange(0.5, 0.999, min_open=True),
+    type=Range(0.5, 0.999, min_open=True),
     default=0.95,
     show_default=True,
     help="Of every interval.",

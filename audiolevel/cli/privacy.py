@@ -13,7 +13,7 @@ from audiolevel.cli import options
 @options.marks
 @click.option(
     "--assume-full-scale-db",
-    type=click.FloatRange(60, 200),
+    type=options.Range(60, 200),
     help="Without a calibration: assume this SPL for a sine that fills the scale; marked as such.",
 )
 @click.option(

@@ -15,13 +15,13 @@ from audiolevel.cli import options
 )
 @click.option(
     "--distance-m",
-    type=click.FloatRange(0.01, 10_000),
+    type=options.Range(0.01, 10_000),
     help="Render it as it arrives from here; by default at its source level's own distance.",
 )
 @click.option("--rate-hz", type=click.IntRange(8000, 192_000), default=48_000, show_default=True)
 @click.option(
     "--spl-at-full-scale-db",
-    type=click.FloatRange(40, 200),
+    type=options.Range(40, 200),
     default=130.0,
     show_default=True,
     help="Of the rendered file.",

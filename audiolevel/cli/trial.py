@@ -68,6 +68,10 @@ def trial(
     if at_db is None:
         needed = "--level-db" if mode == "threshold" else "--change-db"
         raise click.UsageError(f"--mode {mode} needs {needed}")
+    # an option without effect would pass for one that had it
+    if level_db is not None and change_db is not None:
+        idle = "--change-db" if mode == "threshold" else "--level-db"
+        raise click.UsageError(f"{idle} says nothing to --mode {mode}; leave it out")
     each = options.joined(recordings, sequence=sequence)
     options.once_each("--start", starts, each)
     options.once_each("--marks", marks, each)

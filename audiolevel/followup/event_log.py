@@ -64,6 +64,8 @@ class Log:
         First and last moment of all rows; None where there are none.
     form : str
         How its times were read, as in `time_forms.Times`.
+    idle_gaps : tuple of str
+        Gaps that lie outside its time, as they were given.
     """
 
     name: str
@@ -77,6 +79,7 @@ class Log:
     notices: tuple[Notice, ...]
     rows_s: tuple[float, float] | None = None
     form: str = ""
+    idle_gaps: tuple[str, ...] = ()
 
 
 def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
@@ -97,7 +100,8 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     ------
     SettingError
         If the file cannot be read, has no column of times, has dates that may have the day or the
-        month first, or its kinds cannot be told apart as asked.
+        month first, or its kinds cannot be told apart as asked; or a gap that ends before it
+        begins.
     """
     where = Path(path)
     notices: list[Notice] = []
@@ -116,7 +120,7 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     if np.any(np.diff(utc_s) < 0) and np.any(np.diff(utc_s) > 0) and not _falls(utc_s):
         notices.append(notice("unsorted"))
     fired = _single(utc_s[order][wanted[order]], reading.rearm_s, notices)
-    covered, own_span = _covered(utc_s, reading, zone, where)
+    covered, idle_gaps = _covered(utc_s, reading, zone, where)
     # in gaps, or before and after what the user says is covered
     outside = np.array([not any(a <= t <= b for a, b in covered) for t in fired], dtype=bool)
     if outside.any():
@@ -127,13 +131,14 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
         other_s=utc_s[order][~wanted[order]],
         covered=covered,
         zone=zone,
-        own_span=own_span,
+        own_span=reading.begin is None,
         # a log of one kind only is taken for the trigger's
         kinds_known=bool(reading.kinds) or (len(set(kinds)) == 1 and kinds[0] is not None),
         recorded_s=_recorded_s(header, kept_rows, wanted, reading, where),
         notices=tuple(notices),
         rows_s=(float(utc_s.min()), float(utc_s.max())) if utc_s.size else None,
         form=form,
+        idle_gaps=idle_gaps,
     )
 
 
@@ -157,7 +162,7 @@ def _moments(
     bad = [number for number, one in enumerate(read) if one is None]
     if len(bad) > _MOST_UNREADABLE * len(rows):
         raise SettingError(
-            f"{where}: {len(bad)} of {len(rows)} rows have no readable time, the first "
+            f"{where}: no readable time in {len(bad)} of {len(rows)} rows, the first "
             f"{texts[bad[0]]!r}; give its form with --time-format"
         )
     if bad:
@@ -290,7 +295,9 @@ def _recorded_s(
 
 def _covered(
     utc_s: Array, reading: LogFormat, zone: tzinfo, where: Path
-) -> tuple[tuple[tuple[float, float], ...], bool]:
+) -> tuple[tuple[tuple[float, float], ...], tuple[str, ...]]:
+    """Stretches covered, and the gaps that take nothing out of them."""
+
     def seconds(when: datetime) -> float:
         return (when if when.tzinfo else when.replace(tzinfo=zone)).timestamp()
 
@@ -299,12 +306,18 @@ def _covered(
     end = seconds(reading.end) if reading.end else float(utc_s.max())
     if end <= begin:
         raise SettingError(f"{where}: covers no time; say what it covers with --from and --to")
-    stretches = [(begin, end)]
+    stretches, idle = [(begin, end)], []
     for gap in reading.gaps:
+        said = "/".join(when.isoformat() for when in gap)
         off, on = (seconds(when) for when in gap)
+        # its two sides would overlap, and time be counted twice
+        if on <= off:
+            raise SettingError(f"--gap {said}: ends before it begins; give the earlier time first")
+        if on <= begin or off >= end:
+            idle.append(said)
         # what is left before and after the gap; pieces that come out empty are dropped
         parts = [((a, min(b, off)), (max(a, on), b)) for a, b in stretches]
         stretches = [part for pair in parts for part in pair if part[1] > part[0]]
     if not stretches:
         raise SettingError(f"{where}: the gaps leave nothing of the time covered")
-    return tuple(stretches), reading.begin is None
+    return tuple(stretches), tuple(idle)

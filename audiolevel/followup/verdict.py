@@ -171,6 +171,9 @@ def _notices(expectation: Expectation, comparisons: Sequence[LogComparison]) -> 
         # with one log alone its name would say nothing
         name = one.log.name if len(comparisons) > 1 else ""
         notices += [about.of(name) for about in (*one.log.notices, *_about(one))]
+    # all logs are told of all gaps, so a gap in one of them lies outside the others
+    idle = set.intersection(*(set(one.log.idle_gaps) for one in comparisons))
+    notices += [notice("gap outside", gap=gap) for gap in sorted(idle)]
     last = comparisons[-1]
     if last.expected_per_day.best is None:
         notices.append(notice("upper limit"))

@@ -15,6 +15,7 @@ Entry points: `Scale`, `Calibration`, `CalibrationMethod`, `from_tone`, `from_me
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
+from math import isfinite
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from audiolevel.arrays import Array, BoolArray
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.decibels import level_db
 from audiolevel.metering.recordings import Recording
+from audiolevel.metering.silence import SILENT_DB
 
 # IEC 60942:2017: calibrators give 94 or 114 dB at 1 kHz; 0.4 dB is the level limit of class 2 and
 # 2 % its limit for frequency (both from memory)
@@ -45,6 +47,8 @@ _DISPLAY_MISFIT_DB = 3.0
 # common practice: a number read off a moving display beside a level of the same second
 _READING_DB = 1.0
 _NORMAL_95 = 1.96
+# no level of a microphone lies beyond; a number shown may be of any scale
+_LEVELS_DB, _NUMBERS = 300.0, 1e9
 # a level that moves by more makes a number noted a second late another level's
 _STEADY_SOUND_DB = 6.0
 
@@ -157,11 +161,24 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
     Raises
     ------
     SettingError
-        Fewer than two different levels, a scale that falls as the level rises, or readings that
-        contradict each other by more than 3 dB.
+        Values that are no levels or numbers, fewer than two different levels, a scale that falls
+        as the level rises, or readings that contradict each other by more than 3 dB.
     """
+    try:
+        pairs = [(float(shown), float(level)) for shown, level in readings]
+    except (TypeError, ValueError) as error:
+        raise SettingError(
+            "display readings: give pairs of a number shown and a level in dB FS"
+        ) from error
+    for number, db in pairs:
+        # nan lies in no range
+        if not (abs(number) <= _NUMBERS and abs(db) <= _LEVELS_DB):
+            raise SettingError(
+                f"display readings: {number:g} at {db:g} dB FS: give a number shown, and a level "
+                f"between {-_LEVELS_DB:g} and {_LEVELS_DB:g} dB FS"
+            )
     # one column each; no reading at all gives two empty ones, refused below
-    shown, level = np.array(readings, dtype=np.float64).reshape(-1, 2).T
+    shown, level = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
     if len(np.unique(level)) < 2 or len(np.unique(shown)) < 2:
         raise SettingError(
             "display readings: two different levels and two different numbers shown are needed; "
@@ -213,11 +230,14 @@ def readings_at(
     Raises
     ------
     SettingError
-        A moment lies outside the recording, or its level was not steady within 6 dB.
+        A moment lies outside the recording, or its level was not steady within 6 dB, or there is
+        nothing but digital silence.
     """
     rows_per_s = 1 / interval_s
     readings = []
     for at_s, shown in shown_at:
+        if not isfinite(at_s):
+            raise SettingError(f"{name}: has no moment at {at_s:g} s; give seconds")
         first, last = round((at_s - 1) * rows_per_s), round((at_s + 1) * rows_per_s)
         around = laf_db[max(first, 0) : last]
         # the second after the moment may be cut off by the end, the moment itself may not
@@ -229,6 +249,10 @@ def readings_at(
             raise SettingError(
                 f"{name}: the level moves by {float(np.ptp(around)):.0f} dB around {at_s:g} s; "
                 "note the number while a steady sound plays"
+            )
+        if float(around.max()) <= SILENT_DB:
+            raise SettingError(
+                f"{name}: holds only digital silence around {at_s:g} s; check the microphone"
             )
         # a mean of energies; one of decibels would read too low wherever the level moves
         readings.append((shown, float(10 * np.log10(np.mean(10 ** (around / 10))))))
@@ -252,9 +276,10 @@ def from_sensitivity(dbfs_at_94_db_spl: float) -> Calibration:
     SettingError
         A sensitivity that is not below 0 dB FS, or too low to be one.
     """
-    if not -120.0 < dbfs_at_94_db_spl < 0.0:
+    # 200 dB SPL at full scale is the most that a site file takes
+    if not -106.0 <= dbfs_at_94_db_spl < 0.0:
         raise SettingError(
-            f"sensitivity {dbfs_at_94_db_spl:g} dB FS at 94 dB SPL: must lie between -120 and 0; "
+            f"sensitivity {dbfs_at_94_db_spl:g} dB FS at 94 dB SPL: must lie between -106 and 0; "
             "mV/Pa or dBV/Pa are other units"
         )
     # 94 dB SPL is 1 Pa: 20 lg(1 Pa / 20 µPa) = 93.98 dB

@@ -17,10 +17,36 @@ from dataclasses import dataclass
 import numpy as np
 
 from audiolevel.arrays import Array, Centi
+from audiolevel.errors import SettingError
 from audiolevel.metering.decibels import centibels, level_db
 from audiolevel.metering.meter import FAST_S, MS_PER_ROW, MeteredBlock, TimeWeighting, power_of
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.weighting import filters
+
+# more than any camera has from end to end; -200 dB FS moved by it still fits 16 bits of hundredths
+_MOST_GAIN_DB = 120.0
+
+
+def check_gain(gain_db: float, said: str = "gain") -> None:
+    """Refuse a gain that no camera has.
+
+    Parameters
+    ----------
+    gain_db : float
+        Relative to the recording.
+    said : str
+        What it is called where it comes from.
+
+    Raises
+    ------
+    SettingError
+        It is more than 120 dB to either side, or no number.
+    """
+    if not abs(gain_db) <= _MOST_GAIN_DB:
+        raise SettingError(
+            f"{said} {gain_db:+g} dB from the recording's: must lie between "
+            f"{-_MOST_GAIN_DB:g} and {_MOST_GAIN_DB:g} dB"
+        )
 
 
 @dataclass(frozen=True)
@@ -35,11 +61,20 @@ class Gains:
         Of the camera; what of it does not move with the gain is simulated.
     clipped_share_limit : float or None
         Give a gain up once more of it than this is sure to be clipped; None never gives up.
+
+    Raises
+    ------
+    SettingError
+        A gain that no camera has.
     """
 
     gains_db: Sequence[float]
     noise: OwnNoise | None = None
     clipped_share_limit: float | None = None
+
+    def __post_init__(self) -> None:
+        for gain_db in self.gains_db:
+            check_gain(gain_db)
 
 
 @dataclass(frozen=True)

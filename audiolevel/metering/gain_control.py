@@ -118,7 +118,7 @@ def steadiness(recording: Recording, channel: int = 1) -> Steadiness:
     changes = [change for at in claps if (change := _change_db(power, int(at))) is not None]
     if len(changes) < _FEWEST_CLAPS:
         raise RecordingError(
-            f"{recording.path}: {len(changes)} claps are heard and {_FEWEST_CLAPS} needed; clap "
+            f"{recording.path}: claps heard: {len(changes)}, needed: {_FEWEST_CLAPS}; clap "
             f"sharply near the microphone, {CLAPS_ASKED} times, 2.5 s apart"
         )
     return Steadiness(float(np.median(changes)), len(changes), above_db)

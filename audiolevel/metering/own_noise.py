@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Literal
 
 import numpy as np
@@ -22,6 +23,8 @@ from audiolevel.metering.decibels import centibels, level_db, mean_square
 Part = Literal["capsule", "converter"]
 # two quiet recordings must lie this far apart, or their difference is all error of measurement
 _LEAST_DIFFERENCE_DB = 10.0
+# what the quiet of two rooms may differ by
+_WITHIN_DB = 0.5
 # the quietest part of a quiet recording: somebody always moves a chair in the rest
 _QUIETEST = 0.25
 
@@ -100,7 +103,7 @@ def two_parts(quiet_db: Sequence[tuple[float, float]]) -> OwnNoise:
     Raises
     ------
     RecordingError
-        Gains less than 10 dB apart, or levels that rise faster than the gain.
+        Gains less than 10 dB apart, or levels that fall, or rise faster than the gain.
     """
     gains = np.array([gain for gain, _ in quiet_db], dtype=np.float64)
     powers = mean_square(np.array([level for _, level in quiet_db], dtype=np.float64))
@@ -109,15 +112,12 @@ def two_parts(quiet_db: Sequence[tuple[float, float]]) -> OwnNoise:
             "--noise: two quiet recordings are needed at gains at least "
             f"{_LEAST_DIFFERENCE_DB:g} dB apart"
         )
+    for (low, quieter), (high, louder) in combinations(sorted(quiet_db), 2):
+        # two at one gain say nothing of what rises with it
+        if high > low:
+            _refuse_rise(louder - quieter, high - low)
+    # the two outermost gains tell most
     lowest, highest = int(gains.argmin()), int(gains.argmax())
-    rise_db = float(level_db(powers[highest]) - level_db(powers[lowest]))
-    # the two outermost gains tell most; half a decibel is what two rooms' quiet may differ by
-    if rise_db > gains[highest] - gains[lowest] + 0.5:
-        raise RecordingError(
-            f"--noise: the level rises by {rise_db:.1f} dB where the gain rises by "
-            f"{gains[highest] - gains[lowest]:g} dB: the room was not equally quiet, or the gains "
-            "are not what they are said to be; record both in a row in the quietest room there is"
-        )
     factors = 10 ** (gains / 10)
     # power = capsule · G + converter, through the outermost two
     capsule = (powers[highest] - powers[lowest]) / (factors[highest] - factors[lowest])
@@ -128,6 +128,21 @@ def two_parts(quiet_db: Sequence[tuple[float, float]]) -> OwnNoise:
     return OwnNoise(
         float(level_db(capsule)) if told else None, float(level_db(converter)), stated=True
     )
+
+
+def _refuse_rise(level_db: float, gain_db: float) -> None:
+    """Refuse a level that moves with the gain as no noise does."""
+    if level_db < -_WITHIN_DB:
+        raise RecordingError(
+            f"--noise: the level falls by {-level_db:.1f} dB where the gain rises by {gain_db:g} "
+            "dB: were the gains swapped? Give each recording with the gain that it was made at"
+        )
+    if level_db > gain_db + _WITHIN_DB:
+        raise RecordingError(
+            f"--noise: the level rises by {level_db:.1f} dB where the gain rises by {gain_db:g} "
+            "dB: the room was not equally quiet, or the gains are not what they are said to be; "
+            "record both in a row in the quietest room there is"
+        )
 
 
 def quiet_level_db(second_laeq_db: Array) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 import soundfile as sf
 
 from audiolevel.arrays import Array
-from audiolevel.errors import PassingError, RecordingError
+from audiolevel.errors import PassingError, RecordingError, SettingError
 from audiolevel.files import draft_of
 from audiolevel.metering.endings import mp3_is_whole, ogg_is_whole, riff_is_whole
 from audiolevel.metering.readers import opened_file
@@ -157,9 +157,13 @@ def write_sound(path: str | os.PathLike[str], samples: Array, rate_hz: int) -> N
     Raises
     ------
     AudioLevelError
-        The place cannot be written to, or a file is there: no sound is ever replaced.
+        The place cannot be written to, or a file is there: no sound is ever replaced; or the name
+        is not that of a WAV file.
     """
     where = Path(path)
+    # players go by the name, and would be told another format
+    if where.suffix.lower() != ".wav":
+        raise SettingError(f"{where}: sounds are written as WAV; give a name that ends in .wav")
     try:
         with draft_of(where, None) as draft:
             sf.write(str(draft), samples, rate_hz, subtype="PCM_24", format="WAV")

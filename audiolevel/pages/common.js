@@ -71,6 +71,9 @@ function days(value) {
   return value < 20 ? `${fixed(value, 1)} days` : `${rounded(value, 0)} days`;
 }
 
+/** So many of something. @param {number} many @param {string} one */
+const numberOf = (many, one) => (many === 1 ? `1 ${one}` : `${many} ${one}s`);
+
 /** Minutes and seconds into a recording. @param {number} seconds */
 function minutes(seconds) {
   const tenths = Math.round(seconds * 10);

@@ -81,7 +81,7 @@ function listening() {
     const of = (/** @type {string} */ label) => said.filter((one) => one === label).length;
     const done = said.length - of("");
     byId("listen-progress").textContent = firings.length
-      ? `${done} of ${firings.length} firings labelled: ${of("wanted")} wanted, ${of("false")} false, ${of("unsure")} unsure.`
+      ? `${done} of ${numberOf(firings.length, "firing")} labelled: ${of("wanted")} wanted, ${of("false")} false, ${of("unsure")} unsure.`
       : "";
   }
 
@@ -106,7 +106,7 @@ function listening() {
     });
     current = null;
     byId("listen-current").textContent = list
-      ? firings.length ? `${firings.length} firings at this setting. Press “Next” to begin.` : "Nothing fires at this setting in what was recorded."
+      ? firings.length ? `${numberOf(firings.length, "firing")} at this setting. Press “Next” to begin.` : "Nothing fires at this setting in what was recorded."
       : "More firings than anybody listens to: choose a higher setting above.";
     progress();
   }

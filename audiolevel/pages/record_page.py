@@ -11,7 +11,7 @@ from audiolevel.pages.option_facts import does_facts, set_facts
 from audiolevel.planning.choice import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.plan_wording import advice_text
-from audiolevel.report.wording import span
+from audiolevel.report.wording import counted, span
 
 # what narrows a plan, in the order in which a next visit would be planned
 _NEXT = ("narrows most", "hours not heard", "follow up")
@@ -61,7 +61,8 @@ def _blank() -> Html:
 
 def _recorded(plan: SitePlan) -> str:
     starts = sorted(one.start for one in plan.survey.measurements if one.start is not None)
-    heard = f"{span(plan.survey.duration_s)} in {len(plan.survey.measurements)} recording(s)"
+    recordings = counted(len(plan.survey.measurements), "recording")
+    heard = f"{span(plan.survey.duration_s)} in {recordings}"
     if not starts:
         return f"{heard}; when is not known"
     first, last = (f"{one:%Y-%m-%d %H:%M}" for one in (starts[0], starts[-1]))
@@ -87,8 +88,8 @@ def _age(calibrated_on: date | None, plan: SitePlan) -> str:
     # by the last recording, not by the day on which this page is made: it must not change
     old = (max(starts).date() - calibrated_on).days
     if old < 0:
-        return f"of {calibrated_on:%Y-%m-%d}, {-old} days after the recording"
-    return f"of {calibrated_on:%Y-%m-%d}, {old} days old when the site was recorded"
+        return f"of {calibrated_on:%Y-%m-%d}, {counted(-old, 'day')} after the recording"
+    return f"of {calibrated_on:%Y-%m-%d}, {counted(old, 'day')} old when the site was recorded"
 
 
 def _missed(option: Option) -> Html:

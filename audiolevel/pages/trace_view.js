@@ -220,7 +220,7 @@ class TraceView {
     canvas.setAttribute(
       "aria-label",
       `Level of ${this.recorded.name} from ${minutes(this.from)} to ${minutes(this.to)}: ${fixed(low / 100 + this.shift, 0)} to ` +
-        `${fixed(high / 100 + this.shift, 0)} ${this.unit}; ${many} firings in the whole recording, listed below`,
+        `${fixed(high / 100 + this.shift, 0)} ${this.unit}; ${numberOf(many, "firing")} in the whole recording, listed below`,
     );
   }
 

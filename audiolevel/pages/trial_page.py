@@ -15,6 +15,7 @@ from audiolevel.planning.trial import Trial
 from audiolevel.report.figures import Picture
 from audiolevel.report.sentences import notice_text
 from audiolevel.report.text import expected, setting
+from audiolevel.report.trial_text import not_counted
 from audiolevel.report.wording import percent, span
 
 
@@ -58,7 +59,7 @@ def _gains(trials: Sequence[Trial]) -> list[Html]:
         rows: list[list[Content]] = [
             [
                 named(trial.measurement.path.name),
-                f"{len(trial.firings)}",
+                f"{len(trial.firings)}{not_counted(trial)}",
                 span(trial.measurement.duration_s),
                 percent(trial.gain.clipped_share),
             ]

@@ -30,6 +30,11 @@ class Asked:
         The same on the camera's own scale.
     change_db : float or None
         Of a rise, fall or change.
+
+    Raises
+    ------
+    SettingError
+        No setting, or one that has no meaning in the mode or beside another.
     """
 
     gain: str | None = None
@@ -37,6 +42,22 @@ class Asked:
     level_db: float | None = None
     shown: float | None = None
     change_db: float | None = None
+
+    def __post_init__(self) -> None:
+        level, change = self.level_db is not None, self.change_db is not None
+        if self.mode != "threshold":
+            if not change:
+                raise SettingError(f"--mode {self.mode}: give its step by --change")
+            # what has no effect would pass for something that had one
+            if level or self.shown is not None:
+                raise SettingError(f"--mode {self.mode}: --level and --shown are of a threshold")
+            return
+        if change:
+            raise SettingError("--change: is of --mode rise, fall or change, not of threshold")
+        if level and self.shown is not None:
+            raise SettingError("--level and --shown: both say the level; give one of them")
+        if not level and self.shown is None:
+            raise SettingError("--mode threshold: give its level by --level, or by --shown")
 
 
 def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> Option:
@@ -52,8 +73,8 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
     Raises
     ------
     SettingError
-        No such gain, a gain that clips so much that it was not simulated, no level or change, or
-        a number shown without readings of the camera's scale.
+        No such gain, a gain that clips so much that it was not simulated, or a number shown
+        without readings of the camera's scale.
     """
     # gains are relative to the recording
     gain_db = 0.0 if asked.gain is None else survey.site.gain_db_of(asked.gain)
@@ -74,6 +95,8 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
             "of its levels; ask for less gain"
         )
     at_db = _setting_db(survey, gain_db, asked)
+    # refused before anything is worked out for it
+    survey.site.trigger.trigger(asked.mode, at_db)
     # its own setting goes among those tried, so that it is read off the same curve
     settings, row = with_setting(settings_to_try(survey, asked.mode, gain_db), at_db)
     curve = curve_at(survey, index, gain_db, asked.mode, settings)
@@ -82,9 +105,7 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
 
 def _setting_db(survey: Survey, gain_db: float, asked: Asked) -> float:
     """Level in dB FS at the gain, or change."""
-    if asked.mode != "threshold":
-        if asked.change_db is None:
-            raise SettingError(f"--mode {asked.mode}: give its step by --change")
+    if asked.change_db is not None:
         return asked.change_db
     if asked.shown is not None:
         readings = survey.site.display.readings
@@ -96,6 +117,5 @@ def _setting_db(survey: Survey, gain_db: float, asked: Asked) -> float:
         # the straight line of the camera's scale, read backwards: number to dB FS
         line = fit_display(readings)
         return (asked.shown - line.offset) / line.slope
-    if asked.level_db is None:
-        raise SettingError("--mode threshold: give its level by --level, or by --shown")
+    assert asked.level_db is not None  # `Asked` has one of the three
     return survey.scale.full_scale(asked.level_db, gain_db)

@@ -158,8 +158,10 @@ def survey_of(
     ------
     SettingError
         A wanted sound is not known, a file of it cannot be used, the rows of the level histories
-        are not of one length, or marks leave nothing to count in.
+        are not of one length, marks leave nothing to count in, or the seed is negative.
     """
+    if seed < 0:
+        raise SettingError(f"seed: {seed} must not be negative")
     _refuse_mixed_rows(measurements)
     labels = marks or [()] * len(measurements)
     _refuse_marks_beyond(measurements, labels)

@@ -9,6 +9,7 @@ from audiolevel.arrays import Centi, IntArray
 from audiolevel.counting.expected import Expected
 from audiolevel.counting.predicted import Prediction
 from audiolevel.errors import RecordingError
+from audiolevel.metering.annotations import inside
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement
 from audiolevel.planning.prediction import swept_with
@@ -28,6 +29,8 @@ class Trial:
         Its level in dB FS at this gain.
     firings : tuple of (float, float)
         Time in seconds and level in dB FS of each firing.
+    marked : tuple of bool
+        Whether each lies in a marked stretch: a wanted sound, and no false firing.
     prediction : Prediction
         From all recordings together, of this setting and those that a plan tries.
     row : int
@@ -38,6 +41,7 @@ class Trial:
     gain: SimulatedGain
     trigger: Trigger
     firings: tuple[tuple[float, float], ...]
+    marked: tuple[bool, ...]
     prediction: Prediction
     row: int
 
@@ -84,11 +88,12 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
                 own,
                 at_gain,
                 _firings(laf, rows[row], survey.row_s),
+                tuple(inside(rows[row], marks, len(laf), survey.row_s).tolist()),
                 counts.prediction,
                 row,
             )
-            for measurement, own, laf, rows in zip(
-                survey.measurements, simulated, levels, counts.fired, strict=True
+            for measurement, own, laf, rows, marks in zip(
+                survey.measurements, simulated, levels, counts.fired, survey.marks, strict=True
             )
         ]
     return trials

@@ -71,7 +71,7 @@ def _drift(drift: Drift) -> str:
         setting = f" at gain {setting_name(drift.gain_setting)}"
     return (
         f"{drift.site}{setting}: L90 drifts by {drift.db_per_30_days:+z.1f} dB in 30 days "
-        f"(± {drift.within_db:.1f}, 95 %), {drift.visits} visits"
+        f"(± {drift.within_db:.1f}, 95 %), {counted(drift.visits, 'visit')}"
     )
 
 

@@ -13,6 +13,7 @@ from audiolevel.followup.bayes import RatePosterior, update
 from audiolevel.followup.comparison import PeriodComparison
 from audiolevel.followup.verdict import Followup
 from audiolevel.report.figures import BLUE, GREY, INK, ORANGE, RED, Picture, new_figure, plain
+from audiolevel.report.wording import counted
 
 # dates beyond these would be too narrow to read; the table has all of them
 _MOST_DATES = 62
@@ -61,10 +62,11 @@ def _periods(axes: Axes, periods: Sequence[PeriodComparison], title: str) -> Non
 def _in_words(result: Followup) -> str:
     last = result.last
     out = [one.name for one in (*last.by_day, *last.by_hour) if one.stands_out]
-    stands = f"{', '.join(out)} stand out" if out else "none stands out"
+    stand = "stands out" if len(out) == 1 else "stand out"
+    stands = f"{', '.join(out)} {stand}" if out else "none stands out"
     return (
-        f"Firings expected and observed on {len(last.by_day)} dates and in {len(last.by_hour)} "
-        f"hours of the day: {last.count} in all; {stands}."
+        f"Firings expected and observed on {counted(len(last.by_day), 'date')} and in "
+        f"{counted(len(last.by_hour), 'hour')} of the day: {last.count} in all; {stands}."
     )
 
 

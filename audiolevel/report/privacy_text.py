@@ -19,7 +19,7 @@ from audiolevel.report.privacy_wording import metres, minutes_a_day, percent, up
 from audiolevel.report.sentences import notice_text
 from audiolevel.report.sheet import RINGS, Section, Sheet, Table
 from audiolevel.report.text import gain, setting
-from audiolevel.report.wording import card_text, mitigation_cost, mitigation_text
+from audiolevel.report.wording import card_text, counted, mitigation_cost, mitigation_text
 
 NO_ADVICE = (
     "This sheet informs; it is no legal advice. Whether sound may be recorded, with whose consent "
@@ -190,8 +190,8 @@ def _minutes(review: Review) -> Section:
 def _retention(review: Review) -> Section:
     days = review.plan.survey.site.limits.days_kept
     text = (
-        f"At least {days:g} days are wanted. Recordings stay on the card until it is full, unless "
-        "the camera deletes them earlier."
+        f"At least {counted(days, 'day')} {'is' if days == 1 else 'are'} wanted. Recordings stay "
+        "on the card until it is full, unless the camera deletes them earlier."
     )
     option = review.plan.recommended
     card = None

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from math import ceil
 
 from audiolevel.notices import Notice
-from audiolevel.report.wording import card_words, counted, days, seconds, span
+from audiolevel.report.wording import card_words, counted, days, seconds, span, times
 
 Sentences = Mapping[tuple[str, str], Callable[..., str]]
 
@@ -88,7 +88,7 @@ _SENTENCES: Sentences = {
     ),
     ("short", ""): lambda duration_s, more_s: (
         f"{seconds(duration_s)} is too short to promise a daily count; "
-        f"record {ceil(more_s / 60)} more minutes or longer"
+        f"record {counted(ceil(more_s / 60), 'more minute')} or longer"
     ),
     ("coarse history", ""): lambda interval_s, falls_db: (
         f"a row every {interval_s:g} s, taken as the highest LAF within it (as LAeq only where the "
@@ -134,11 +134,11 @@ _SENTENCES: Sentences = {
         "arrives weaker at the trigger, and is placed so"
     ),
     ("irregular", "dropouts"): lambda count, length_s: (
-        f"{count} times nothing at all is recorded for 20 ms or more, {length_s:.2g} s together: "
+        f"{times(count)} nothing at all is recorded for 20 ms or more, {length_s:.2g} s together: "
         "packets lost or a gate that closes; what fell into them was neither heard nor counted"
     ),
     ("irregular", "repeats"): lambda count: (
-        f"{count} times the same stretch of samples comes twice in a row: a buffer was played "
+        f"{times(count)} the same stretch of samples comes twice in a row: a buffer was played "
         "again in place of what was lost; look at the recorder or the stream"
     ),
     ("irregular", "ceiling"): lambda peak_db: (
@@ -229,10 +229,11 @@ _SENTENCES: Sentences = {
         "whatever the sound trigger does; look at that first"
     ),
     ("card", "holds fewer"): lambda wanted_days, **held: (
-        f"the card holds fewer than the {wanted_days:g} days wanted: {card_words(**held)}"
+        f"the card holds fewer than the {counted(wanted_days, 'day')} wanted: {card_words(**held)}"
     ),
     ("card", "may hold fewer"): lambda wanted_days, **held: (
-        f"the card may hold fewer than the {wanted_days:g} days wanted: {card_words(**held)}"
+        f"the card may hold fewer than the {counted(wanted_days, 'day')} wanted: "
+        f"{card_words(**held)}"
     ),
     # of a log's table
     ("unreadable", ""): lambda rows, of_rows: (
@@ -273,11 +274,15 @@ _SENTENCES: Sentences = {
         "taken to cover the time from its first to its last row; if the camera listened "
         "longer, say so with --from and --to"
     ),
+    ("gap outside", ""): lambda gap: (
+        f"the gap {gap} lies outside the time covered and takes nothing out of it; check its dates"
+    ),
     ("inactive", ""): lambda firings: (
         f"{counted(firings, 'firing')} outside the active hours not counted"
     ),
     ("short", "log"): lambda days: (
-        f"covers {days:.2g} days: follow up again after a whole day or more"
+        f"covers {days:.2g} {'day' if days == 1 else 'days'}: follow up again after a whole day or "
+        "more"
     ),
     ("upper limit", ""): lambda: (
         "the plan gave only an upper limit here, so fewer firings cannot surprise it"

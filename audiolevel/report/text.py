@@ -98,8 +98,8 @@ def expected(one: Expected) -> str:
     sure, heard = f"{100 * one.confidence:g} %", span(one.heard_s)
     if one.rate.best is None:
         return (
-            f"fewer than {count(one.rate.high)} a day ({sure}); none in {heard}, "
-            "so no best estimate"
+            f"fewer than {count(one.rate.high)} a day ({sure}); none counted in "
+            f"{heard}, so no best estimate"
         )
     return (
         f"{count(one.rate.best)} a day; {sure} sure: {count(one.rate.low)} to "

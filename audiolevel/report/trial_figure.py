@@ -11,6 +11,7 @@ from audiolevel.planning.trial import Trial
 from audiolevel.report.figures import GREY, INK, Picture, new_figure, plain
 from audiolevel.report.level_trace import draw, in_words, outline, unit_of_time
 from audiolevel.report.text import count, setting
+from audiolevel.report.trial_text import not_counted
 from audiolevel.report.wording import short, span
 
 # inches: of a rail of firings, and of the level below
@@ -42,7 +43,7 @@ def firings_over_time(trials: Sequence[Trial], scale: Scale) -> Picture:
     level.set_xlim(0, begins_s[-1] / unit_s)
     totals = "; ".join(
         f"{trial.measurement.path.name} at {trial.gain.gain_db:+g} dB: {len(trial.firings)} in "
-        f"{span(trial.measurement.duration_s)}"
+        f"{span(trial.measurement.duration_s)}{not_counted(trial)}"
         for trial in trials
     )
     return Picture(figure, f"When it fired, {what}, above the level over time. {totals}.")
@@ -54,17 +55,20 @@ def _rails(axes: Axes, rows: list[list[Trial]], begins_s: np.ndarray, unit_s: fl
         pairs = zip(row, begins_s, strict=False)
         at = [(begin + time) / unit_s for one, begin in pairs for time, _ in one.firings]
         axes.axhline(place, color="#e6e6e6", linewidth=0.8, zorder=0)
-        axes.vlines(at, place - 0.32, place + 0.32, color=INK, linewidth=1.3)
+        marked = [one for trial in row for one in trial.marked]
+        colours = [GREY if one else INK for one in marked]
+        axes.vlines(at, place - 0.32, place + 0.32, colors=colours, linewidth=1.3)
         rate = row[0].expected.rate
         if rate.best is None:
             often = f"fewer than {count(rate.high)} a day"
         else:
             often = f"{count(rate.low)} to {count(rate.high)} a day"
+        grey = f" ({sum(marked)} marked, grey)" if any(marked) else ""
         # beside the rail, so that no firing runs through it
         axes.text(
             1.01,
             place,
-            f"{len(at)} seen, {often}",
+            f"{len(at)} seen{grey}, {often}",
             transform=axes.get_yaxis_transform(),
             fontsize=8.5,
             va="center",

@@ -34,7 +34,11 @@ def _trial(trial: Trial, scale: Scale) -> Object:
         "duration_s": number(trial.measurement.duration_s, 3),
         "expected": to_object(expected_record(trial.prediction, trial.row)),
         "triggers": [
-            {"time_s": number(time, 3), "level_db": number(scale.shown(level, gain_db))}
-            for time, level in trial.firings
+            {
+                "time_s": number(time, 3),
+                "level_db": number(scale.shown(level, gain_db)),
+                "marked": marked,
+            }
+            for (time, level), marked in zip(trial.firings, trial.marked, strict=True)
         ],
     }

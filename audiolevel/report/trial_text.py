@@ -7,7 +7,7 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
 from audiolevel.planning.trial import Trial
 from audiolevel.report.text import entry, expected, gain, heading, setting, warnings
-from audiolevel.report.wording import span
+from audiolevel.report.wording import span, times
 
 _TIMES_LISTED = 12
 
@@ -29,13 +29,20 @@ def _fired(trial: Trial, scale: Scale, *, named: bool) -> list[str]:
     name = f"{trial.measurement.path.name}: " if named else ""
     lines = heading(f"{name}{setting(trial.trigger, gain_db, scale)}, {gain(gain_db, None)}")
     clipped = f"; {100 * clipped_share:.2g} % of the samples clip" if clipped_share > 0 else ""
-    fired = f"{len(trial.firings)} times in {span(trial.measurement.duration_s)}{clipped}"
-    lines += entry("  fired", fired)
+    fired = f"{times(len(trial.firings))} in {span(trial.measurement.duration_s)}"
+    lines += entry("  fired", f"{fired}{not_counted(trial)}{clipped}")
     if trial.firings:
-        times = ", ".join(_seconds(time) for time, _ in trial.firings[:_TIMES_LISTED])
+        listed = ", ".join(_seconds(time) for time, _ in trial.firings[:_TIMES_LISTED])
         more = ", …" if len(trial.firings) > _TIMES_LISTED else ""
-        lines += entry("  at (s)", times + more)
+        lines += entry("  at (s)", listed + more)
     return lines
+
+
+def not_counted(trial: Trial) -> str:
+    """How many of its firings are wanted sounds, behind their number; "" where none is."""
+    marked = sum(trial.marked)
+    where = "a marked stretch" if marked == 1 else "marked stretches"
+    return f" ({marked} in {where}, not counted)" if marked else ""
 
 
 def _seconds(time: float) -> str:

@@ -28,9 +28,9 @@ def span(value: float, *, whole_hours: bool = False) -> str:
     return f"{value / 3600:.0f} h" if whole_hours else f"{value / 3600:.1f} h"
 
 
-def counted(number: int, thing: str, things: str = "") -> str:
+def counted(number: float, thing: str, things: str = "") -> str:
     """A number of things: 1 recording, 2 recordings; `things` where an s is not all of it."""
-    return f"{number} {thing if number == 1 else things or f'{thing}s'}"
+    return f"{number:.15g} {thing if number == 1 else things or f'{thing}s'}"
 
 
 def days(value: float) -> str:
@@ -41,6 +41,11 @@ def days(value: float) -> str:
     if value < 2:
         return f"{24 * value:.1f} h"
     return f"{value:.1f} days" if value < 20 else f"{value:.0f} days"
+
+
+def times(count: int) -> str:
+    """How often: once, 12 times."""
+    return "once" if count == 1 else f"{count} times"
 
 
 def plain(text: str) -> str:

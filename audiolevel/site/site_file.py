@@ -2,7 +2,7 @@
 
 It is TOML; an unknown key is refused with the nearest known name.
 
-Entry points: `read_site`, `add_keys`.
+Entry points: `read_site`, `add_keys`, `check_number`, `check_sections`.
 """
 
 import difflib
@@ -19,18 +19,16 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 from audiolevel.counting.site_kinds import kind_of
 from audiolevel.errors import SettingError
 from audiolevel.files import write_text
+from audiolevel.metering.gain import check_gain
 from audiolevel.site.checks import check_readings, check_schedule, check_wanted
 from audiolevel.site.sections import GAIN_CONTROLS, Site, setting_name
-from audiolevel.triggers.trigger import MODES
+from audiolevel.triggers.trigger import MODES, RANGES
 
 # what a value must lie in: (lowest, highest), both allowed
 _RANGES = {
+    **RANGES,
     "distance_m": (0.01, 10_000.0),
     "at_m": (0.01, 10_000.0),
-    "window_s": (0.01, 600.0),
-    "hold_s": (0.0, 600.0),
-    "rearm_s": (0.0, 86_400.0),
-    "release_db": (0.0, 60.0),
     "false_triggers_per_day": (0.01, 8_640.0),
     "detection": (0.0, 1.0),
     "clipped_share": (0.0, 1.0),
@@ -157,14 +155,54 @@ def _sequence(kinds: tuple[Any, ...], value: object, where: str, key: str) -> tu
 
 
 def _number(value: object, where: str, key: str) -> float:
+    # by the last part of the key: a name has one meaning in all sections
+    return check_number(value, f"{where}: {key}", key.rsplit(".", 1)[-1])
+
+
+def check_number(value: object, said: str, key: str) -> float:
+    """A number that a key may hold, from wherever it comes.
+
+    Parameters
+    ----------
+    value : object
+    said : str
+        What it is called where it comes from.
+    key : str
+        Of any section.
+
+    Raises
+    ------
+    SettingError
+        It is no number, or none that the key may hold.
+    """
     # Python takes TOML's true for 1; its nan and inf are numbers too
     if isinstance(value, bool) or not isinstance(value, int | float) or not _is_finite(value):
-        raise SettingError(f"{where}: {key} must be a number, not {repr(value)[:40]}")
-    # by the last part of the key: a name has one meaning in all sections
-    low, high = _RANGES.get(key.rsplit(".", 1)[-1], (-1e9, 1e9))
+        raise SettingError(f"{said} must be a number, not {repr(value)[:40]}")
+    low, high = _RANGES.get(key, (-1e9, 1e9))
     if not low <= value <= high:
-        raise SettingError(f"{where}: {key} = {value:g} must lie between {low:g} and {high:g}")
+        raise SettingError(f"{said} = {value:g} must lie between {low:g} and {high:g}")
     return float(value)
+
+
+def check_sections(sections: Mapping[str, Sequence[str]], said: str) -> None:
+    """Refuse lines for a site file that could not be read from one.
+
+    Parameters
+    ----------
+    sections : mapping of str to sequence of str
+        As for `add_keys`.
+    said : str
+        Where they come from.
+
+    Raises
+    ------
+    SettingError
+        The first key whose value makes no sense.
+    """
+    text = ""
+    for name, lines in sections.items():
+        text = _with_lines(text, name, lines)
+    _site_of_text(text, Path(said))
 
 
 def _is_finite(value: float) -> bool:
@@ -200,6 +238,10 @@ def _refuse_nonsense(site: Site, where: str) -> None:
     # the second would silently take the place of the first
     if len(set(settings)) != len(settings):
         raise SettingError(f"{where}: gain.steps names a setting twice")
+    for setting, gain_db in site.gains_db():
+        # None: without steps there is nothing to refuse
+        if setting is not None:
+            check_gain(gain_db, f"{where}: gain.steps: {setting_name(setting)} at")
     for sound in site.wanted:
         # both or neither
         if bool(sound.sound) == bool(sound.file):

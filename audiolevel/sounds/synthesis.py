@@ -63,6 +63,8 @@ def render(
     """
     if not 4_000 <= rate_hz <= 384_000:
         raise SettingError(f"rate_hz is {rate_hz}: give a sampling rate of 4000 to 384000 Hz")
+    if seed < 0:
+        raise SettingError(f"seed: {seed} must not be negative")
     if not np.isfinite(obstruction_db):
         raise SettingError(f"obstruction_db is {obstruction_db}: give a loss in decibels")
     pressure = _at_reference(sound, seed)

@@ -14,10 +14,11 @@ Entry points: `Trigger`, `firings`, `sweep`.
 """
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
-from math import ceil, isfinite
+from math import ceil
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -29,6 +30,18 @@ from audiolevel.metering.level_changes import series
 from audiolevel.metering.meter import ROW_S
 
 MODES = ("threshold", "rise", "fall", "change")
+# (lowest, highest), both allowed; of a site file's keys too
+RANGES: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "window_s": (0.01, 600.0),
+        "hold_s": (0.0, 600.0),
+        "rearm_s": (0.0, 86_400.0),
+        "release_db": (0.0, 60.0),
+    }
+)
+# hundredths of a dB in 16 bits reach 327 dB; no level and no step of a microphone comes near these
+_LEVELS_DB = (-300.0, 300.0)
+_CHANGES_DB = (0.01, 200.0)
 _ARMED_AFTER_S = 1.0
 # fewer rows in the window of a coarse log do not tell a rise from what lies between two rows
 FEWEST_WINDOW_ROWS = 4
@@ -50,7 +63,7 @@ class Trigger:
     Raises
     ------
     SettingError
-        An unknown mode, a value that is not finite or negative, or a window under 10 ms.
+        An unknown mode, or a value that no trigger has (`RANGES`).
     """
 
     mode: str
@@ -63,14 +76,15 @@ class Trigger:
     def __post_init__(self) -> None:
         if self.mode not in MODES:
             raise SettingError(f"trigger mode {self.mode!r}: choose one of {', '.join(MODES)}")
-        for name in ("at_db", "window_s", "hold_s", "rearm_s", "release_db"):
-            value = getattr(self, name)
-            if not isfinite(value) or (value < 0 and name != "at_db"):
-                raise SettingError(f"trigger {name} = {value}: must be a number, not negative")
-        if self.window_s < ROW_S:
-            raise SettingError(f"trigger window_s = {self.window_s}: must be at least {ROW_S} s")
-        if self.mode != "threshold" and self.at_db <= 0:
-            raise SettingError(f"trigger change_db = {self.at_db}: must be above 0 dB")
+        at = ("level_db", _LEVELS_DB) if self.mode == "threshold" else ("change_db", _CHANGES_DB)
+        values = [(*at, self.at_db)]
+        values += [(name, reach, getattr(self, name)) for name, reach in RANGES.items()]
+        for name, (low, high), value in values:
+            # nan lies in no range
+            if not low <= value <= high:
+                raise SettingError(
+                    f"trigger {name} = {value:g}: must lie between {low:g} and {high:g}"
+                )
 
     @classmethod
     def threshold(cls, *, level_db: float, **times: float) -> "Trigger":

@@ -93,6 +93,59 @@ def test_noise_in_two_parts_joins_what_is_known(tone: Path, tmp_path: Path) -> N
     assert microphone.calibration_within_db == pytest.approx(0.4, abs=0.05)
 
 
+@pytest.fixture
+def silent(tmp_path: Path) -> Path:
+    sf.write(tmp_path / "silent.wav", np.zeros(20 * RATE_HZ), RATE_HZ)
+    return tmp_path / "silent.wav"
+
+
+def test_digital_silence_calibrates_nothing(silent: Path, tmp_path: Path) -> None:
+    quiet = _quiet(tmp_path / "quiet.wav", 12.0)
+    for given in (
+        {"recording": silent, "meter_laeq_db": 50.0},
+        {"noise": [(silent, 0), (quiet, 12)]},
+    ):
+        with pytest.raises(al.AudioLevelError, match=r"silent\.wav: holds only digital silence"):
+            al.calibrate(**given)
+
+
+def test_a_stretch_of_digital_silence_is_no_quiet(tmp_path: Path) -> None:
+    """A recorder that drops out for a third of the time has no less noise than before."""
+    paths = [_quiet(tmp_path / f"{gain}.wav", gain) for gain in (0, 24)]
+    whole = al.calibrate(noise=list(zip(paths, (0, 24), strict=True))).noise
+    for path in paths:
+        samples, rate_hz = sf.read(path)
+        samples[: 7 * rate_hz] = 0
+        sf.write(path, samples, rate_hz, subtype="FLOAT")
+    part = al.calibrate(noise=list(zip(paths, (0, 24), strict=True))).noise
+    assert whole is not None
+    assert part is not None
+    assert part.converter_db == pytest.approx(whole.converter_db, abs=0.3)
+    assert part.capsule_db == pytest.approx(whole.capsule_db, abs=0.3)
+
+
+def test_each_gain_needs_a_recording_of_its_own(tmp_path: Path) -> None:
+    one = _quiet(tmp_path / "one.wav", 0.0)
+    copy = tmp_path / "copy.wav"
+    copy.write_bytes(one.read_bytes())
+    with pytest.raises(al.AudioLevelError, match=r"one\.wav: is given twice; each gain needs"):
+        al.calibrate(noise=[(one, 0), (one, 12)])
+    with pytest.raises(al.AudioLevelError, match=r"copy\.wav: holds the same sound as .*one\.wav"):
+        al.calibrate(noise=[(one, 0), (copy, 12)])
+    with pytest.raises(al.AudioLevelError, match=r"--noise .*one\.wav: gain \+nan dB"):
+        al.calibrate(noise=[(one, float("nan")), (copy, 12)])
+
+
+def test_what_a_site_file_would_refuse_is_not_proposed(tmp_path: Path) -> None:
+    # noise of -147 dB FS beside a meter that read 60 dB: full scale near 207 dB SPL
+    noise = np.random.default_rng(3).normal(0, 3e-8, 20 * RATE_HZ)
+    sf.write(tmp_path / "faint.wav", noise, RATE_HZ, subtype="FLOAT")
+    with pytest.raises(al.AudioLevelError) as refused:
+        al.calibrate(tmp_path / "faint.wav", meter_laeq_db=60.0)
+    assert "microphone.spl_at_full_scale_db = 20" in str(refused.value)
+    assert "must lie between 40 and 200; check the recordings" in str(refused.value)
+
+
 def test_a_calibrator_s_two_levels_are_twenty_decibels_apart_or_it_is_said(
     tone: Path, tmp_path: Path
 ) -> None:

@@ -108,6 +108,21 @@ def test_settings_and_spans_are_given_for_each_log(plan: Path, tmp_path: Path) -
         al.follow_up(plan, logs, begins=[MONDAY])
 
 
+def test_a_gap_outside_all_logs_is_told(plan: Path, tmp_path: Path) -> None:
+    logs = [_log(tmp_path / "a.csv", 280), _log(tmp_path / "b.csv", 280)]
+    spans: Any = {
+        "begins": [MONDAY, NEXT_MONDAY],
+        "ends": [NEXT_MONDAY, NEXT_MONDAY + timedelta(days=7)],
+    }
+    # an hour of the second log lies outside the first, an hour a month later outside both
+    hour = timedelta(hours=1)
+    gaps = tuple((MONDAY + days, MONDAY + days + hour) for days in map(timedelta, (8, 30)))
+    found = al.follow_up(plan, logs, log_format=al.LogFormat(gaps=gaps), **spans)
+    told = [dict(one.facts) for one in found.notices if one.code == "gap outside"]
+    assert told == [{"gap": "2024-07-03T00:00:00/2024-07-03T01:00:00"}]
+    assert [round(one.covered_s / 3600) for one in found.comparisons] == [168, 167]
+
+
 def test_the_weather_of_each_log_is_told_and_said(plan: Path, tmp_path: Path) -> None:
     logs = [_log(tmp_path / "a.csv", 280), _log(tmp_path / "b.csv", 644, begin=NEXT_MONDAY)]
     after = NEXT_MONDAY + timedelta(days=7)

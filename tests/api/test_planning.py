@@ -1,5 +1,6 @@
 """Planning from Python: plan, trial and prediction agree, and each recording has its caution."""
 
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -108,3 +109,41 @@ def test_one_start_for_two_recordings_is_refused(folder: Path) -> None:
     for what in ("starts", "marks", "weather"):
         with pytest.raises(al.AudioLevelError, match=f"{what}: 1 for 2 recordings"):
             al.plan(paths, **{what: [None]})  # type: ignore[arg-type]  # any of the three
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        lambda: al.plan([]),
+        lambda: al.trial([], al.Trigger.rise(change_db=10)),
+        lambda: al.trial([], al.Trigger.rise(change_db=10), sequence=True),
+        lambda: al.predict([], al.Trigger.rise(change_db=10)),
+        lambda: al.review_privacy([]),
+        lambda: al.measure_all([]),
+        lambda: al.follow_up("plan.json", []),
+    ],
+)
+def test_nothing_to_work_on_is_refused(asked: Callable[[], object]) -> None:
+    with pytest.raises(al.AudioLevelError, match="none is given; give one or more"):
+        asked()
+
+
+def test_one_recording_needs_no_list(folder: Path) -> None:
+    trigger = al.Trigger.threshold(level_db=75.0, rearm_s=2.0)
+    path = folder / "lane.wav"
+    told = al.trial([path], trigger, site=SITE, starts=[MORNING], from_s=[5.0]).to_object()
+    alone = al.trial(str(path), trigger, site=SITE, starts=MORNING, from_s=5.0)  # type: ignore[arg-type]  # one of each
+    assert alone.to_object() == told
+    with pytest.raises(al.AudioLevelError, match=r"^nowhere\.wav: no such file"):
+        al.plan("nowhere.wav")
+
+
+def test_gains_and_seeds_that_make_no_sense_are_refused(folder: Path) -> None:
+    trigger = al.Trigger.threshold(level_db=-30.0)
+    for given, said in (
+        ({"gains_db": [float("nan")]}, r"gain \+nan dB from the recording's: must lie between"),
+        ({"gains_db": []}, "gains_db: none is given; 0 is the recorded gain"),
+        ({"seed": -1}, "seed: -1 must not be negative"),
+    ):
+        with pytest.raises(al.AudioLevelError, match=said):
+            al.trial([folder / "lane.wav"], trigger, **given)

@@ -1,11 +1,12 @@
 """What every result can do: be written whole, into a folder, as the same JSON."""
 
 import json
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
-from audiolevel.api.results import Result, as_kind, each_of, made_folder, site_of
+from audiolevel.api.results import Result, as_kind, each_of, made_folder, paths_of, site_of
 from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
 from audiolevel.records import Object
@@ -55,6 +56,24 @@ def test_one_value_for_each_recording_or_none_at_all() -> None:
     assert each_of((1, 2), ["a", "b"], "starts") == [1, 2]
     with pytest.raises(SettingError, match="marks: 1 for 2 recordings; give one for each"):
         each_of((1,), ["a", "b"], "marks")
+
+
+def test_a_single_value_is_one_and_no_text_is_letters() -> None:
+    moment = datetime(2026, 3, 3)
+    for one in ("wet", Path("marks.csv"), moment, 3.0):
+        assert each_of(one, ["a"], "given") == [one]
+    with pytest.raises(SettingError, match="weather: 1 for 2 logs; give one for each"):
+        each_of("wet", ["a", "b"], "weather", "log")
+    with pytest.raises(SettingError, match="starts: 2 for 1 recording; give one for each"):
+        each_of([moment, moment], ["a"], "starts")
+
+
+def test_a_path_is_one_and_none_is_refused() -> None:
+    assert paths_of("ab") == ["ab"]
+    assert paths_of(Path("ab")) == [Path("ab")]
+    assert paths_of(("a", "b")) == ["a", "b"]
+    with pytest.raises(SettingError, match="logs: none is given; give one or more"):
+        paths_of([], "logs")
 
 
 def test_a_record_keeps_its_values_as_another_kind() -> None:

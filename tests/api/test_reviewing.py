@@ -89,3 +89,9 @@ def test_a_silent_file_beside_the_sound_changes_nothing_and_its_name_can_be_left
     said = [one for one in beside.warnings if one.code == "not heard"]
     assert [one.source for one in said] == ["recording 2"]
     assert "behind_the_inn" not in beside.to_text() + str(together)
+
+
+def test_an_assumption_that_is_no_full_scale_is_refused(street: Path) -> None:
+    for db, said in ((float("nan"), "must be a number, not nan"), (7.0, "between 40 and 200")):
+        with pytest.raises(al.AudioLevelError, match=f"assume_full_scale_db .*{said}"):
+            al.review_privacy([street], assume_full_scale_db=db)

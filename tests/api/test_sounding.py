@@ -47,3 +47,17 @@ def test_a_sound_that_is_not_known_writes_nothing(tmp_path: Path) -> None:
     with pytest.raises(al.AudioLevelError, match="vehicle horm"):
         al.render_sound("vehicle horm", tmp_path / "a.wav")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_full_scale_that_is_no_number_renders_nothing(tmp_path: Path) -> None:
+    with pytest.raises(al.AudioLevelError, match="spl_at_full_scale_db must be a number, not nan"):
+        al.render_sound("vehicle horn", tmp_path / "a.wav", spl_at_full_scale_db=float("nan"))
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_sound_has_the_name_of_what_it_is(tmp_path: Path) -> None:
+    for name in ("g.mp3", "g"):
+        with pytest.raises(al.AudioLevelError, match=f"{name}: sounds are written as WAV"):
+            al.render_gain_test(tmp_path / name, rate_hz=8000)
+    assert not list(tmp_path.iterdir())
+    assert al.render_gain_test(tmp_path / "g.WAV", rate_hz=8000).path.endswith("g.WAV")

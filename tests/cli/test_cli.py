@@ -26,7 +26,10 @@ def test_text_fits_80_columns(street: Path, command: str, tmp_path: Path) -> Non
         (["plan", "{street}", "--site", "nowhere.toml"], "nowhere.toml: cannot be read"),
         (["measure", "{street}", "--channel", "3"], "has no channel 3; it has 1"),
         (["measure", "{street}", "--history", "/nowhere/h.csv"], "/nowhere/h.csv: cannot be"),
-        (["trial", "{street}", "--mode", "rise", "--change-db", "-3"], "must be above 0 dB"),
+        (
+            ["trial", "{street}", "--mode", "rise", "--change-db", "-3"],
+            "must lie between 0.01 and 200",
+        ),
     ],
 )
 def test_what_cannot_be_done_is_said_in_one_line(

@@ -77,6 +77,15 @@ def test_the_command_refuses_in_one_line(files: Any, tmp_path: Path) -> None:
     assert outside.exit_code == 2
 
 
+def test_a_gap_told_the_wrong_way_round_is_refused(files: Any) -> None:
+    run = _run(*files, "--gap", "2024-06-05T12:00/2024-06-04T12:00")
+    assert run.exit_code == 1
+    assert run.output == (
+        "audiolevel: --gap 2024-06-05T12:00:00/2024-06-04T12:00:00: ends before it begins; give "
+        "the earlier time first\n"
+    )
+
+
 def test_the_same_log_gives_the_same_bytes(files: Any) -> None:
     plan, log = files
     assert _run(plan, log, "--json", "-").output == _run(plan, log, "--json", "-").output

@@ -71,16 +71,27 @@ def _words(place: Path, line: str) -> list[str]:
     return [str(place / one) if "." in one and one[-1].isalpha() else one for one in line.split()]
 
 
+UNDER_A_FALSE_NAME = [
+    ("sounds --render glass g.mp3", "sounds are written as WAV; give a name that ends in .wav"),
+    ("sounds --render glass g.flac", "give a name that ends in .wav"),
+    ("sounds --render glass g", "give a name that ends in .wav"),
+    ("sounds --json g.wav", "choose another ending"),
+    ("measure a.wav --history g.flac", "choose another ending"),
+]
+
+
 @pytest.mark.parametrize(
     ("line", "said"),
     [(line, "is read by this command") for line in OVER_AN_INPUT]
     + [(line, "never replaced") for line in OVER_A_SOUND]
     + [("sounds --render glass a.wav --force", "never replaced")]
+    + UNDER_A_FALSE_NAME
     + [(line, "was not made by this command") for line in OVER_A_REPORT],
 )
 def test_nothing_is_lost(place: Path, line: str, said: str) -> None:
     before = _state(place)
-    done = run(*_words(place, line))
+    words = ["breaking glass" if one == "glass" else one for one in _words(place, line)]
+    done = run(*words)
     assert done.exit_code == 1, done.output
     assert said in done.stderr
     assert done.stderr.count("\n") == 1

@@ -42,6 +42,42 @@ def test_help_prints_the_range_that_is_accepted(command: str, option: click.Para
                     convert(value, option, None)
 
 
+@pytest.mark.parametrize(("command", "option"), RANGES, ids=lambda one: getattr(one, "name", one))
+def test_what_is_no_number_lies_in_no_range(command: str, option: click.Parameter) -> None:
+    with pytest.raises(click.BadParameter):
+        option.type.convert("nan", option, None)
+
+
+@pytest.mark.parametrize("gain_db", ["nan", "inf", "800", "-100000"])
+def test_a_gain_that_no_camera_has_is_refused(place: Path, gain_db: str) -> None:
+    done = run("trial", place / "a.wav", "--level-db", -25, "--gain-db", gain_db)
+    assert done.exit_code == 1
+    assert done.stderr.endswith("must lie between -120 and 120 dB\n")
+    assert done.stderr.count("\n") == 1
+
+
+def test_both_ends_of_the_gain_are_tried(place: Path) -> None:
+    words = ("trial", place / "a.wav", "--level-db", -25, "--gain-db", -120, "--gain-db", 120)
+    assert run(*words).exit_code == 0
+
+
+@pytest.mark.parametrize("words", [("--level", "1e308"), ("--mode", "rise", "--change", "inf")])
+def test_a_setting_asked_for_is_refused_before_it_is_worked_out(
+    place: Path, words: tuple[str, ...]
+) -> None:
+    done = run("plan", place / "a.wav", *words)
+    assert done.exit_code == 1
+    assert "db = " in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("moment", ["0:05=nan", "nan=3", "inf=3"])
+def test_a_moment_or_a_number_shown_that_is_none_is_refused(place: Path, moment: str) -> None:
+    done = run("calibrate", "--record", place / "a.wav", "--at", moment, "--at", "0:02=3")
+    assert done.exit_code == 2
+    assert "is not like 1:05=63" in done.stderr
+
+
 @pytest.fixture
 def place(tmp_path: Path) -> Path:
     sf.write(tmp_path / "a.wav", wave_of(8, 1), RATE)

@@ -60,6 +60,14 @@ def test_a_mode_needs_its_own_setting(street: Path) -> None:
     for words, needed in (
         (["--change-db", 10], "--mode threshold needs --level-db"),
         (["--mode", "rise", "--level-db", -30], "--mode rise needs --change-db"),
+        (
+            ["--mode", "rise", "--change-db", 12, "--level-db", -30],
+            "--level-db says nothing to --mode rise; leave it out",
+        ),
+        (
+            ["--level-db", -30, "--change-db", 12],
+            "--change-db says nothing to --mode threshold; leave it out",
+        ),
     ):
         run = _run("trial", street, *words)
         assert run.exit_code == 2

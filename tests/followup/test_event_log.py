@@ -75,6 +75,33 @@ def test_gaps_are_not_covered_and_firings_in_them_are_left_out(read: Any) -> Non
     assert "outside" in codes(log)
 
 
+def test_a_gap_that_ends_before_it_begins_is_refused(read: Any) -> None:
+    text = "time\n2024-06-04T10:00:05\n2024-06-04T11:30:00\n"
+    noon, eleven = datetime(2024, 6, 4, 12), datetime(2024, 6, 4, 11)
+    # one hour off that is told the wrong way round must not become one more hour covered
+    with pytest.raises(SettingError) as refused:
+        read(text, gaps=((noon, eleven),))
+    assert str(refused.value) == (
+        "--gap 2024-06-04T12:00:00/2024-06-04T11:00:00: ends before it begins; give the earlier "
+        "time first"
+    )
+    with pytest.raises(SettingError, match="ends before it begins"):
+        read(text, gaps=((noon, noon),))
+    # 12:00 in UTC+2 is 10:00 in UTC
+    with pytest.raises(SettingError, match="ends before it begins"):
+        read(text, gaps=((eleven, datetime.fromisoformat("2024-06-04T12:00+02:00")),))
+
+
+def test_gaps_outside_the_time_covered_are_known(read: Any) -> None:
+    text = "time\n2024-06-04T10:00:05\n2024-06-04T11:30:00\n"
+    # up to the first row, and half an hour at the end
+    before = (datetime(2024, 6, 3), datetime(2024, 6, 4, 10, 0, 5))
+    within = (datetime(2024, 6, 4, 11), datetime(2024, 6, 5))
+    log = read(text, gaps=(before, within))
+    assert log.idle_gaps == ("2024-06-03T00:00:00/2024-06-04T10:00:05",)
+    assert log.covered == ((TWO[0], seconds(2024, 6, 4, 11)),)
+
+
 def test_unsorted_and_doubled_rows_are_put_right_and_told(read: Any) -> None:
     log = read(
         "time\n2024-06-04T11:30:00\n2024-06-04T10:00:05\n2024-06-04T11:30:00\n2024-06-04T10:00:05\n"
@@ -99,7 +126,7 @@ def test_some_unreadable_rows_are_told_and_many_refused(read: Any) -> None:
     log = read("time\n" + "\n".join([*rows, "--"]) + "\n")
     assert log.fired_s.size == 20
     assert codes(log) == ["unreadable"]
-    with pytest.raises(SettingError, match=r"5 of 25 rows have no readable time, the first '--'"):
+    with pytest.raises(SettingError, match=r"no readable time in 5 of 25 rows, the first '--'"):
         read("time\n" + "\n".join([*rows, *["--"] * 5]) + "\n")
 
 

@@ -1,5 +1,6 @@
 """From calibrator, meter, data sheet and display to the scale."""
 
+from math import inf, nan
 from pathlib import Path
 
 import numpy as np
@@ -158,3 +159,27 @@ def test_the_uncertainty_of_a_shown_number_is_that_of_the_line_through_the_readi
     assert line.uncertainty(-24.0) == pytest.approx(by_hand)
     assert line.beyond_db(-24.0) == pytest.approx(12.0)
     assert line.beyond_db(-50.0) == 0.0
+
+
+@pytest.mark.parametrize("pair", [(3.4, nan), (nan, -50.0), (inf, -50.0), (3.4, 1e308)])
+def test_a_reading_that_is_no_number_is_refused(pair: tuple[float, float]) -> None:
+    with pytest.raises(SettingError, match="give a number shown, and a level between -300 and"):
+        fit_display([pair, (6.0, -40.0)])
+
+
+def test_readings_that_are_no_pairs_are_refused() -> None:
+    triples = [(1.0, 2.0, 3.0), (2.0, 3.0, 4.0)]
+    for given in (triples, [triples[0], (2.0, 3.0)], [("a", "b")]):
+        with pytest.raises(SettingError, match="give pairs of a number shown and a level"):
+            fit_display(given)  # type: ignore[arg-type]  # as a slip of the pen makes them
+
+
+@pytest.mark.parametrize("at_s", [nan, inf])
+def test_a_moment_that_is_no_number_is_refused(at_s: float) -> None:
+    with pytest.raises(SettingError, match="has no moment at"):
+        readings_at(np.full(3000, -50.0), [(at_s, 3.0)], "a.wav")
+
+
+def test_silence_is_no_level_to_read_a_number_at() -> None:
+    with pytest.raises(SettingError, match=r"a\.wav: holds only digital silence around 10 s"):
+        readings_at(np.full(3000, -200.0), [(10.0, 3.0)], "a.wav")

@@ -55,7 +55,7 @@ def test_a_gain_that_moves_after_a_clap_is_found_with_its_size(dip_db: float) ->
     [
         (_scene(tone=0.0), "holds no steady tone near 1 kHz"),
         (_scene(tone=0.005), "dB above the site, 10 are needed"),
-        (_scene(claps=3), "3 claps are heard and 5 needed"),
+        (_scene(claps=3), "claps heard: 3, needed: 5"),
         (_scene()[: 5 * RATE_HZ], "is too short"),
     ],
 )

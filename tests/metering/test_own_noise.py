@@ -130,3 +130,18 @@ def test_somebody_who_moves_a_chair_is_left_out_of_the_quiet() -> None:
     seconds = np.full(40, -80.0)
     seconds[5:25] = -60.0
     assert quiet_level_db(seconds) == pytest.approx(-80.0)
+
+
+def test_a_level_that_falls_where_the_gain_rises_is_of_swapped_gains() -> None:
+    # a capsule of -70 dB FS alone: 12 dB more gain are 12 dB more noise
+    with pytest.raises(RecordingError) as refused:
+        two_parts([(0.0, -58.0), (12.0, -70.0)])
+    assert str(refused.value) == (
+        "--noise: the level falls by 12.0 dB where the gain rises by 12 dB: were the gains "
+        "swapped? Give each recording with the gain that it was made at"
+    )
+    # the error of measurement alone
+    assert two_parts([(0.0, -80.0), (12.0, -80.4)]).capsule_db is None
+    # the two outermost are right, and the one between them is not
+    with pytest.raises(RecordingError, match=r"falls by 9\.0 dB where the gain rises by 6 dB"):
+        two_parts([(12.0, -58.0), (6.0, -79.0), (-12.0, -82.0), (0.0, -70.0)])

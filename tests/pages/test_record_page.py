@@ -36,7 +36,7 @@ def test_it_says_what_was_set_what_is_expected_and_what_is_missed() -> None:
 def test_the_age_of_the_calibration_is_that_at_the_recording() -> None:
     """The street was recorded on 3 March 2026."""
     assert "11 days old when" in _words(record_page(_calibrated(date(2026, 2, 20)), "Q"))
-    assert "1 days after the recording" in _words(record_page(_calibrated(date(2026, 3, 4)), "Q"))
+    assert "1 day after the recording" in _words(record_page(_calibrated(date(2026, 3, 4)), "Q"))
     assert "not known (microphone.calibrated_on)" in _words(record_page(_calibrated(None), "Q"))
 
 

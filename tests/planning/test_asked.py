@@ -37,13 +37,29 @@ def test_a_number_on_the_camera_s_scale_is_the_level_it_was_read_at() -> None:
     ("asked", "words"),
     [
         (Asked("loud", level_db=80.0), "gain setting loud: the site file has low, mid, high"),
-        (Asked(None), "give its level by --level, or by --shown"),
-        (Asked(None, "rise", level_db=80.0), "--mode rise: give its step by --change"),
     ],
 )
-def test_what_is_not_said_or_not_there_is_refused(asked: Asked, words: str) -> None:
+def test_what_is_not_there_is_refused(asked: Asked, words: str) -> None:
     with pytest.raises(SettingError, match=words):
         asked_option(survey(), plan().gains, asked)
+
+
+@pytest.mark.parametrize(
+    ("mode", "given", "words"),
+    [
+        ("threshold", {}, "give its level by --level, or by --shown"),
+        ("rise", {"level_db": 80.0}, "--mode rise: give its step by --change"),
+        ("rise", {"level_db": 80.0, "change_db": 12.0}, "--level and --shown are of a threshold"),
+        ("rise", {"shown": 8.0, "change_db": 12.0}, "--level and --shown are of a threshold"),
+        ("threshold", {"level_db": 80.0, "change_db": 12.0}, "--change: is of --mode rise"),
+        ("threshold", {"level_db": 80.0, "shown": 8.0}, "both say the level; give one of them"),
+    ],
+)
+def test_what_is_not_said_or_said_in_vain_is_refused(
+    mode: str, given: dict[str, float], words: str
+) -> None:
+    with pytest.raises(SettingError, match=words):
+        Asked(None, mode, **given)
 
 
 def test_a_number_without_readings_is_refused() -> None:

@@ -32,6 +32,14 @@ def test_firings_at_each_gain_are_a_recount_of_the_levels_there(mode: str, at: f
         assert [level for _, level in one.firings] == [laf[row] / 100 for row in expected]
 
 
+def test_firings_in_marked_stretches_are_told_from_the_others() -> None:
+    # the street's one mark lies from 58.5 to 61.9 s; a row is known at its end
+    for one in trials_of(survey(), SITE.trigger.trigger("rise", 15.0)):
+        assert list(one.marked) == [58.5 < time <= 61.91 for time, _ in one.firings]
+        assert sum(one.marked) == 1
+        assert one.expected.seen == len(one.firings) - 1
+
+
 def test_a_sound_pressure_is_another_level_at_another_gain_and_fires_alike() -> None:
     # 72 dB SPL with full scale at 110 dB: −38 dB FS as recorded, −50 dB FS at −12 dB
     low, mid, _ = trials_of(survey(), SITE.trigger.trigger("threshold", 72.0))

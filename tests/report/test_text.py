@@ -83,7 +83,7 @@ def test_a_count_stands_with_its_limits_or_with_its_limit_alone() -> None:
     )
     none = Interval(None, 0.0, 123.0)
     said = expected(Expected(none, none, none, "upper limit", 0, 1200.0, 0.95))
-    assert said == "fewer than 120 a day (95 %); none in 20 min, so no best estimate"
+    assert said == "fewer than 120 a day (95 %); none counted in 20 min, so no best estimate"
 
 
 def test_cautions_have_a_heading_only_where_there_are_some() -> None:

@@ -37,7 +37,13 @@ def test_each_gain_has_its_firings_on_a_rail_of_its_own() -> None:
     assert len(ticks) == len(trials) == 3
     for place, one in enumerate(trials):
         assert ticks[place] == pytest.approx([time for time, _ in one.firings])
+    # one passage is marked: of another colour, and said beside its rail
+    (drawn, *_) = picture.figure.axes[0].collections
+    colours = [tuple(one) for one in np.asarray(drawn.get_edgecolor())]
+    assert [colours.count(one) for one in set(colours)].count(1) == 1
     rails, level = picture.figure.axes
+    assert sum("seen (1 marked, grey)" in one.get_text() for one in rails.texts) == 3
+    assert picture.alternative.count("(1 in a marked stretch, not counted)") == 3
     assert [one.get_text() for one in rails.get_yticklabels()] == ["-12 dB", "+0 dB", "+18 dB"]
     assert np.nanmax(np.asarray(level.lines[0].get_ydata())) == pytest.approx(
         max(trials[0].measurement.second_lafmax_db) + 110.0
@@ -83,6 +89,6 @@ def test_the_words_and_rails_hold_counts_with_their_interval() -> None:
         assert f"lane.wav at {one.gain.gain_db:+g} dB: {len(one.firings)} in 3 min" in (
             picture.alternative
         )
-        assert said.startswith(f"{len(one.firings)} seen, ")
+        assert said.startswith(f"{len(one.firings)} seen (1 marked, grey), ")
         assert said.endswith("a day")
         assert " to " in said or "fewer than" in said

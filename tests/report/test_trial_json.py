@@ -23,6 +23,7 @@ def test_firings_are_those_of_a_slow_recount(mode: str, at: float) -> None:
         assert told["count"] == len(expected) > 0
         for row, fired in zip(expected, told["triggers"], strict=True):
             assert fired["time_s"] == pytest.approx((row + 1) / 100)
+            assert fired["marked"] == (58.5 < fired["time_s"] <= 61.91)
             assert fired["level_db"] == pytest.approx(laf[row] / 100 + 110 - told["gain_db"])
         assert told["level_db" if mode == "threshold" else "change_db"] == at
         low, high = told["expected"]["rate_low_per_day"], told["expected"]["rate_high_per_day"]

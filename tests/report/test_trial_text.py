@@ -2,6 +2,7 @@
 
 import pytest
 
+from audiolevel.metering.annotations import Mark
 from audiolevel.planning.survey import survey_of
 from audiolevel.planning.trial import trials_of
 from audiolevel.report.trial_text import as_text
@@ -16,9 +17,19 @@ def test_counts_and_times_are_said_beside_their_interval(mode: str, at: float) -
     assert text.count("  fired") == text.count("  expect") == len(trials) == 3
     assert text.count("95 % sure: ") == 3
     for one in trials:
-        assert f"{len(one.firings)} times in 3.0 min".replace("3.0", "3") in text
+        assert f"{len(one.firings)} times in 3 min (1 in a marked stretch, not counted)" in text
         assert f"{one.firings[0][0]:.2f}" in text
-    assert "of the samples clip" in text  # at the highest gain
+    assert "of the samples clip" in " ".join(text.split())  # at the highest gain
+
+
+def test_firings_that_are_all_wanted_are_said_not_to_count() -> None:
+    marked = survey(marks=(Mark(0.0, 180.0, "shout"),))
+    (trial, *_) = trials_of(marked, SITE.trigger.trigger("threshold", 80.0))
+    text = " ".join(as_text([trial], marked.scale, []).split())
+    many = len(trial.firings)
+    assert many > 1
+    assert f"fired {many} times in 3 min ({many} in marked stretches, not counted)" in text
+    assert "none counted in 0 s, so no best estimate" in text
 
 
 def test_only_the_first_dozen_times_are_listed() -> None:

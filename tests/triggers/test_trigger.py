@@ -115,10 +115,14 @@ def test_changes_do_not_depend_on_gain() -> None:
     ("values", "match"),
     [
         ({"mode": "burst", "at_db": 3.0}, "choose one of threshold, rise, fall, change"),
-        ({"mode": "rise", "at_db": 0.0}, "change_db = 0.0: must be above 0"),
-        ({"mode": "rise", "at_db": 3.0, "window_s": 0.001}, "at least 0.01 s"),
-        ({"mode": "threshold", "at_db": float("nan")}, "must be a number"),
-        ({"mode": "threshold", "at_db": -3.0, "rearm_s": -1.0}, "not negative"),
+        ({"mode": "rise", "at_db": 0.0}, "change_db = 0: must lie between 0.01 and 200"),
+        ({"mode": "rise", "at_db": 1e308}, r"change_db = 1e\+308: must lie between 0.01 and 200"),
+        ({"mode": "rise", "at_db": 3.0, "window_s": 0.001}, "window_s = 0.001: must lie"),
+        ({"mode": "threshold", "at_db": float("nan")}, "level_db = nan: must lie between -300"),
+        ({"mode": "threshold", "at_db": float("inf")}, "level_db = inf: must lie between -300"),
+        ({"mode": "threshold", "at_db": -3.0, "rearm_s": -1.0}, "between 0 and 86400"),
+        ({"mode": "threshold", "at_db": -3.0, "hold_s": 1e300}, "between 0 and 600"),
+        ({"mode": "threshold", "at_db": -3.0, "release_db": 61.0}, "between 0 and 60"),
     ],
 )
 def test_settings_without_sense_are_refused(values: dict[str, object], match: str) -> None:
