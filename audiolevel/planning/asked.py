@@ -12,7 +12,7 @@ from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.choice import Option, option_at
 from audiolevel.planning.curves import curve_at
 from audiolevel.planning.prediction import settings_to_try, with_setting
-from audiolevel.planning.survey import Survey
+from audiolevel.planning.survey import Survey, refuse_level
 
 
 @dataclass(frozen=True)
@@ -95,6 +95,8 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
             "of its levels; ask for less gain"
         )
     at_db = _setting_db(survey, gain_db, asked)
+    if asked.mode == "threshold":
+        refuse_level(survey, at_db, gain_db)
     # refused before anything is worked out for it
     survey.site.trigger.trigger(asked.mode, at_db)
     # its own setting goes among those tried, so that it is read off the same curve

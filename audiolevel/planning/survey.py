@@ -1,7 +1,7 @@
 """What a plan, a trial or a prediction is made from: measurements of one site, and what is known.
 
-Entry points: `Survey`, `survey_of`, `refuse_twice`, `gains_to_simulate`, `gain_noise`,
-`bandwidth_hz`.
+Entry points: `Survey`, `survey_of`, `refuse_twice`, `refuse_level`, `gains_to_simulate`,
+`gain_noise`, `bandwidth_hz`.
 """
 
 from collections.abc import Sequence
@@ -26,6 +26,8 @@ from audiolevel.triggers.trigger import MODES
 _USUAL_RATE_HZ = 16_000
 # a recorder's clock and a rounded length
 _SAME_S = 2.0
+# a full-scale square wave; and what is no level of a site that was heard
+_HIGHEST_LAF_DB, _FAR_BELOW_DB = 3.02, 60.0
 # less tells nothing of how often it fires when nobody wants it
 _LEAST_FREE_S = 10.0
 
@@ -201,6 +203,37 @@ def survey_of(
         evidence=evidence,
         labels=labels,
         left_out=[one for i, one in enumerate(every) if i not in kept],
+    )
+
+
+def refuse_level(survey: Survey, at_db: float, gain_db: float) -> None:
+    """Refuse a threshold that says itself that it is meant in another unit.
+
+    Parameters
+    ----------
+    survey : Survey
+    at_db : float
+        In dB FS at the gain.
+    gain_db : float
+        Relative to the recording.
+
+    Raises
+    ------
+    SettingError
+        It lies above full scale, or far below the quietest moment heard.
+    """
+    scale = survey.scale
+    quietest_db = survey.levels.lafmin_db + gain_db
+    if at_db > _HIGHEST_LAF_DB:
+        wrong, edge_db = "above full scale, where nothing fires it", 0.0
+    elif at_db < quietest_db - _FAR_BELOW_DB:
+        wrong, edge_db = "far below the quietest moment heard, where it fires once", quietest_db
+    else:
+        return
+    unit = "" if scale.spl_at_full_scale_db is not None else "; levels in dB SPL need a calibration"
+    raise SettingError(
+        f"level {scale.shown(at_db, gain_db):.4g} {scale.unit}: lies {wrong} "
+        f"({scale.shown(edge_db, gain_db):.4g} {scale.unit} at this gain){unit}"
     )
 
 

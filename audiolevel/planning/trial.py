@@ -13,7 +13,7 @@ from audiolevel.metering.annotations import inside
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement
 from audiolevel.planning.prediction import swept_with
-from audiolevel.planning.survey import Survey
+from audiolevel.planning.survey import Survey, refuse_level
 from audiolevel.triggers.trigger import Trigger
 
 
@@ -71,7 +71,8 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
     RecordingError
         A level history at a gain at which its sound would clip, or may.
     SettingError
-        A change whose window has fewer than four rows of a coarse log.
+        A level above full scale or far below all that was heard, or a change whose window has
+        fewer than four rows of a coarse log.
     """
     trials = []
     for i, gain in enumerate(survey.measurements[0].gains):
@@ -79,6 +80,7 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
         if trigger.mode == "threshold":
             # the level is said in SPL; more gain moves the same sound pressure up the scale
             at_gain = trigger.at(survey.scale.full_scale(trigger.at_db, gain.gain_db))
+            refuse_level(survey, at_gain.at_db, gain.gain_db)
         simulated = [one.gains[i] for one in survey.measurements]
         levels = [_levels(m, one) for m, one in zip(survey.measurements, simulated, strict=True)]
         counts, row = swept_with(survey, levels, at_gain, gain.gain_db)

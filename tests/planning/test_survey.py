@@ -14,7 +14,7 @@ from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.parts import Part
 from audiolevel.planning.plan import plan_of, survey_notices
-from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
+from audiolevel.planning.survey import gains_to_simulate, refuse_level, refuse_twice, survey_of
 from audiolevel.site.sections import GainSteps, Microphone, Site
 from tests.made_street import RATE_HZ, SITE, heard, wave_of
 
@@ -111,3 +111,19 @@ def test_marks_leave_time_to_count_false_firings_in() -> None:
     assert survey_of([one], SITE, marks=[half], place_wanted=False).duration_s == one.duration_s
     with pytest.raises(SettingError, match="the marks leave 5 s of all recordings"):
         survey_of([one], SITE, marks=[[Mark(5.0, one.duration_s, "glass")]], place_wanted=False)
+
+
+def test_a_level_of_another_unit_is_refused() -> None:
+    spl, plain = (survey_of([heard()], of, place_wanted=False) for of in (SITE, Site()))
+    quietest_db = plain.levels.lafmin_db
+    for at_db in (3.0, -20.0, quietest_db - 59.0):
+        refuse_level(plain, at_db, 0.0)
+    # more gain lifts the quietest moment too
+    refuse_level(plain, quietest_db - 53.0, 6.0)
+    with pytest.raises(SettingError, match="far below"):
+        refuse_level(plain, quietest_db - 55.0, 6.0)
+    with pytest.raises(SettingError, match=r"80 dB FS: lies above full scale.*need a calibration"):
+        refuse_level(plain, 80.0, 0.0)
+    # dB FS given where the site is calibrated
+    with pytest.raises(SettingError, match=r"-60 dB SPL: lies far below the quietest moment"):
+        refuse_level(spl, spl.scale.full_scale(-60.0, 0.0), 0.0)
