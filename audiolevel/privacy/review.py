@@ -14,6 +14,7 @@ from pathlib import Path
 from audiolevel.errors import RecordingError
 from audiolevel.metering.quality import SHORT_S
 from audiolevel.notices import Notice, notice
+from audiolevel.planning.heard import is_silent
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.survey import bandwidth_hz
 from audiolevel.privacy.active_hours import Listened, listened_in
@@ -126,12 +127,14 @@ def make_review(
         # a codec or a filter stores less speech than the sampling rate could hold
         bands = replace(bands, usable=bands.usable & carried_bands(top_hz))
     option, confidence = plan.recommended, plan.survey.confidence
-    share = speech_share([one.speech for one in analyses], confidence)
+    # digital silence is a microphone that was off, and no quiet place
+    silent = all(is_silent(one) for one in plan.survey.measurements)
+    share = None if silent else speech_share([one.speech for one in analyses], confidence)
     listened = listened_in(plan.survey)
     supported = _supported(share, plan, listened)
     full_db = plan.survey.scale.spl_at_full_scale_db
     # where talk is nearly all that was heard nothing is known of the noise that hides talk
-    masked = bands.heard_s >= LEAST_MASKING_S
+    masked = bands.heard_s >= LEAST_MASKING_S and not silent
     model = None if full_db is None or not masked else _model(plan, bands, full_db, listened)
     # the gain as recorded is always among them
     gains = sorted({0.0, *(room.gain_db for room in plan.gains)})
@@ -157,7 +160,9 @@ def make_review(
         recorded=None if option is None else recorded_time(option, plan.survey.site, supported),
         mitigations=tuple(measures),
         walked=() if model is None else compared(model, walk_test, confidence),
-        warnings=tuple(_warnings(plan, share, model, assumed=calibration_assumed, masked=masked)),
+        warnings=tuple(
+            _warnings(plan, share, model, assumed=calibration_assumed, masked=masked or silent)
+        ),
     )
 
 
@@ -237,7 +242,8 @@ def _warnings(
     elif assumed:
         full_scale_db = plan.survey.scale.spl_at_full_scale_db
         notices.append(notice("assumed calibration", spl_at_full_scale_db=full_scale_db))
-    if share is None:
+    # of silence it is said already
+    if share is None and not any(one.code == "silent" for one in notices):
         notices.append(notice("speech not judged"))
     # the top band ends at 8.9 kHz, which takes a rate of 19.8 kHz
     if model is not None and not model.bands.usable[-1]:

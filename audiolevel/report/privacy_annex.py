@@ -165,7 +165,10 @@ def _by_gain(review: Review) -> Section:
 def _speech(review: Review) -> Section:
     title, share = "Speech in the sample", review.share
     if share is None:
-        return Section(title, ("The sample is too short to listen for speech.",))
+        why = "is too short"
+        if any(one.code == "silent" for one in review.warnings):
+            why = "holds nothing but digital silence"
+        return Section(title, (f"Not judged: the sample {why}.",))
     sure = f"{100 * share.confidence:g} %"
     text = (
         f"Speech was found in {percent(share.detected_share)} of the time. Allowing for what the "

@@ -154,7 +154,10 @@ def _purpose(review: Review) -> Section:
 
 def _places(review: Review) -> Section:
     if not review.places:
+        named = ", ".join(one.name for one in review.plan.survey.site.place)
         text = "No place is entered. Add [[place]] with a name and distance_m to the site file."
+        if named:
+            text = f"Not known without distances: take it that everybody is heard ({named})."
         return Section("Who could be overheard", (text,), shown_by=RINGS)
     reach = {one.effort: one.farthest.words_m for one in review.at_gain(review.gain_db)}
     rows = []

@@ -1,16 +1,22 @@
 """The review of a plan: what it needs, what it leaves out, and its names taken away."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile as sf
 
 from audiolevel.errors import RecordingError
+from audiolevel.metering.measurement import measure
 from audiolevel.notices import notice
+from audiolevel.planning.plan import plan_of
+from audiolevel.planning.survey import gains_to_simulate, survey_of
+from audiolevel.privacy.audibility import SpeechAnalyser
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.review import make_review, redacted
 from audiolevel.privacy.third_octaves import carried_bands
-from audiolevel.site.sections import Site, Wanted
+from audiolevel.site.sections import Microphone, Site, Wanted
 from tests.privacy.made_review import plan_and_analysis, review_of
 
 
@@ -77,6 +83,22 @@ def test_names_and_moments_can_be_taken_away() -> None:
     assert [one.path.name for one in review.plan.survey.measurements] == ["recording 1"]
     assert [one.start for one in review.plan.survey.measurements] == [None]
     assert "by_the_school" not in repr(review.warnings)
+
+
+def test_digital_silence_is_no_quiet_place(tmp_path: Path) -> None:
+    samples = np.zeros((20 * 16_000, 1), np.float32)
+    sf.write(tmp_path / "off.wav", samples, 16_000)
+    site = Site(microphone=Microphone(spl_at_full_scale_db=110.0))
+    analyser = SpeechAnalyser(16_000)
+    analyser.add(samples)
+    off = measure(tmp_path / "off.wav", gains=gains_to_simulate(site))
+    review = make_review(plan_of(survey_of([off], site)), [analyser.result()])
+    assert review.curves == ()
+    assert review.share is None
+    codes = {one.code for one in review.warnings}
+    assert "silent" in codes
+    # it is neither too short nor all talk
+    assert not codes & {"speech not judged", "noise not known"}
 
 
 def test_a_recording_of_a_wanted_sound_loses_its_name_too() -> None:

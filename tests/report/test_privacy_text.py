@@ -5,7 +5,7 @@ import pytest
 from audiolevel.privacy.mitigation import Mitigation, MitigationKind
 from audiolevel.report.privacy_text import review_sheet
 from audiolevel.report.wording import mitigation_cost, mitigation_text
-from audiolevel.site.sections import Site
+from audiolevel.site.sections import Place, Site
 from tests.privacy.made_review import review_of
 
 FACTS: dict[MitigationKind, tuple[dict[str, float | str], str]] = {
@@ -79,6 +79,12 @@ def test_the_headline_is_for_the_hours_when_it_is_on_and_never_says_none() -> No
 def test_where_no_distance_is_known_the_headline_says_so() -> None:
     sheet = review_sheet(review_of(Site()), "school road", "2026-03-02")
     assert "from how far talk is caught is not known" in sheet.sections[0].points[0]
+
+
+def test_places_are_named_where_no_distance_is_known() -> None:
+    sheet = review_sheet(review_of(Site(place=(Place("bench", 3.0),))), "school road", "2026-03-02")
+    places = next(one for one in sheet.sections if one.title == "Who could be overheard")
+    assert "take it that everybody is heard (bench)" in places.paragraphs[0]
 
 
 def test_minutes_lead_with_what_needs_no_assumption() -> None:
