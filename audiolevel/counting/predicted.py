@@ -88,6 +88,7 @@ class Prediction:
     curve_db, curve_per_day : levels (m,) and equally likely rates (m, 200) of the falling branch
     curve_of_day : equally likely rates of one day there (m, 200), which differ more
     exposure : what the visits say of the hours and days not heard
+    active : (24,) share of each hour in which the trigger is active; None is all of every hour
     """
 
     settings_db: Array
@@ -114,6 +115,15 @@ class Prediction:
     curve_per_day: Array
     curve_of_day: Array
     exposure: Exposure
+    active: Array | None = None
+
+    @property
+    def hours_not_heard(self) -> tuple[int, ...] | None:
+        """Hours in which the trigger is active and nobody listened; None without a start time."""
+        if self.hours_heard is None:
+            return None
+        watched = np.ones(flows.HOURS) if self.active is None else self.active
+        return tuple(np.flatnonzero((self.hours_heard == 0) & (watched > 0)).tolist())
 
     def at(self, row: int) -> Expected:
         """What is expected of the setting of a row."""

@@ -163,6 +163,7 @@ def predict(
         curve_per_day=nodes(curve, 0),
         curve_of_day=nodes(day_curve, 0),
         exposure=known,
+        active=part,
     )
 
 

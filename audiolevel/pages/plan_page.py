@@ -116,10 +116,8 @@ def _expect(plan: SitePlan) -> Html | None:
         said = f"A day counts the active hours alone: {'; '.join(windows)}"
         more.append(tag("p", f"{said} ({hours_a_day(windows)})."))
     prediction = option.curve.prediction
-    heard = prediction.hours_heard
-    if prediction.by_hour is not None and heard is not None and not heard.all():
-        hours = [hour for hour, seconds in enumerate(heard.tolist()) if not seconds]
-        more.append(tag("p", f"{hours_not_heard(hours)}."))
+    if prediction.by_hour is not None and prediction.hours_not_heard:
+        more.append(tag("p", f"{hours_not_heard(prediction.hours_not_heard)}."))
     if option.curve.by_part is not None and option.curve.by_part.pays:
         shift, unit = 0.0, "dB of change"
         if option.trigger.mode == "threshold":

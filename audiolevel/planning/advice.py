@@ -111,7 +111,9 @@ def narrowing_advice(survey: Survey, option: Option) -> list[Notice]:
     return [notice("narrows most", best.step, hour=best.hour, **facts)]
 
 
-def fork_advice(choice: Choice, survey: Survey, ceiling_db: float) -> list[Notice]:
+def fork_advice(
+    choice: Choice, survey: Survey, ceiling_db: float, asked: Option | None = None
+) -> list[Notice]:
     """What would resolve a fork between the limit and the wanted sounds, and how far.
 
     Parameters
@@ -120,6 +122,8 @@ def fork_advice(choice: Choice, survey: Survey, ceiling_db: float) -> list[Notic
     survey : Survey
     ceiling_db : float
         LAF in dB FS from which on the input clips.
+    asked : Option, optional
+        A setting that was insisted on: its mode has been tried.
     """
     option = choice.recommended
     if option is None or option.catches_enough:
@@ -142,7 +146,8 @@ def fork_advice(choice: Choice, survey: Survey, ceiling_db: float) -> list[Notic
         if best is not None and best.keeps_limit and best.catches_enough:
             advice.append(notice("leave out", sound=name))
     # a mode that a coarse log cannot tell could not be tried with it either
-    untried = [mode for mode in survey.tellable if mode not in survey.modes]
+    tried = (*survey.modes, *([] if asked is None else [asked.trigger.mode]))
+    untried = [mode for mode in survey.tellable if mode not in tried]
     if untried:
         advice.append(notice("another mode", modes=", ".join(untried)))
     return advice

@@ -153,6 +153,7 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
     card = None
     if recommended is not None:
         card = card_life_of(site, recommended.curve.prediction, recommended.row)
+    insisted = None if asked is None else asked_option(survey, gains, asked)
     gain_control = site.microphone.gain_control
     warnings = [
         # another recording than the trigger's comes first: it fills the card whatever is set
@@ -174,8 +175,8 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
         reliable=_reliable(recommended, warnings),
         card=card,
         warnings=tuple(warnings),
-        advice=tuple(_advice(choice, gains, survey, ceiling_db)),
-        asked=None if asked is None else asked_option(survey, gains, asked),
+        advice=tuple(_advice(choice, gains, survey, ceiling_db, insisted)),
+        asked=insisted,
     )
 
 
@@ -340,13 +341,17 @@ def _display_notices(option: Option | None, site: Site) -> list[Notice]:
     # near enough to the readings for the line to be trusted
     if beyond_db <= DISPLAY_REACH_DB:
         return []
-    highest = line.shown(line.levels_db[-1])
-    lowest = line.shown(line.levels_db[0])
-    return [notice("display range", beyond_db=beyond_db, lowest=lowest, highest=highest)]
+    # what was read, and not what the line through it says of the same levels
+    read = [shown for shown, _ in site.display.readings]
+    return [notice("display range", beyond_db=beyond_db, lowest=min(read), highest=max(read))]
 
 
 def _advice(
-    choice: Choice, gains: Sequence[GainMargins], survey: Survey, ceiling_db: float
+    choice: Choice,
+    gains: Sequence[GainMargins],
+    survey: Survey,
+    ceiling_db: float,
+    asked: Option | None,
 ) -> list[Notice]:
     option, site = choice.recommended, survey.site
     advice = []
@@ -355,7 +360,7 @@ def _advice(
     elif option is None:
         advice.append(notice("record again"))
     if option is not None:
-        advice += fork_advice(choice, survey, ceiling_db)
+        advice += fork_advice(choice, survey, ceiling_db, asked)
         advice += narrowing_advice(survey, option)
         limit_per_day = site.limits.false_triggers_per_day
         active = active_by_hour(site.schedule.active)

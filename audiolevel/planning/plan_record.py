@@ -70,7 +70,9 @@ class ExpectedRecord:
     by_hour: Hours | None = _an_hour("rate in each hour of the day, from 0 h, 24 numbers")
     by_hour_low: Hours | None = _an_hour("lower ends of their intervals")
     by_hour_high: Hours | None = _an_hour("upper ends of their intervals")
-    hours_not_heard: tuple[int, ...] | None = key("hours of the day that no recording covers")
+    hours_not_heard: tuple[int, ...] | None = key(
+        "hours of the day in which the trigger is active and which no recording covers"
+    )
     seen: int = key("firings in the recordings")
     rate_quantiles: QuantilesRecord = key("distribution of the rate")
 

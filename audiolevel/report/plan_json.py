@@ -136,7 +136,7 @@ def _option(option: Option, plan: SitePlan) -> OptionRecord:
 
 def expected_record(prediction: Prediction, row: int) -> ExpectedRecord:
     """What is expected of one setting, with its limits."""
-    expected, heard_s = prediction.at(row), prediction.hours_heard
+    expected = prediction.at(row)
     rates = tuple(prediction.rate_quantiles(row, RATE_SHARES).tolist())
     return ExpectedRecord(
         per_hour=expected.per_hour.best,
@@ -153,7 +153,7 @@ def expected_record(prediction: Prediction, row: int) -> ExpectedRecord:
         by_hour_low=_hours(prediction.by_hour_low, row),
         by_hour_high=_hours(prediction.by_hour_high, row),
         # no start time: which hours were heard is not known
-        hours_not_heard=None if heard_s is None else tuple(np.flatnonzero(heard_s == 0).tolist()),
+        hours_not_heard=prediction.hours_not_heard,
         seen=expected.seen,
         rate_quantiles=QuantilesRecord(shares=RATE_SHARES, per_day=rates),
     )

@@ -5,8 +5,6 @@ Entry point: `as_text`.
 
 from math import isnan
 
-import numpy as np
-
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.choice import Option
 from audiolevel.planning.placement import DetectionCurve
@@ -74,14 +72,15 @@ def _recommendation(plan: SitePlan) -> list[str]:
     lines += _limit(plan, option)
     lines += _hours(plan, option)
     lines += _parts(plan, option)
+    # before any other setting, or it would be read as said of that
+    if not plan.reliable:
+        lines += entry("", "Not reliable yet: a place to start from, see below.")
     for other in plan.choice.alternatives:
         lines += ["", *entry("OR INSTEAD", f"{_set(other, plan)}: catches enough")]
         lines += _does(other, plan)
     if plan.asked is not None:
         lines += ["", *entry("ASKED FOR", _set(plan.asked, plan))]
         lines += _does(plan.asked, plan)
-    if not plan.reliable:
-        lines += entry("", "Not reliable yet: a place to start from, see below.")
     return lines
 
 
@@ -106,9 +105,9 @@ def _hours(plan: SitePlan, option: Option) -> list[str]:
         said = f"{'; '.join(windows)}: a day counts these hours, {hours_a_day(windows)}"
         lines = entry("active", said)
     # carried over only where there is traffic to carry by
-    by_hour, heard = option.curve.prediction.by_hour, option.curve.prediction.hours_heard
-    if by_hour is not None and heard is not None and not heard.all():
-        lines += entry("hours", hours_not_heard(np.flatnonzero(heard == 0).tolist()))
+    prediction = option.curve.prediction
+    if prediction.by_hour is not None and prediction.hours_not_heard:
+        lines += entry("hours", hours_not_heard(prediction.hours_not_heard))
     return lines
 
 

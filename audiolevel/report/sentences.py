@@ -220,7 +220,7 @@ _SENTENCES: Sentences = {
         "them: plan from it if they matter"
     ),
     ("display range", ""): lambda beyond_db, lowest, highest: (
-        f"the camera's own scale was read from {lowest:.3g} to {highest:.3g}; the level to set "
+        f"the camera's own scale was read from {lowest:g} to {highest:g}; the level to set "
         f"lies {beyond_db:.0f} dB outside: read it once there before you rely on the number"
     ),
     ("other recording", ""): lambda other_share, card_gb, other_days: (

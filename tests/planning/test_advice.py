@@ -1,5 +1,6 @@
 """What would make a prediction better."""
 
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -8,7 +9,10 @@ import pytest
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.planning.advice import prediction_advice
+from audiolevel.planning.asked import Asked
 from audiolevel.report.plan_wording import advice_text
+from audiolevel.site.sections import TriggerSection, Wanted
+from tests.made_street import SITE, plan
 
 LEVELS = np.arange(60.0, 80.0)
 
@@ -83,3 +87,19 @@ def test_visits_that_contradict_the_traffic_are_told() -> None:
     followed = [_at(hour, 400, 70.0) for hour in by_day] + [_at(h, 150, 70.0) for h in by_night]
     usual = predict(LEVELS, followed, extrapolate=False, traffic="published", kind="street")
     assert "flow contradicted" not in {one.code for one in prediction_advice(usual, 20.0)}
+
+
+def test_a_mode_that_was_asked_for_is_not_called_untried() -> None:
+    # too faint to be caught within the limit, with only the threshold allowed to try
+    site = replace(
+        SITE,
+        trigger=TriggerSection(modes=("threshold",), rearm_s=2.0),
+        wanted=(Wanted("vehicle horn", distance_m=80.0),),
+    )
+    untried = {}
+    for asked in (None, Asked("mid", "rise", change_db=15.0)):
+        told = [
+            one.facts["modes"] for one in plan(site, asked).advice if one.code == "another mode"
+        ]
+        untried[asked is None] = told
+    assert untried == {True: ["rise, fall, change"], False: ["fall, change"]}

@@ -136,6 +136,18 @@ def test_calibrated_levels_are_the_same_setting(road: Path, tmp_path: Path) -> N
     assert shown.value == pytest.approx(plain.recommended.trigger.at_db + 100)
 
 
+def test_a_scale_that_was_not_read_near_the_level_is_told_with_what_was_read(
+    road: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / "site.toml"
+    # no straight line: the one through all three says 3.1 and 9.1 at the outer two
+    path.write_text("[display]\nreadings = [[3.4, -120], [5.5, -110], [9.4, -100]]\n")
+    plan = _planned(road, read_site(path))
+    (told,) = [one for one in plan.warnings if one.code == "display range"]
+    assert (told.facts["lowest"], told.facts["highest"]) == (3.4, 9.4)
+    assert "the camera's own scale was read from 3.4 to 9.4; the level" in notice_text(told)
+
+
 def test_silence_has_no_plan(tmp_path: Path) -> None:
     sf.write(tmp_path / "silent.wav", np.zeros(20 * RATE), RATE)
     plan = _planned(tmp_path / "silent.wav")

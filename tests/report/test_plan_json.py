@@ -34,7 +34,8 @@ def test_what_is_expected_lies_in_its_interval_and_its_hours_add_up() -> None:
     assert len(told["by_hour"]) == 24
     assert sum(told["by_hour"]) == pytest.approx(told["per_day"], rel=0.01)
     assert all(told["by_hour"][hour] == 0 for hour in [*range(8), *range(20, 24)])  # not active
-    assert told["hours_not_heard"] == [hour for hour in range(24) if hour != 12]
+    # active from 8 to 20 h, heard at noon
+    assert told["hours_not_heard"] == [*range(8, 12), *range(13, 20)]
     quantiles = told["rate_quantiles"]
     assert quantiles["shares"] == list(RATE_SHARES)
     assert quantiles["per_day"] == sorted(quantiles["per_day"])

@@ -38,9 +38,18 @@ def test_the_recommended_setting_is_said_as_its_json_says_it() -> None:
     horn = next(one for one in told["detection"] if one["sound"] == "vehicle horn")
     assert f"vehicle horn at 4 m {100 * horn['probability']:.0f} %" in text
     assert "08:00-20:00: a day counts these hours" in text
-    assert "00-12, 13-24 h not heard" in text
+    assert "08-12, 13-20 h not heard" in text
     assert "Not reliable yet" in text  # of three minutes nothing else could be said
     assert in_a_line(plan()) in text
+
+
+def test_what_is_not_reliable_is_the_recommended_setting_and_not_the_asked_one() -> None:
+    lines = as_text(plan(asked=Asked("mid", level_db=76.5)), "lane").splitlines()
+    labels = [line[:12].strip() for line in lines]
+    (at,) = [i for i, line in enumerate(lines) if "Not reliable yet" in line]
+    assert labels.index("SET") < at < labels.index("ASKED FOR")
+    # an empty line parts the two
+    assert "" in lines[at : labels.index("ASKED FOR")]
 
 
 def test_without_a_calibration_levels_are_re_full_scale_and_nothing_is_caught() -> None:
