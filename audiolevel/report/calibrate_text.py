@@ -21,7 +21,7 @@ def as_text(found: Instrument) -> str:
         )
     if found.tones_apart_db is not None:
         lines += entry(
-            "linear", f"the two tones are {found.tones_apart_db:.2f} dB apart (20 is right)"
+            "linear", f"the two tones are {found.tones_apart_db:z.2f} dB apart (20 is right)"
         )
     if display is not None:
         lines += entry(

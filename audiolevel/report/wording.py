@@ -16,13 +16,18 @@ from audiolevel.privacy.mitigation import Mitigation, MitigationKind
 
 def seconds(value: float) -> str:
     """A length of time to the minute: 45 s, 12.5 min."""
-    return f"{value:.0f} s" if value < 90 else f"{value / 60:.1f} min"
+    return _short(value) if value < 90 else f"{value / 60:.1f} min"
+
+
+def _short(value: float) -> str:
+    # whole seconds would make nothing of 0.2 s
+    return f"{value:.0f} s" if value >= 1 else f"{value:.1g} s"
 
 
 def span(value: float, *, whole_hours: bool = False) -> str:
     """A length of time in round numbers: 45 s, 12 min, 3.5 h."""
     if value < 90:
-        return f"{value:.0f} s"
+        return _short(value)
     if value < 3 * 3600:
         return f"{value / 60:.0f} min"
     return f"{value / 3600:.0f} h" if whole_hours else f"{value / 3600:.1f} h"

@@ -14,6 +14,9 @@ from audiolevel.report import wording
 @pytest.mark.parametrize(
     ("value", "short", "rounded"),
     [
+        (0.0, "0 s", "0 s"),
+        (0.05, "0.05 s", "0.05 s"),
+        (1.4, "1 s", "1 s"),
         (45.0, "45 s", "45 s"),
         (750.0, "12.5 min", "12 min"),
         (7200.0, "120.0 min", "120 min"),
