@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from audiolevel.api.sounding import render_sound as render_sound
     from audiolevel.counting.expected import Expected as Expected
     from audiolevel.errors import AudioLevelError as AudioLevelError
+    from audiolevel.errors import plain as plain
     from audiolevel.followup.event_log import LogFormat as LogFormat
     from audiolevel.intervals import Interval as Interval
     from audiolevel.metering.annotations import Mark as Mark
@@ -68,7 +69,7 @@ _HOMES = {
         "render_sound",
     ),
     "counting.expected": ("Expected",),
-    "errors": ("AudioLevelError",),
+    "errors": ("AudioLevelError", "plain"),
     "followup.event_log": ("LogFormat",),
     "intervals": ("Interval",),
     "metering.annotations": ("Mark",),
