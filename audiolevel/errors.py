@@ -1,6 +1,6 @@
 """What can go wrong, said in one line to the person who can mend it."""
 
-from audiolevel.names import printable
+from audiolevel.names import plain
 
 
 class AudioLevelError(ValueError):
@@ -9,7 +9,8 @@ class AudioLevelError(ValueError):
     exit_code = 1
 
     def __str__(self) -> str:
-        return printable(super().__str__())
+        """The message in one line, whatever stands in the names and cells that it quotes."""
+        return plain(super().__str__())
 
 
 class RecordingError(AudioLevelError):

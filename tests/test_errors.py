@@ -28,3 +28,8 @@ def test_who_catches_value_errors_catches_all_of_them() -> None:
     assert issubclass(RecordingError, AudioLevelError)
     assert issubclass(SettingError, AudioLevelError)
     assert issubclass(AudioLevelError, ValueError)
+
+
+def test_names_in_an_error_move_no_cursor_and_end_no_line() -> None:
+    said = str(SettingError("a\x1b[31m\x00b\nc\u2028.csv: no column t\x9bime\udc80 – é"))
+    assert said == "a�[31m�b�c�.csv: no column t�ime\\x80 – é"

@@ -246,7 +246,7 @@ def writes(command: _Command) -> _Command:
         ) as run:
             done = command(*words, **given)
         if run.written and not quiet:
-            names = ", ".join(map(str, run.written))
+            names = al.plain(", ".join(map(str, run.written)))
             # talk, not data: the output may be JSON that goes on into a pipe
             click.echo(f"audiolevel: wrote {names}", err=True)
         # a command gives another exit status than 0 back, so that the line above is not lost
@@ -274,8 +274,10 @@ def quiet() -> bool:
 
 def remind(text: str) -> None:
     """One line beside the result, for a person; nothing where the command was asked to be quiet."""
+    from audiolevel import plain
+
     if not quiet():
-        click.echo(f"audiolevel: {text}", err=True)
+        click.echo(f"audiolevel: {plain(text)}", err=True)
 
 
 # what is listened to, and where and when it was recorded
@@ -330,7 +332,9 @@ def progress(path: str) -> Iterator[Callable[[int], object] | None]:
     if not length_ms:
         yield None
         return
-    label = Path(path).name
+    from audiolevel import plain
+
+    label = plain(Path(path).name)
     with click.progressbar(length=length_ms, label=label, file=sys.stderr) as bar:
         yield bar.update
 

@@ -17,6 +17,8 @@ from audiolevel.followup.time_forms import is_epoch_or_name, is_time
 _HALF_DAY = re.compile(r"[ap]\.?\s?m\.?", re.IGNORECASE)
 # rows that are looked at to find the column of times
 _SAMPLE = 200
+# characters of a header in an error
+_MOST_SHOWN = 120
 
 
 def table_with_times(
@@ -147,7 +149,10 @@ def column(name: str, header: list[str], where: Path, option: str) -> int:
 
 
 def _listed(header: list[str]) -> str:
-    return ", ".join(name for name in header if name) or f"{len(header)} columns without names"
+    names = ", ".join(name for name in header if name)
+    # what is no table at all may be one long line
+    names = names if len(names) <= _MOST_SHOWN else f"{names[:_MOST_SHOWN]} …"
+    return names or f"columns without names: {len(header)}"
 
 
 def joined(row: list[str], columns: list[int]) -> str:

@@ -34,6 +34,8 @@ _GRID_TOLERANCE = 0.15
 _HIGHEST_DBFS = 3.02
 # no sound is so loud, and digital silence is -200
 _HIGHEST_DB = 200.0
+# characters of a header in an error
+_MOST_SHOWN = 120
 
 
 def is_history(path: str | os.PathLike[str]) -> bool:
@@ -154,6 +156,8 @@ class LevelLog:
         for name, option in ((self._time, "--time-column"), (self._level, "--level-column")):
             if name not in header:
                 shown = ", ".join(name for name in header if name) or "nothing"
+                # what is no table at all may be one long line
+                shown = shown if len(shown) <= _MOST_SHOWN else f"{shown[:_MOST_SHOWN]} …"
                 raise RecordingError(
                     f"{self.path}: no column {name}; its header has {shown}: "
                     f"name one by {option}, or make it with measure --history"

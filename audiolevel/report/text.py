@@ -4,6 +4,7 @@ The words that several commands share: counts, spans, settings, wrapped entries.
 with its interval, every level with its unit.
 """
 
+import re
 import textwrap
 from collections.abc import Iterable
 from math import floor, isfinite, log10
@@ -11,14 +12,17 @@ from typing import Any
 
 from audiolevel.counting.expected import Expected
 from audiolevel.metering.calibration import Scale
+from audiolevel.names import plain
 from audiolevel.notices import Notice
 from audiolevel.report.sentences import notice_text
-from audiolevel.report.wording import plain, span
+from audiolevel.report.wording import span
 from audiolevel.site.sections import setting_name
 from audiolevel.triggers.trigger import Trigger
 
 WIDTH = 80
 LABEL_WIDTH = 12
+# wrapped like any other space
+_SPACE = re.compile("[\t-\r]")
 
 
 def count(value: float) -> str:
@@ -37,7 +41,8 @@ def count(value: float) -> str:
 def together(text: str, **how: Any) -> list[str]:
     """Lines of `WIDTH` columns in which a number and its % are not parted; `how` of textwrap."""
     # textwrap breaks at no space but the plain one
-    lines = textwrap.wrap(plain(text).replace(" %", "\N{NO-BREAK SPACE}%"), WIDTH, **how)
+    one_line = plain(_SPACE.sub(" ", text))
+    lines = textwrap.wrap(one_line.replace(" %", "\N{NO-BREAK SPACE}%"), WIDTH, **how)
     return [line.replace("\N{NO-BREAK SPACE}%", " %") for line in lines]
 
 

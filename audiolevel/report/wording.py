@@ -3,7 +3,6 @@
 Domain functions return facts; what they mean is said here, so that text, JSON and pages agree.
 """
 
-import re
 from collections.abc import Callable, Mapping
 from math import isfinite, isinf
 
@@ -51,15 +50,6 @@ def days(value: float) -> str:
 def times(count: int) -> str:
     """How often: once, 12 times."""
     return "once" if count == 1 else f"{count} times"
-
-
-def plain(text: str) -> str:
-    """A text without the characters that move a terminal's cursor or change its colours."""
-    return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
-
-
-# all of Unicode's control characters but white space; line ends of their own; halves of pairs
-_CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
 def short(name: str, most: int = 48) -> str:

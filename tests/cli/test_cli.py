@@ -69,3 +69,19 @@ def test_bad_files_leave_nothing_behind(tmp_path: Path) -> None:
     ):
         assert _run(*words).exit_code == 1
     assert [path.name for path in tmp_path.iterdir()] == ["bad.wav"]
+
+
+def test_what_a_file_or_a_name_holds_moves_no_cursor(street: Path, tmp_path: Path) -> None:
+    log = tmp_path / "nul.csv"
+    log.write_bytes(b"1,2\0\0\x1b[31m\n3,4\n")
+    refused = _run("trial", str(log), "--level-db", "-30")
+    assert refused.exit_code == 1
+    assert "its header has 1, 2���[31m: name one" in refused.stderr
+    named = tmp_path / "o\x1b[31m\n.json"
+    done = _run("measure", str(street), "--json", str(named))
+    assert done.exit_code == 0
+    assert named.exists()
+    assert done.stderr.endswith("o�[31m�.json\n")
+    long = tmp_path / "long.csv"
+    long.write_bytes(bytes(3000) + b"\n")
+    assert len(_run("trial", str(long), "--level-db", "-30").stderr) < 300 + len(str(long))

@@ -54,3 +54,10 @@ def test_what_must_not_be_is_seen() -> None:
     for verdict in ("TRACEBACK", "HANG", "HALF A FILE", "WRONG", "STATUS", "right"):
         assert faults([(case, Outcome(verdict))])
     assert not faults([(case, Outcome("refused"))])
+
+
+def test_the_page_is_text() -> None:
+    """One with a NUL in it is a binary file to grep, and to whoever compares two versions."""
+    case = Case("history", "h.csv", "zeros", b"")
+    assert row(case, Outcome("refused", "a\0|b")) == "| `h.csv` | zeros | refused | a�\\|b |"
+    assert not [one for one in PAGE.read_bytes() if one < 32 and one != ord("\n")]
