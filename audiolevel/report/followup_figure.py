@@ -61,7 +61,9 @@ def _periods(axes: Axes, periods: Sequence[PeriodComparison], title: str) -> Non
 
 def _in_words(result: Followup) -> str:
     last = result.last
-    out = [one.name for one in (*last.by_day, *last.by_hour) if one.stands_out]
+    out = [one.name for one in last.by_day if one.stands_out]
+    # a number alone would pass for how many do
+    out += [f"{one.name}:00" for one in last.by_hour if one.stands_out]
     stand = "stands out" if len(out) == 1 else "stand out"
     stands = f"{', '.join(out)} {stand}" if out else "none stands out"
     return (

@@ -39,7 +39,7 @@ def test_what_stands_out_is_ringed_and_named() -> None:
     assert "00" in out
     _, hours = by_date_and_hour(crowded).figure.axes
     assert len([line for line in hours.lines if line.get_markersize() == 12]) == len(out)
-    assert "00" in by_date_and_hour(crowded).alternative
+    assert "00:00" in by_date_and_hour(crowded).alternative
 
 
 def test_a_log_narrows_what_is_known_at_the_setting(result: Followup) -> None:
