@@ -16,6 +16,8 @@ from audiolevel.followup.plan_file import Expectation
 
 # two of the largest steps that a follow-up makes: farther from the plan's curve nothing is known
 _BEYOND_DB = 12.0
+# times are told and kept in seconds, without all of their fractions
+_SAME_S = 1.0
 
 
 def refuse_setting(expectation: Expectation, at_db: float) -> None:
@@ -60,7 +62,7 @@ def refuse_overlap(logs: Sequence[Log], counted: Iterable[tuple[float, float]] =
     for log in logs:
         begin, end = span_of(log)
         for first, last, by in spans:
-            if min(end, last) > max(begin, first):
+            if min(end, last) - max(begin, first) > _SAME_S:
                 new = datetime.fromtimestamp(last, UTC).astimezone(log.zone)
                 raise SettingError(
                     f"{log.name}: part of its time is counted in {by} already; give each time "

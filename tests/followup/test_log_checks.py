@@ -34,6 +34,9 @@ def test_logs_that_follow_each_other_overlap_nowhere() -> None:
     tuesday = replace(monday, name="b", covered=((MONDAY + DAY_S, MONDAY + 2 * DAY_S),))
     assert span_of(tuesday) == (MONDAY + DAY_S, MONDAY + 2 * DAY_S)
     refuse_overlap([monday, tuesday])
+    # to the second, as the next log's --from is told
+    close = replace(tuesday, covered=((MONDAY + DAY_S - 0.9, MONDAY + 2 * DAY_S),))
+    refuse_overlap([monday, close])
     # in any order, and after a week that was counted before
     refuse_overlap([tuesday, monday], [(MONDAY - 7 * DAY_S, MONDAY)])
 
