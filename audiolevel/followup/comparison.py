@@ -293,8 +293,7 @@ def _dates(
         expected = predictive(before, at_db, [exposure], expectation.confidence)
         name = str(np.datetime64(date, "D"))
         stands_out = int(cells.count[own].sum()) not in expected
-        most = expectation.most_in(float(cells.covered_s[own].sum()))
-        rows.append(_period(name, cells, own, expected, stands_out, most))
+        rows.append(_period(expectation, name, cells, own, expected, stands_out))
     return tuple(rows)
 
 
@@ -321,25 +320,25 @@ def _hours(
         usual = predictive(observed, at_db, exposure, share, slack)
         stands_out = int(cells.count[own].sum()) not in usual
         carried_over = bool(expectation.carried_over[hour])
-        most = expectation.most_in(float(cells.covered_s[own].sum()))
         name = f"{hour:02d}"
-        rows.append(_period(name, cells, own, expected, stands_out, most, carried_over))
+        rows.append(_period(expectation, name, cells, own, expected, stands_out, carried_over))
     return tuple(rows)
 
 
 def _period(
+    expectation: Expectation,
     name: str,
     cells: Cells,
     own: BoolArray,
     expected: Interval,
     stands_out: bool,
-    most: float,
     carried_over: bool = False,
 ) -> PeriodComparison:
+    covered_s = float(cells.covered_s[own].sum())
     return PeriodComparison(
         name=name,
-        covered_h=float(cells.covered_s[own].sum()) / 3600,
-        expected=expected.at_most(most),
+        covered_h=covered_s / 3600,
+        expected=expected.at_most(expectation.most_in(covered_s)),
         observed=int(cells.count[own].sum()),
         stands_out=stands_out,
         carried_over=carried_over,

@@ -58,6 +58,9 @@ def test_one_is_no_plural() -> None:
     ]
     assert wording.counted(1, "row follows", "rows follow") == "1 row follows"
     assert wording.counted(3, "row follows", "rows follow") == "3 rows follow"
+    assert wording.counted(12, "date") == "12 dates"
+    assert wording.counted(1.5, "day") == "1.5 days"
+    assert [wording.times(n) for n in (0, 1, 12)] == ["0 times", "once", "12 times"]
 
 
 def test_every_reason_and_mitigation_has_its_words() -> None:
@@ -77,9 +80,3 @@ def test_a_card_is_said_with_its_interval_or_its_limit() -> None:
 
 def test_a_calibration_says_what_it_rests_on() -> None:
     assert "data-sheet" in wording.calibration_method(from_sensitivity(-26.0))
-
-
-def test_so_many_of_something() -> None:
-    assert [wording.counted(n, "date") for n in (0, 1, 12)] == ["0 dates", "1 date", "12 dates"]
-    assert wording.counted(1.5, "day") == "1.5 days"
-    assert [wording.times(n) for n in (0, 1, 12)] == ["0 times", "once", "12 times"]
