@@ -7,7 +7,7 @@ from shutil import which
 import pytest
 
 from audiolevel.privacy.intelligibility import BANDS_HZ
-from tests.study.speech_study import PROMPTS
+from tests.studies.speech_study import PROMPTS
 
 PACKAGE = Path(__file__).parents[1] / "audiolevel"
 
@@ -49,7 +49,7 @@ def test_only_made_sounds_are_ever_written() -> None:
 )
 def test_a_history_tells_no_more_of_speech_than_one_band_of_noise(tmp_path: Path) -> None:
     # Shannon et al., Science 270 (1995) 303-304: four bands are nearly perfect, one says little
-    from tests.study.history_study import scores
+    from tests.studies.history_study import scores
 
     found = scores(tmp_path, seconds=30)
     one, two, four = (found[f"vocoder of {n}"] for n in (1, 2, 4))

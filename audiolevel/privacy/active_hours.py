@@ -3,7 +3,7 @@
 A visit is made by day, a camera is often on at night, and quiet is what lets talk be understood.
 For active hours that nobody listened in the noise is taken from how much quieter such hours are on
 real streets: L90 of every hour of a year against that of the same day's 9 to 17 h, at four city
-streets (open data; the figures are made by `python -m tests.study.night_noise`).
+streets (open data; the figures are made by `python -m tests.studies.night_noise`).
 
 Entry points: `Listened`, `listened_in`.
 """

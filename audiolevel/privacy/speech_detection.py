@@ -6,7 +6,7 @@ noise has none at all. So for every 10 ms the strength of a voice's pitch is tak
 spectrum (80 to 450 Hz, by its overtones between 120 Hz and 2.2 kHz). A window of 2.8 s holds speech
 when that strength and the level of the speech bands rise and fall together between 2 and 8.5 times
 a second and the pitch moves. How often that is right is measured on recorded and synthetic speech
-in real street noise (docs/privacy.md has the rates, tests/study/speech_study.py makes them).
+in real street noise (docs/privacy.md has the rates, tests/studies/speech_study.py makes them).
 
 Nothing is transcribed, nobody is identified, and nothing is kept but one yes or no a second.
 

@@ -8,7 +8,7 @@ import soundfile as sf
 
 import audiolevel as al
 from audiolevel.site.sections import Microphone
-from tests.study.street_noises import MAKERS, RATE_HZ
+from tests.studies.street_noises import MAKERS, RATE_HZ
 
 
 @pytest.fixture(scope="module")

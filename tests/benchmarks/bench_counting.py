@@ -12,7 +12,7 @@ from audiolevel.counting.peaks_over_threshold import separate_peaks
 from audiolevel.counting.rates import predict
 from audiolevel.metering.decibels import centibels
 from audiolevel.triggers.trigger import Trigger, sweep
-from tests.study.roadside import STEP_S, measure, ordinary_site
+from tests.studies.roadside import STEP_S, measure, ordinary_site
 
 LIMIT_S = 0.5
 ROW_S = 0.01

@@ -11,9 +11,9 @@ from click.testing import CliRunner
 
 from audiolevel.cli import main
 from audiolevel.privacy.intelligibility import EFFORTS
-from tests.study.made_voice import babble
-from tests.study.speech_study import mixed
-from tests.study.street_noises import MAKERS, RATE_HZ
+from tests.studies.made_voice import babble
+from tests.studies.speech_study import mixed
+from tests.studies.street_noises import MAKERS, RATE_HZ
 
 
 @pytest.fixture(scope="module")

@@ -11,8 +11,8 @@ from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.errors import SettingError
 from tests.counting.made_visits import LEVELS, heard, site
-from tests.study.histories import visit_of, widened
-from tests.study.roadside import measure, ordinary_site
+from tests.studies.histories import visit_of, widened
+from tests.studies.roadside import measure, ordinary_site
 
 MORNING = datetime(2024, 6, 4, 10, 0)
 

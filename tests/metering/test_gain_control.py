@@ -10,7 +10,7 @@ from audiolevel.arrays import Array
 from audiolevel.errors import RecordingError
 from audiolevel.metering.gain_control import steadiness, steady_tone
 from audiolevel.metering.recordings import recording_of_array
-from tests.study import gain_control_study
+from tests.studies import gain_control_study
 
 RATE_HZ = 16_000
 

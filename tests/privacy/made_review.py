@@ -13,7 +13,7 @@ from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser, SpeechAnalysis
 from audiolevel.privacy.review import Review, make_review
 from audiolevel.site.sections import Microphone, Place, Site, Wanted
-from tests.study.street_noises import MAKERS, RATE_HZ
+from tests.studies.street_noises import MAKERS, RATE_HZ
 
 SITE = Site(
     microphone=Microphone(spl_at_full_scale_db=110.0),

@@ -11,7 +11,7 @@ from audiolevel.planning.survey import Survey, survey_of
 from audiolevel.privacy.active_hours import MEAN_DB, QUIET_DAY_DB, listened_in
 from audiolevel.site.sections import ScheduleSection
 from tests.made_street import SITE, heard, wave_of
-from tests.study import night_noise
+from tests.studies import night_noise
 
 
 def _visits(active: tuple[str, ...], *starts: datetime | None, seconds: float = 600.0) -> Survey:

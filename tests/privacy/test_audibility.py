@@ -16,8 +16,8 @@ from audiolevel.privacy.third_octaves import BandLevels, usable_bands
 from audiolevel.site.sections import Microphone, Place, Site
 from audiolevel.sounds.propagation import Air, absorption_db_per_m
 from tests.reference.speech_security import SENTENCES_INDEX, WORD_THRESHOLD_DB
-from tests.study.made_voice import babble
-from tests.study.speech_study import mixed
+from tests.studies.made_voice import babble
+from tests.studies.speech_study import mixed
 
 
 def model_of(

@@ -19,8 +19,8 @@ from audiolevel.privacy.speech_detection import (
     corrected_share,
     speech_share,
 )
-from tests.study.made_voice import babble
-from tests.study.speech_study import (
+from tests.studies.made_voice import babble
+from tests.studies.speech_study import (
     PROMPTS,
     false_alarms,
     found_in,
@@ -33,7 +33,7 @@ from tests.study.speech_study import (
     talking,
     voices,
 )
-from tests.study.street_noises import MAKERS, RATE_HZ
+from tests.studies.street_noises import MAKERS, RATE_HZ
 
 needs_voices = pytest.mark.skipif(
     not (which("espeak-ng") or PROMPTS.is_dir()),
@@ -102,7 +102,7 @@ def test_two_channels_are_one_listener() -> None:
 
 @needs_voices
 def test_voices_over_the_sample_scenario() -> None:
-    from tests.study.speech_study import _sample
+    from tests.studies.speech_study import _sample
 
     talk = voices(part=1)
     chosen = {name: talk[name] for name in list(talk)[::3]}

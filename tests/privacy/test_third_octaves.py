@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from audiolevel.privacy.third_octaves import BandAnalyser, usable_bands
-from tests.study.street_noises import MAKERS, RATE_HZ
+from tests.studies.street_noises import MAKERS, RATE_HZ
 
 
 def listened(samples: Any, rate_hz: Any, start: Any = None, size: int = 480_000) -> Any:

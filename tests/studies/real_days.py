@@ -1,6 +1,6 @@
 """Do the counts hold on real days? Visits to measured streets, against other days there.
 
-    AUDIOLEVEL_REAL_LEVELS=folder python -m tests.study.real_days --out docs
+    AUDIOLEVEL_REAL_LEVELS=folder python -m tests.studies.real_days --out docs
 
 writes `real_days.md` with all tables. The series are streets by the highest level of each minute, a
 quiet street by the minute and by the second, and vehicles passing a kerb. A firing is a minute (or
@@ -412,7 +412,7 @@ def that_day_table(found) -> Iterator[str]:
 
 INTRODUCTION = """# Visits to real places, and the days they predict
 
-Made by `python -m tests.study.real_days --out docs` from measured series that are not part of the
+Made by `python -m tests.studies.real_days --out docs` from measured series that are not part of the
 repository; what it means stands in [counting](counting.md). {n} draws a row, fixed seed. Inside:
 the other weekday's count in its 95 % interval, at the levels that fire so often on the mean
 weekday. Upper end: median, of that interval where 10 a day are true. Error: of the level for 10 a

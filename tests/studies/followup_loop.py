@@ -1,6 +1,6 @@
 """Seven evenings of follow-up on simulated sites like their sample and unlike it.
 
-    python -m tests.study.followup_loop [SITES]
+    python -m tests.studies.followup_loop [SITES]
 
 Each site is planned from ten minutes by the program's own rule (the lowest level that is 90 % sure
 to keep 10 a day, or the surest there is), some with wanted sounds that need a lower level. Then the
@@ -15,8 +15,8 @@ import numpy as np
 from audiolevel.counting.rates import predict
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
-from tests.study.followup_study import LIMIT, log_of, plan_object, sample_of
-from tests.study.passes import marks
+from tests.studies.followup_study import LIMIT, log_of, plan_object, sample_of
+from tests.studies.passes import marks
 
 EVENINGS = 7
 KINDS = {

@@ -1,7 +1,7 @@
 """Every output of two versions of the program beside each other: what differs, and where.
 
-    python -m tests.study.same_outputs make PROGRAM FOLDER     all outputs of one version
-    python -m tests.study.same_outputs compare FOLDER FOLDER   what differs between two
+    python -m tests.studies.same_outputs make PROGRAM FOLDER     all outputs of one version
+    python -m tests.studies.same_outputs compare FOLDER FOLDER   what differs between two
 
 PROGRAM is the command of a version, as `.venv/bin/audiolevel` in its own checkout. The outputs are
 those of every command on the sample scenario, the street recordings where they are at hand, and

@@ -6,17 +6,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.study.counting_study import study
-from tests.study.histories import level_scores, plan_scores, widenings
-from tests.study.passes import (
+from tests.studies.counting_study import study
+from tests.studies.histories import level_scores, plan_scores, widenings
+from tests.studies.passes import (
     diurnal_scores,
     event_scores,
     wet_scores,
     width_against_before,
 )
-from tests.study.roadside import STEP_S, STRESS, firings
-from tests.study.scoring import SEEN, TARGETS, bias, coverage, level_error, pick
-from tests.study.street_halves import compare, inside, page, settings_of, street
+from tests.studies.roadside import STEP_S, STRESS, firings
+from tests.studies.scoring import SEEN, TARGETS, bias, coverage, level_error, pick
+from tests.studies.street_halves import compare, inside, page, settings_of, street
 
 
 @pytest.fixture(scope="module")

@@ -1,10 +1,10 @@
 """Do the counts hold? Coverage, bias and widths on simulated sites, with a negative control.
 
-    python -m tests.study.counting_study --out docs
+    python -m tests.studies.counting_study --out docs
 
 writes `counting_coverage.csv`, `counting_seen.csv` and the figures into the folder's `figures`, and
-prints the tables of docs/counting.md. The sites and samples are those of `tests.study.passes` and
-`tests.study.histories`; tests/study/test_counting_study.py asserts the same with fewer sites.
+prints the tables of docs/counting.md. The sites and samples are those of `tests.studies.passes` and
+`tests.studies.histories`; tests/studies/test_counting_study.py asserts the same with fewer sites.
 """
 
 import argparse
@@ -16,10 +16,10 @@ import numpy as np
 
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
-from tests.study.histories import level_scores, plan_scores, widenings
-from tests.study.passes import diurnal_scores, event_scores, marks
-from tests.study.roadside import STRESS
-from tests.study.scoring import SEED, SEEN, TARGETS, bias, coverage, level_error, pick
+from tests.studies.histories import level_scores, plan_scores, widenings
+from tests.studies.passes import diurnal_scores, event_scores, marks
+from tests.studies.roadside import STRESS
+from tests.studies.scoring import SEED, SEEN, TARGETS, bias, coverage, level_error, pick
 
 
 def table(scores):

@@ -17,7 +17,7 @@ from audiolevel.counting.peaks_over_threshold import Prior
 from audiolevel.counting.rates import predict
 from audiolevel.counting.site_kinds import kind_of
 from audiolevel.counting.traffic import published
-from tests.study.scoring import SEED, TARGETS, alternative, scores_of
+from tests.studies.scoring import SEED, TARGETS, alternative, scores_of
 
 TUESDAY = datetime(2024, 6, 4)
 KIND = "busy road"  # what the simulated roadsides are

@@ -1,9 +1,9 @@
 """Eighty-five real places for 45 s each: do the halves predict each other?
 
-    AUDIOLEVEL_REAL_LEVELS=folder python -m tests.study.clip_halves --out docs
+    AUDIOLEVEL_REAL_LEVELS=folder python -m tests.studies.clip_halves --out docs
 
 writes `clip_halves.md`, the share inside by kind of place and mode, by the rules of
-`tests.study.street_halves`.
+`tests.studies.street_halves`.
 """
 
 import argparse
@@ -15,7 +15,7 @@ import numpy as np
 
 from audiolevel.metering.meter import Meter
 from audiolevel.metering.sound_files import open_recording
-from tests.study.street_halves import compare, inside, settings_of
+from tests.studies.street_halves import compare, inside, settings_of
 
 PLACES = {
     "quietStreet": "quiet street",
@@ -27,7 +27,7 @@ PLACES = {
 MODES = ("threshold", "rise", "fall", "change")
 HEAD = """# Halves of real places predict each other
 
-Made by `python -m tests.study.clip_halves --out docs` from 85 published clips of 45 s that are not
+Made by `python -m tests.studies.clip_halves --out docs` from 85 published clips of 45 s that are not
 part of the repository, 17 of each kind of place, by the rules of [a real street](street_halves.md).
 Share of the other half's counts inside the 95 % interval, in % of all settings tried; neighbouring
 settings share their events.

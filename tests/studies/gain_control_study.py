@@ -1,6 +1,6 @@
 """Is gain control found by a tone and nine claps, on a hundred simulated cameras over real streets?
 
-    AUDIOLEVEL_RECORDINGS=... python -m tests.study.gain_control_study
+    AUDIOLEVEL_RECORDINGS=... python -m tests.studies.gain_control_study
 
 Every camera records a minute of a real street with a steady tone 11 to 20 dB above it and nine
 claps 2.5 s apart. A third does nothing to its levels; the others limit, compress or turn their

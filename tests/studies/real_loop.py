@@ -1,9 +1,9 @@
 """Plan, log and re-set on measured streets, and a year of their monitors' own logs.
 
-    AUDIOLEVEL_REAL_LEVELS=folder python -m tests.study.real_loop --out docs
+    AUDIOLEVEL_REAL_LEVELS=folder python -m tests.studies.real_loop --out docs
 
 writes `real_loop.md`. A street is planned from one visit of an hour by day, with what is fitted to
-the other streets (`tests.study.real_days`); then the weekdays after the visit are its camera's log,
+the other streets (`tests.studies.real_days`); then the weekdays after the visit are its camera's log,
 one after another: a firing is a minute that reaches the level set. The truth is the level at which
 the month's mean weekday fires at the limit.
 
@@ -30,8 +30,8 @@ from audiolevel.followup.bayes import predictive, update
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
-from tests.study.followup_study import plan_object
-from tests.study.real_days import (
+from tests.studies.followup_study import plan_object
+from tests.studies.real_days import (
     LIMIT,
     SEED,
     SERIES,
@@ -328,7 +328,7 @@ EVENING_HEAD = (
 
 PAGE = """# Plan, log and re-set on real streets
 
-Made by `python -m tests.study.real_loop --out docs` from measured series that are not part of the
+Made by `python -m tests.studies.real_loop --out docs` from measured series that are not part of the
 repository; what it means stands in [follow-up](followup.md). {n} plans a street, fixed seed, each
 from one visit of an hour between 8 and 20 h, with what is fitted to the other streets; limit
 {limit} a day; the weekdays after the visit are the log. Error: of the level for the limit against

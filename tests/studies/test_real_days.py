@@ -1,4 +1,4 @@
-"""The counts held against measured streets; the whole study is `tests.study.real_days`."""
+"""The counts held against measured streets; the whole study is `tests.studies.real_days`."""
 
 import os
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from audiolevel.counting.site_kinds import KINDS
-from tests.study.real_days import (
+from tests.studies.real_days import (
     KIND_OF,
     PLANS,
     SERIES,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.study.random_sites import run
+from tests.studies.random_sites import run
 
 
 @pytest.mark.parametrize("count", [10, pytest.param(300, marks=pytest.mark.slow)])

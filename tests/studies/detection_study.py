@@ -1,6 +1,6 @@
 """Are chances of detection what drawing sources, ways and moments and mixing waveforms gives?
 
-    AUDIOLEVEL_RECORDINGS=... AUDIOLEVEL_SOUND_THEME=... python -m tests.study.detection_study
+    AUDIOLEVEL_RECORDINGS=... AUDIOLEVEL_SOUND_THEME=... python -m tests.studies.detection_study
 
 Two checks on a real street. The sum over offsets against brute force: 2,000 events a sound, each
 with its own level and moment, mixed as waveforms and given to the trigger. And stated intervals

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import lfilter
 
-from tests.study.street_noises import RATE_HZ
+from tests.studies.street_noises import RATE_HZ
 
 Array = NDArray[np.float64]
 

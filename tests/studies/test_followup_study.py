@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tests.study.followup_study import (
+from tests.studies.followup_study import (
     _concluded,
     day_after_day,
     extrapolated,
@@ -17,7 +17,7 @@ from tests.study.followup_study import (
     sample_of,
     seen_at_least,
 )
-from tests.study.passes import marks
+from tests.studies.passes import marks
 
 
 def _check_moved(results, found=0.85, near=0.90):

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.study import detection_study
+from tests.studies import detection_study
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """How much quieter is each hour of the day on real streets, by L90?
 
-    AUDIOLEVEL_REAL_LEVELS=... python -m tests.study.night_noise
+    AUDIOLEVEL_REAL_LEVELS=... python -m tests.studies.night_noise
 
 Of every day of a year at four streets, L90 of each hour less the mean L90 of that day's 9 to 17 h.
 Prints the mean over the streets, and what one day in twenty lies below, all days together: the

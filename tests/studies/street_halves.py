@@ -1,6 +1,6 @@
 """A real street: what each half predicts, against what the other half did.
 
-    AUDIOLEVEL_RECORDINGS=folder python -m tests.study.street_halves --out docs
+    AUDIOLEVEL_RECORDINGS=folder python -m tests.studies.street_halves --out docs
 
 writes `street_halves.md`, the table of all settings of all modes for `street_long.wav`.
 """
@@ -69,7 +69,7 @@ def inside(rows):
 
 INTRODUCTION = """# Each half of a real street predicts the other
 
-Made by `python -m tests.study.street_halves --out docs`; what it means, and why the misses are
+Made by `python -m tests.studies.street_halves --out docs`; what it means, and why the misses are
 where they are, stands in [counting](counting.md). `street_long.wav`, {length_s:.0f} s, LAF
 {low:.1f} to {high:.1f} dB FS; re-arm {rearm_s:g} s; no spread, as both halves are the same visit.
 L50 of the quarters: {quarters} dB FS. Bold: outside the 95 % interval.

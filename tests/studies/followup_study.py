@@ -1,9 +1,9 @@
 """Does the follow-up keep its word? Chance, power, shifts and days on simulated sites.
 
-    python -m tests.study.followup_study
+    python -m tests.studies.followup_study
 
 prints the tables of docs/followup.md (some minutes on one core). The same functions, with fewer
-sites, are asserted in tests/study/test_followup_study.py.
+sites, are asserted in tests/studies/test_followup_study.py.
 
 Sets:
 
@@ -11,7 +11,7 @@ own model   logs drawn from the plan's own posterior: a rate from its quantiles,
 moved       the site is 3 dB louder or quieter than planned, at a level seen thirty times or more
 extrapolated  the plan's level for 10 a day from 10 or 60 minutes, then seven days of log
 day after day the level is set anew every day, from a sample of ten minutes
-roadside    day after day on whole level histories with a plain trigger (tests.study.roadside)
+roadside    day after day on whole level histories with a plain trigger (tests.studies.roadside)
 """
 
 import math
@@ -32,8 +32,8 @@ from audiolevel.followup.verdict import Followup, follow
 from audiolevel.planning.plan_record import CurveRecord
 from audiolevel.report.plan_json import expected_record
 from tests.followup import made_log
-from tests.study.histories import visit_of
-from tests.study.passes import (
+from tests.studies.histories import visit_of
+from tests.studies.passes import (
     DAY_SD_DB,
     HALF_HOUR_SD,
     HOUR_SD,
@@ -42,7 +42,7 @@ from tests.study.passes import (
     TUESDAY,
     marks,
 )
-from tests.study.roadside import counts, measure, ordinary_site
+from tests.studies.roadside import counts, measure, ordinary_site
 
 SEED = 20_240_901
 LIMIT = 10.0

@@ -1,6 +1,6 @@
 """How much of speech is left in a level history?
 
-    python -m tests.study.history_study
+    python -m tests.studies.history_study
 
 An attacker with speech of the same voices and its histories learns the best straight-line guess of
 every third-octave level (150 Hz to 4 kHz, every 10 ms) from the columns of the history at that
@@ -21,8 +21,8 @@ from scipy.signal import lfilter
 
 from audiolevel.metering.level_history import COLUMNS, HistoryWriter
 from audiolevel.metering.meter import Meter
-from tests.study.speech_study import voices
-from tests.study.street_noises import RATE_HZ
+from tests.studies.speech_study import voices
+from tests.studies.street_noises import RATE_HZ
 
 Array = NDArray[np.float64]
 

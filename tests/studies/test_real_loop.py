@@ -1,4 +1,4 @@
-"""Plan, log and re-set on measured streets, reduced; the whole is `tests.study.real_loop`."""
+"""Plan, log and re-set on measured streets, reduced; the whole is `tests.studies.real_loop`."""
 
 import os
 from itertools import chain
@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from audiolevel.counting.site_kinds import KINDS
-from tests.study.real_days import STREETS
-from tests.study.real_loop import (
+from tests.studies.real_days import STREETS
+from tests.studies.real_loop import (
     LOG_DAYS,
     by_the_program,
     next_days,

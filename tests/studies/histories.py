@@ -1,6 +1,6 @@
 """Level histories of simulated roadsides, through the trigger, the counting, or all of `plan`.
 
-The true level for r firings a day is read from whole simulated days of `tests.study.roadside` by a
+The true level for r firings a day is read from whole simulated days of `tests.studies.roadside` by a
 plain trigger, and predictions are scored on further days.
 """
 
@@ -23,9 +23,9 @@ from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.site.sections import Site, SiteSection, TriggerSection
 from audiolevel.triggers.trigger import Trigger, sweep
-from tests.study.passes import KIND
-from tests.study.roadside import STEP_S, counts, measure, ordinary_site, stress_site
-from tests.study.scoring import (
+from tests.studies.passes import KIND
+from tests.studies.roadside import STEP_S, counts, measure, ordinary_site, stress_site
+from tests.studies.scoring import (
     SEED,
     TARGETS,
     alternative,

@@ -1,6 +1,6 @@
 """Plans of many random sites: none breaks its own limit, none says an impossible number.
 
-    python -m tests.study.random_sites [COUNT]
+    python -m tests.studies.random_sites [COUNT]
 
 Streets are computed (pass-bys over a background, some with impulses); calibration, gains, limits,
 wanted sounds, marks, schedule and start time are drawn. Everything that is asserted is read from

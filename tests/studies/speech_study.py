@@ -1,6 +1,6 @@
 """How well is speech told from a street? Hits and false alarms of `privacy.speech_detection`.
 
-    python -m tests.study.speech_study RECORDINGS
+    python -m tests.studies.speech_study RECORDINGS
 
 prints the tables of docs/privacy.md. Speech: recorded human prompts (the Debian packages
 asterisk-core-sounds-{en,es,fr,it,ru}-wav, asterisk-prompt-it-menardi-wav, and for the third part
@@ -29,7 +29,7 @@ from scipy.signal import resample_poly
 
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.privacy.speech_detection import FRAMES_PER_S, WINDOW_FRAMES, SpeechDetector
-from tests.study.street_noises import MAKERS, RATE_HZ
+from tests.studies.street_noises import MAKERS, RATE_HZ
 
 Array = NDArray[np.float64]
 
