@@ -27,7 +27,7 @@ PLACES = {
 MODES = ("threshold", "rise", "fall", "change")
 HEAD = """# Halves of real places predict each other
 
-Made by `python -m tests.studies.clip_halves --out docs` from 85 published clips of 45 s that are not
+Made by `python -m tests.studies.clip_halves --out docs` from 85 published clips of 45 s that are no
 part of the repository, 17 of each kind of place, by the rules of [a real street](street_halves.md).
 Share of the other half's counts inside the 95 % interval, in % of all settings tried; neighbouring
 settings share their events.
