@@ -15,11 +15,43 @@ from audiolevel.records import Object, json_text
 from audiolevel.report import plan_json
 
 # the same examples every time: a search for new ones is a run of its own (docs/robustness.md)
-settings.register_profile("same every time", derandomize=True, database=None)
-settings.register_profile("search", max_examples=2000)
+settings.register_profile("same every time", derandomize=True, database=None, deadline=None)
+settings.register_profile("search", max_examples=2000, deadline=None)
 settings.load_profile("same every time")
 
 ROOT = Path(__file__).parents[1]
+
+# what is slow by nature, by file or folder: CI runs all of it, the README's second command the rest
+SLOW_BY_NATURE = {
+    "study": (
+        *("studies/", "planning/test_evidence.py", "planning/test_wanted.py"),
+        *("sounds/test_detection.py", "metering/test_gain_control.py", "test_sample_audio.py"),
+        *("privacy/test_speech_detection.py", "planning/test_choice.py"),
+    ),
+    "process": (
+        *("batch/test_executors.py", "batch/test_runner.py", "cli/test_batch.py"),
+        *("api/test_folders.py", "cli/test_same_bytes.py", "cli/test_no_network.py"),
+        *("cli/test_bad_places.py", "cli/test_inputs.py", "cli/test_outputs.py"),
+    ),
+    "browser": ("pages/test_plan_page_in_browser.py", "pages/test_other_pages_in_browser.py"),
+    "corpus": ("robustness/", "planning/test_histories.py"),
+    "whole": ("cli/test_privacy.py", "planning/test_plan.py", "pages/test_plan_page.py"),
+}
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what is slow by nature, but for the tests that are always run."""
+    for item in items:
+        if item.get_closest_marker("always"):
+            continue
+        # within the folder of the tests; doctests lie outside it
+        name = item.path.as_posix().partition("/tests/")[2]
+        for kind, places in SLOW_BY_NATURE.items():
+            if name.startswith(places):
+                item.add_marker(kind)
+
+
 SCHEMA = ROOT / "docs" / "plan.schema.json"
 
 

@@ -167,17 +167,6 @@ def test_a_batch_has_its_workers_load_what_measures() -> None:
     assert _printed_by(code) == "False"
 
 
-def test_every_module_has_a_test_of_its_name() -> None:
-    tests = Path(__file__).parent
-    modules = [path for path in MODULES if not path.name.startswith("__")]
-    missing = [
-        str(rel)
-        for rel in (path.relative_to(PACKAGE) for path in modules)
-        if not (tests / rel.parent / f"test_{rel.stem}.py").exists()
-    ]
-    assert missing == []
-
-
 def test_no_record_holds_what_cannot_reach_another_process() -> None:
     """A read-only view of a dictionary cannot be pickled: only constants of modules are one."""
     made, constant = 0, 0

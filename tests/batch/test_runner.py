@@ -79,6 +79,7 @@ def test_a_recording_that_kills_its_worker_costs_itself_alone(
         assert (again.measured, again.failed) == (2, 0)
 
 
+@pytest.mark.always
 def test_a_worker_that_is_killed_once_costs_nothing(poisonous: Path, tmp_path: Path) -> None:
     items = find_items(poisonous)
     with Journal(tmp_path) as journal, processes(2) as workers:

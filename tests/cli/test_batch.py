@@ -37,6 +37,7 @@ def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[
     return bytes_in(out)
 
 
+@pytest.mark.always
 def test_results_are_what_measure_says(folder: Path, undisturbed: dict[str, bytes]) -> None:
     records = [json.loads(line) for line in undisturbed["results.jsonl"].decode().splitlines()]
     assert len(records) == 11

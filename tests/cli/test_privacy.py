@@ -59,6 +59,7 @@ def reviewed(street: Path) -> Any:
     return done.stdout, json.loads((out / "privacy.json").read_text()), out
 
 
+@pytest.mark.always
 def test_the_object_has_the_keys_that_are_fixed(reviewed: tuple[str, dict[str, Any], Path]) -> None:
     _, found, _ = reviewed
     assert set(found["radius_m"]) == set(EFFORTS)

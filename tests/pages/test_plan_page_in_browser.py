@@ -88,6 +88,7 @@ def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
         assert said["On the camera's own scale"].startswith(f"{shown:.1f} ±")
 
 
+@pytest.mark.always
 def test_three_options_by_keyboard_and_by_pointer_say_what_the_json_says(
     street_page: Path, open_page: Open, watched: Watched
 ) -> None:

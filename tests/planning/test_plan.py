@@ -48,6 +48,7 @@ def road(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.mark.always
 def test_a_quiet_enough_road_gets_a_setting_with_its_limits(road: Path) -> None:
     plan = _planned(road)
     option = plan.recommended

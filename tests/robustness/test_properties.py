@@ -56,6 +56,7 @@ def test_a_text_is_read_or_refused_in_one_line(
         # a name that the file gives, with an end of line in it, is shown as it can be
         said = str(error)
         assert path.name in said  # whether it is refused is not known beforehand
+        assert len(said.splitlines()) == 1
 
 
 WAVES = st.integers(0, 10**6).map(

@@ -1,7 +1,7 @@
 """Level histories of simulated roadsides, through the trigger, the counting, or all of `plan`.
 
-The true level for r firings a day is read from whole simulated days of `tests.studies.roadside` by a
-plain trigger, and predictions are scored on further days.
+The true level for r firings a day is read from whole simulated days of `tests.studies.roadside`
+by a plain trigger, and predictions are scored on further days.
 """
 
 from concurrent.futures import ProcessPoolExecutor

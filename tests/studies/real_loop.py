@@ -3,9 +3,9 @@
     AUDIOLEVEL_REAL_LEVELS=folder python -m tests.studies.real_loop --out docs
 
 writes `real_loop.md`. A street is planned from one visit of an hour by day, with what is fitted to
-the other streets (`tests.studies.real_days`); then the weekdays after the visit are its camera's log,
-one after another: a firing is a minute that reaches the level set. The truth is the level at which
-the month's mean weekday fires at the limit.
+the other streets (`tests.studies.real_days`); then the weekdays after the visit are its camera's
+log, one after another: a firing is a minute that reaches the level set. The truth is the level at
+which the month's mean weekday fires at the limit.
 
 The yearly logs are the times at which the monitors' own triggers fired; their level is not known
 and was changed at times. A plan made from one hour of them is followed up day after day.
