@@ -34,6 +34,8 @@ from audiolevel.names import printable
 from audiolevel.notices import Notice, notice
 
 _KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNORECASE)
+# a year without a single row is no pause of a camera whose log is looked at within weeks
+_ANOTHER_CLOCK_DAYS = 366.0
 # a header written twice or a line cut off is usual; more means the form of time is wrong
 _MOST_UNREADABLE = 0.1
 # two times written to the whole second may lie 1 s nearer than the firings did, and a clock drifts
@@ -175,7 +177,27 @@ def _moments(
     if 0 < aware < len(moments):
         raise SettingError(f"{where}: some times have a zone and some have none; export it again")
     kept = [row for row, one in zip(rows, read, strict=True) if one is not None]
+    right = _by_one_clock(moments)
+    if not right.all():
+        notices.append(notice("wrong clock", rows=int((~right).sum()), of_rows=len(rows)))
+        moments = [one for one, good in zip(moments, right, strict=True) if good]
+        kept = [row for row, good in zip(kept, right, strict=True) if good]
     return moments, kept, times.form
+
+
+def _by_one_clock(moments: Sequence[datetime]) -> BoolArray:
+    """Which rows are of the stretch that most of them are in; shape (rows,).
+
+    A camera that lost its power logs by the day its clock was made with, until somebody sets it.
+    """
+    days = np.array([(one - moments[0]).total_seconds() for one in moments]) / 86_400
+    order = np.argsort(days, kind="stable")
+    stretch = np.empty(len(days), dtype=np.int64)
+    stretch[order] = np.cumsum(np.diff(days[order], prepend=days[order[0]]) > _ANOTHER_CLOCK_DAYS)
+    rows_in = np.bincount(stretch)
+    # of two stretches as long as each other the later one: clocks fall back
+    most = len(rows_in) - 1 - int(np.argmax(rows_in[::-1]))
+    return np.asarray(stretch == most)
 
 
 def _both(error: AmbiguousDates) -> str:

@@ -258,6 +258,10 @@ _SENTENCES: Sentences = {
     ("zone", "utc"): lambda: (
         "times are in UTC, so hours of the day are too; give --zone for the local clock"
     ),
+    ("wrong clock", ""): lambda rows, of_rows: (
+        f"left out: {counted(rows, 'row')} of {of_rows}, more than a year from the others; was the "
+        "camera's clock set after it lost its power?"
+    ),
     ("clock change", "repeated"): lambda rows: (
         f"{counted(rows, 'row')} in the hour that summer time's end repeats; placed by their order"
     ),

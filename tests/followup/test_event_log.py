@@ -233,3 +233,29 @@ def test_lengths_may_have_a_decimal_comma(read: Any) -> None:
 def test_a_missing_file_is_refused_by_name(tmp_path: Path) -> None:
     with pytest.raises(SettingError, match=r"nowhere\.csv: cannot be read"):
         read_log(tmp_path / "nowhere.csv", LogFormat())
+
+
+@pytest.mark.parametrize(
+    "when", ["1970-01-01 00:00:12", "2000-01-01 00:00:12", "2099-01-01 10:00:00"]
+)
+def test_rows_of_a_clock_that_was_wrong_are_left_out_and_counted(read: Any, when: str) -> None:
+    log = read(f"{when}\n2024-06-04 10:00:05\n2024-06-04 11:30\n2024-06-05 09:00\n{when}\n")
+    assert codes(log)[:1] == ["wrong clock"]
+    assert "2 rows of 5" in notice_text(log.notices[0])
+    # three firings in 23 hours, and no year between them
+    assert len(log.fired_s) == 3
+    assert sum(b - a for a, b in log.covered) == pytest.approx(22 * 3600 + 59 * 60 + 55)
+
+
+def test_two_rows_years_apart_are_of_the_later_clock(read: Any) -> None:
+    log = read(
+        "2000-01-01 00:00:12\n2024-06-04 10:00:05\n2024-06-05 10:00:05\n2000-01-01 00:01:00\n"
+    )
+    assert [round(one) for one in np.diff(log.fired_s)] == [86_400]
+
+
+def test_a_log_of_three_years_is_of_one_clock(read: Any) -> None:
+    rows = "".join(f"{year}-{month:02}-04 10:00\n" for year in (2022, 2023) for month in (1, 6))
+    log = read(rows)
+    assert "wrong clock" not in codes(log)
+    assert len(log.fired_s) == 4
