@@ -11,7 +11,7 @@ Conventions: weekday 0 is Monday; hours and minutes are the local clock's; a win
 minute and not its last. At a change to summer time the skipped hour does not exist and at the
 change back the repeated one counts twice, both as the clock on the wall would have it.
 
-Entry points: `read_schedule`, `Schedule`, `active_by_hour`, `active_minutes`, `zone_named`,
+Entry points: `read_schedule`, `Schedule`, `active_minutes`, `zone_named`,
 `PARTS`.
 
 References
@@ -109,14 +109,6 @@ def read_schedule(windows: Sequence[str]) -> Schedule:
             # Sunday's late window ends on Monday of the same week
             week[minutes % week.size] = True
     return Schedule(week.reshape(7, DAY_MIN), tuple(windows))
-
-
-def active_by_hour(windows: Sequence[str]) -> Array | None:
-    """Share of each hour of an active day that is active, (24,); None if always active."""
-    schedule = read_schedule(windows)
-    if schedule.always:
-        return None
-    return schedule.share_active_by_hour()
 
 
 def _window(text: str) -> tuple[list[int], int, int]:
