@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator
 
 from audiolevel.planning.plan import SitePlan
 from audiolevel.records import Object, json_text
-from audiolevel.report import plan_json
+from audiolevel.report.plan import json as plan_json
 
 # the same examples every time: a search for new ones is a run of its own (docs/robustness.md)
 settings.register_profile("same every time", derandomize=True, database=None)

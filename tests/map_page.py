@@ -31,7 +31,6 @@ def tables() -> str:
         "followup",
         "batch",
         "report",
-        "pages",
         "api",
         "cli",
     ]
