@@ -13,7 +13,16 @@ from matplotlib.axes import Axes
 
 from audiolevel.batch.overview import comparable
 from audiolevel.report.batch.tables import Record, Records
-from audiolevel.report.figures import COLOURS, GREY, INK, Picture, new_figure, plain
+from audiolevel.report.figures import (
+    COLOURS,
+    GREY,
+    INK,
+    Picture,
+    beside,
+    legend_beside,
+    new_figure,
+    plain,
+)
 from audiolevel.report.level_trace import NOTHING_DB
 from audiolevel.report.words.quantities import counted, short
 from audiolevel.site.sections import setting_name
@@ -95,21 +104,14 @@ def _lines(axes: Axes, rows: list[_Row], *, named: bool) -> None:
         if number:
             axes.axhline(own[0][0] - 0.5, color=GREY, linewidth=0.6)
         # a legend of many sites would hide their lines
-        axes.text(
-            1.01,
-            (own[0][0] + own[-1][0]) / 2,
-            short(site, 24),
-            transform=axes.get_yaxis_transform(),
-            fontsize=9,
-            va="center",
-        )
+        beside(axes, (own[0][0] + own[-1][0]) / 2, short(site, 24), fontsize=9)
     clipped = [i for i, row in enumerate(rows) if row.heavy]
     axes.plot([rows[i].lafmax_db for i in clipped], clipped, "x", color=INK, markersize=7)
     for i, row in enumerate(rows):
         if row.silent:
             # at minus infinity, which would press all others together
-            beside = axes.get_yaxis_transform()
-            axes.text(0.01, i, "digital silence", transform=beside, fontsize=8, va="center")
+            within = axes.get_yaxis_transform()
+            axes.text(0.01, i, "digital silence", transform=within, fontsize=8, va="center")
     names = [_last(row.path, 36) for row in rows] if named else []
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(-0.7, len(rows) - 0.3)
@@ -173,8 +175,7 @@ def gain_settings(records: Records, stated: dict[str, dict[float, float]]) -> Pi
     axes.set_xlabel("gain setting (dashed: as the site file says)", fontsize=9.5)
     axes.set_ylabel("L50, dB FS", fontsize=9.5)
     axes.set_title("does the gain do what its scale says?", fontsize=12, loc="left")
-    # beside the axes: within, it would hide points
-    axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
+    legend_beside(axes)
     plain(axes)
     words = "; ".join(
         f"{site}: settings {', '.join(f'{s:g}' for s in sorted({p[0] for p in pairs}))}"
@@ -236,6 +237,5 @@ def _over_dates(axes: Axes, sites: dict[str, list[_Visit]]) -> None:
         apart = [row for row in rows if row[3]]
         odd_when = np.array([row[0] for row in apart], dtype="datetime64[s]")
         axes.plot(odd_when, [row[2] for row in apart], "x", color=INK, markersize=8)
-    # beside the axes: within, it would hide points
-    axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
+    legend_beside(axes)
     plain(axes)

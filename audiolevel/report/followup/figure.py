@@ -12,7 +12,17 @@ from audiolevel.arrays import Array
 from audiolevel.followup.bayes import RatePosterior, update
 from audiolevel.followup.comparison import PeriodComparison
 from audiolevel.followup.verdict import Followup
-from audiolevel.report.figures import BLUE, GREY, INK, ORANGE, RED, Picture, new_figure, plain
+from audiolevel.report.figures import (
+    BLUE,
+    GREY,
+    INK,
+    ORANGE,
+    RED,
+    Picture,
+    legend_beside,
+    new_figure,
+    plain,
+)
 from audiolevel.report.words.quantities import counted
 
 # dates beyond these would be too narrow to read; the table has all of them
@@ -100,7 +110,7 @@ def before_and_after(result: Followup) -> Picture:
     axes.yaxis.set_major_formatter(lambda rate, _: f"{rate:,g}")
     axes.set_xlabel(f"setting, {expectation.unit}", fontsize=9.5)
     axes.set_ylabel("firings a day", fontsize=9.5)
-    axes.legend(fontsize=9, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
+    legend_beside(axes)
     plain(axes)
     return Picture(figure, _levels_in_words(result))
 

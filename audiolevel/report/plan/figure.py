@@ -23,7 +23,9 @@ from audiolevel.report.figures import (
     RED,
     SKY,
     Picture,
+    legend_beside,
     new_figure,
+    note,
     plain,
 )
 from audiolevel.report.words.quantities import short, span
@@ -31,8 +33,6 @@ from audiolevel.report.words.settings import expected, gain_words, trigger_words
 from audiolevel.site.sections import setting_name
 
 _STYLES = ["-", "--", "-.", ":", "-", "--"]
-# behind words that stand over lines
-_GROUND = {"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 1.0}
 # a day; 8640 is a firing every ten seconds, and a logarithmic axis has no zero
 _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
 
@@ -89,15 +89,8 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
         axes.plot(x, part, ":", color=RED, linewidth=2, label="upper limit only")
     _chosen(axes, option, plan, float(option.trigger.at_db + shift))
     axes.axhline(plan.limit_per_day, color=ORANGE, linewidth=1.2)
-    axes.annotate(
-        f"limit {plan.limit_per_day:g} a day",
-        (x[0], plan.limit_per_day),
-        xytext=(3, 3),
-        textcoords="offset points",
-        fontsize=8.5,
-        color="#8a5f00",
-        bbox=_GROUND,
-    )
+    limit = f"limit {plan.limit_per_day:g} a day"
+    note(axes, limit, (x[0], plan.limit_per_day), (3, 3), color="#8a5f00")
     axes.set_yscale("log")
     axes.set_ylim(_LOWEST_PER_DAY, _HIGHEST_PER_DAY * 1.6)
     axes.set_yticks([0.1, 1, 10, 100, 1000], ["0.1", "1", "10", "100", "1,000"])
@@ -140,16 +133,8 @@ def _band(axes: Axes, x: Array, prediction: Prediction) -> None:
         edge = float(heard[0])
         if x[0] < edge < x[-1]:
             axes.axvspan(edge, x[-1], color="#f3f3f3", zorder=0)
-            axes.annotate(
-                "too loud to say",
-                (edge, _HIGHEST_PER_DAY * 1.3),
-                xytext=(4, 0),
-                textcoords="offset points",
-                rotation=90,
-                va="top",
-                fontsize=8.5,
-                color="#555555",
-            )
+            top, how = (edge, _HIGHEST_PER_DAY * 1.3), {"rotation": 90, "va": "top", "bbox": None}
+            note(axes, "too loud to say", top, (4, 0), color="#555555", **how)
 
 
 def _chosen(axes: Axes, option: Option, plan: SitePlan, at: float) -> None:
@@ -159,18 +144,8 @@ def _chosen(axes: Axes, option: Option, plan: SitePlan, at: float) -> None:
     y = best if np.isfinite(best) else prediction.rate_high_per_day[row]
     axes.plot([at], [max(y, _LOWEST_PER_DAY)], "D", color=INK, markersize=8, zorder=5)
     axes.axvline(at, color=INK, linewidth=1, linestyle=(0, (1, 2)))
-    axes.annotate(
-        f"set {at:g}",
-        (at, max(y, _LOWEST_PER_DAY)),
-        xytext=(-9, -4),
-        textcoords="offset points",
-        ha="right",
-        va="top",
-        fontsize=10,
-        fontweight="bold",
-        color=INK,
-        bbox=_GROUND,
-    )
+    bold = {"fontsize": 10, "fontweight": "bold", "color": INK, "ha": "right", "va": "top"}
+    note(axes, f"set {at:g}", (at, max(y, _LOWEST_PER_DAY)), (-9, -4), **bold)
     limit = option.curve.limit_within_scale
     if limit is not None and limit.low_db is not None:
         shift = at - option.trigger.at_db
@@ -208,15 +183,7 @@ def _gains(axes: Axes, plan: SitePlan) -> None:
         value = "" if gain.setting is None else f"{short(setting_name(gain.setting), 20)}:  "
         names.append(f"{value}{gain.gain_db:+g} dB" + ("" if gain.usable else "  (no)"))
     axes.axvline(0, color=RED, linewidth=1.5)
-    axes.annotate(
-        "full scale",
-        (0, len(names) - 0.4),
-        xytext=(-4, 2),
-        textcoords="offset points",
-        ha="right",
-        fontsize=8.5,
-        color=RED,
-    )
+    note(axes, "full scale", (0, len(names) - 0.4), (-4, 2), ha="right", color=RED, bbox=None)
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(-0.6, len(names) - 0.1)
     axes.set_xlabel(
@@ -292,8 +259,7 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
         fontsize=9.5,
     )
     axes.set_ylabel("caught, % of the time", fontsize=9.5)
-    # beside the lines: within, some line would run through it
-    axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
+    legend_beside(axes)
     plain(axes)
     reach = "; ".join(_reach_in_words(curve, asked) for curve in curves)
     return Picture(figure, f"{name}. Chance that {what} catches each sound, by distance. {reach}.")

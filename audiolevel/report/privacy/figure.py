@@ -14,6 +14,7 @@ from audiolevel.report.figures import (
     ORANGE,
     RED,
     Picture,
+    beside,
     new_figure,
     plain,
 )
@@ -62,14 +63,7 @@ def _bars(axes: Axes, efforts: list[AudibilityCurve]) -> None:
             words = f" {what}, {up_to(np.inf if far >= end_m else far)}"
             # beside the bar where there is room, else within it
             inside = far > 20
-            axes.text(
-                0.12 if inside else far,
-                y,
-                words,
-                fontsize=8,
-                va="center",
-                color=INK,
-            )
+            axes.text(0.12 if inside else far, y, words, fontsize=8, va="center", color=INK)
     axes.set_yticks(range(len(efforts)), [one.effort for one in efforts])
     axes.set_xscale("log")
     ticks = [0.1, 1, 10, 100]
@@ -91,9 +85,7 @@ def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
         axes.axhline(low, color=GREY, linewidth=0.7, zorder=1)
         # the last range is open upwards: its word stays near its lower end
         middle = (low + min(high, 0.62)) / 2
-        # outside the lines, beside the axis
-        beside = axes.get_yaxis_transform()
-        axes.text(1.01, middle, words, fontsize=8, va="center", transform=beside)
+        beside(axes, middle, words, fontsize=8)
     axes.axhline(FOLLOWED_INDEX, color=INK, linewidth=1.2)
     axes.set_xscale("log")
     ticks = [d for d in DISTANCES_M if d in (1, 2, 5, 10, 20, 50, 100)]

@@ -49,6 +49,17 @@ def as_json(review: Review, sheet: Document) -> Object:
     }
 
 
+# while the camera is on, the farther end first
+_RADII = {
+    "": "farthest",
+    "_best": "active",
+    "_heard": "heard",
+    "_heard_low": "weaker",
+    "_heard_high": "stronger",
+    "_usual": "usual",
+}
+
+
 def _audibility(review: Review) -> Object:
     """Index and radius, by gain, vocal effort, hour and place."""
     radii = review.at_gain(review.gain_db)
@@ -78,13 +89,10 @@ def _audibility(review: Review) -> Object:
             "quieter_db": number(review.listened.quieter_db.best),
             "quieter_high_db": number(review.listened.quieter_db.high),
         },
-        # while the camera is on, the farther end first
-        "radius_m": {one.effort: _radii(one.farthest) for one in radii},
-        "radius_best_m": {one.effort: _radii(one.active) for one in radii},
-        "radius_heard_m": {one.effort: _radii(one.heard) for one in radii},
-        "radius_heard_low_m": {one.effort: _radii(one.weaker) for one in radii},
-        "radius_heard_high_m": {one.effort: _radii(one.stronger) for one in radii},
-        "radius_usual_m": {one.effort: _radii(one.usual) for one in radii},
+        **{
+            f"radius{key}_m": {one.effort: _radii(getattr(one, what)) for one in radii}
+            for key, what in _RADII.items()
+        },
         "radius_by_hour_m": [
             {"hour": hour, **{effort: _radii(value) for effort, value in radius.items()}}
             for hour, radius in sorted(review.by_hour.items())

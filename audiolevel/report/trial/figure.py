@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 
 from audiolevel.metering.calibration import Scale
 from audiolevel.planning.trial import Trial
-from audiolevel.report.figures import GREY, INK, Picture, new_figure, plain
+from audiolevel.report.figures import GREY, INK, Picture, beside, new_figure, plain
 from audiolevel.report.level_trace import draw, in_words, outline, unit_of_time
 from audiolevel.report.trial.document import not_counted
 from audiolevel.report.words.quantities import short, span
@@ -60,14 +60,7 @@ def _rails(axes: Axes, rows: list[list[Trial]], begins_s: np.ndarray, unit_s: fl
         axes.vlines(at, place - 0.32, place + 0.32, colors=colours, linewidth=1.3)
         grey = f" ({sum(marked)} marked, grey)" if any(marked) else ""
         # beside the rail, so that no firing runs through it
-        axes.text(
-            1.01,
-            place,
-            f"{len(at)} seen{grey}, {rate(row[0].expected)}",
-            transform=axes.get_yaxis_transform(),
-            fontsize=8.5,
-            va="center",
-        )
+        beside(axes, place, f"{len(at)} seen{grey}, {rate(row[0].expected)}")
     names = [f"{row[0].gain.gain_db:+g} dB" for row in rows]
     axes.set_yticks(range(len(rows)), names)
     # the first gain on top
@@ -110,10 +103,10 @@ def _marks(axes: Axes, rows: list[list[Trial]], scale: Scale) -> None:
         gain_db = row[0].gain.gain_db
         as_recorded = scale.shown(row[0].trigger.at_db - gain_db)
         at.setdefault(round(as_recorded, 2), []).append(f"{gain_db:+g} dB")
-    beside = axes.get_yaxis_transform()
+    edge = axes.get_yaxis_transform()
     for level, gains in at.items():
-        axes.plot([1.0], [level], "<", color=INK, markersize=7, transform=beside, clip_on=False)
+        axes.plot([1.0], [level], "<", color=INK, markersize=7, transform=edge, clip_on=False)
         said = f"   {level:g}" if len(at) == 1 else f"   {level:g} ({', '.join(gains)})"
-        axes.text(1.01, level, said, transform=beside, fontsize=8.5, va="center")
+        beside(axes, level, said)
     low, high = axes.get_ylim()
     axes.set_ylim(min(low, min(at) - 1), max(high, max(at) + 1))
