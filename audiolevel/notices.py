@@ -1,4 +1,4 @@
-"""What the reader of a result should be careful about, as facts; `report.sentences` says them."""
+"""What the reader of a result should be careful about, as facts; `report.words` says them."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace

@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator
 
 from audiolevel.planning.plan import SitePlan
 from audiolevel.records import Object, json_text
-from audiolevel.report import plan_json
+from audiolevel.report.plan import json as plan_json
 
 # the same examples every time: a search for new ones is a run of its own (docs/robustness.md)
 settings.register_profile("same every time", derandomize=True, database=None, deadline=None)
@@ -33,9 +33,9 @@ SLOW_BY_NATURE = {
         *("api/test_folders.py", "cli/test_same_bytes.py", "cli/test_no_network.py"),
         *("cli/test_bad_places.py", "cli/test_inputs.py", "cli/test_outputs.py"),
     ),
-    "browser": ("pages/test_plan_page_in_browser.py", "pages/test_other_pages_in_browser.py"),
+    "browser": ("report/test_plan_page_in_browser.py", "report/test_other_pages_in_browser.py"),
     "corpus": ("robustness/", "planning/test_histories.py"),
-    "whole": ("cli/test_privacy.py", "planning/test_plan.py", "pages/test_plan_page.py"),
+    "whole": ("cli/test_privacy.py", "planning/test_plan.py", "report/test_plan_document.py"),
 }
 
 

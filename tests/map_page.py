@@ -31,7 +31,6 @@ def tables() -> str:
         "followup",
         "batch",
         "report",
-        "pages",
         "api",
         "cli",
     ]
@@ -41,8 +40,8 @@ def tables() -> str:
     for name in order:
         folder = PACKAGE / name
         rows = [
-            f"| `{path.name}` | {first_line(path)} |"
-            for path in sorted(folder.glob("*.py"))
+            f"| `{path.relative_to(folder)}` | {first_line(path)} |"
+            for path in sorted(folder.rglob("*.py"))
             if path.stem != "__init__"
         ]
         about = first_line(folder / "__init__.py")

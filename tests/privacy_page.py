@@ -20,7 +20,7 @@ def sheet() -> str:
     folder = ROOT / "sample_audio"
     arguments = ["privacy", str(folder / "bridge_approach.ogg"), "--date", "2026-03-04"]
     arguments += ["--site", str(folder / "site.toml"), "--marks", str(folder / "wanted.csv")]
-    run = CliRunner().invoke(main, [*arguments, "--start", "2026-03-03T09:30"])
+    run = CliRunner().invoke(main, [*arguments, "--start", "2026-03-03T09:30", "--full"])
     assert run.exit_code == 0, run.output
     return run.stdout.rstrip()
 

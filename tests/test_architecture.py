@@ -50,7 +50,6 @@ FLOORS = (
     {"planning"},
     {"privacy", "followup", "batch"},
     {"report"},
-    {"pages"},
     {"api"},
     {"__init__"},
     {"cli"},
@@ -107,13 +106,25 @@ def test_imports_make_no_circle() -> None:
         visit(name, ())
 
 
-@pytest.mark.parametrize("shared", ["wording", "sentences", "text", "json_objects", "figures"])
-def test_what_all_reports_share_knows_none_of_them(shared: str) -> None:
-    names = _imports(PACKAGE / "report" / f"{shared}.py")
-    own = {name for name in names if name.startswith("audiolevel.report.")}
-    # those two have words for all
-    words = ("audiolevel.report.wording", "audiolevel.report.sentences")
-    assert {name for name in own if not name.startswith(words)} == set()
+COMMANDS = {path.parent.name for path in (PACKAGE / "report").glob("*/document.py")}
+
+
+def test_what_all_reports_share_knows_none_of_them() -> None:
+    assert len(COMMANDS) == 8
+    shared = [one for one in MODULES if _room(one) == "report" and one.parent.name not in COMMANDS]
+    of_one = {
+        (path.name, name)
+        for path in shared
+        for name in _imports(path)
+        if name.startswith("audiolevel.report.") and name.split(".")[2] in COMMANDS
+    }
+    assert of_one == set()
+
+
+def test_words_know_no_rendering() -> None:
+    for path in (PACKAGE / "report" / "words").glob("*.py"):
+        own = {name for name in _imports(path) if name.startswith("audiolevel.report.")}
+        assert {name for name in own if not name.startswith("audiolevel.report.words")} == set()
 
 
 def test_an_option_is_written_once() -> None:
@@ -146,8 +157,8 @@ def _printed_by(code: str) -> str:
 def test_words_need_no_picture_library() -> None:
     """Workers of a batch and a command without `--out` draw nothing."""
     code = (
-        "import sys; from audiolevel.report import calibrate_text, measure_text, plan_text; "
-        "from audiolevel.report import sounds_text, trial_text; "
+        "import sys; from importlib import import_module; "
+        f"[import_module(f'audiolevel.report.{{one}}.document') for one in {sorted(COMMANDS)}]; "
         "print('matplotlib' in sys.modules)"
     )
     assert _printed_by(code) == "False"

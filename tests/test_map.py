@@ -22,10 +22,12 @@ def test_the_map_leads_from_a_line_picked_at_random_to_its_file(pick: int) -> No
     lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]
     line = rng.choice(lines)
     page = PAGE.read_text(encoding="utf-8").splitlines()
-    package = path.parent.name if path.parent != PACKAGE else None
+    inner = path.relative_to(PACKAGE)
+    package = inner.parts[0] if len(inner.parts) > 1 else None
     heading = f"## `{package}/`" if package else "## Ground floor and face"
+    name = inner.relative_to(package) if package else inner
     section = page[page.index(heading) :]
-    row = next(text for text in section if text.startswith(f"| `{path.name}` |"))
+    row = next(text for text in section if text.startswith(f"| `{name}` |"))
     # the row says what the module says of itself, as a statement
     assert first_line(path) in row, line
     assert not first_line(path).endswith("?"), path

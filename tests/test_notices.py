@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from audiolevel.notices import notice
-from audiolevel.report import plan_wording, sentences
+from audiolevel.report.words import cautions
 
 PACKAGE = Path(__file__).parents[1] / "audiolevel"
-SENTENCES = {**sentences._SENTENCES, **plan_wording._ADVICE}
+SENTENCES = {**cautions._SENTENCES, **cautions._ADVICE}
 
 
 def _calls() -> list[tuple[str, ast.Call]]:
@@ -42,7 +42,7 @@ def test_each_notice_has_a_sentence_that_takes_its_facts(place: str, call: ast.C
         for code, why in SENTENCES
         if _matches(call.args[0], code) and _matches(cause, why)
     ]
-    assert keys, f"{place}: no sentence in report/sentences.py"
+    assert keys, f"{place}: no sentence in report/words/cautions.py"
     facts = {keyword.arg: 1.0 for keyword in call.keywords if keyword.arg is not None}
     if any(keyword.arg is None for keyword in call.keywords):
         return  # facts handed on from a record are seen by the tests of that record
@@ -65,9 +65,9 @@ def test_there_are_calls_to_look_at() -> None:
 
 def test_a_notice_without_a_sentence_is_an_error() -> None:
     with pytest.raises(KeyError, match="unheard of"):
-        sentences.notice_text(notice("unheard of"))
+        cautions.notice_text(notice("unheard of"))
 
 
 def test_the_name_of_the_recording_stands_before_the_sentence() -> None:
     about = notice("channel dead", channel=2).of("left.wav")
-    assert sentences.notice_text(about).startswith("left.wav: channel 2 carries no sound")
+    assert cautions.notice_text(about).startswith("left.wav: channel 2 carries no sound")

@@ -23,7 +23,9 @@ from audiolevel.metering.sound_files import open_recording
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.heard import is_silent
 from audiolevel.records import Object
-from audiolevel.report import calibrate_json, calibrate_text
+from audiolevel.report.calibrate import json as calibrate_json
+from audiolevel.report.calibrate.document import calibrate_document, site_file_sections
+from audiolevel.report.document import Document
 from audiolevel.site.sections import Site
 from audiolevel.site.site_file import add_keys, check_sections
 
@@ -38,15 +40,15 @@ class CalibrationResult(Instrument, Result):
     @property
     def sections(self) -> Mapping[str, Sequence[str]]:
         """The lines of each section of a site file, by its name."""
-        return calibrate_text.site_file_sections(self)
+        return site_file_sections(self)
 
     def to_object(self) -> Object:
         """The object that `audiolevel calibrate --json` writes."""
         return calibrate_json.as_json(self)
 
-    def to_text(self) -> str:
-        """What was found, in lines of 80 columns."""
-        return calibrate_text.as_text(self)
+    def document(self) -> Document:
+        """What was found, and the lines for the site file."""
+        return calibrate_document(self)
 
     def write_site(self, path: AnyPath) -> Path:
         """Make a site file of it, or add its keys to one.

@@ -19,8 +19,12 @@ from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
 from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import text_mark, write_text, writing
 from audiolevel.names import printable
-from audiolevel.report import batch_tables, batch_text, plan_json, plan_text, text
-from audiolevel.report.batch_json import record_of
+from audiolevel.report import text
+from audiolevel.report.batch import document as batch_text
+from audiolevel.report.batch import tables as batch_tables
+from audiolevel.report.batch.record import record_of
+from audiolevel.report.plan import json as plan_json
+from audiolevel.report.plan.document import plan_document
 from audiolevel.site.site_file import read_site
 
 if TYPE_CHECKING:
@@ -117,9 +121,7 @@ class FolderResults:
 
 def _first(reasons: Sequence[str], all_in: str) -> list[str]:
     """The first of many reasons as bullets, and where the others stand."""
-    more = len(reasons) - _MOST_REASONS
-    shown = [*reasons[:_MOST_REASONS], *([f"{more} more: {all_in}"] if more > 0 else [])]
-    return text.bullets("!", shown)
+    return text.bullets("!", text.many(reasons, _MOST_REASONS, all_in))
 
 
 def measure_folder(
@@ -286,7 +288,6 @@ def _reported(
 ) -> FolderResults:
     """Write everything, and say what stands out."""
     # imported here: matplotlib takes long to load and only pictures need it
-    from audiolevel.pages import batch_page
     from audiolevel.report import figures
 
     # read afresh from the journal each time: a year of records does not fit in memory
@@ -316,7 +317,7 @@ def _reported(
         batch_tables.write_changes(where, moved)
     if page:
         words = [] if moved is None else batch_text.moves(moved, tolerance_db)
-        made = batch_page.batch_page(
+        made = batch_text.batch_page(
             f"Recordings in {printable(Path(folder).resolve().name)}",
             totals=batch_text.totals(done),
             findings=findings,
@@ -324,11 +325,7 @@ def _reported(
             failures=failures,
             sites=overview.by_site_and_hour(records()),
             records=records,
-            pictures={
-                heading: (pictures[name], caption)
-                for name, (heading, caption) in batch_text.PICTURES.items()
-                if name in pictures
-            },
+            pictures=pictures,
         )
         write_text(where / "batch.html", made, _MARK)
     return FolderResults(
@@ -357,7 +354,7 @@ def _drawn(
 ) -> dict[str, "Picture"]:
     """The pictures of a batch by the names of their files."""
     # imported here: matplotlib takes long to load and only pictures need it
-    from audiolevel.report import batch_figure
+    from audiolevel.report.batch import figure as batch_figure
 
     # nothing measured, nothing to draw
     recordings = batch_figure.recordings(records) if len(done.items) > failures else None
@@ -400,7 +397,7 @@ def _plans(
         plan_object = plan_json.as_json(plan)
         line = marked({"site": site, "left_out": left_out, **plan_object}, "batch")
         lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
-        texts.append(plan_text.as_text(plan, site))
+        texts.append(text.whole(plan_document(plan, site)))
     _write_lines(where / "plans.jsonl", lines, batch_tables.RECORD_MARK)
     _write_lines(where / "plans.txt", ["\n\n".join([*texts, *unplanned]), "", _MARK])
     return unplanned

@@ -19,8 +19,10 @@ from audiolevel.followup.verdict import Followup, follow
 from audiolevel.names import printable
 from audiolevel.planning.plan_record import plan_of_object
 from audiolevel.records import Object, json_text
-from audiolevel.report import followup_json, followup_text
+from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
+from audiolevel.report.followup import json as followup_json
+from audiolevel.report.followup.document import followup_document, followup_page
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,19 +42,17 @@ class FollowUp(Followup, Result):
         """The object that `audiolevel followup --json` writes."""
         return followup_json.as_json(self)
 
-    def to_text(self) -> str:
-        """The comparison in lines of 80 columns."""
-        return followup_text.as_text(self, self.plan_name)
+    def document(self) -> Document:
+        """What to set now, what the log shows, by date and hour."""
+        return followup_document(self, self.plan_name)
 
     def _pictures(self) -> dict[str, Picture]:
         # imported here: matplotlib takes long to load and only pictures need it
-        from audiolevel.report import followup_figure
+        from audiolevel.report.followup.figure import pictures_of
 
-        return followup_figure.pictures_of(self)
+        return pictures_of(self)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        from audiolevel.pages.followup_page import followup_page
-
         return followup_page(self, self.plan_name, pictures)
 
     def corrected_plan(self) -> Object:

@@ -37,8 +37,10 @@ from audiolevel.metering.recordings import Recording, recording_of_array
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.notices import Notice
 from audiolevel.records import Object
-from audiolevel.report import measure_json, measure_text
+from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
+from audiolevel.report.measure import json as measure_json
+from audiolevel.report.measure.document import measure_document, measurements_document
 from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger, firings
 
@@ -116,15 +118,15 @@ class Measurement(metering.Measurement, Result):
         """The object that `audiolevel measure --json` writes."""
         return measure_json.as_json([(self, self.notices)], self.scale)
 
-    def to_text(self) -> str:
-        """Levels, onsets and clipping in lines of 80 columns."""
-        return measure_text.as_text(self, self.notices, self.scale)
+    def document(self) -> Document:
+        """Levels, onsets and clipping."""
+        return measure_document(self, self.notices, self.scale)
 
     def _pictures(self) -> dict[str, Picture]:
         # imported here: matplotlib takes long to load and only pictures need it
-        from audiolevel.report import measure_figure
+        from audiolevel.report.measure.figure import levels
 
-        return {f"levels_{self.path.stem}": measure_figure.levels(self, self.scale)}
+        return {f"levels_{self.path.stem}": levels(self, self.scale)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,9 +141,10 @@ class Measurements(Result):
         judged = [(one, one.notices) for one in self.each]
         return measure_json.as_json(judged, self.each[0].scale)
 
-    def to_text(self) -> str:
-        """Each measurement in lines of 80 columns."""
-        return "\n\n".join(one.to_text() for one in self.each)
+    def document(self) -> Document:
+        """All measurements beside each other, then each of them."""
+        judged = [(one, one.notices) for one in self.each]
+        return measurements_document(judged, self.each[0].scale)
 
     def _save_pictures(self, where: Path, pictures: Mapping[str, Picture]) -> list[Path]:
         seen: Counter[str] = Counter()

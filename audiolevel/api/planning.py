@@ -47,8 +47,12 @@ from audiolevel.planning.survey import (
 )
 from audiolevel.planning.trial import Trial, trials_of
 from audiolevel.records import Object
-from audiolevel.report import plan_brief, plan_json, plan_text, trial_json, trial_text
+from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
+from audiolevel.report.plan import json as plan_json
+from audiolevel.report.plan.document import plan_document, set_words
+from audiolevel.report.trial import json as trial_json
+from audiolevel.report.trial.document import trial_document
 from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger
 
@@ -65,7 +69,7 @@ class Plan(SitePlan, Result):
         option = self.recommended
         if option is None:
             return f"<Plan for {self.name}: nothing to set yet>"
-        return f"<Plan for {self.name}: {plan_text.in_a_line(self)}>"
+        return f"<Plan for {self.name}: {set_words(option, self)}>"
 
     @property
     def name(self) -> str:
@@ -77,19 +81,9 @@ class Plan(SitePlan, Result):
         """The object that `audiolevel plan --json` writes (docs/plan.schema.json)."""
         return plan_json.as_json(self)
 
-    def to_text(self) -> str:
-        """The plan in lines of 80 columns."""
-        return plan_text.as_text(self, self.name)
-
-    def to_brief(self, rest: str = "the full text") -> str:
-        """The decision in at most 24 lines of 80 columns.
-
-        Parameters
-        ----------
-        rest : str
-            Where all that is left out can be read.
-        """
-        return plan_brief.in_brief(self, self.name, rest)
+    def document(self) -> Document:
+        """What to set, what it will do, what else there is, and how that is known."""
+        return plan_document(self, self.name)
 
     def save_record(self, folder: AnyPath, *, force: bool = False) -> Path:
         """Write the commissioning record, a page to print and to sign, into a folder.
@@ -101,7 +95,7 @@ class Plan(SitePlan, Result):
         force : bool
             As in `save`.
         """
-        from audiolevel.pages.record_page import record_page
+        from audiolevel.report.plan.page import record_page
 
         file, mark = made_folder(folder) / "record.html", text_mark(self._stem)
         with writing(force=force):
@@ -110,12 +104,12 @@ class Plan(SitePlan, Result):
 
     def _pictures(self) -> dict[str, Picture]:
         # imported here: matplotlib takes long to load and only pictures need it
-        from audiolevel.report import plan_figure
+        from audiolevel.report.plan.figure import pictures_of
 
-        return plan_figure.pictures_of(self, self.name)
+        return pictures_of(self, self.name)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        from audiolevel.pages.plan_page import plan_page
+        from audiolevel.report.plan.page import plan_page
 
         return plan_page(self, self.name, values, pictures)
 
@@ -144,17 +138,17 @@ class Trials(Result):
         """The object that `audiolevel trial --json` writes."""
         return trial_json.as_json(self.each, self.survey.scale, self.notices)
 
-    def to_text(self) -> str:
-        """The trials in lines of 80 columns."""
-        return trial_text.as_text(self.each, self.survey.scale, self.notices)
+    def document(self) -> Document:
+        """How often it fired at each gain, and what that means a day."""
+        return trial_document(self.survey, self.each, self.notices)
 
     def _pictures(self) -> dict[str, Picture]:
-        from audiolevel.report import trial_figure
+        from audiolevel.report.trial.figure import firings_over_time
 
-        return {"trial": trial_figure.firings_over_time(self.each, self.survey.scale)}
+        return {"trial": firings_over_time(self.each, self.survey.scale)}
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        from audiolevel.pages.trial_page import trial_page
+        from audiolevel.report.trial.document import trial_page
 
         return trial_page(self.survey, self.each, self.notices, pictures["trial"])
 

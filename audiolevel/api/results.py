@@ -19,6 +19,9 @@ from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sequences import sequence_of
 from audiolevel.records import Object, json_text
+from audiolevel.report import text
+from audiolevel.report.document import Document
+from audiolevel.report.html import fragment
 from audiolevel.site.sections import Site
 from audiolevel.site.site_file import read_site
 from audiolevel.version import __version__
@@ -45,9 +48,27 @@ class Result:
         """The result as dictionaries, lists and numbers: what the JSON holds."""
         raise NotImplementedError
 
-    def to_text(self) -> str:
-        """The result in lines of 80 columns."""
+    def document(self) -> Document:
+        """What the result has to say; text, Markdown and pages are renderings of it."""
         raise NotImplementedError
+
+    def to_text(self) -> str:
+        """All of the result in lines of 80 columns."""
+        return text.whole(self.document())
+
+    def to_brief(self, rest: str = "the full text") -> str:
+        """The most important of the result in at most 20 lines of 80 columns.
+
+        Parameters
+        ----------
+        rest : str
+            Where all that is left out can be read.
+        """
+        return text.brief(self.document(), rest)
+
+    def _repr_html_(self) -> str:
+        """The result in a notebook."""
+        return fragment(self.document())
 
     def to_json(self) -> str:
         """The result as JSON, which names the command that writes it."""

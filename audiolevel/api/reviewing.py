@@ -33,9 +33,11 @@ from audiolevel.privacy.audibility import SpeechAnalyser
 from audiolevel.privacy.read_aloud import read_walk_test
 from audiolevel.privacy.review import Review, make_review, redacted
 from audiolevel.records import Object
-from audiolevel.report import privacy_json, sheet
+from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
-from audiolevel.report.privacy_text import review_sheet
+from audiolevel.report.markdown import as_markdown
+from audiolevel.report.privacy import json as privacy_json
+from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.site.sections import Site
 from audiolevel.site.site_file import check_number
 
@@ -53,52 +55,35 @@ class PrivacyReview(Review, Result):
         survey = self.plan.survey
         return survey.site.site.name or ", ".join(one.path.name for one in survey.measurements)
 
-    @property
-    def sheet(self) -> sheet.Sheet:
+    def document(self) -> Document:
         """The review as a sheet for whoever decides."""
-        return review_sheet(self, self.name, self.date)
+        return review_document(self, self.name, self.date)
 
     def to_object(self) -> Object:
         """The object that `audiolevel privacy --json` writes."""
-        return privacy_json.as_json(self, self.sheet)
-
-    def to_text(self) -> str:
-        """The sheet in lines of 80 columns."""
-        return sheet.as_text(self.sheet)
+        return privacy_json.as_json(self, self.document())
 
     def _pictures(self) -> dict[str, Picture]:
         # no calibration, no distance, no picture; the sheet says why
         if not self.curves:
             return {}
         # imported here: matplotlib takes long to load and only pictures need it
-        from audiolevel.report import privacy_figure, rings_figure
+        from audiolevel.report.privacy.figure import radii_and_index
+        from audiolevel.report.privacy.rings import rings
 
-        return {
-            "privacy": privacy_figure.radii_and_index(self, self.name),
-            "rings": rings_figure.rings(self, self.name),
-        }
+        return {"privacy": radii_and_index(self, self.name), "rings": rings(self, self.name)}
 
     def _save_pictures(self, where: Path, pictures: Mapping[str, Picture]) -> list[Path]:
         files = super()._save_pictures(where, pictures)
         mark = text_mark(self._stem)
-        shown = ("privacy.png", pictures["privacy"].alternative) if pictures else ()
+        shown = {name: (f"{name}.png", one.alternative) for name, one in pictures.items()}
         # a comment: no reader of the sheet sees it
-        words = f"{sheet.as_markdown(self.sheet, *shown)}\n<!-- {mark} -->\n"
+        words = f"{as_markdown(self.document(), shown)}\n<!-- {mark} -->\n"
         write_text(where / "privacy.md", words, mark)
         return [*files, where / "privacy.md"]
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        from audiolevel.pages.privacy_page import privacy_page
-
-        if not pictures:
-            return privacy_page(self.sheet, {})
-        from audiolevel.report import privacy_figure, rings_figure
-
-        shown = {
-            sheet.RINGS: (pictures["rings"], rings_figure.CAPTION),
-            sheet.RADII: (pictures["privacy"], privacy_figure.CAPTION),
-        }
-        return privacy_page(self.sheet, shown)
+        return review_page(self.document(), pictures)
 
 
 @names_its_site

@@ -8,7 +8,13 @@ from audiolevel.arrays import Array
 from audiolevel.metering.gain_control import CLAPS_ASKED, steady_tone
 from audiolevel.metering.sound_files import write_sound
 from audiolevel.records import Object
-from audiolevel.report import sounds_json, sounds_text
+from audiolevel.report.document import Document
+from audiolevel.report.sounds import json as sounds_json
+from audiolevel.report.sounds.document import (
+    gain_test_document,
+    rendering_document,
+    sounds_document,
+)
 from audiolevel.site.site_file import check_number
 from audiolevel.sounds import received
 from audiolevel.sounds.catalogue import Sound
@@ -26,9 +32,9 @@ class Catalogue(Result):
         """The object that `audiolevel sounds --json` writes."""
         return sounds_json.as_json(self.sounds)
 
-    def to_text(self) -> str:
-        """The sounds in lines of 80 columns."""
-        return sounds_text.as_text(self.sounds)
+    def document(self) -> Document:
+        """The sounds with their levels, and who says so."""
+        return sounds_document(self.sounds)
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,9 +64,9 @@ class Rendering(Result):
         """The object that `audiolevel sounds --render --json` writes."""
         return sounds_json.rendering_as_json(*self._facts)
 
-    def to_text(self) -> str:
-        """What was rendered, in lines of 80 columns."""
-        return sounds_text.rendering_as_text(*self._facts)
+    def document(self) -> Document:
+        """What was rendered."""
+        return rendering_document(*self._facts)
 
     @property
     def _facts(self) -> tuple[Sound, str, float, float, Array]:
@@ -79,9 +85,9 @@ class GainTest(Result):
         """The object that `audiolevel sounds --render "gain test" --json` writes."""
         return sounds_json.gain_test_as_json(self.path, self.samples)
 
-    def to_text(self) -> str:
-        """What to do with it, in lines of 80 columns."""
-        return sounds_text.gain_test_as_text(self.path, CLAPS_ASKED)
+    def document(self) -> Document:
+        """What to do with it."""
+        return gain_test_document(self.path, CLAPS_ASKED)
 
 
 def catalogue() -> Catalogue:

@@ -50,6 +50,7 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 @click.option("--gap", "gaps", type=_Gap(), multiple=True, help="When the camera was off.")
 @options.weather
 @click.option("--write-plan", "plan_out", metavar="FILE", help="Write the corrected plan.")
+@options.full
 @options.results
 @options.page
 @options.writes
@@ -69,6 +70,7 @@ def followup(
     gaps: tuple[tuple[datetime, datetime], ...],
     weather: tuple[str, ...],
     plan_out: str | None,
+    full: bool,
     json_file: str | None,
     out: str | None,
     page: str,
@@ -105,4 +107,4 @@ def followup(
     )
     if plan_out is not None:
         result.save_plan(plan_out)
-    options.deliver(result, json_file, out, page)
+    options.deliver(result, json_file, out, page, full=full)

@@ -12,6 +12,7 @@ from audiolevel.cli import options
 @options.reading
 @click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
 @click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
+@options.full
 @options.results
 @options.writes
 def measure(
@@ -26,6 +27,7 @@ def measure(
     sequence: bool,
     history: str | None,
     coarse: bool,
+    full: bool,
     json_file: str | None,
     out: str | None,
 ) -> None:
@@ -57,7 +59,7 @@ def measure(
         coarse=coarse,
         progress=options.progress,
     )
-    options.deliver(result, json_file, out)
+    options.deliver(result, json_file, out, full=full)
     if history is not None and not coarse:
         options.remind(
             f"{history} holds no words, but shows that somebody talked, when and how fast; for "

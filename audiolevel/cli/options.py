@@ -290,6 +290,7 @@ reading = _together(log_columns, extent)
 chance = _together(confidence, seed)
 # where the result goes
 results = _together(json_file, out)
+full = click.option("--full", is_flag=True, help="Print all of it, not only what matters most.")
 # of the commands that write a page
 page = click.option(
     "--page",
@@ -353,11 +354,12 @@ def deliver(
     json_file: str | None,
     out: str | None = None,
     page: str = "none",
-    text: Callable[[], str] | None = None,
+    *,
+    full: bool = True,
 ) -> None:
     """Save a result where asked, and print its text, or its JSON where that goes to the output.
 
-    `text` makes what is printed, where that is not the whole text of the result.
+    Unless `full` only what matters most is printed, and where the rest stands.
     """
     if out is not None:
         result.save(out, page=page == "html")
@@ -368,4 +370,13 @@ def deliver(
     if json_file is not None:
         result.save_json(json_file)
     if not quiet():
-        click.echo((text or result.to_text)())
+        click.echo(result.to_text() if full else result.to_brief(_rest(out, page)))
+
+
+def _rest(out: str | None, page: str) -> str:
+    """Where what is not printed stands."""
+    if out is None:
+        return "--full"
+    # not the folder's own name: what is redacted is redacted on the screen too
+    ending = "html" if page == "html" else "txt"
+    return f"--full or {click.get_current_context().info_name}.{ending}"

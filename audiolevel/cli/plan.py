@@ -19,7 +19,7 @@ from audiolevel.cli import options
 @click.option(
     "--change", "change_db", type=float, help="Ask for this step of a rise, fall, change."
 )
-@click.option("--full", is_flag=True, help="Print the whole text, not the decision alone.")
+@options.full
 @options.chance
 @options.results
 @options.page
@@ -92,9 +92,4 @@ def plan(
     )
     if with_record and out is not None:
         result.save_record(out)
-    rest = "--full or --out FOLDER"
-    if out is not None:
-        rest = "plan.html" if page == "html" else "plan.txt"
-    options.deliver(
-        result, json_file, out, page, result.to_text if full else lambda: result.to_brief(rest)
-    )
+    options.deliver(result, json_file, out, page, full=full)

@@ -31,6 +31,7 @@ from audiolevel.cli import options
     help="Words read aloud at known distances (distance_m,voice,words_read,words_understood).",
 )
 @options.chance
+@options.full
 @options.results
 @options.page
 @options.writes
@@ -49,6 +50,7 @@ def privacy(
     walk_test: str | None,
     confidence: float,
     seed: int,
+    full: bool,
     json_file: str | None,
     out: str | None,
     page: str,
@@ -81,4 +83,4 @@ def privacy(
         seed=seed,
         progress=options.progress,
     )
-    options.deliver(result, json_file, out, page)
+    options.deliver(result, json_file, out, page, full=full)

@@ -27,6 +27,7 @@ from audiolevel.cli import options
     help="Of the rendered file.",
 )
 @options.seed
+@options.full
 @options.json_file
 @options.writes
 def sounds(
@@ -35,6 +36,7 @@ def sounds(
     rate_hz: int,
     spl_at_full_scale_db: float,
     seed: int,
+    full: bool,
     json_file: str | None,
 ) -> None:
     """Which wanted sounds are built in, how loud are they, and who says so?
@@ -46,7 +48,7 @@ def sounds(
 
     # without a sound to write, list them all
     if render is None:
-        options.deliver(al.catalogue(), json_file)
+        options.deliver(al.catalogue(), json_file, full=full)
         return
     name, path = render
     if " ".join(name.split()).casefold() == "gain test":

@@ -28,6 +28,7 @@ from audiolevel.cli import options
 @options.marks
 @options.weather
 @options.chance
+@options.full
 @options.results
 @options.page
 @options.writes
@@ -54,6 +55,7 @@ def trial(
     weather: tuple[str, ...],
     confidence: float,
     seed: int,
+    full: bool,
     json_file: str | None,
     out: str | None,
     page: str,
@@ -103,4 +105,4 @@ def trial(
         seed=seed,
         progress=options.progress,
     )
-    options.deliver(result, json_file, out, page)
+    options.deliver(result, json_file, out, page, full=full)

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 from audiolevel.files import draft_of, text_mark, write_text
@@ -142,6 +142,26 @@ def new_figure(width: float, height: float) -> "Figure":
     from matplotlib.figure import Figure
 
     return Figure(figsize=(width, height), layout="constrained", facecolor="white")
+
+
+def note(
+    axes: "Axes", words: str, at: tuple[float, float], by: tuple[float, float], **how: Any
+) -> None:
+    """Words so many points beside a place of the axes, on white: they may stand over lines."""
+    ground = {"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 1.0}
+    usual: dict[str, Any] = {"textcoords": "offset points", "fontsize": 8.5, "bbox": ground}
+    axes.annotate(words, at, xytext=by, **(usual | how))
+
+
+def beside(axes: "Axes", y: float, words: str, **how: Any) -> None:
+    """Words to the right of the axes, at a height of theirs: no line runs through them."""
+    usual: dict[str, Any] = {"fontsize": 8.5, "va": "center"}
+    axes.text(1.01, y, words, transform=axes.get_yaxis_transform(), **(usual | how))
+
+
+def legend_beside(axes: "Axes") -> None:
+    """A legend to the right of the axes: within, it would hide something."""
+    axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
 
 
 def plain(axes: "Axes") -> None:

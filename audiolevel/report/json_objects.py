@@ -5,13 +5,24 @@ its unit in its key.
 """
 
 from collections.abc import Iterable
+from dataclasses import fields
+from typing import Any, TypeVar
 
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice
 from audiolevel.records import Object, number
-from audiolevel.report.sentences import notice_text
+from audiolevel.report.words.cautions import notice_text
 from audiolevel.triggers.trigger import Trigger
+
+Record = TypeVar("Record")
+
+
+def filled(kind: type[Record], source: object, **more: Any) -> Record:
+    """A record with what `source` has under the same names, and `more` beside it."""
+    names = [one.name for one in fields(kind)]  # type: ignore[arg-type]  # records are dataclasses
+    same = {name: getattr(source, name) for name in names if hasattr(source, name)}
+    return kind(**(same | more))
 
 
 def warnings_of(cautions: Iterable[Notice]) -> list[Object]:

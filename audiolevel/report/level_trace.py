@@ -12,7 +12,7 @@ import numpy as np
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.metering.measurement import Measurement
 from audiolevel.report.figures import BLUE, GREY, SKY
-from audiolevel.report.wording import span
+from audiolevel.report.words.quantities import span
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

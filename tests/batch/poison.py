@@ -7,7 +7,7 @@ from typing import Any
 
 from audiolevel.batch.discovery import Item
 from audiolevel.metering.measurement import Measurement
-from audiolevel.report.batch_json import record_of
+from audiolevel.report.batch.record import record_of
 
 DEADLY = "poison"
 

@@ -17,7 +17,7 @@ from audiolevel.batch.executors import Borrowed, processes
 from audiolevel.batch.journal import Journal
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import ALL, Part
-from audiolevel.report.batch_json import record_of
+from audiolevel.report.batch.record import record_of
 from tests.batch.made_folder import RATE, wave_of
 from tests.batch.poison import record_or_death, record_or_death_once
 

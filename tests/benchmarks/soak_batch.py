@@ -90,7 +90,7 @@ def tiny(root: Path) -> None:
     """10,000 files of a tenth of a second: time beyond measuring each of them."""
     from audiolevel.batch.discovery import find_items
     from audiolevel.batch.runner import Task, measure_task
-    from audiolevel.report.batch_json import record_of
+    from audiolevel.report.batch.record import record_of
 
     folder = files(root / "tiny", 10_000, 0.1)
     items = find_items(folder)

@@ -15,7 +15,7 @@ import soundfile as sf
 from audiolevel.api import folders
 from audiolevel.batch import runner
 from audiolevel.metering.measurement import measure
-from audiolevel.report import batch_json
+from audiolevel.report.batch import record as batch_json
 from tests.batch import killed_run
 from tests.batch.killed_run import run_killed
 from tests.batch.made_folder import RATE, bytes_in, keep_out, make_folder, run_command, wave_of

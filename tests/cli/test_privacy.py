@@ -53,7 +53,7 @@ def reviewed(street: Path) -> Any:
     done = run(
         street / "secret_name.wav",
         *("--site", street / "site.toml", "--out", out, "--date", "2026-03-02"),
-        *("--start", "2026-03-02T09:30"),
+        *("--start", "2026-03-02T09:30", "--full"),
     )
     assert done.exit_code == 0, done.output
     return done.stdout, json.loads((out / "privacy.json").read_text()), out

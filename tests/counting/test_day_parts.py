@@ -7,7 +7,7 @@ import pytest
 
 from audiolevel.counting.day_parts import part_of, settings_by_part
 from audiolevel.counting.exposure import Visit
-from audiolevel.report.plan_wording import by_part_lines
+from audiolevel.report.words.reasons import by_part_lines
 
 LEVELS = np.arange(60.0, 100.0, 0.5)
 SLOPE = 0.4

@@ -9,8 +9,8 @@ import pytest
 
 from audiolevel.errors import SettingError
 from audiolevel.followup.event_log import LogFormat, read_log
-from audiolevel.report.followup_text import read_as
-from audiolevel.report.sentences import notice_text
+from audiolevel.report.followup.document import read_as
+from audiolevel.report.words.cautions import notice_text
 from tests.followup.log_times import TWO, codes, seconds
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from audiolevel.counting.schedule import zone_named
 from audiolevel.followup.timestamps import seconds_of
-from audiolevel.report.sentences import notice_text
+from audiolevel.report.words.cautions import notice_text
 from tests.followup.log_times import TWO, codes, seconds
 
 

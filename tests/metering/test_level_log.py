@@ -15,7 +15,7 @@ from audiolevel.metering.measurement import measure
 from audiolevel.metering.quality import levelled_db, quality_notices
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.notices import notice
-from audiolevel.report.sentences import notice_text
+from audiolevel.report.words.cautions import notice_text
 
 
 def _log(path: Path, levels: list[float], row_s: float, head: str = "time_s,laf_db") -> Path:

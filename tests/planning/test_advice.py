@@ -10,7 +10,7 @@ from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.planning.advice import prediction_advice
 from audiolevel.planning.asked import Asked
-from audiolevel.report.plan_wording import advice_text
+from audiolevel.report.words.cautions import advice_text
 from audiolevel.site.sections import TriggerSection, Wanted
 from tests.made_street import SITE, plan
 

@@ -11,9 +11,10 @@ import soundfile as sf
 from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
-from audiolevel.report.plan_json import as_json
-from audiolevel.report.plan_wording import advice_text
-from audiolevel.report.sentences import notice_text
+from audiolevel.report.plan.document import plan_document
+from audiolevel.report.plan.json import as_json
+from audiolevel.report.text import whole
+from audiolevel.report.words.cautions import advice_text, notice_text
 from audiolevel.site.sections import Limits, Site, SiteSection
 from audiolevel.site.site_file import read_site
 
@@ -190,8 +191,6 @@ def test_wind_that_fills_the_scale_is_named(recordings: Path) -> None:
 def test_the_plan_says_how_long_the_card_holds_and_what_else_fills_it(
     road: Path, tmp_path: Path
 ) -> None:
-    from audiolevel.report.plan_text import as_text
-
     path = tmp_path / "site.toml"
     card = "[storage]\ncard_gb = 100\nrecording_mbit_s = 10\n"
     path.write_text(card, encoding="utf-8")
@@ -208,31 +207,27 @@ def test_the_plan_says_how_long_the_card_holds_and_what_else_fills_it(
 
     path.write_text(card + "other_recording_share = 1.0\n", encoding="utf-8")
     plan = _planned(road, read_site(path))
-    said = as_text(plan, "road").splitlines()
+    said = whole(plan_document(plan, "road")).splitlines()
     assert said[2].startswith("FIRST")
-    assert "22.2 h" in " ".join(said[2:5])
+    assert "22 h" in " ".join(said[2:5])
     assert plan.warnings[0].code == "other recording"
     assert max(map(len, said)) <= 80
 
 
 def test_a_schedule_counts_its_hours_only(road: Path, tmp_path: Path) -> None:
-    from audiolevel.report.plan_text import as_text
-
     path = tmp_path / "site.toml"
     path.write_text(
         '[site]\nkind = "busy road"\n[schedule]\nactive = ["20:00-08:00"]\n', encoding="utf-8"
     )
-    plan, whole = _planned(road, read_site(path)), _planned(road)
-    half, full = plan.curves[0].prediction, whole.curves[0].prediction
+    plan, always = _planned(road, read_site(path)), _planned(road)
+    half, full = plan.curves[0].prediction, always.curves[0].prediction
     seen = full.count >= 10
     assert half.per_day[seen] == pytest.approx(full.per_day[seen] / 2, rel=1e-6)
     assert as_json(plan)["schedule"]["hours_active_per_day"] == 12
-    assert "20:00-08:00" in as_text(plan, "road")
+    assert "20:00-08:00" in whole(plan_document(plan, "road"))
 
 
 def test_hours_nobody_heard_are_said(road: Path, tmp_path: Path) -> None:
-    from audiolevel.report.plan_text import as_text
-
     path = tmp_path / "site.toml"
     path.write_text('[schedule]\ntraffic_by_hour = "published"\n', encoding="utf-8")
     site = read_site(path)
@@ -240,7 +235,7 @@ def test_hours_nobody_heard_are_said(road: Path, tmp_path: Path) -> None:
     plan = plan_of(survey_of([heard], site))
     expected = as_json(plan)["recommended"]["expected"]
     assert expected["hours_not_heard"] == [hour for hour in range(24) if hour != 10]
-    assert "00-10, 11-24 h not heard" in as_text(plan, "road")
+    assert "00-10, 11-24 h not heard" in whole(plan_document(plan, "road"))
     # and its interval is wider: a night hour is known to a factor e^(1.96 · 0.65) at best
     low, best, high = (expected[name][2] for name in ("by_hour_low", "by_hour", "by_hour_high"))
     assert high / best > np.exp(1.96 * 0.65) > 1 > low / best

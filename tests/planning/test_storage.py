@@ -17,8 +17,9 @@ from audiolevel.planning.storage import (
     storage_notices,
     together_share,
 )
-from audiolevel.report.sentences import notice_text
-from audiolevel.report.wording import card_text, days
+from audiolevel.report.words.cautions import notice_text
+from audiolevel.report.words.quantities import days
+from audiolevel.report.words.settings import card_text
 from audiolevel.site.sections import Storage
 
 CARD = Storage(card_gb=100.0, recording_mbit_s=10.0, overhead_share=0.0)
@@ -134,7 +135,7 @@ def test_another_recording_is_part_of_the_sum_and_said_when_it_dominates():
     found = storage_notices(busy, Storage(100.0, 10.0, other_recording_share=1.0), 7.0)
     assert found[0].code == "other recording"
     assert "100 % of the time" in notice_text(found[0])
-    assert "22.2 h" in notice_text(found[0])
+    assert "22 h" in notice_text(found[0])
     # half of the time by another, half of the rest by clips: three quarters
     assert float(together_share(0.5, 0.5)) == 0.75
 

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.report.batch_figure import recordings
-from audiolevel.report.batch_tables import Record
+from audiolevel.report.batch.figure import recordings
+from audiolevel.report.batch.tables import Record
 from tests.batch.made_folder import make_folder, run_command
 
 

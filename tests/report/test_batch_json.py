@@ -8,7 +8,7 @@ import soundfile as sf
 
 from audiolevel.batch.discovery import Item
 from audiolevel.metering.measurement import measure
-from audiolevel.report.batch_json import record_of
+from audiolevel.report.batch.record import record_of
 
 
 def test_levels_are_in_the_unit_of_the_site_file(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from audiolevel.batch.changes import Move
 from audiolevel.batch.overview import HourRow
-from audiolevel.report.batch_tables import (
+from audiolevel.report.batch.tables import (
     COLUMNS,
     read_failed,
     write_changes,

@@ -7,7 +7,7 @@ from audiolevel.metering.gain_control import Steadiness
 from audiolevel.metering.instrument import Instrument
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.notices import notice
-from audiolevel.report.calibrate_json import as_json
+from audiolevel.report.calibrate.json import as_json
 
 
 @pytest.mark.parametrize(

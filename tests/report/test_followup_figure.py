@@ -7,7 +7,7 @@ import pytest
 
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import Followup, follow
-from audiolevel.report.followup_figure import before_and_after, by_date_and_hour
+from audiolevel.report.followup.figure import before_and_after, by_date_and_hour
 from tests.followup.made_log import log_of, plan_of, spread_over
 
 

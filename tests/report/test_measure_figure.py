@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from audiolevel.metering.calibration import Scale
-from audiolevel.report.measure_figure import levels
+from audiolevel.report.measure.figure import levels
 from tests.made_street import heard
 
 

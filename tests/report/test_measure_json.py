@@ -10,7 +10,7 @@ from audiolevel.metering.measurement import measure
 from audiolevel.metering.onsets import Onsets
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import recording_of_array
-from audiolevel.report.measure_json import as_json, onset_rates, recording_json
+from audiolevel.report.measure.json import as_json, onset_rates, recording_json
 from tests.made_street import RATE_HZ, heard, wave_of
 
 

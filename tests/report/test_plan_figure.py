@@ -7,7 +7,7 @@ import pytest
 
 from audiolevel.planning.choice import Choice
 from audiolevel.planning.detection_range import RangeCurve
-from audiolevel.report.plan_figure import detection_ranges, firings_and_gains
+from audiolevel.report.plan.figure import detection_ranges, firings_and_gains
 from tests.made_street import plan
 
 

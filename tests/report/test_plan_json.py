@@ -7,7 +7,7 @@ import pytest
 
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan_record import RATE_SHARES
-from audiolevel.report.plan_json import as_json, expected_record
+from audiolevel.report.plan.json import as_json, expected_record
 from tests.made_street import plan
 
 

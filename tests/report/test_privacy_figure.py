@@ -4,7 +4,7 @@ import numpy as np
 
 from audiolevel.privacy.audibility import DISTANCES_M, FOLLOWED_INDEX
 from audiolevel.privacy.intelligibility import EFFORTS
-from audiolevel.report.privacy_figure import radii_and_index
+from audiolevel.report.privacy.figure import radii_and_index
 from tests.privacy.made_review import review_of
 
 

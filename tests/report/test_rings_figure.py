@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from audiolevel.privacy.intelligibility import EFFORTS
-from audiolevel.report.rings_figure import rings
+from audiolevel.report.privacy.rings import rings
 from tests.privacy.made_review import review_of
 
 

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 
-from audiolevel.report.sounds_json import as_json, rendering_as_json
+from audiolevel.report.sounds.json import as_json, rendering_as_json
 from audiolevel.sounds.received import catalogue, find
 
 

@@ -10,7 +10,7 @@ from matplotlib.collections import LineCollection
 from audiolevel.planning.survey import survey_of
 from audiolevel.planning.trial import Trial, trials_of
 from audiolevel.report.figures import Picture
-from audiolevel.report.trial_figure import firings_over_time
+from audiolevel.report.trial.figure import firings_over_time
 from audiolevel.site.sections import Microphone
 from tests.made_street import SITE, heard, survey, wave_of
 
@@ -90,5 +90,5 @@ def test_the_words_and_rails_hold_counts_with_their_interval() -> None:
             picture.alternative
         )
         assert said.startswith(f"{len(one.firings)} seen (1 marked, grey), ")
-        assert said.endswith("a day")
+        assert "a day" in said
         assert " to " in said or "fewer than" in said

@@ -6,7 +6,7 @@ import pytest
 
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.planning.trial import trials_of
-from audiolevel.report.trial_json import as_json
+from audiolevel.report.trial.json import as_json
 from tests.made_street import SITE, survey
 from tests.triggers.test_trigger import slow_firings
 

@@ -30,7 +30,7 @@ from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import Expectation, expectation_of
 from audiolevel.followup.verdict import Followup, follow
 from audiolevel.planning.plan_record import CurveRecord
-from audiolevel.report.plan_json import expected_record
+from audiolevel.report.plan.json import expected_record
 from tests.followup import made_log
 from tests.studies.histories import visit_of
 from tests.studies.passes import (

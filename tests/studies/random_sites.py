@@ -27,7 +27,7 @@ from audiolevel.metering.recordings import recording_of_array
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.plan_record import plan_schema
 from audiolevel.planning.survey import survey_of
-from audiolevel.report.plan_json import as_json
+from audiolevel.report.plan.json import as_json
 from audiolevel.site.sections import (
     GainSteps,
     Limits,

@@ -1,0 +1,1 @@
+"""A batch: its document, the record of each recording, tables and pictures."""

@@ -1,0 +1,262 @@
+"""What a batch has to say: totals, what stands out, what moved against an earlier one.
+
+Entry points: `batch_page`, `totals`, `findings`, `moves`, `stopped`.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import groupby, islice
+from typing import Any
+
+from audiolevel.batch.changes import Move
+from audiolevel.batch.overview import Drift, GainStep, HourRow, Outlier
+from audiolevel.batch.runner import Batch
+from audiolevel.report.batch.tables import COLUMNS, cell
+from audiolevel.report.document import (
+    Fact,
+    Paragraph,
+    Section,
+    Shown,
+    Table,
+    document,
+    points,
+)
+from audiolevel.report.figures import Picture
+from audiolevel.report.page import page, pictured
+from audiolevel.report.words.quantities import counted
+from audiolevel.site.sections import setting_name
+
+Record = dict[str, Any]
+# a table of more would be slow to sort and to scroll; the CSV has all of them
+MOST_ROWS = 2000
+
+# headings and captions of the pictures of a batch, by the names of their files
+PICTURES = {
+    "recordings.png": (
+        "Levels of every recording",
+        "Each line is a recording: from L90 to L10, LAeq as a stroke, LAFmax as a dot.",
+    ),
+    "gain_settings.png": (
+        "Gain settings",
+        "What each gain setting does to L50, beside what the site file says of it.",
+    ),
+    "visits.png": (
+        "Visits",
+        "L90 from visit to visit: a drift shows a microphone that ages, or a site that changes.",
+    ),
+}
+
+
+def totals(batch: Batch) -> str:
+    """How many recordings were measured, now and before, how many failed, and folders not read."""
+    closed = sum(bool(item.closed) for item in batch.items)
+    recordings, failed = len(batch.items) - closed, batch.failed - closed
+    folders = f"; {counted(closed, 'folder')} not read" if closed else ""
+    return (
+        f"{counted(recordings, 'recording')}: {recordings - failed} measured "
+        f"({batch.measured} now), {failed} failed{folders}"
+    )
+
+
+def findings(
+    steps: Sequence[GainStep],
+    drifts: Sequence[Drift],
+    outliers: Sequence[Outlier],
+    silent: Sequence[tuple[str, int]] = (),
+) -> list[str]:
+    """Gain steps, drift and outliers in words, and how many silent ones each site has."""
+    lines = [
+        f"{site}: {counted(count, 'recording')} of digital silence left out of means, gain steps "
+        "and drift"
+        for site, count in silent
+    ]
+    lines += [_step(step) for step in steps]
+    lines += [_drift(drift) for drift in drifts]
+    lines += [f"{one.path}: {_outlier(one)}" for one in outliers]
+    return lines or ["nothing stands out"]
+
+
+def _step(step: GainStep) -> str:
+    error = step.standard_error_db
+    sure = "one recording at a setting: not sure" if error is None else f"± {2 * error:.1f} dB"
+    stated = "" if step.stated_db is None else f"; the site file says {step.stated_db:+z.1f} dB"
+    return (
+        f"{step.site}: from gain {step.from_setting:g} to {step.to_setting:g} L50 moved by "
+        f"{step.measured_db:+z.1f} dB ({sure}){stated}"
+    )
+
+
+def _drift(drift: Drift) -> str:
+    setting = ""
+    if drift.gain_setting is not None:
+        setting = f" at gain {setting_name(drift.gain_setting)}"
+    return (
+        f"{drift.site}{setting}: L90 drifts by {drift.db_per_30_days:+z.1f} dB in 30 days "
+        f"(± {drift.within_db:.1f}, 95 %), {counted(drift.visits, 'visit')}"
+    )
+
+
+def _outlier(one: Outlier) -> str:
+    if one.from_median_db is None:
+        return ", ".join(one.spoilt_by)
+    way = "above" if one.from_median_db > 0 else "below"
+    return f"LAeq {abs(one.from_median_db):.1f} dB {way} the middle of its site's recordings"
+
+
+_LEVEL_NAMES = {
+    "laeq_db": "LAeq",
+    "lceq_db": "LCeq",
+    "lzeq_db": "LZeq",
+    "lafmax_db": "LAFmax",
+    "lasmax_db": "LASmax",
+    "lafmin_db": "LAFmin",
+    "lae_db": "LAE",
+    "lcpeak_db": "LCpeak",
+}
+
+
+def _changes(path: str, moved: Sequence[Move]) -> str:
+    """All that happened to one recording, in one line."""
+    said = []
+    for one in moved:
+        if one.key == "recording":
+            said.append(f"was {one.before}, is {one.now}")
+        elif one.difference is not None and one.key != "duration_s":
+            said.append(f"{_LEVEL_NAMES.get(one.key, one.key)} {one.difference:+z.1f} dB")
+        else:
+            said.append(f"{one.key} was {_value(one.before)}, is {_value(one.now)}")
+    return f"{path}: {'; '.join(said)}"
+
+
+def _value(value: float | str | None) -> str:
+    if value is None or value == "":
+        return "none"
+    return f"{value:g}" if isinstance(value, int | float) else value
+
+
+def moves(moved: Sequence[Move], tolerance_db: float) -> list[str]:
+    """What is not as it was, a line a recording."""
+    if not moved:
+        return [f"nothing moved by more than {tolerance_db:g} dB"]
+    lines = [
+        _changes(path, list(group)) for path, group in groupby(moved, key=lambda one: one.path)
+    ]
+    several = counted(len(lines), "recording")
+    return [f"differences of more than {tolerance_db:g} dB: {several}", *lines]
+
+
+def stopped(done: int, of: int, folder: str) -> str:
+    """How far a batch that was broken off has come, and how it goes on."""
+    return (
+        f"stopped: {done} of {counted(of, 'recording')} done and kept in {folder}; the same "
+        "command goes on from there"
+    )
+
+
+# --- the page ------------------------------------------------------------------------------------
+
+
+def batch_page(
+    title: str,
+    *,
+    totals: str,
+    findings: Sequence[str],
+    moved: Sequence[str],
+    failures: Sequence[tuple[str, str]],
+    sites: Iterable[HourRow],
+    records: Callable[[], Iterator[Record]],
+    pictures: Mapping[str, Picture],
+) -> str:
+    """A batch as one HTML file.
+
+    Parameters
+    ----------
+    title : str
+    totals : str
+        How many were measured, in words.
+    findings, moved : sequence of str
+        What stands out, and what moved against an earlier batch.
+    failures : sequence of (str, str)
+        Path and reason.
+    sites : iterable of HourRow
+        Energy means by site and hour.
+    records : callable
+        Gives the records afresh, one at a time.
+    pictures : mapping of str to Picture
+        By the names of their files.
+    """
+    found = [
+        Section(heading, (Shown(name, caption),))
+        for name, (heading, caption) in PICTURES.items()
+        if name in pictures
+    ]
+    not_measured = Table(("recording", "why"), tuple(failures[:MOST_ROWS]))
+    more = len(failures) - MOST_ROWS
+    others = (Paragraph(f"{more} more: failures.csv"),) if more > 0 else ()
+    sections = [
+        Section("What stands out", (Fact("measured", totals), *points(findings)), "findings", True),
+        Section("Not measured", (not_measured, *others) if failures else (), "failures"),
+        Section("What moved", points(moved), "moved"),
+        *found,
+        Section("Sites", (_sites(sites),), "sites"),
+        Section("Recordings", _recordings(records), "recordings"),
+    ]
+    made = document(title, "", sections)
+    return page(made, "batch", pictured(pictures), scripts=("common", "sortable"))
+
+
+def _sites(rows: Iterable[HourRow]) -> Table:
+    shown = tuple(
+        (
+            row.site or "(no site)",
+            "not known" if row.hour is None else f"{row.hour:02d}",
+            "" if row.gain_setting is None else setting_name(row.gain_setting),
+            f"{row.recordings}",
+            f"{row.minutes:.1f}",
+            f"{row.laeq_db:z.1f}",
+            f"{row.lafmax_db:z.1f}",
+            row.reference,
+        )
+        for row in islice(rows, MOST_ROWS)
+    )
+    head = ("site", "hour", "gain", "recordings", "minutes", "LAeq, dB", "LAFmax, dB", "unit")
+    return Table(head, shown, sortable=True)
+
+
+# what the page shows of a record: heading → column of the CSV
+_SHOWN = {
+    "recording": "path",
+    "site": "site",
+    "began": "start",
+    "gain": "gain_setting",
+    "length, s": "duration_s",
+    "LAeq, dB": "laeq_db",
+    "LAFmax, dB": "lafmax_db",
+    "L90, dB": "l90_db",
+    "unit": "reference",
+    "clipped share": "clipped_share",
+    "cautions": "warnings",
+}
+
+
+def _recordings(records: Callable[[], Iterator[Record]]) -> tuple[Table | Paragraph, ...]:
+    rows = tuple(_row(record) for record in islice(records(), MOST_ROWS))
+    shown = Table(tuple(_SHOWN), rows, sortable=True)
+    # counted afresh: a year of records is never held
+    left_out = sum(1 for _ in records()) - len(rows)
+    if left_out <= 0:
+        return (shown,)
+    said = f"The first {len(rows)} by their paths; {left_out} more stand in results.csv."
+    return shown, Paragraph(said)
+
+
+def _row(record: Record) -> tuple[str, ...]:
+    return tuple(_shown(name, cell(record, COLUMNS[name])) for name in _SHOWN.values())
+
+
+def _shown(name: str, value: Any) -> str:
+    if name == "gain_setting" and value != "":
+        return setting_name(value)
+    if not isinstance(value, float):
+        return str(value)
+    # a share is told by its figures
+    return f"{value:.2g}" if name == "clipped_share" else f"{value:z.1f}"

@@ -1,0 +1,1 @@
+"""A calibration: its document and JSON."""

@@ -1,0 +1,1 @@
+"""A follow-up: its document, JSON and pictures."""

@@ -1,0 +1,214 @@
+"""The part of a page in which firings are listened to and labelled.
+
+The page holds the level over time and the moments of the firings, no sound: that comes from the
+file that the reader opens, and stays on the reader's computer (scripts/listen.js).
+
+Entry points: `listening_part`, `listening_object`, `trial_object`, `LISTENING`.
+"""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from itertools import groupby
+
+from audiolevel.metering.annotations import LABELS
+from audiolevel.planning.plan import SitePlan
+from audiolevel.planning.survey import Survey
+from audiolevel.planning.trial import Trial
+from audiolevel.records import Object
+from audiolevel.report.html import Html, table, tag
+from audiolevel.report.trace import MOST_FIRINGS, played_firings, trace_object
+from audiolevel.sounds.catalogue import SOUNDS
+
+# the scripts of the section, in their order
+LISTENING = ("wave_file", "sortable", "trace_view", "labels", "listen")
+
+
+def listening_object(plan: SitePlan) -> Object:
+    """What the script needs beside the plan's JSON: traces, labels, firings of every setting."""
+    return _listening(plan.survey, _firings(plan))
+
+
+def trial_object(survey: Survey, trials: Sequence[Trial]) -> Object:
+    """What the script needs of a trial: traces, labels, and the firings at each gain.
+
+    Parameters
+    ----------
+    survey : Survey
+    trials : sequence of Trial
+        By gain, then by recording.
+    """
+    lists: list[object] = []
+    for _, at_gain in groupby(trials, key=lambda trial: trial.gain.gain_db):
+        times = [[time_s for time_s, _ in trial.firings] for trial in at_gain]
+        # one setting
+        lists.append([times if sum(map(len, times)) <= MOST_FIRINGS else None])
+    return _listening(survey, {"of_curve": list(range(len(lists))), "lists": lists})
+
+
+def _listening(survey: Survey, firings: Object) -> Object:
+    recordings = trace_object(survey.measurements)
+    labels = [
+        {
+            "recording": i,
+            "start_s": mark.start_s,
+            "end_s": mark.end_s,
+            "sound": mark.sound,
+            "distance_m": mark.distance_m,
+            "label": mark.label,
+        }
+        for i, of in enumerate(survey.labels)
+        for mark in of
+    ]
+    # labels belong to recordings, whatever is made of them
+    what = json.dumps([recordings, labels], sort_keys=True).encode()
+    return {
+        "id": hashlib.sha256(what).hexdigest()[:16],
+        "spl_at_full_scale_db": survey.scale.spl_at_full_scale_db,
+        "unit": survey.scale.unit,
+        "recordings": recordings,
+        "firings": firings,
+        "labels": labels,
+        "sounds": _names(survey),
+    }
+
+
+def _firings(plan: SitePlan) -> Object:
+    """Firings of every curve of the plan's JSON, in its order; equal ones are held once."""
+    lists: list[object] = []
+    places: dict[str, int] = {}
+    of_curve = []
+    for option in plan.options:
+        played = played_firings(option.curve.fired, plan.survey.row_s)
+        # a gain that only shifts levels fires at the same moments
+        key = json.dumps(played)
+        if key not in places:
+            places[key] = len(lists)
+            lists.append(played)
+        of_curve.append(places[key])
+    return {"of_curve": of_curve, "lists": lists}
+
+
+def _names(survey: Survey) -> list[str]:
+    """Names to label with: what the site wants, what is marked already, what is built in."""
+    wanted = [one.name for one in survey.wanted]
+    wanted += [one.sound for one in survey.site.wanted if one.sound]
+    marked = [mark.sound for of in survey.marks for mark in of]
+    return list(dict.fromkeys([*wanted, *marked, *(one.name for one in SOUNDS)]))
+
+
+def listening_part(survey: Survey, lists: Sequence[str] = ()) -> Html | None:
+    """Where recordings are opened, drawn, listened to and labelled; None without anything heard.
+
+    Parameters
+    ----------
+    survey : Survey
+    lists : sequence of str
+        Names of the lists of firings to choose from, where the page has no setting to try.
+    """
+    if all(one.laf is None or not len(one.laf) for one in survey.measurements):
+        return None
+    of = "the gain chosen here" if lists else "the setting chosen above"
+    hint = (
+        f"The line is the level over time, the marks on the rail above it are the firings of {of}. "
+        "Open the recording to hear them: it is read on this computer and goes nowhere."
+    )
+    parts = tag(
+        "div",
+        tag("p", hint),
+        _choosing(lists) if lists else None,
+        _opening(),
+        tag("div", id="listen-traces"),
+        _labelling(),
+        tag("p", id="listen-progress", role="status"),
+        _saving(),
+        _list(),
+        tag("audio", id="listen-audio", preload="metadata"),
+        class_="script-only",
+    )
+    without = "This needs the page's script, which is switched off."
+    return tag("div", tag("p", without, class_="without-script"), parts)
+
+
+def _choosing(lists: Sequence[str]) -> Html:
+    options = [tag("option", name, value=i) for i, name in enumerate(lists)]
+    label = tag("label", "Firings at ", for_="listen-which")
+    return tag("p", label, tag("select", options, id="listen-which"), class_="control")
+
+
+def _opening() -> Html:
+    return tag(
+        "p",
+        tag("label", "Open the recording: ", for_="listen-file"),
+        tag(
+            "input",
+            type="file",
+            id="listen-file",
+            accept="audio/*,video/*,.wav,.flac,.ogg",
+            multiple=True,
+        ),
+        tag("span", id="listen-opened", role="status"),
+        class_="control",
+    )
+
+
+def _labelling() -> Html:
+    buttons = [
+        ("previous", "◀ Previous", "p"),
+        ("play", "Play five seconds", "space"),
+        ("next", "Next ▶", "n"),
+        ("wanted", "Wanted", "w"),
+        ("false", "False", "f"),
+        ("unsure", "Unsure", "u"),
+        ("clear", "Clear", "x"),
+    ]
+    return tag(
+        "div",
+        tag("p", id="listen-current", aria_live="polite"),
+        tag(
+            "div",
+            [
+                tag("button", said, " ", tag("kbd", key), type="button", id=f"listen-{name}")
+                for name, said, key in buttons
+            ],
+            class_="buttons",
+        ),
+        tag(
+            "div",
+            tag("label", "Name of what is wanted ", for_="listen-sound"),
+            tag("input", id="listen-sound", list="listen-names", autocomplete="off"),
+            tag("datalist", id="listen-names"),
+            tag("label", " how far off, m ", for_="listen-distance"),
+            tag("input", id="listen-distance", type="number", min="0", step="any"),
+            # whoever speaks to the browser says letters that are no commands
+            tag(
+                "label", " ", tag("input", id="listen-keys", type="checkbox", checked=True), " keys"
+            ),
+            class_="control",
+        ),
+        class_="labelling",
+        id="listen-panel",
+        role="group",
+        aria_label="listen and label",
+    )
+
+
+def _saving() -> Html:
+    return tag(
+        "div",
+        tag("button", "Save the labels", type="button", id="listen-save"),
+        tag("button", "Export the list of firings", type="button", id="listen-export"),
+        tag("button", "Forget all labels", type="button", id="listen-forget"),
+        tag(
+            "p",
+            f"Labels ({', '.join(LABELS)}) stay in this browser until they are forgotten. The "
+            "saved file is what audiolevel plan --marks reads, one for each recording.",
+            class_="dim",
+        ),
+        class_="buttons",
+    )
+
+
+def _list() -> Html:
+    head = ("firing", "in the recording", "by the clock", "loudest", "label", "sound")
+    return tag("div", table(head, [], id="listen-list", class_="sortable"), id="listen-table")

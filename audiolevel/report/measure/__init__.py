@@ -1,0 +1,1 @@
+"""A measurement: its document, JSON and picture."""

@@ -1,0 +1,273 @@
+"""What a plan has to say: what to set, what it will do, what else there is, and how that is known.
+
+Entry points: `plan_document`, `set_words`.
+"""
+
+from collections.abc import Sequence
+from math import isnan
+
+from audiolevel.metering.headroom import GainMargins
+from audiolevel.planning.choice import Option
+from audiolevel.planning.placement import DetectionCurve
+from audiolevel.planning.plan import SitePlan
+from audiolevel.report.document import (
+    Block,
+    Document,
+    Fact,
+    Paragraph,
+    Section,
+    Shown,
+    Table,
+    cautions,
+    document,
+    points,
+)
+from audiolevel.report.words.cautions import ON_SITE, advice_text, notice_text
+from audiolevel.report.words.quantities import chance, count, percent, span
+from audiolevel.report.words.reasons import (
+    by_part_lines,
+    chance_text,
+    evidence_line,
+    hours_a_day,
+    hours_not_heard,
+    reason,
+    why,
+)
+from audiolevel.report.words.settings import (
+    card_days,
+    card_text,
+    expected,
+    rate,
+    to_set,
+    trigger_words,
+)
+from audiolevel.site.sections import setting_name
+
+# a damaged recording is mended before anything is narrowed
+_FIRST_STEPS = ("lower the gain", "record again", "narrows most", "nearer", "listen longer")
+_HOW = (
+    "Levels follow IEC 61672-1 (A-weighting, time weighting F). Every setting is run over the "
+    "levels of the recording at every gain; what lies above the loudest sound heard is worked out "
+    "from how loud sounds thin out. The intervals hold how few were heard, how hours and days "
+    "differ, and wet roads."
+)
+_FIRINGS = (
+    "Left: firings a day against the setting, with their interval; right: the room that each gain "
+    "leaves between the noise and full scale."
+)
+_RANGES = (
+    "How often each sound is caught, by its distance. A triangle marks the distance asked for; a "
+    "band is what is not known of the sound's level, and chance."
+)
+
+
+def plan_document(plan: SitePlan, name: str) -> Document:
+    """A plan as a document; `name` is of the site, or of its recordings."""
+    option = plan.recommended
+    rank = {code: i for i, code in enumerate(_FIRST_STEPS)}
+    steps = sorted(plan.advice, key=lambda one: rank.get(one.code, len(rank)))
+    sections = [
+        Section("Set this" if option else "Set nothing yet", _decision(plan), "set", lead=True),
+        Section("What it will do", () if option is None else _does(plan, option), "explore"),
+        Section("Or instead", _others(plan), "fork"),
+        Section("What would help", points(map(advice_text, steps), "next", 3), "narrow"),
+        cautions(one for one in plan.warnings if one.code != "other recording"),
+        Section("Listen to what fires", (Shown("listen"),), "listen"),
+        Section("How far it hears", _taught(plan), "catches"),
+        Section("Each gain", _gains(plan), "gains"),
+        Section("Each mode at its best", _modes(plan), "modes"),
+        Section("How this was worked out", _worked_out(plan), "computed"),
+        Section("Before you climb", points(ON_SITE), "cautions"),
+        Section("Commissioning record", (Shown("record"),), "record"),
+    ]
+    under = f"{span(plan.survey.duration_s)} heard; levels in {plan.survey.scale.unit}"
+    return document(f"Plan for {name}", under, sections)
+
+
+def set_words(option: Option, plan: SitePlan) -> str:
+    """What to set at the camera for an option."""
+    return to_set(
+        option.trigger, option.gain_db, option.gain.setting, plan.survey.scale, plan.display
+    )
+
+
+def _decision(plan: SitePlan) -> tuple[Block, ...]:
+    option = plan.recommended
+    if option is None:
+        return Fact("SET", "nothing yet", 0), Fact("because", reason(plan), 0)
+    facts = [
+        Fact("FIRST", notice_text(one), 0) for one in plan.warnings if one.code == "other recording"
+    ]
+    facts.append(Fact("SET", set_words(option, plan), 0))
+    facts.append(Fact("because", _lower(reason(plan)), 2, f"{_lower(why(option, plan))}."))
+    if not plan.reliable:
+        facts.append(Fact("", "Not reliable yet: a place to start from.", 1))
+    return tuple(facts)
+
+
+def _lower(said: str) -> str:
+    return said[0].lower() + said[1:]
+
+
+# --- what a setting does -------------------------------------------------------------------------
+
+
+def _does(plan: SitePlan, option: Option) -> tuple[Block, ...]:
+    """Firings, catches, card and hours of the recommended setting."""
+    facts = [Fact("expect", expected(option.expected), 1)]
+    placed = [one for one in option.curve.detections if one.distance_m is not None]
+    marked = [one for one in option.curve.detections if one.distance_m is None]
+    # placed sounds are simulated, marked ones were there: never in one line
+    facts += _caught("catches", placed, option.row, 2)
+    facts += _caught("marked", marked, option.row, 7)
+    if not option.curve.detections:
+        said = (
+            "not known: no wanted sound is named and none is marked. Name them in the site file "
+            "under [[wanted]]"
+        )
+        facts.append(Fact("catches", said, 6))
+    life = plan.card_life(option)
+    if life is not None:
+        facts.append(Fact("card", card_text(life), 4, card_days(life)))
+    facts += [Fact("limit", _limit(plan, option))]
+    windows = plan.survey.site.schedule.active
+    if windows:
+        hours = hours_a_day(windows)
+        said = f"{'; '.join(windows)}: a day counts these hours, {hours}"
+        facts.append(Fact("active", said, 6, f"{hours}; counts of a day are of these"))
+    # carried over only where there is traffic to carry by
+    prediction = option.curve.prediction
+    if prediction.by_hour is not None and prediction.hours_not_heard:
+        facts.append(Fact("hours", hours_not_heard(prediction.hours_not_heard)))
+    return (*facts, *_by_part(plan, option), Shown("explore"))
+
+
+def _caught(name: str, curves: Sequence[DetectionCurve], row: int, rank: int) -> list[Fact]:
+    """Sounds with their chances; where there is little room those caught least."""
+    if not curves:
+        return []
+    # all that stand here were marked: said once, by the name
+    said = [chance_text(one, row).replace(" marked in the recording", "") for one in curves]
+    seldom = sorted(range(len(curves)), key=lambda i: float(curves[i].probability[row]))[:3]
+    least = [said[i] for i in seldom]
+    if len(curves) > len(least):
+        least.append(f"{len(curves) - len(least)} more, each at least as often")
+    return [Fact(name, "; ".join(said), rank, "; ".join(least))]
+
+
+def _limit(plan: SitePlan, option: Option) -> str:
+    limit, is_level = option.curve.limit_within_scale, option.trigger.mode == "threshold"
+    unit = plan.survey.scale.unit if is_level else "dB of change"
+    asked = f"at most {plan.limit_per_day:g} a day"
+    if limit is None:
+        return f"which level gives {asked} cannot be said from this recording"
+    shift = plan.survey.scale.shown(0.0, option.gain_db) if is_level else 0.0
+
+    def shown(level: float | None) -> str:
+        # a level that the input never reads cannot be set
+        unknown = "above full scale" if is_level else "not known"
+        return unknown if level is None else f"{level + shift:z.1f}"
+
+    return (
+        f"{asked}: kept from {shown(limit.best_db)} by the best estimate, from "
+        f"{shown(limit.safe_db)} with 90 % certainty; "
+        f"{100 * option.curve.prediction.confidence:g} % interval {shown(limit.low_db)} to "
+        f"{shown(limit.high_db)} {unit}"
+    )
+
+
+def _by_part(plan: SitePlan, option: Option) -> list[Fact]:
+    """Levels by day, evening and night, where that pays."""
+    by_part = option.curve.by_part
+    if by_part is None or not by_part.pays:
+        return []
+    unit = "dB of change"
+    if option.trigger.mode == "threshold":
+        unit = plan.survey.scale.unit
+        by_part = by_part.shifted(plan.survey.scale.shown(0.0, option.gain_db))
+    return [Fact("by part", said, 5) for said in by_part_lines(by_part, unit)]
+
+
+def _others(plan: SitePlan) -> tuple[Block, ...]:
+    """The other prong of a fork, and a setting that was insisted on."""
+    found = [("OR INSTEAD", one) for one in plan.choice.alternatives]
+    found += [] if plan.asked is None else [("ASKED FOR", plan.asked)]
+    return tuple(_other(name, one, plan) for name, one in found)
+
+
+def _other(name: str, option: Option, plan: SitePlan) -> Fact:
+    day, parts = option.expected.count, []
+    single = "" if option.expected.rate.best is None else f", up to {count(day.high)} on one day"
+    parts.append(f"{set_words(option, plan)}: {rate(option.expected)}{single}")
+    least, life = option.least_detected, plan.card_life(option)
+    brief = f"{parts[0]}"
+    if least is not None:
+        parts.append(f"catches least {chance_text(least, option.row)}")
+        brief = "; ".join(parts)
+    if life is not None:
+        parts.append(f"card {card_days(life)}")
+    return Fact(name, "; ".join(parts), 1, brief)
+
+
+# --- what it rests on ----------------------------------------------------------------------------
+
+
+def _taught(plan: SitePlan) -> tuple[Block, ...]:
+    ranges = (Shown("ranges", _RANGES),) if plan.recommended and plan.survey.wanted else ()
+    return (*ranges, *points(map(evidence_line, plan.survey.evidence)))
+
+
+def _gains(plan: SitePlan) -> tuple[Block, ...]:
+    head = ("gain", "to peak", "to L10", "L90 to noise", "clipped", "usable")
+    rows = tuple(_gain(one, plan) for one in plan.gains)
+    # whatever the answer, so that nobody takes silence for one
+    tested = f"Gain control: {plan.survey.site.microphone.gain_control}"
+    room = "Room from the highest sample and from L10 up to full scale, and from L90 to the noise."
+    return Table(head, rows), Paragraph(f"{room} {tested} (audiolevel calibrate --steady).")
+
+
+def _gain(gain: GainMargins, plan: SitePlan) -> tuple[str, ...]:
+    name = f"{gain.gain_db:+g} dB"
+    if gain.setting is not None:
+        name += f" ({setting_name(gain.setting)})"
+    usable, lost = "yes" if gain.usable else "no", plan.lost_to_clipping(gain)
+    if gain.usable and lost:
+        # usable for the site, yet so many wanted sounds are heard only up to full scale
+        usable += f", cuts {len(lost)}"
+    if plan.recommended is not None and gain is plan.recommended.gain:
+        usable += ", set this"
+    # estimated from a recording that had clipped itself
+    about = "~" if gain.estimated else ""
+    return (
+        name,
+        "?" if gain.headroom_db is None else f"{gain.headroom_db:z.0f} dB",
+        f"{gain.headroom_l10_db:z.0f} dB",
+        f"{gain.footroom_db:.0f} dB",
+        "?" if isnan(gain.clipped_share) else f"{about}{percent(gain.clipped_share)}",
+        usable,
+    )
+
+
+def _modes(plan: SitePlan) -> tuple[Block, ...]:
+    rows = []
+    for option in plan.choice.by_mode:
+        least, caught = option.least_detected, ""
+        if least is not None:
+            parts = (least.probability, least.low, least.high)
+            caught = chance(*(float(part[option.row]) for part in parts))
+        what = trigger_words(option.trigger, option.gain_db, plan.survey.scale)
+        rows.append((what, f"{option.gain_db:+g} dB", rate(option.expected), caught))
+    sure = f"firings ({100 * plan.survey.confidence:g} % sure)"
+    return (Table(("mode", "gain", sure, "caught least"), tuple(rows)),) if rows else ()
+
+
+def _worked_out(plan: SitePlan) -> tuple[Block, ...]:
+    drawn = (Shown("plan", _FIRINGS),) if plan.options else ()
+    rows, levels = [], plan.survey.scale.shown
+    for one in plan.survey.measurements:
+        begun = "not known" if one.start is None else one.start.strftime("%Y-%m-%d %H:%M")
+        told = (one.levels.lafmax_db, *(one.levels.percentiles_db[name] for name in ("L10", "L90")))
+        shown = (f"{levels(level):z.1f}" for level in told)
+        rows.append((one.path.name, begun, span(one.duration_s), *shown))
+    head = ("recording", "began", "length", f"LAFmax, {plan.survey.scale.unit}", "L10", "L90")
+    return Paragraph(_HOW), *drawn, Table(head, tuple(rows))

@@ -1,0 +1,103 @@
+"""The page of a plan: its document, with other settings to try, firings to hear, a record to print.
+
+Every number that is tried comes from the plan's JSON, which the page holds; the script looks them
+up and works out none (scripts/explore.js).
+
+Entry points: `plan_page`, `record_page`.
+"""
+
+from collections.abc import Mapping
+
+from audiolevel.planning.plan import SitePlan
+from audiolevel.records import Object
+from audiolevel.report.figures import Picture
+from audiolevel.report.html import Html, sections, tag
+from audiolevel.report.listening import LISTENING, listening_object, listening_part
+from audiolevel.report.page import page, pictured
+from audiolevel.report.plan.document import plan_document
+from audiolevel.report.plan.record import record_document
+from audiolevel.site.sections import setting_name
+
+_SCRIPTS = ("common", *LISTENING, "explore", "record")
+
+
+def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Picture]) -> str:
+    """A plan as one HTML file.
+
+    Parameters
+    ----------
+    plan : SitePlan
+    name : str
+        Of the site, or of its recordings.
+    json : object
+        The plan's JSON, which the page's script reads.
+    pictures : mapping of str to Picture
+        "plan", firings and gains, and where there are sounds to place "ranges".
+    """
+    button = tag("button", "Print the record", type="button", id="record-print")
+    # on paper only: on the screen it would say the same once more
+    record = tag("div", sections(record_document(plan, name), {}), class_="record")
+    shown = {**pictured(pictures), "record": tag("div", tag("p", button), record)}
+    # without an option nothing fires, and nothing can be tried
+    heard = listening_part(plan.survey) if plan.options else None
+    if heard is not None:
+        shown["listen"] = heard
+    if plan.options:
+        shown["explore"] = _exploring(plan)
+    return page(
+        plan_document(plan, name),
+        "plan",
+        shown,
+        data={"plan": json, "listening": listening_object(plan)},
+        scripts=_SCRIPTS,
+    )
+
+
+def record_page(plan: SitePlan, name: str) -> str:
+    """The commissioning record as one HTML file of one page."""
+    return page(record_document(plan, name), "plan", {}, class_="only-record")
+
+
+def _exploring(plan: SitePlan) -> Html:
+    """Controls for gain, mode, level and limit, and the curve that follows them."""
+    gains = list(dict.fromkeys((one.gain_db, one.gain.setting) for one in plan.options))
+    modes = list(dict.fromkeys(one.trigger.mode for one in plan.options))
+    form = tag(
+        "form",
+        _choice("Gain", "gain", [(f"{db:g}", _gain_name(db, name)) for db, name in gains]),
+        _choice("Trigger", "mode", [(mode, mode) for mode in modes]),
+        tag(
+            "div",
+            tag("label", "Level or change", for_="explore-at"),
+            tag("input", type="range", id="explore-at", min="0", step="1", name="at"),
+            tag("output", id="explore-at-shown", for_="explore-at"),
+            class_="control wide-control",
+        ),
+        _number("On the camera's own scale", "explore-display", "0.1") if plan.display else None,
+        _number("Limit, firings a day", "explore-limit", "1"),
+        tag("button", "Back to what is recommended", type="button", id="explore-back"),
+        class_="controls",
+        id="explore-form",
+        autocomplete="off",
+    )
+    curve = tag("div", id="explore-curve", class_="picture")
+    return tag("div", curve, form, class_="script-only", id="explore-part")
+
+
+def _gain_name(gain_db: float, setting: float | str | None) -> Html:
+    # whichever way a name is written, it turns nothing beside it round
+    relative = f"{gain_db:+g} dB"
+    return tag("bdi", relative if setting is None else f"{setting_name(setting)} ({relative})")
+
+
+def _choice(legend: str, name: str, values: list[tuple[str, Html | str]]) -> Html:
+    radios = [
+        tag("label", tag("input", type="radio", name=name, value=value), " ", said)
+        for value, said in values
+    ]
+    return tag("fieldset", tag("legend", legend), radios, class_="control")
+
+
+def _number(label: str, id_: str, step: str) -> Html:
+    field = tag("input", type="number", id=id_, step=step, inputmode="decimal")
+    return tag("div", tag("label", label, for_=id_), field, class_="control")

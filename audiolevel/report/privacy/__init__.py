@@ -1,0 +1,1 @@
+"""A privacy review: its sheet, JSON and pictures."""

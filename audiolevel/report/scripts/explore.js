@@ -1,0 +1,264 @@
+// Other settings: every number is looked up in the plan's JSON, none is worked out.
+
+/**
+ * @typedef {{sound: string, distance_m: number | null, in_recording: boolean, probability: number[], low: number[], high: number[]}} Detection
+ * @typedef {{days_kept: (number | null)[], low_days: (number | null)[], high_days: (number | null)[], recorded_share: (number | null)[]}} CardAt
+ * @typedef {{gain_db: number, mode: string, settings_db: number[], seen: number[], per_day: (number | null)[],
+ *   rate_low_per_day: number[], rate_high_per_day: number[], low_per_day: number[], high_per_day: number[],
+ *   method: string[], day_rate_90_per_day: number[], display_levels?: number[], display_uncertainties?: number[], detection: Detection[], storage?: CardAt}} Curve
+ * @typedef {{gain_db: number, headroom_db: number | null, headroom_l10_db: number, footroom_db: number, clipped_share: number | null, wanted_clipped: string[]}} Gain
+ * @typedef {{gain: number, mode: string, row: number, limit: number}} Setting
+ */
+
+const plan = dataOf("plan");
+/** @type {Curve[]} */
+const curves = plan.curves;
+
+const HOW = /** @type {Record<string, string>} */ ({
+  counted: "counted",
+  extrapolated: "worked out from the loudest sounds heard",
+  "upper limit": "none was heard, so only an upper limit is known",
+});
+
+/** The curve of a gain and mode. @param {number} gain @param {string} mode */
+const curveAt = (gain, mode) => curves.findIndex((one) => one.gain_db === gain && one.mode === mode);
+
+/** The row whose value is nearest. @param {number[]} values @param {number} wanted */
+function nearest(values, wanted) {
+  let best = 0;
+  values.forEach((value, i) => {
+    if (Math.abs(value - wanted) < Math.abs(values[best] - wanted)) best = i;
+  });
+  return best;
+}
+
+/** What is recommended, or the first option. @returns {Setting} */
+function recommendedSetting() {
+  const option = plan.recommended || plan.options[0];
+  const curve = curves[curveAt(option.gain_db, option.mode)];
+  const at = option.mode === "threshold" ? option.level_db : option.change_db;
+  return { gain: option.gain_db, mode: option.mode, row: nearest(curve.settings_db, at), limit: plan.false_triggers_per_day_limit };
+}
+
+/** Whether every setting from a row on keeps a limit. @param {number[]} rates @param {number} row @param {number} limit */
+const keptFrom = (rates, row, limit) => rates.slice(row).every((rate) => rate <= limit);
+
+/** Firings a day where there is a best estimate, else their upper limit. @param {Curve} curve */
+const bestRates = (curve) => curve.per_day.map((rate, i) => (rate === null ? curve.rate_high_per_day[i] : rate));
+
+/** The lowest setting that keeps a limit, or null. @param {Curve} curve @param {number[]} rates @param {number} limit */
+function lowestKeeping(curve, rates, limit) {
+  const row = rates.findIndex((_, i) => keptFrom(rates, i, limit));
+  return row < 0 ? null : curve.settings_db[row];
+}
+
+/** @param {Curve} curve @param {number} row @param {number} limit */
+function limitAnswer(curve, row, limit) {
+  // where no best estimate is honest the rate has long been falling: only what lies below counts
+  const best = curve.per_day.map((rate) => rate ?? 0);
+  const sure = best.map((rate, i) => Math.max(rate, curve.day_rate_90_per_day[i]));
+  const unit = curve.mode === "threshold" ? plan.reference : "dB";
+  const from = lowestKeeping(curve, sure, limit);
+  const least = from === null ? "no setting keeps it with 90 % certainty" : `with 90 % certainty from ${from} ${unit}`;
+  if (keptFrom(sure, row, limit)) return `kept with 90 % certainty (${least})`;
+  if (curve.per_day[row] === null) return `not known: there is no best estimate here (${least})`;
+  if (keptFrom(best, row, limit)) return `kept by the best estimate, not with 90 % certainty (${least})`;
+  return `not kept (${least})`;
+}
+
+/** @param {Curve} curve @param {number} row @param {string} sure */
+function dayAnswer(curve, row, sure) {
+  const best = curve.per_day[row];
+  if (best === null) return `fewer than ${count(curve.rate_high_per_day[row])}, ${sure}`;
+  const mean = `${count(curve.rate_low_per_day[row])} to ${count(curve.rate_high_per_day[row])} on average`;
+  const single = `${count(curve.low_per_day[row])} to ${count(curve.high_per_day[row])} on a single day`;
+  return `${often(best)}; ${sure}: ${mean}, ${single}`;
+}
+
+/** @param {CardAt} storage @param {number} row */
+function cardAnswer(storage, row) {
+  const between = `${days(storage.low_days[row])} to ${days(storage.high_days[row])}`;
+  const share = storage.recorded_share[row];
+  const best = storage.days_kept[row];
+  // without a share there is no best estimate, and null does not mean for ever
+  if (share === null) return `at least ${days(storage.low_days[row])}`;
+  return `${days(best)} (${between}), with ${finePercent(share)} of the time recorded`;
+}
+
+/** @param {Gain} gain */
+function roomAnswer(gain) {
+  const above = gain.headroom_db === null ? "not known" : `${rounded(gain.headroom_db, 0)} dB`;
+  const clipped = gain.clipped_share === null ? "not known" : finePercent(gain.clipped_share);
+  const cut = gain.wanted_clipped.length ? `; cuts ${gain.wanted_clipped.join(", ")}` : "";
+  return `${above} above the highest sample, ${rounded(gain.footroom_db, 0)} dB from L90 to the noise; clipped ${clipped}${cut}`;
+}
+
+/** @param {Curve} curve @param {number} row */
+function settingWords(curve, row) {
+  const at = curve.settings_db[row];
+  return curve.mode === "threshold" ? `threshold at ${at} ${plan.reference}` : `${curve.mode} of ${at} dB`;
+}
+
+/** Names and answers of a setting. @param {Setting} setting @returns {[string, string][]} */
+function answersOf(setting) {
+  const curve = curves[curveAt(setting.gain, setting.mode)];
+  const { row } = setting;
+  const sure = `${Number((100 * plan.options[0].expected.confidence).toPrecision(3))} % sure`;
+  /** @type {[string, string][]} */
+  const answers = [];
+  if (curve.display_levels) answers.push(["On the camera's own scale", `${fixed(curve.display_levels[row], 1)} ± ${(curve.display_uncertainties || [])[row].toFixed(1)}`]);
+  answers.push(["expect", dayAnswer(curve, row, sure)]);
+  answers.push(["Known how", `${HOW[curve.method[row]]}; ${curve.seen[row]} fired in the recordings`]);
+  answers.push([`Limit of ${setting.limit} a day`, limitAnswer(curve, row, setting.limit)]);
+  for (const one of curve.detection) {
+    const where = one.in_recording ? "marked" : `at ${one.distance_m} m`;
+    const between = `${rounded(100 * one.low[row], 0)} to ${percent(one.high[row])}`;
+    answers.push([`${one.sound}, ${where}`, `caught ${percent(one.probability[row])} (${between})`]);
+  }
+  if (curve.storage) answers.push(["Card", cardAnswer(curve.storage, row)]);
+  const gain = plan.gains.find((/** @type {Gain} */ one) => one.gain_db === setting.gain);
+  answers.push(["Room at this gain", roomAnswer(gain)]);
+  return answers;
+}
+
+/** An element of a drawing. @param {string} name @param {Record<string, string | number>} attributes @param {string} text */
+function drawn(name, attributes, text = "") {
+  const element = document.createElementNS("http://www.w3.org/2000/svg", name);
+  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, `${value}`);
+  element.textContent = text;
+  return element;
+}
+
+/** Firings a day against the setting, on a logarithmic scale, with the chosen one marked. @param {Setting} setting */
+function drawCurve(setting) {
+  const curve = curves[curveAt(setting.gain, setting.mode)];
+  const [width, height, left, top, bottom] = [560, 300, 46, 14, 36];
+  const levels = curve.settings_db;
+  const most = Math.max(10, ...curve.rate_high_per_day, setting.limit);
+  const least = 0.1;
+  const x = (/** @type {number} */ at) => left + ((at - levels[0]) / (levels[levels.length - 1] - levels[0] || 1)) * (width - left - 10);
+  const y = (/** @type {number} */ rate) =>
+    height - bottom - (Math.log10(Math.max(rate, least) / least) / Math.log10(most / least)) * (height - top - bottom);
+  const line = (/** @type {number[]} */ rates) => rates.map((rate, i) => `${x(levels[i]).toFixed(1)},${y(rate).toFixed(1)}`);
+  const svg = drawn("svg", { viewBox: `0 0 ${width} ${height}`, width: "100%", "aria-hidden": "true", "font-size": 12 });
+  const band = [...line(curve.rate_low_per_day), ...line(curve.rate_high_per_day).reverse()].join(" ");
+  svg.append(drawn("polygon", { points: band, fill: "#0072B2", "fill-opacity": 0.18 }));
+  for (let rate = least; rate <= most; rate *= 10) {
+    svg.append(drawn("line", { x1: left, x2: width - 10, y1: y(rate), y2: y(rate), stroke: "#ddd" }));
+    svg.append(drawn("text", { x: left - 6, y: y(rate) + 4, "text-anchor": "end", fill: "#333" }, count(rate)));
+  }
+  const known = curve.per_day.map((rate, i) => (rate === null ? "" : line(bestRates(curve))[i])).filter(Boolean);
+  svg.append(drawn("polyline", { points: known.join(" "), fill: "none", stroke: "#0072B2", "stroke-width": 2 }));
+  svg.append(drawn("line", { x1: left, x2: width - 10, y1: y(setting.limit), y2: y(setting.limit), stroke: "#1a1a1a", "stroke-dasharray": "2 3" }));
+  svg.append(drawn("text", { x: width - 12, y: y(setting.limit) - 5, "text-anchor": "end", fill: "#1a1a1a" }, "limit"));
+  const at = levels[setting.row];
+  const rate = bestRates(curve)[setting.row];
+  svg.append(drawn("line", { x1: x(at), x2: x(at), y1: y(curve.rate_low_per_day[setting.row]), y2: y(curve.rate_high_per_day[setting.row]), stroke: "#a63f00", "stroke-width": 3 }));
+  svg.append(drawn("circle", { cx: x(at), cy: y(rate), r: 6, fill: "#fff", stroke: "#a63f00", "stroke-width": 3 }));
+  const places = /** @type {[number, string][]} */ ([[0, "start"], [Math.floor(levels.length / 2), "middle"], [levels.length - 1, "end"]]);
+  for (const [i, anchor] of places)
+    svg.append(drawn("text", { x: x(levels[i]), y: height - bottom + 18, "text-anchor": anchor, fill: "#333" }, `${levels[i]}`));
+  const unit = curve.mode === "threshold" ? plan.reference : "dB of change";
+  svg.append(drawn("text", { x: (left + width) / 2, y: height - 4, "text-anchor": "middle", fill: "#333" }, `firings a day at each setting, ${unit}`));
+  byId("explore-curve").replaceChildren(svg);
+}
+
+/** The choice as it stands in the page's address. @param {Setting} setting */
+function addressOf(setting) {
+  const at = curves[curveAt(setting.gain, setting.mode)].settings_db[setting.row];
+  return `explore:${new URLSearchParams({ gain: `${setting.gain}`, mode: setting.mode, at: `${at}`, limit: `${setting.limit}` })}`;
+}
+
+/** The choice in the address, or what is recommended. @returns {Setting} */
+function settingInAddress() {
+  const usual = recommendedSetting();
+  const hash = decodeURIComponent(location.hash.slice(1));
+  if (!hash.startsWith("explore:")) return usual;
+  const asked = new URLSearchParams(hash.slice("explore:".length));
+  const place = curveAt(Number(asked.get("gain")), asked.get("mode") || "");
+  const limit = Number(asked.get("limit"));
+  if (place < 0) return usual;
+  const { gain_db: gain, mode, settings_db: settings } = curves[place];
+  return { gain, mode, row: nearest(settings, Number(asked.get("at"))), limit: limit > 0 ? limit : usual.limit };
+}
+
+function exploring() {
+  const form = /** @type {HTMLFormElement} */ (byId("explore-form"));
+  const slider = inputById("explore-at");
+  const limit = inputById("explore-limit");
+  const display = /** @type {HTMLInputElement | null} */ (found("explore-display"));
+  let setting = settingInAddress();
+  byId("explore-facts").setAttribute("aria-live", "polite");
+
+  /** @param {boolean} keep whether the address shall hold it */
+  function show(keep) {
+    const place = curveAt(setting.gain, setting.mode);
+    const curve = curves[place];
+    for (const radio of form.querySelectorAll("input[type=radio]")) {
+      const one = /** @type {HTMLInputElement} */ (radio);
+      one.checked = one.value === (one.name === "gain" ? `${setting.gain}` : setting.mode);
+      if (one.name === "mode") one.disabled = curveAt(setting.gain, one.value) < 0;
+    }
+    slider.max = `${curve.settings_db.length - 1}`;
+    slider.value = `${setting.row}`;
+    slider.setAttribute("aria-valuetext", settingWords(curve, setting.row));
+    byId("explore-at-shown").textContent = settingWords(curve, setting.row);
+    if (display) {
+      display.disabled = !curve.display_levels;
+      if (document.activeElement !== display) display.value = curve.display_levels ? fixed(curve.display_levels[setting.row], 1) : "";
+    }
+    if (document.activeElement !== limit) limit.value = `${setting.limit}`;
+    const rows = answersOf(setting).map(([name, answer]) => made("div", made("dt", name), made("dd", answer)));
+    const list = made("dl", ...rows);
+    list.className = "facts";
+    byId("explore-facts").replaceChildren(list);
+    drawCurve(setting);
+    // replaced, not added: the way back leads to where the reader came from
+    if (keep) location.replace(`#${addressOf(setting)}`);
+    onSetting.forEach((listener) => listener(place, setting.row));
+  }
+
+  form.addEventListener("submit", (event) => event.preventDefault());
+  form.addEventListener("input", (event) => {
+    const field = /** @type {HTMLInputElement} */ (event.target);
+    const before = curves[curveAt(setting.gain, setting.mode)];
+    if (field === slider) setting = { ...setting, row: Number(slider.value) };
+    else if (field === limit && Number(limit.value) > 0) setting = { ...setting, limit: Number(limit.value) };
+    else if (field === display && before.display_levels && display.value !== "")
+      setting = { ...setting, row: nearest(before.display_levels, Number(display.value)) };
+    else if (field.name === "gain" && curveAt(Number(field.value), setting.mode) >= 0) {
+      const curve = curves[curveAt(Number(field.value), setting.mode)];
+      setting = { ...setting, gain: Number(field.value), row: nearest(curve.settings_db, before.settings_db[setting.row]) };
+    } else if (field.name === "mode") {
+      const option = plan.options[curveAt(setting.gain, field.value)];
+      const at = field.value === "threshold" ? option.level_db : option.change_db;
+      const curve = curves[curveAt(setting.gain, field.value)];
+      setting = { ...setting, mode: field.value, row: nearest(curve.settings_db, at) };
+    } else return;
+    show(true);
+  });
+  byId("explore-back").addEventListener("click", () => {
+    setting = recommendedSetting();
+    show(true);
+  });
+  // a link of the page goes to its part and leaves the choice in the address
+  document.querySelectorAll("nav a").forEach((link) =>
+    link.addEventListener("click", (event) => {
+      event.preventDefault();
+      const part = byId((link.getAttribute("href") || "").slice(1));
+      part.tabIndex = -1;
+      part.focus({ preventScroll: true });
+      part.scrollIntoView();
+    }),
+  );
+  window.addEventListener("hashchange", () => {
+    const asked = settingInAddress();
+    if (!location.hash.startsWith("#explore:") || addressOf(asked) === addressOf(setting)) return;
+    setting = asked;
+    show(false);
+  });
+  show(false);
+}
+
+// after whatever shows the firings of a setting
+if (found("explore-form")) exploring();

@@ -1,0 +1,1 @@
+"""A trial: its document, JSON and picture, with firings to hear."""

@@ -1,0 +1,150 @@
+"""What a trial has to say: how often the trigger fired at each gain, and what that means a day.
+
+Entry points: `trial_document`, `trial_page`.
+"""
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from audiolevel.metering.calibration import DisplayLine, fit_display
+from audiolevel.notices import Notice
+from audiolevel.planning.survey import Survey
+from audiolevel.planning.trial import Trial
+from audiolevel.report.document import (
+    Block,
+    Document,
+    Fact,
+    Section,
+    Shown,
+    Table,
+    cautions,
+    document,
+)
+from audiolevel.report.figures import Picture
+from audiolevel.report.listening import LISTENING, listening_part, trial_object
+from audiolevel.report.page import page, pictured
+from audiolevel.report.words.quantities import counted, percent, span, times
+from audiolevel.report.words.reasons import hours_a_day
+from audiolevel.report.words.settings import expected, on_camera, rate, to_set, trigger_words
+
+_TIMES_LISTED = 12
+
+
+def trial_document(survey: Survey, trials: Sequence[Trial], notices: Sequence[Notice]) -> Document:
+    """Trials as a document, by gain, then by recording."""
+    of_gains = [list(of) for _, of in groupby(trials, key=lambda trial: trial.gain.gain_db)]
+    first = trials[0]
+    what = trigger_words(first.trigger, first.gain.gain_db, survey.scale)
+    caption = "The level over time, and the firings at each gain on a rail of their own."
+    sections = [
+        Section("What fired", _fired(survey, of_gains), lead=True),
+        cautions(notices),
+        Section("Each recording", (_recordings(trials),)),
+        Section("Over time", (Shown("trial", caption),)),
+        Section("Listen to what fires", (Shown("listen"),), "listen"),
+    ]
+    heard = span(survey.duration_s)
+    return document(f"Trial of a {what}", f"{heard} heard", sections)
+
+
+def trial_page(
+    survey: Survey, trials: Sequence[Trial], notices: Sequence[Notice], drawn: Picture
+) -> str:
+    """Trials as one HTML file, with the firings to be heard and labelled."""
+    gains = [f"{db:+g} dB" for db, _ in groupby(trials, key=lambda trial: trial.gain.gain_db)]
+    shown = pictured({"trial": drawn})
+    heard = listening_part(survey, gains)
+    if heard is not None:
+        shown["listen"] = heard
+    return page(
+        trial_document(survey, trials, notices),
+        "trial",
+        shown,
+        data={"listening": trial_object(survey, trials)},
+        scripts=("common", *LISTENING),
+    )
+
+
+def _fired(survey: Survey, of_gains: Sequence[Sequence[Trial]]) -> tuple[Block, ...]:
+    """One gain as facts, several as a table."""
+    readings = survey.site.display.readings
+    display = fit_display(readings) if readings else None
+    windows = survey.site.schedule.active
+    hours: tuple[Block, ...] = ()
+    if windows:
+        hours = (Fact("active", f"a day counts its active hours: {hours_a_day(windows)}", 3),)
+    if len(of_gains) == 1:
+        return (*_one_gain(survey, of_gains[0], display), *hours)
+    rows = []
+    for at_gain in of_gains:
+        trigger, gain = at_gain[0].trigger, at_gain[0].gain
+        number = ""
+        if display is not None and trigger.mode == "threshold":
+            at_db = trigger.at_db
+            number = on_camera(display.shown(at_db), display.uncertainty(at_db)).split("camera ")[1]
+        name = f"{gain.gain_db:+g} dB" if gain.gain_db else "as recorded"
+        clipped = max(one.gain.clipped_share for one in at_gain)
+        rows.append((name, number, _seen(at_gain), rate(at_gain[0].expected), percent(clipped)))
+    sure = f"{100 * survey.confidence:g} % sure"
+    head = ("gain", "on the camera", "fired", f"expected ({sure})", "clipped")
+    return (Table(head, tuple(rows), 0), *hours)
+
+
+def _one_gain(
+    survey: Survey, at_gain: Sequence[Trial], display: DisplayLine | None
+) -> tuple[Block, ...]:
+    first = at_gain[0]
+    gain_db = first.gain.gain_db
+    names = {db: name for name, db in survey.site.gains_db()}
+    seen = sum(len(one.firings) for one in at_gain)
+    marked = _not_counted(sum(sum(one.marked) for one in at_gain))
+    clipped = max(one.gain.clipped_share for one in at_gain)
+    cut = f"; {percent(clipped)} of the samples clip" if clipped > 0 else ""
+    return (
+        Fact("tried", to_set(first.trigger, gain_db, names.get(gain_db), survey.scale, display), 0),
+        Fact("fired", f"{times(seen)} in {span(survey.duration_s)}{marked}{cut}", 0),
+        # of all recordings together, so it is said once
+        Fact("expect", expected(first.expected), 0),
+        *([Fact("at (s)", _at(first), 5)] if len(at_gain) == 1 and seen else []),
+    )
+
+
+def _seen(trials: Sequence[Trial]) -> str:
+    marked = sum(sum(one.marked) for one in trials)
+    return f"{sum(len(one.firings) for one in trials)}{f', {marked} marked' if marked else ''}"
+
+
+def not_counted(trial: Trial) -> str:
+    """How many of its firings are wanted sounds, behind their number; "" where none is."""
+    return _not_counted(sum(trial.marked))
+
+
+def _not_counted(marked: int) -> str:
+    where = "a marked stretch" if marked == 1 else "marked stretches"
+    return f" ({marked} in {where}, not counted)" if marked else ""
+
+
+def _recordings(trials: Sequence[Trial]) -> Table:
+    rows = tuple(
+        (
+            one.measurement.path.name,
+            f"{one.gain.gain_db:+g} dB" if one.gain.gain_db else "as recorded",
+            _seen([one]),
+            span(one.measurement.duration_s),
+            percent(one.gain.clipped_share),
+            _at(one),
+        )
+        for one in trials
+    )
+    return Table(("recording", "gain", "fired", "in", "clipped", "at (s)"), rows)
+
+
+def _at(trial: Trial) -> str:
+    said = ", ".join(_seconds(time) for time, _ in trial.firings[:_TIMES_LISTED])
+    more = len(trial.firings) - _TIMES_LISTED
+    return f"{said} and {counted(more, 'more', 'more')}" if more > 0 else said
+
+
+def _seconds(time: float) -> str:
+    """To the hundredth; rows of a coarse log may end between two."""
+    return f"{time:.2f}" if round(time, 2) == time else f"{time:.3f}"

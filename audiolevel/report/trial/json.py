@@ -1,0 +1,44 @@
+"""The JSON of a trial, with each of its firings."""
+
+from collections.abc import Sequence
+
+from audiolevel.metering.calibration import Scale
+from audiolevel.notices import Notice
+from audiolevel.planning.trial import Trial
+from audiolevel.records import Object, number, significant, to_object
+from audiolevel.report.json_objects import setting_of, warnings_of
+from audiolevel.report.plan.json import expected_record
+from audiolevel.version import __version__
+
+
+def as_json(trials: Sequence[Trial], scale: Scale, notices: Sequence[Notice]) -> Object:
+    """The object of `trial`."""
+    return {
+        "audiolevel": __version__,
+        "trials": [_trial(one, scale) for one in trials],
+        "warnings": warnings_of(notices),
+    }
+
+
+def _trial(trial: Trial, scale: Scale) -> Object:
+    gain_db, trigger = trial.gain.gain_db, trial.trigger
+    threshold = trigger.mode == "threshold"
+    at = scale.shown(trigger.at_db, gain_db) if threshold else trigger.at_db
+    return {
+        "path": str(trial.measurement.path),
+        "gain_db": gain_db,
+        **setting_of(trigger, at),
+        "reference": scale.unit,
+        "clipped_share": significant(trial.gain.clipped_share),
+        "count": len(trial.firings),
+        "duration_s": number(trial.measurement.duration_s, 3),
+        "expected": to_object(expected_record(trial.prediction, trial.row)),
+        "triggers": [
+            {
+                "time_s": number(time, 3),
+                "level_db": number(scale.shown(level, gain_db)),
+                "marked": marked,
+            }
+            for (time, level), marked in zip(trial.firings, trial.marked, strict=True)
+        ],
+    }

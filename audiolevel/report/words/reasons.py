@@ -1,0 +1,131 @@
+"""The sentences of a plan: why this setting, what is given up, what parts of the day ask for."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from audiolevel.counting.day_parts import ByPart
+from audiolevel.counting.schedule import read_schedule
+from audiolevel.planning.choice import Option
+from audiolevel.planning.evidence import Evidence
+from audiolevel.planning.placement import DetectionCurve
+from audiolevel.planning.plan import SitePlan
+from audiolevel.report.words.quantities import chance, count, short
+
+# rounds to 100 %
+_AS_GOOD_AS_ALWAYS = 0.995
+_NAME = 32
+
+
+def reason(plan: SitePlan) -> str:
+    """Why this setting, and what is given up; told from what the order of options looks at."""
+    option = plan.recommended
+    if option is None:
+        return "no setting can be defended from this recording"
+    return f"{why(option, plan)}. {_given_up(option)}"
+
+
+def why(option: Option, plan: SitePlan) -> str:
+    """Which of its conditions a setting meets, and how surely."""
+    limit = f"{plan.limit_per_day:g} a day"
+    share = f"{100 * plan.survey.site.limits.detection:g} %"
+    if not option.keeps_limit:
+        highest = (
+            "the highest level that can be set at any usable gain"
+            if option.trigger.mode == "threshold"
+            else "a change that never occurred in this recording"
+        )
+        return (
+            f"Nothing keeps {limit} as far as this recording can tell; this is {highest}, a place "
+            "to start from"
+        )
+    kept = (
+        f"It keeps {limit} with 90 % certainty"
+        if option.basis == "safe"
+        else f"It keeps {limit} by the best estimate, not yet with 90 % certainty"
+    )
+    if option.highest_catching_db is None:
+        return f"{kept}, and is the lowest that does" if option.basis == "safe" else kept
+    if not option.catches_enough:
+        return f"{kept}; no setting keeps it and catches each wanted sound {share} of the time too"
+    catches = f"{kept}, and catches each wanted sound at least {share} of the time"
+    if option.caught != "surely":
+        # told apart from the other: the sounds may well be quieter than was worked out
+        return f"{catches} by the best estimate, though less is possible"
+    if option.basis == "safe" and option.margin_db is not None:
+        return f"{catches}, even at worst, with {option.margin_db:z.1f} dB to spare"
+    return f"{catches}, even at worst"
+
+
+def _given_up(option: Option) -> str:
+    least = option.least_detected
+    if least is None:
+        headroom_db = option.gain.headroom_db
+        room = (
+            "how much room the gain leaves above the highest sample is not known"
+            if headroom_db is None
+            else f"the gain leaves {headroom_db:z.0f} dB above the highest sample"
+        )
+        return f"No wanted sound is named, so nothing is said of what it misses; {room}"
+    if option.catches_enough and least.probability[option.row] >= _AS_GOOD_AS_ALWAYS:
+        below = "stays below this level" if option.trigger.mode == "threshold" else "comes slower"
+        return f"Given up: whatever {below}, wanted or not"
+    said = f"Caught least: {chance_text(least, option.row)}"
+    # not a matter of this setting: even the lowest would miss it
+    if option.highest_catching_db == -np.inf:
+        return f"{said}, and at no setting of this mode often enough"
+    return said
+
+
+def chance_text(curve: DetectionCurve, row: int) -> str:
+    """How often a sound is caught at a setting, with the interval of it."""
+    where = "marked in the recording" if curve.distance_m is None else f"at {curve.distance_m:g} m"
+    best, low, high = (float(part[row]) for part in (curve.probability, curve.low, curve.high))
+    return f"{short(curve.sound, _NAME)} {where} {chance(best, low, high)}"
+
+
+def by_part_lines(by_part: ByPart, unit: str) -> list[str]:
+    """The settings by part of the day, with what they gain; one line a part."""
+    lines = []
+    for one in by_part.parts:
+        side = "lower" if one.gain_db >= 0 else "higher"
+        lines.append(
+            f"{one.part}: {one.best_db:z.1f} {unit} ({one.low_db:z.1f} to {one.high_db:z.1f}), "
+            f"{abs(one.gain_db):.1f} dB {side} than {by_part.common_db:z.1f} for all day, which "
+            f"would fire {count(one.per_day_at_common)} of {count(one.limit_per_day)} times there"
+        )
+    return lines
+
+
+def hours_a_day(windows: Sequence[str]) -> str:
+    """Active hours of a day, and on how many days a week where that is not all."""
+    schedule = read_schedule(windows)
+    hours, days = f"{schedule.hours_active_per_day:.3g} h a day", schedule.days_active_per_week
+    if days == 7:
+        return hours
+    return f"{hours} on {days} days a week" if days > 1 else f"{hours} on one day a week"
+
+
+def hours_not_heard(hours: Sequence[int]) -> str:
+    """Which hours are told from the traffic alone."""
+    runs: list[list[int]] = []
+    for hour in hours:
+        # hours in a row are told as one stretch, 22 to 24 and 0 to 5 apart
+        if runs and hour == runs[-1][-1] + 1:
+            runs[-1].append(hour)
+        else:
+            runs.append([hour])
+    named = ", ".join(f"{run[0]:02d}-{run[-1] + 1:02d}" for run in runs)
+    return f"{named} h not heard: worked out from their traffic, and less sure for it"
+
+
+def evidence_line(evidence: Evidence) -> str:
+    """What marked events of one sound taught of its level."""
+    before, after = evidence.before, evidence.after
+    alone = ", by the marks alone," if evidence.contradicts else ""
+    return (
+        f"{evidence.sound}, {len(evidence.offsets_db)} marked: {evidence.median_db:+z.1f} dB "
+        f"from the level worked out; its mean level is moved by {after.mean_db:+z.1f} dB"
+        f"{alone} and known to ±{2 * after.unknown_db:.1f} dB (without the marks to "
+        f"±{2 * before.unknown_db:.1f})"
+    )

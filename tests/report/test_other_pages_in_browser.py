@@ -1,0 +1,122 @@
+"""The pages of a trial, a follow-up, a batch, a review and the record, opened from the disk."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from audiolevel.batch.overview import by_site_and_hour
+from audiolevel.followup.plan_file import expectation_of
+from audiolevel.followup.verdict import follow
+from audiolevel.notices import notice
+from audiolevel.planning.trial import trials_of
+from audiolevel.report.batch.document import batch_page
+from audiolevel.report.followup.document import followup_page
+from audiolevel.report.followup.figure import pictures_of
+from audiolevel.report.plan.page import record_page
+from audiolevel.report.privacy.document import review_document, review_page
+from audiolevel.report.privacy.rings import rings
+from audiolevel.report.trial.document import trial_page
+from audiolevel.report.trial.figure import firings_over_time
+from audiolevel.triggers.trigger import Trigger
+from tests.batch.test_overview import record_with
+from tests.followup.made_log import log_of, plan_of, spread_over
+from tests.made_street import plan
+from tests.privacy.made_review import review_of
+from tests.report.conftest import HOSTILE, Open, Watched, serious_faults
+
+WIDTHS = (360, 768, 1440)
+
+
+def _trial() -> str:
+    survey = plan().survey
+    trials = trials_of(survey, Trigger.threshold(level_db=80.0, rearm_s=2.0))
+    drawn = firings_over_time(trials, survey.scale)
+    return trial_page(survey, trials, [notice("silent").of(HOSTILE)], drawn)
+
+
+def _followup() -> str:
+    expectation = expectation_of(plan_of(by_hour=(40 / 24,) * 24))
+    result = follow(expectation, [(log_of(spread_over(280)), 75.0)])
+    return followup_page(result, HOSTILE, pictures_of(result))
+
+
+def _batch() -> str:
+    def records() -> Iterator[dict[str, Any]]:
+        for k in range(30):
+            clipping = {"verdict": "none", "clipped_share": 0.0}
+            yield record_with(f"{k} {HOSTILE}", -30.0 - k, site=HOSTILE, clipping=clipping)
+
+    return batch_page(
+        HOSTILE,
+        totals="30 recordings",
+        findings=[HOSTILE],
+        moved=[HOSTILE],
+        failures=[(HOSTILE, HOSTILE)],
+        sites=by_site_and_hour(records()),
+        records=records,
+        pictures={},
+    )
+
+
+def _privacy() -> str:
+    review = review_of()
+    pictures = {"rings": rings(review, HOSTILE)}
+    return review_page(review_document(review, HOSTILE, "2026-03-03"), pictures)
+
+
+def _record() -> str:
+    return record_page(plan(), HOSTILE)
+
+
+PAGES = {
+    "trial": _trial,
+    "followup": _followup,
+    "batch": _batch,
+    "privacy": _privacy,
+    "record": _record,
+}
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_it_opens_at_every_width_without_complaint_request_or_serious_fault(
+    name: str, tmp_path: Path, open_page: Open, watched: Watched, node_modules: Path
+) -> None:
+    file = tmp_path / f"{name}.html"
+    file.write_text(PAGES[name](), encoding="utf-8")
+    for width in WIDTHS:
+        page = open_page(file, width)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert page.title() != "taken"
+    assert HOSTILE in page.locator("body").inner_text()
+    assert watched.complaints == []
+    asked = {url for url in watched.asked_for if not url.startswith(("data:", "blob:"))}
+    assert asked == {file.as_uri()}
+    assert serious_faults(open_page(file, 360), node_modules) == []
+
+
+def test_a_batch_sorts_by_level_when_its_heading_is_pressed(
+    tmp_path: Path, open_page: Open
+) -> None:
+    file = tmp_path / "batch.html"
+    file.write_text(_batch(), encoding="utf-8")
+    page = open_page(file)
+    page.locator("#recordings thead button", has_text="LAeq").click()
+    rows = page.locator("#recordings tbody tr").all()
+    levels = [float(row.locator("td").nth(4).inner_text()) for row in rows]
+    assert levels == sorted(levels)
+    assert len(levels) == 30
+
+
+def test_a_trial_plays_the_firings_of_the_gain_that_is_chosen(
+    tmp_path: Path, open_page: Open, watched: Watched
+) -> None:
+    file = tmp_path / "trial.html"
+    file.write_text(_trial(), encoding="utf-8")
+    page = open_page(file)
+    trials = trials_of(plan().survey, Trigger.threshold(level_db=80.0, rearm_s=2.0))
+    for i, trial in enumerate(trials):
+        page.locator("#listen-which").select_option(str(i))
+        assert page.locator("#listen-list tbody tr").count() == len(trial.firings)
+    assert watched.complaints == []

@@ -1,0 +1,59 @@
+"""The thinned level history of a page, against the history itself."""
+
+import base64
+
+import numpy as np
+import pytest
+
+from audiolevel.report.trace import MOST_PAIRS, played_firings, stride_of, trace_object, trace_of
+from tests.made_street import heard
+
+
+@pytest.mark.parametrize("stride", [1, 7, 50, 1000])
+def test_every_level_lies_between_the_two_of_its_stretch(stride: int) -> None:
+    laf = np.random.default_rng(3).integers(-9000, 0, 1003).astype(np.int16)
+    trace = trace_of(laf, 0.01, stride)
+    assert trace.step_s == pytest.approx(0.01 * stride)
+    for i, (low, high) in enumerate(zip(trace.low, trace.high, strict=True)):
+        piece = laf[i * stride : (i + 1) * stride]
+        assert (low, high) == (piece.min(), piece.max())
+    assert len(trace.low) == -(-1003 // stride)
+
+
+def test_nothing_heard_is_an_empty_trace() -> None:
+    assert len(trace_of(np.zeros(0, dtype=np.int16), 0.01, 5).low) == 0
+
+
+@pytest.mark.parametrize(
+    ("rows", "seconds"), [(120_000, 0.01), (360_000, 0.05), (8_640_000, 1.0), (86_400_000, 10.0)]
+)
+def test_a_page_never_holds_more_pairs_than_it_can_draw(rows: int, seconds: float) -> None:
+    """20 min, one hour, a day and ten days of rows every 10 ms."""
+    stride = stride_of(rows, MOST_PAIRS)
+    assert stride * 0.01 == pytest.approx(seconds)
+    assert rows / stride <= MOST_PAIRS
+
+
+def test_beyond_all_round_strides_it_still_fits() -> None:
+    assert 10**10 / stride_of(10**10, MOST_PAIRS) <= MOST_PAIRS
+
+
+def test_the_page_holds_the_levels_of_the_measurement() -> None:
+    measured = heard()
+    (held,) = trace_object([measured])
+    pairs = np.frombuffer(base64.b64decode(held["pairs"]), dtype="<i2").reshape(-1, 2)
+    # three minutes: each row is a pair of its own
+    np.testing.assert_array_equal(pairs[:, 0], measured.laf)
+    np.testing.assert_array_equal(pairs[:, 1], measured.laf)
+    assert (held["name"], held["start"], held["step_s"]) == (
+        "lane.wav",
+        "2026-03-03T12:00:00",
+        0.01,
+    )
+    assert held["files"] == [{"name": "lane.wav", "duration_s": 180.0}]
+
+
+def test_firings_are_told_at_the_end_of_their_row_and_too_many_not_at_all() -> None:
+    first = [np.array([9, 199]), np.arange(5)]
+    second = [np.array([0]), np.arange(6)]
+    assert played_firings([first, second], 0.01, most=10) == [[[0.1, 2.0], [0.01]], None]
