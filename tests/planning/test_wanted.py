@@ -142,7 +142,7 @@ def test_limits_that_cannot_both_be_met_are_said_so(sample_audio: Path, tmp_path
     assert 5 < lack < 20
     assert result["case"] == "limit only"
     assert "no setting keeps it and catches each wanted sound" in result["reason"]
-    assert "Given up: vehicle horn (34 m off) is caught" in result["reason"]
+    assert "Caught least: vehicle horn at 34 m" in result["reason"]
     # spherical spreading: so many decibels louder is the same as so much closer
     assert f"as from {34 / 10 ** (lack / 20):.2g} m" in " ".join(result["advice"])
     (other,) = result["alternatives"]
