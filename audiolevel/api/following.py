@@ -8,7 +8,7 @@ from pathlib import Path
 
 from audiolevel.api.planning import Plan
 from audiolevel.api.results import AnyPath, Result, as_kind, each_of, marked, paths_of
-from audiolevel.counting.day_shift import wet_of
+from audiolevel.counting.belief import wet_of
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, write_text, writing

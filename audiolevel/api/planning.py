@@ -22,7 +22,7 @@ from audiolevel.api.results import (
     site_of,
     sources_of,
 )
-from audiolevel.counting.day_shift import wet_of
+from audiolevel.counting.belief import wet_of
 from audiolevel.counting.expected import Expected
 from audiolevel.errors import SettingError
 from audiolevel.files import text_mark, write_text, writing

@@ -1,12 +1,12 @@
 """How much the hours and days heard say about those not heard.
 
 A visit of ten minutes on a Tuesday morning is worth so much exposure to the site's loud sounds, and
-leaves so much unknown: how far they follow the traffic, and by how many decibels that hour and day
-were not like the others.
+leaves so much unknown: how far they follow the traffic, and by how many decibels that visit, its
+day and its week were not like the others.
 
 Conventions: seconds; exposure is seconds of the mean hour; flows relative to the mean hour.
 
-Entry points: `Visit`, `Exposure`, `exposure_of`, `checked_active`.
+Entry points: `Visit`, `Exposure`, `exposure_of`.
 """
 
 import math
@@ -19,26 +19,21 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import traffic as flows
-from audiolevel.counting.day_counts import DayCount
-from audiolevel.counting.day_shift import Design, Shift, Weather, shift_of
-from audiolevel.counting.posterior import SharedDraws
-from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB, SiteKind
+from audiolevel.counting.belief import LEVEL_SLOPE_NP_PER_DB, Belief, louder_when
+from audiolevel.counting.conditions import DAY_S, Conditions
+from audiolevel.counting.draws import Draws
 from audiolevel.errors import SettingError
 
-DAY_S = 86400.0
-# A visit's L10 and LAeq rise by so many dB per factor e of traffic: 1.3 to 2.4 at six real sites.
-LEVEL_PER_FLOW_DB = 2.0
 # Powers found at measured sites: 0.0 to 1.1 (docs/counting.md).
 LARGEST_EXPONENT = 1.2
-# Fewer peaks or days tell nothing of how much visits or days differ.
-FEWEST_PEAKS = 5
-DAYS_TO_ESTIMATE = 5
-CONTRADICTS_SD = 2.0
+# Hours that leave more of ln(rate) unknown than this promise nothing: a night of Great Britain's
+# traffic leaves 0.7 to 0.9 for the whole day, an hour by day 0.2.
+UNLIKE_NP = 0.5
 
 
 @dataclass(frozen=True)
 class Visit:
-    """What one recording showed: firings at each setting, its separate loud peaks, its levels.
+    """What one recording showed: firings at each setting, and its separate loud peaks.
 
     Parameters
     ----------
@@ -47,11 +42,11 @@ class Visit:
     duration_s : float
         Time listened.
     peaks_db : ndarray, shape (k,), optional
-        `peaks_over_threshold.separate_peaks` of the same level; None for no extrapolation.
+        `loudest_peaks.separate_peaks` of the same level; None for no extrapolation.
     start : datetime, optional
         When it began, by the local clock.
-    l10_db, l50_db, l90_db, laeq_db : float, optional
-        Its levels: how much visits differ in them says how much hours and days do.
+    l10_db : float, optional
+        Its level, to tell how much visits differ.
     wet : bool, optional
         Whether the road was wet; None if nobody said.
     """
@@ -61,25 +56,31 @@ class Visit:
     peaks_db: Array | None = None
     start: datetime | None = None
     l10_db: float | None = None
-    l50_db: float | None = None
-    l90_db: float | None = None
-    laeq_db: float | None = None
     wet: bool | None = None
 
     def shifted(self, by_db: float) -> "Visit":
         """The same visit heard at a gain that moves every level alike."""
-
-        def moved(level_db: float | None) -> float | None:
-            return None if level_db is None else level_db + by_db
-
         return replace(
             self,
             peaks_db=None if self.peaks_db is None else self.peaks_db + by_db,
-            l10_db=moved(self.l10_db),
-            l50_db=moved(self.l50_db),
-            l90_db=moved(self.l90_db),
-            laeq_db=moved(self.laeq_db),
+            l10_db=None if self.l10_db is None else self.l10_db + by_db,
         )
+
+    @property
+    def days(self) -> list[date]:
+        """Its dates, one for each 24 hours begun; none if its start is unknown."""
+        if self.start is None:
+            return []
+        return [self.start.date() + timedelta(days=i) for i in range(_begun_days(self.duration_s))]
+
+    @property
+    def hours_left(self) -> float:
+        """Share of a day's hours that it did not hear."""
+        if self.start is None:
+            # hours are not known: as if no hour had been heard twice
+            return max(0.0, 1 - self.duration_s / DAY_S)
+        seconds = flows.heard_seconds(self.start, self.duration_s)
+        return float(1 - np.minimum(seconds / flows.HOUR_S, 1).mean())
 
 
 @dataclass(frozen=True)
@@ -98,14 +99,13 @@ class Exposure:
         Mean relative flow of the days heard; None if unknown.
     visited : tuple of (duration_s, seconds of each hour, relative flow)
         Of each visit; the last two of shape (24,), or None.
-    exponent, exponent_sd : float
-        Power of the flow that loud firings follow, and its uncertainty.
-    contradicts_flow : bool
-        Whether the visits' counts follow the hours otherwise than any power expected.
     levels_apart_db : float or None
-        From the quietest visit to the loudest, cleared of what their traffic explains; None for one
-        visit, or without levels.
-    shift : Shift
+        From the quietest visit to the loudest by L10; None for one visit, or without levels.
+    mean_db, day_db : float
+        Scale of the shift from the visits to the mean day, and from that to one day.
+    louder_db : float
+        By how much the weather made the days heard louder than the mean of days.
+    belief : Belief
     """
 
     heard_s: float
@@ -114,78 +114,73 @@ class Exposure:
     days: int
     flow: Array | None
     visited: tuple[tuple[float, Array | None, Array | None], ...]
-    exponent: float
-    exponent_sd: float
-    contradicts_flow: bool
     levels_apart_db: float | None
-    shift: Shift
+    mean_db: float
+    day_db: float
+    louder_db: float
+    belief: Belief
 
-    def exposure_s(self, exponent: ArrayLike) -> Array:
-        """Seconds of the mean hour that the visits are worth, for each exponent of the flow."""
-        # (m, 1), so that powers of the (24,) flow come out as (m, 24)
-        power = np.atleast_1d(np.asarray(exponent, dtype=np.float64))[:, None]
-        total = np.zeros(power.size)
+    def to_day(self, exponent: Array, active: Array) -> Array:
+        """A day's active hours over the time listened, both in mean hours; for each exponent."""
+        heard_s, day_s = np.zeros(exponent.size), np.full(exponent.size, DAY_S * active.mean())
         for duration_s, seconds, flow in self.visited:
             # no start time or no traffic: every second counts as one of the mean hour
             if seconds is None or flow is None:
-                total += duration_s
+                heard_s += duration_s
                 continue
-            busy = _power(flow, power)
-            total += busy @ seconds / busy.mean(axis=1)
-        return total
+            busy = _power(flow, exponent)
+            heard_s += busy @ seconds / busy.mean(axis=1)
+        if self.flow is not None:
+            busy = _power(self.flow, exponent)
+            day_s = DAY_S * (busy @ active) / busy.sum(axis=1)
+        return np.asarray(day_s / heard_s)
 
-    def exponents(self, shared: SharedDraws) -> Array:
+    def exponents(self, draws: Draws) -> Array:
         """Draws of the exponent."""
-        drawn = self.exponent + self.exponent_sd * shared.flow_normal
+        drawn = self.belief.flow_exponent + self.belief.flow_exponent_sd * draws.flow
         # below zero loud sounds would grow rarer with more traffic
         return np.asarray(np.clip(drawn, 0.0, LARGEST_EXPONENT))
 
+    def shifts(self, draws: Draws) -> tuple[Array, Array]:
+        """Draws of the shift in dB to the mean day, and to one single day."""
+        wild = draws.student(self.belief.freedom)
+        mean = wild * self.mean_db * draws.mean_shift - self.louder_db
+        return mean, mean + wild * self.day_db * draws.day_shift
+
+    def half_width_db(self, confidence: float) -> float:
+        """Half of the interval of the shift to the mean day."""
+        from scipy.special import stdtrit
+
+        return float(stdtrit(self.belief.freedom, (1 + confidence) / 2)) * self.mean_db
+
+    def share(self) -> Array | None:
+        """Each hour's share of a day's firings, shape (24,); None if unknown."""
+        if self.flow is None:
+            return None
+        busy = _power(self.flow, np.array([self.belief.flow_exponent]))[0]
+        return np.asarray(busy / busy.sum())
+
     def hour_sd(self) -> Array:
         """Standard deviation of ln(firings) of one hour against its share of the day, (24,)."""
-        # dB to neper: the shift of one visit is also that of one hour
-        of_hour = LEVEL_SLOPE_NP_PER_DB * self.shift.scale_db
+        of_hour = LEVEL_SLOPE_NP_PER_DB * math.hypot(self.belief.visit_db, self.day_db)
         if self.flow is None:
             return np.full(flows.HOURS, of_hour)
         # an hour twice or half as busy as the mean is wrong by 0.69 times the exponent's error
         off = np.abs(np.log(np.maximum(self.flow, 1e-3)))
-        # the two errors have nothing to do with each other
-        return np.hypot(of_hour, self.exponent_sd * off)
-
-    def share(self, exponent: float) -> Array | None:
-        """Each hour's share of a day's firings, shape (24,); None if unknown."""
-        if self.flow is None:
-            return None
-        busy = _power(self.flow, exponent)
-        return np.asarray(busy / busy.sum())
-
-    def active_s(self, exponent: ArrayLike, active: Array | None) -> Array:
-        """Seconds of the mean hour in a day's active hours, for each exponent."""
-        power = np.atleast_1d(np.asarray(exponent, dtype=np.float64))[:, None]
-        part = np.ones(flows.HOURS) if active is None else active
-        # without traffic each active hour is like any other
-        if self.flow is None:
-            return np.full(power.size, DAY_S * part.mean())
-        busy = _power(self.flow, power)
-        return np.asarray(DAY_S * (busy @ part) / busy.sum(axis=1))
+        return np.hypot(of_hour, self.belief.flow_exponent_sd * off)
 
 
-def exposure_of(
-    visits: Sequence[Visit],
-    settings_db: Array,
-    traffic: ArrayLike | str | None,
-    kind: SiteKind,
-    wet_share: float,
-) -> Exposure:
-    """What visits swept with these settings say of the hours and days not heard.
+def exposure_of(visits: Sequence[Visit], conditions: Conditions, belief: Belief) -> Exposure:
+    """What visits say of the hours and days not heard.
 
     Visits without a start time are taken for parts of one day.
 
     Raises
     ------
     SettingError
-        If `traffic` makes no sense or says that nothing passes in the hours heard.
+        If the traffic makes no sense or says that nothing passes in the hours heard or active.
     """
-    flow = [_flow(visit, traffic) for visit in visits]
+    flow = [_flow(visit, conditions.traffic) for visit in visits]
     seconds = [
         None if v.start is None else flows.heard_seconds(v.start, v.duration_s) for v in visits
     ]
@@ -195,164 +190,67 @@ def exposure_of(
             raise SettingError(
                 "traffic_by_hour: no traffic in the hours heard; check start and flows"
             )
-    log_flow = np.array([_heard_flow(f, s) for f, s in zip(flow, seconds, strict=True)])
-    exponent, sd, contradicts = _exponent(visits, log_flow, kind)
-    dates = [_days(visit) for visit in visits]
+    known = [one for one in flow if one is not None]
+    mean_flow = np.mean(known, axis=0) if known else None
+    active = conditions.active_or_all
+    if not (active if mean_flow is None else active * mean_flow).sum() > 0:
+        raise SettingError("active: there is no traffic in the active hours; check the schedule")
+    days = {day for visit in visits for day in visit.days}
     # without start times nobody knows how many days: as many as the length needs at least
     unknown_s = sum(v.duration_s for v in visits if v.start is None)
-    days = max(len({day for of in dates for day in of}), _begun_days(unknown_s))
-    level_db = _levels(visits)
-    if level_db is not None:
-        # unknown flow (nan) counts as the mean hour's, whose logarithm is 0
-        level_db = level_db - LEVEL_PER_FLOW_DB * np.nan_to_num(log_flow)
     timed = [one for one in seconds if one is not None]
-    known = [one for one in flow if one is not None]
+    levels = [v.l10_db for v in visits if v.l10_db is not None]
     return Exposure(
         heard_s=float(sum(visit.duration_s for visit in visits)),
         hours_heard=np.asarray(np.sum(timed, axis=0)) if timed else None,
         visits=len(visits),
-        days=days,
-        flow=np.mean(known, axis=0) if known else None,
+        days=max(len(days), _begun_days(unknown_s)),
+        flow=mean_flow,
         visited=tuple(zip([v.duration_s for v in visits], seconds, flow, strict=True)),
-        exponent=exponent,
-        exponent_sd=sd,
-        contradicts_flow=contradicts,
-        levels_apart_db=None if level_db is None or len(visits) < 2 else float(np.ptp(level_db)),
-        shift=_shift(visits, settings_db, level_db, days, kind, wet_share),
+        levels_apart_db=float(np.ptp(levels)) if len(levels) == len(visits) > 1 else None,
+        mean_db=_mean_db(visits, days, belief),
+        day_db=math.hypot(belief.day_db, belief.week_db),
+        louder_db=float(np.mean([louder_when(v.wet, conditions.wet_share) for v in visits])),
+        belief=belief,
     )
 
 
-def checked_active(active: ArrayLike | None, flow: Array | None) -> Array | None:
-    """Share of each hour in which the trigger is active, shape (24,).
+def unlike(visits: Sequence[Visit], conditions: Conditions, belief: Belief, draws: Draws) -> bool:
+    """Whether the hours heard are too unlike the active ones to promise anything by them.
 
-    Raises
-    ------
-    SettingError
-        If these are not 24 shares, or nothing passes in them.
+    Where no traffic is told the published flow says which hours are alike; without a start time
+    nobody knows.
     """
-    if active is None:
-        return None
-    part = np.asarray(active, dtype=np.float64)
-    if part.shape != (flows.HOURS,) or not np.all((part >= 0) & (part <= 1)):
-        raise SettingError("active: give 24 shares from 0 to 1, one for each hour")
-    if not (part if flow is None else part * flow).sum() > 0:
-        raise SettingError("active: there is no traffic in the active hours; check the schedule")
-    return part
+    if any(visit.start is None for visit in visits):
+        return False
+    told = (
+        conditions if conditions.traffic is not None else replace(conditions, traffic="published")
+    )
+    known = exposure_of(visits, told, belief)
+    to_day = known.to_day(known.exponents(draws), conditions.active_or_all)
+    return bool(np.std(np.log(to_day)) > UNLIKE_NP)
+
+
+def _mean_db(visits: Sequence[Visit], days: set[date], belief: Belief) -> float:
+    """Scale of the shift that is left in the mean of the visits."""
+    # a visit that heard the whole day has no hour of its own left to be wrong about
+    own = float(np.mean([visit.hours_left**2 for visit in visits])) / len(visits)
+    weeks = {day.isocalendar()[:2] for day in days}
+    return math.sqrt(
+        belief.visit_db**2 * own
+        + belief.day_db**2 / max(len(days), 1)
+        + belief.week_db**2 / max(len(weeks), 1)
+    )
 
 
 def _power(flow: Array, exponent: ArrayLike) -> Array:
-    """Flow to a power; hours without any traffic stay without."""
+    """Flow (24,) to powers (m,), shape (m, 24); hours without any traffic stay without."""
     # the floor keeps log(0) out; such hours are set to zero in the next line
-    power = np.exp(exponent * np.log(np.maximum(flow, 1e-9)))
+    power = np.exp(np.multiply.outer(exponent, np.log(np.maximum(flow, 1e-9))))
     return np.asarray(np.where(flow > 0, power, 0.0))
 
 
-def _heard_flow(flow: Array | None, seconds: Array | None) -> float:
-    """Logarithm of the mean flow while a visit listened; nan if unknown."""
-    if flow is None or seconds is None:
-        return math.nan
-    # at least a thousandth of the mean hour, so that one dead hour does not bend the regression
-    return math.log(max(float(flow @ seconds / seconds.sum()), 1e-3))
-
-
-def _exponent(
-    visits: Sequence[Visit], log_flow: Array, kind: SiteKind
-) -> tuple[float, float, bool]:
-    """Exponent of the flow, its uncertainty, and whether the counts contradict its prior.
-
-    Weighted regression of ln(count) on ln(flow), at the highest setting that fired ten times in
-    the mean visit.
-    """
-    prior, prior_sd = kind.flow_exponent, kind.flow_exponent_sd
-    # where firings are many their counts say more of traffic than of chance
-    setting = _often(visits, 10 * len(visits))
-    use = np.isfinite(log_flow)
-    # one visit, or none with flow, teaches no slope: the kind's belief stands
-    if use.sum() < 2 or setting is None:
-        return prior, prior_sd, False
-    # half a firing more keeps a visit without any from being log(0)
-    seen = np.array([visit.counts[setting] for visit in visits])[use] + 0.5
-    log_rate = np.log(seen / np.array([visit.duration_s for visit in visits])[use])
-    # variance of ln(count): 1/count by chance, and the hour's shift turned into neper
-    weight = 1 / (1 / seen + (kind.shift_db * LEVEL_SLOPE_NP_PER_DB) ** 2)
-    at = log_flow[use] - np.average(log_flow[use], weights=weight)
-    information = float(weight @ at**2)
-    # all visits met the same flow, so no slope can be seen
-    if information < 1e-6:
-        return prior, prior_sd, False
-    found = float(weight @ (at * log_rate)) / information
-    # normal belief times normal evidence: precisions add, means are weighed by them
-    precision = 1 / prior_sd**2
-    sd = 1 / math.sqrt(precision + information)
-    mean = (precision * prior + information * found) * sd**2
-    far = abs(found - prior) > CONTRADICTS_SD * math.hypot(prior_sd, information**-0.5)
-    return mean, sd, far
-
-
-def _often(visits: Sequence[Visit], least: int) -> int | None:
-    """The highest setting that fired so often in all visits together; None if none did."""
-    often = np.flatnonzero(np.sum([visit.counts for visit in visits], axis=0) >= least)
-    # settings rise, so the last is the highest
-    return int(often[-1]) if often.size else None
-
-
-def _shift(
-    visits: Sequence[Visit],
-    settings_db: Array,
-    level_db: Array | None,
-    days: int,
-    kind: SiteKind,
-    wet_share: float,
-) -> Shift:
-    # visits without a start all get None: parts of one day
-    first = [None if v.start is None else v.start.date() for v in visits]
-    day = np.array([list(dict.fromkeys(first)).index(one) for one in first])
-    by_day: dict[int, bool | None] = {}
-    for one, visit in zip(day.tolist(), visits, strict=True):
-        # the first visit of a day that says anything speaks for the day
-        by_day[one] = visit.wet if by_day.get(one) is None else by_day[one]
-    design = Design(day, np.array([_part_heard(visit) for visit in visits]), days)
-    weather = Weather(wet_share, kind.wet_db, tuple(by_day.values()))
-    return shift_of(kind, design, level_db, _daily(visits, settings_db, day), weather)
-
-
-def _part_heard(visit: Visit) -> float:
-    """Share of a day's hours that a visit heard."""
-    if visit.start is None:
-        # hours are not known: as if no hour had been heard twice
-        return min(1.0, visit.duration_s / DAY_S)
-    seconds = flows.heard_seconds(visit.start, visit.duration_s)
-    return float(np.minimum(seconds / flows.HOUR_S, 1).mean())
-
-
-def _daily(visits: Sequence[Visit], settings_db: Array, day: IntArray) -> list[DayCount]:
-    """Count of each day at a setting seen ten times a day; none from fewer than five days."""
-    days = np.unique(day)
-    # ten a day: below that chance hides how days differ
-    setting = _often(visits, 10 * days.size)
-    if days.size < DAYS_TO_ESTIMATE or setting is None or any(v.start is None for v in visits):
-        return []
-    counts = np.bincount(day, [visit.counts[setting] for visit in visits])
-    heard = np.bincount(day, [visit.duration_s / DAY_S for visit in visits])
-    at_db = float(settings_db[setting])
-    return [DayCount(at_db, int(n), float(t)) for n, t in zip(counts, heard, strict=True)]
-
-
-def _levels(visits: Sequence[Visit]) -> Array | None:
-    """Level of each visit by what all of them tell; None if they tell nothing alike."""
-    # loudest first: the trigger lives among the loud sounds, L90 only follows them
-    for names in (("l10_db", "laeq_db"), ("l10_db",), ("laeq_db",), ("l50_db",), ("l90_db",)):
-        told = [[getattr(visit, name) for name in names] for visit in visits]
-        if all(value is not None for row in told for value in row):
-            return np.asarray(np.mean(np.array(told, dtype=np.float64), axis=1))
-    peaks = [visit.peaks_db for visit in visits]
-    if all(of is not None and of.size >= FEWEST_PEAKS for of in peaks):
-        # no levels told: the upper quarter of the peaks, steadier than the loudest one
-        return np.array([np.quantile(of, 0.75) for of in peaks if of is not None])
-    return None
-
-
-def _flow(visit: Visit, traffic: ArrayLike | str | None) -> Array | None:
+def _flow(visit: Visit, traffic: Sequence[float] | str | None) -> Array | None:
     """Relative flow of the visit's kind of day; None without traffic or start time."""
     if traffic is None:
         return None
@@ -368,11 +266,3 @@ def _flow(visit: Visit, traffic: ArrayLike | str | None) -> Array | None:
 def _begun_days(duration_s: float) -> int:
     # a hundredth of a day (14 min) over 24 h is no further day
     return max(1, math.ceil(duration_s / DAY_S - 0.01))
-
-
-def _days(visit: Visit) -> list[date]:
-    """Dates of a visit, one for each 24 hours begun; none if its start is unknown."""
-    if visit.start is None:
-        return []
-    first = visit.start.date()
-    return [first + timedelta(days=i) for i in range(_begun_days(visit.duration_s))]

@@ -18,9 +18,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import traffic as flows
+from audiolevel.counting.conditions import Conditions
+from audiolevel.counting.draws import quantile
 from audiolevel.counting.expected import Expected
 from audiolevel.counting.exposure import Exposure
-from audiolevel.counting.posterior import quantile
 from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
 
@@ -33,10 +34,10 @@ class LevelForLimit:
     """The setting that gives at most `limit_per_day`, with its uncertainty.
 
     `best_db` keeps the limit on the mean day with even odds, `safe_db` on nine days of ten, counted
-    over all sites that are possible; `low_db` to `high_db` holds, with the prediction's confidence,
-    the setting whose mean rate is just the limit. None: no setting
-    is known to do it. `method` is the one behind `best_db`; "upper limit" means that it lies
-    beyond the level up to which a count can be given.
+    over all sites that are possible; it is None from hours too unlike the active ones. `low_db` to
+    `high_db` holds, with the prediction's confidence, the setting whose mean rate is just the
+    limit. None: no setting is known to do it. `method` is the one behind `best_db`; "upper limit"
+    means that it lies beyond the level up to which a count can be given.
     """
 
     limit_per_day: float
@@ -87,8 +88,9 @@ class Prediction:
     reach_db : highest level about which a number is given; None if nothing is extrapolated
     curve_db, curve_per_day : levels (m,) and equally likely rates (m, 200) of the falling branch
     curve_of_day : equally likely rates of one day there (m, 200), which differ more
+    unlike : the hours heard are too unlike the active ones for any level to be called safe
     exposure : what the visits say of the hours and days not heard
-    active : (24,) share of each hour in which the trigger is active; None is all of every hour
+    conditions : what was asked for
     """
 
     settings_db: Array
@@ -102,7 +104,7 @@ class Prediction:
     rate_high_per_day: Array
     low_per_day: Array
     high_per_day: Array
-    confidence: float
+    conditions: Conditions
     method: NDArray[np.str_]
     by_hour: Array | None
     by_hour_low: Array | None
@@ -115,14 +117,24 @@ class Prediction:
     curve_per_day: Array
     curve_of_day: Array
     exposure: Exposure
-    active: Array | None = None
+    unlike: bool = False
+
+    @property
+    def confidence(self) -> float:
+        """Of every interval."""
+        return self.conditions.confidence
+
+    @property
+    def active(self) -> Array | None:
+        """Share of each hour in which the trigger is active, (24,); None is all of every hour."""
+        return self.conditions.active
 
     @property
     def hours_not_heard(self) -> tuple[int, ...] | None:
         """Hours in which the trigger is active and nobody listened; None without a start time."""
         if self.hours_heard is None:
             return None
-        watched = np.ones(flows.HOURS) if self.active is None else self.active
+        watched = self.conditions.active_or_all
         return tuple(np.flatnonzero((self.hours_heard == 0) & (watched > 0)).tolist())
 
     def at(self, row: int) -> Expected:
@@ -144,19 +156,17 @@ class Prediction:
             confidence=self.confidence,
         )
 
-    def capped(self, rearm_s: float, active: ArrayLike | None = None) -> "Prediction":
+    def capped(self, rearm_s: float) -> "Prediction":
         """The same with no rate and no count above what the trigger can do.
 
         Parameters
         ----------
         rearm_s : float
             Time after a firing in which there is no other.
-        active : array_like (24,), optional
-            Share of each hour in which it is active; default: all of every hour.
         """
         # without a re-arm time a firing still takes a row up and a row down
         apart_s = max(rearm_s, 2 * ROW_S)
-        share = np.ones(flows.HOURS) if active is None else np.asarray(active, dtype=np.float64)
+        share = self.conditions.active_or_all
         per_hour, per_day = flows.HOUR_S / apart_s, flows.HOUR_S * float(share.sum()) / apart_s
         most = dict.fromkeys(("per_hour", "per_hour_low", "per_hour_high"), per_hour)
         days = ("per_day", "rate_low_per_day", "rate_high_per_day", "low_per_day", "high_per_day")
@@ -214,7 +224,9 @@ class Prediction:
         low = self._crossing(self.curve_per_day, out, limit_per_day)
         if best is None or low is None:
             return None
-        safe = self._crossing(self.curve_of_day, SAFE_SHARE, limit_per_day)
+        safe = None
+        if not self.unlike:
+            safe = self._crossing(self.curve_of_day, SAFE_SHARE, limit_per_day)
         return LevelForLimit(
             limit_per_day,
             best_db=best,

@@ -12,6 +12,10 @@ plan's is read as the curve moved along the level,
 
 so that a camera that hears everything 3 dB louder is the plan's curve moved by 3 dB, exactly.
 
+Days of one week are alike: a log of days is taken for one of its own weeks, whose rate differs from
+the lasting one by a part that no more days of the same week can tell. `RatePosterior.lasting` is
+what the log says of the months to come.
+
 Conventions: levels in the plan's unit, rates per day of mean traffic, `exposure` in such days.
 
 Entry points: `PlanPrior`, `RatePosterior`, `update`, `predictive`, `chance`.
@@ -22,13 +26,15 @@ Method and evidence: docs/followup.md.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
-from audiolevel.counting.day_counts import DayCount, at_most, day_spreads, log_probability
+from audiolevel.counting.belief import BELIEF, LEVEL_SLOPE_NP_PER_DB
+from audiolevel.counting.day_counts import DayCount
+from audiolevel.followup.day_spread import at_most, day_spreads, log_probability
 from audiolevel.followup.shapes import Shapes
 from audiolevel.intervals import Interval
 
@@ -39,6 +45,10 @@ STRETCH_SD = 0.30
 # One site in ten is not as it was while recording: another gain, place or season.
 CHANGED_SHARE = 0.1
 CHANGED_SD = 2.5  # of ln(rate): 6 dB
+
+# By how much ln(rate) of a week differs from the lasting one, and the days of one.
+WEEK_SD = LEVEL_SLOPE_NP_PER_DB * BELIEF.week_db
+WEEK_DAYS = 7
 
 # From one firing in 22 years to 96,000 a day, which is more than one a second.
 _LOG_RATE = np.arange(-9.0, 11.5, 0.03)
@@ -117,6 +127,10 @@ class RatePosterior:
         Standard deviations of ln(rate) from day to day.
     joint : array, shape (spreads, log_rate, stretch)
         Probability of each; sums to 1.
+    lasting_weight : array, shape (log_rate,)
+        Probability of each lasting rate before any day.
+    week_sd : float
+        Standard deviation of ln(rate) by which the logged weeks differ from the lasting rate.
     """
 
     prior: PlanPrior
@@ -125,11 +139,23 @@ class RatePosterior:
     score: Array
     day_sds: Array
     joint: Array
+    lasting_weight: Array
+    week_sd: float
 
     @cached_property
     def weight(self) -> Array:
         """Probability of each rate and steepness, shape (log_rate, stretch)."""
         return np.asarray(self.joint.sum(axis=0))
+
+    @cached_property
+    def lasting(self) -> "RatePosterior":
+        """The same of the months to come, of which the logged weeks are some."""
+        spread = _weeks(self.week_sd)
+        # Bayes: the lasting rates that may stand behind each rate of the weeks
+        before = spread @ self.lasting_weight
+        behind = spread * self.lasting_weight / np.maximum(before, 1e-300)[:, None]
+        joint = np.tensordot(self.joint, behind, axes=([1], [0])).swapaxes(1, 2)
+        return replace(self, joint=joint / joint.sum())
 
     @cached_property
     def _place_db(self) -> Array:
@@ -197,10 +223,13 @@ def update(prior: PlanPrior, days: Sequence[DayCount], *, changed: bool = True) 
     stretch = np.broadcast_to(np.exp(prior.stretch_sd * ndtri(share)), log_rate.shape)
     score, day_sds = prior.scores(), day_spreads()
     # no weights yet: only its levels are asked for
-    grid = RatePosterior(prior, log_rate, stretch, score[:, None], day_sds, np.empty(0))
     weights = _cells(score)
     if changed:
         weights = _allowing_for_change(weights)
+    week_sd = WEEK_SD / math.sqrt(max(1, math.ceil(len(days) / WEEK_DAYS)))
+    empty = np.empty(0)
+    grid = RatePosterior(prior, log_rate, stretch, score[:, None], day_sds, empty, weights, week_sd)
+    weights = _weeks(week_sd) @ weights
     # a weight of zero stays impossible, at minus infinity
     with np.errstate(divide="ignore"):
         log_weight = np.log(np.broadcast_to(weights[:, None], (day_sds.size, *log_rate.shape)))
@@ -212,6 +241,14 @@ def update(prior: PlanPrior, days: Sequence[DayCount], *, changed: bool = True) 
     # less the largest first, or hundreds of days would underflow
     joint = np.exp(log_weight - log_weight.max())
     return replace(grid, joint=joint / joint.sum())
+
+
+@cache
+def _weeks(sd: float) -> Array:
+    """Probability of each rate of some weeks (rows) for each lasting one (columns)."""
+    apart = (_LOG_RATE[:, None] - _LOG_RATE) / sd
+    near = np.exp(-0.5 * apart**2)
+    return np.asarray(near / near.sum(axis=0))
 
 
 def _allowing_for_change(weights: Array) -> Array:

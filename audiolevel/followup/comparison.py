@@ -16,9 +16,10 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.counting import traffic as flows
+from audiolevel.counting.belief import louder_when
 from audiolevel.counting.day_counts import DayCount
-from audiolevel.counting.schedule import active_minutes
 from audiolevel.errors import SettingError
+from audiolevel.followup.active_time import active_minutes
 from audiolevel.followup.bayes import RatePosterior, chance, predictive, update
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import Expectation
@@ -160,7 +161,7 @@ def compare(
     # dates are the unit of days that differ; hours of one date share its day
     dates, exposure, count = cells.by_date()
     total, worth = int(cells.count.sum()), float(exposure.sum())
-    louder_db = expectation.weather.louder_db(wet)
+    louder_db = louder_when(wet, *expectation.weather)
     heard_db = at_db - louder_db
     # counts; over the exposure they are rates a day
     covered_s = float(cells.covered_s.sum())

@@ -15,10 +15,10 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.counting import traffic as flows
-from audiolevel.counting.day_counts import DAY_SD
-from audiolevel.counting.schedule import active_minutes
+from audiolevel.followup.active_time import active_minutes
 from audiolevel.followup.bayes import RatePosterior, chance
 from audiolevel.followup.comparison import LogComparison
+from audiolevel.followup.day_spread import DAY_SD
 from audiolevel.followup.plan_file import Expectation
 
 # sounds that come at random do not keep step twenty times on end

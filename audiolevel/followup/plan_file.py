@@ -23,15 +23,14 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.counting import traffic as flows
-from audiolevel.counting.day_counts import DayCount
-from audiolevel.counting.day_shift import Weather
-from audiolevel.counting.schedule import Schedule, read_schedule
-from audiolevel.counting.site_kinds import (
+from audiolevel.counting.belief import (
     CHANGE_SLOPE_NP_PER_DB,
     LEVEL_SLOPE_NP_PER_DB,
-    UNKNOWN,
+    WET_DB,
     WET_SHARE,
 )
+from audiolevel.counting.day_counts import DayCount
+from audiolevel.counting.schedule import Schedule, read_schedule
 from audiolevel.errors import SettingError
 from audiolevel.followup.bayes import STRETCH_SD, PlanPrior
 from audiolevel.followup.plan_checks import check_plan
@@ -90,8 +89,8 @@ class Expectation:
         The weights come from the plan's hours; otherwise all active hours count alike.
     rearm_s : float
         Dead time after a firing.
-    weather : Weather
-        How often and how much louder a wet road makes the site.
+    weather : (float, float)
+        How often a wet road makes the site louder, and by how much in dB.
     """
 
     plan: PlanRecord
@@ -111,7 +110,7 @@ class Expectation:
     carried_over: BoolArray
     by_traffic: bool
     rearm_s: float
-    weather: Weather
+    weather: tuple[float, float]
 
     def most_in(self, active_s: float) -> float:
         """Firings that so many seconds can hold at most: one each re-arm time."""
@@ -206,11 +205,11 @@ def expectation_of(plan: PlanRecord) -> Expectation:
     )
 
 
-def _weather(plan: PlanRecord) -> Weather:
+def _weather(plan: PlanRecord) -> tuple[float, float]:
     """Of the plan; what is usual where it does not say."""
     if plan.weather is None:
-        return Weather(WET_SHARE, UNKNOWN.wet_db)
-    return Weather(plan.weather.wet_share, plan.weather.wet_db)
+        return WET_SHARE, WET_DB
+    return plan.weather.wet_share, plan.weather.wet_db
 
 
 def _curve_of(plan: PlanRecord, option: OptionRecord) -> CurveRecord:

@@ -4,19 +4,20 @@ Entry points: `prediction_advice`, `narrowing_advice`, `fork_advice`.
 """
 
 import math
-
-import numpy as np
-from numpy.typing import ArrayLike
+from datetime import datetime
 
 from audiolevel.arrays import Array
-from audiolevel.counting.narrowing import steps_that_narrow
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import HOURS
+from audiolevel.counting.traffic import published
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.choice import Choice, Option, without
-from audiolevel.planning.prediction import prediction_options
+from audiolevel.planning.narrowing import steps_that_narrow
 from audiolevel.planning.survey import Survey
 
+_ANY_WEEKDAY = datetime(2024, 6, 4)
+# nobody is sent out at three in the morning if any hour of the day is active
+_VISITING_HOURS = range(7, 22)
 JEFFREYS_NONE_SEEN = 2.51  # 97.5 % limit of a Poisson mean when none was seen
 # a minute that strays into a block is not having listened to it
 _LEAST_HEARD_S = 60.0
@@ -33,7 +34,6 @@ _BLOCKS = {
 def prediction_advice(
     prediction: Prediction,
     limit_per_day: float,
-    active: ArrayLike | None = None,
     *,
     shown: bool = False,
 ) -> list[Notice]:
@@ -44,21 +44,19 @@ def prediction_advice(
     prediction : Prediction
     limit_per_day : float
         The count that must not be exceeded; says how long to listen for it.
-    active : array_like (24,), optional
-        Share of each hour in which the trigger is active; no other hour is worth a visit.
     shown : bool
         Whether counting alone shows already that the setting chosen keeps the limit.
     """
-    share = np.ones(HOURS) if active is None else np.asarray(active, dtype=np.float64)
+    share = prediction.conditions.active_or_all
     advice = []
     if prediction.hours_heard is None or prediction.by_hour is None:
         advice.append(notice("a day like the sample", hours=float(share.sum())))
     known = prediction.exposure
     if known.levels_apart_db is not None:
-        sure_db = known.shift.half_width_db(prediction.confidence)
+        sure_db = known.half_width_db(prediction.confidence)
         advice.append(notice("visits differ", apart_db=known.levels_apart_db, sure_db=sure_db))
-    if known.contradicts_flow:
-        advice.append(notice("flow contradicted", power=known.exponent))
+    if prediction.unlike:
+        advice.append(notice("hours unlike", hour=_hour_most_alike(prediction)))
     blocks = _blocks_not_heard(prediction, share)
     if blocks:
         advice.append(notice("hours not heard", blocks=";".join(blocks)))
@@ -85,6 +83,18 @@ def _blocks_not_heard(prediction: Prediction, share: Array) -> list[str]:
     return blocks
 
 
+def _hour_most_alike(prediction: Prediction) -> int:
+    """The active hour whose usual traffic is nearest to the mean of the active ones; by day."""
+    share = prediction.conditions.active_or_all
+    # any weekday's: only which hour is usual is asked
+    flow = published(_ANY_WEEKDAY)
+    mean = float(flow @ share / share.sum())
+    hours = [hour for hour in range(HOURS) if share[hour] > 0]
+    return min(
+        [h for h in hours if h in _VISITING_HOURS] or hours, key=lambda h: abs(flow[h] - mean)
+    )
+
+
 def narrowing_advice(survey: Survey, option: Option) -> list[Notice]:
     """The one step that would narrow the level for the limit most, and by how much.
 
@@ -102,7 +112,8 @@ def narrowing_advice(survey: Survey, option: Option) -> list[Notice]:
         curve.prediction.settings_db,
         curve.visits,
         survey.site.limits.false_triggers_per_day,
-        **prediction_options(survey, option.trigger),
+        survey.conditions,
+        extrapolate=option.trigger.extrapolates,
     )
     if not steps or steps[0].after_db >= steps[0].now_db:
         return []

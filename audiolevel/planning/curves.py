@@ -12,12 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from audiolevel.arrays import Array, Centi, IntArray
-from audiolevel.counting.day_parts import ByPart, settings_by_part
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.predicted import LevelForLimit, Prediction
-from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.headroom import GainMargins
+from audiolevel.planning.day_parts import ByPart, settings_by_part
 from audiolevel.planning.placement import DetectionCurve, comparable_marks, marked, placed
 from audiolevel.planning.prediction import settings_to_try, swept
 from audiolevel.planning.survey import Survey
@@ -202,12 +201,8 @@ def _curve(
         grid,
         counts.visits,
         limit_per_day,
+        survey.conditions,
         extrapolate=trigger.extrapolates,
-        active=active_by_hour(site.schedule.active),
-        confidence=survey.confidence,
-        seed=survey.seed,
-        kind=site.site.kind,
-        wet_share=site.site.wet_share,
     )
     return Curve(
         mode,

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from audiolevel.arrays import Array, Centi, IntArray
-from audiolevel.counting.schedule import active_by_hour
 from audiolevel.errors import RecordingError
 from audiolevel.intervals import wilson_interval
 from audiolevel.metering.annotations import Mark, hidden
@@ -173,7 +172,7 @@ def moment_weights(survey: Survey, background: PlacementGround) -> Array | None:
     Nothing in stretches of digital silence. None, all alike, without a schedule and without such
     stretches, or where no active hour was heard at all.
     """
-    active = active_by_hour(survey.site.schedule.active)
+    active = survey.conditions.active
     if active is None and not any(one.unheard for one in survey.measurements):
         return None
     # silence was no moment of the site

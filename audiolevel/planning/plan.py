@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.calibration import DisplayLine, fit_display
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.headroom import (
@@ -363,10 +362,11 @@ def _advice(
         advice += fork_advice(choice, survey, ceiling_db, asked)
         advice += narrowing_advice(survey, option)
         limit_per_day = site.limits.false_triggers_per_day
-        active = active_by_hour(site.schedule.active)
         prediction = option.curve.prediction
         shown = option.basis == "safe" and prediction.method[option.row] == "counted"
-        advice += prediction_advice(prediction, limit_per_day, active, shown=shown)
+        advice += prediction_advice(prediction, limit_per_day, shown=shown)
+        if site.site.kind is not None:
+            advice.append(notice("kind unused"))
         if option.trigger.mode == "threshold" and not site.display.readings:
             advice.append(notice("camera scale"))
         if site.microphone.gain_control == "not tested":

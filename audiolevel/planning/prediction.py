@@ -5,24 +5,22 @@ marked sounds and the gain of the same survey, and with the same settings beside
 question, because how counts fall with the level tells what a louder hour would bring. So they
 cannot disagree.
 
-Entry points: `swept`, `swept_with`, `settings_to_try`, `with_setting`, `SweptCounts`,
-`prediction_options`.
+Entry points: `swept`, `swept_with`, `settings_to_try`, `with_setting`, `SweptCounts`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import ceil, floor
-from typing import Any
+from math import ceil, floor, log
 
 import numpy as np
 
 from audiolevel.arrays import Array, Centi, IntArray
+from audiolevel.counting.belief import BELIEF
 from audiolevel.counting.exposure import Visit
-from audiolevel.counting.peaks_over_threshold import separate_peaks
+from audiolevel.counting.loudest_peaks import separate_peaks
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.rates import predict
-from audiolevel.counting.schedule import active_by_hour
 from audiolevel.metering.annotations import Mark, hidden, inside
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S
@@ -32,8 +30,10 @@ from audiolevel.triggers.trigger import Trigger, sweep
 # sounds closer than this belong together (docs/counting.md)
 SEPARATE_S = 10.0
 _LEVEL_STEP_DB = 0.5
-# settings go on so far above the loudest sound, past the 6 dB a count reaches
+# settings go on so far above the loudest sound of a day; past that of less by what a day's is
+# louder: sounds of a site fall by a factor e per some 3.5 dB (counting.belief)
 _ABOVE_LOUDEST_DB = 10.0
+_DAY_S = 86400.0
 # whole decibels, 3 to 40; less than 3 dB is ripple of the background
 _CHANGES_DB = np.arange(3.0, 41.0)
 
@@ -85,25 +85,10 @@ def swept(
         one = _visit(measurement, false, hidden(laf, marks, row_s), trigger, marks)
         visits.append(replace(one, wet=wet))
         fired.append(rows)
-    options = prediction_options(survey, trigger)
-    prediction = predict(settings_db, visits, **options)
+    prediction = predict(settings_db, visits, survey.conditions, extrapolate=trigger.extrapolates)
     # without a re-arm time a firing still takes a row up and a row down
     apart_s = max(trigger.rearm_s, 2 * row_s)
-    return SweptCounts(fired, visits, prediction.capped(apart_s, options["active"]))
-
-
-def prediction_options(survey: Survey, trigger: Trigger) -> dict[str, Any]:
-    """What `counting.rates.predict` is told of a survey, whatever it is asked."""
-    schedule = survey.site.schedule
-    return {
-        "extrapolate": trigger.extrapolates,
-        "confidence": survey.confidence,
-        "traffic": schedule.traffic_by_hour or None,
-        "active": active_by_hour(schedule.active),
-        "seed": survey.seed,
-        "kind": survey.site.site.kind,
-        "wet_share": survey.site.site.wet_share,
-    }
+    return SweptCounts(fired, visits, prediction.capped(apart_s))
 
 
 def settings_to_try(survey: Survey, mode: str, gain_db: float = 0.0) -> Array:
@@ -119,7 +104,8 @@ def settings_to_try(survey: Survey, mode: str, gain_db: float = 0.0) -> Array:
     scale, levels = survey.scale, survey.levels
     # under L50 the background itself holds a threshold up
     low = floor(scale.shown(levels.percentiles_db["L50"]))
-    high = ceil(scale.shown(levels.lafmax_db)) + _ABOVE_LOUDEST_DB
+    more_db = BELIEF.scale_db * log(max(_DAY_S / survey.duration_s, 1.0))
+    high = ceil(scale.shown(levels.lafmax_db) + more_db) + _ABOVE_LOUDEST_DB
     # half a step more, so that the highest is among them
     shown = np.arange(low, high + _LEVEL_STEP_DB / 2, _LEVEL_STEP_DB)
     # round numbers as shown are none in dB FS; the gain moves all alike
@@ -179,9 +165,6 @@ def _visit(
         peaks_db=peaks,
         start=_heard_from(measurement),
         l10_db=levels.percentiles_db["L10"],
-        l50_db=levels.percentiles_db["L50"],
-        l90_db=levels.percentiles_db["L90"],
-        laeq_db=levels.laeq_db,
     )
 
 

@@ -24,7 +24,6 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
-from audiolevel.counting.schedule import active_by_hour, read_schedule
 from audiolevel.errors import SettingError
 from audiolevel.notices import Notice, notice
 from audiolevel.site.sections import Site, Storage
@@ -246,17 +245,17 @@ def card_life_of(site: Site, prediction: Prediction, row: int) -> CardLife | Non
         float(part[row])
         for part in (prediction.per_day, prediction.rate_low_per_day, prediction.rate_high_per_day)
     )
-    hours = firing_hours(site, prediction, row)
+    hours = firing_hours(prediction, row)
     return card_life(
         site.storage,
         (best, low, high),
         rearm_s=site.trigger.rearm_s,
         hours=hours,
-        days_a_week=read_schedule(site.schedule.active).days_active_per_week,
+        days_a_week=prediction.conditions.schedule.days_active_per_week,
     )
 
 
-def firing_hours(site: Site, prediction: Prediction, row: int) -> Array | None:
+def firing_hours(prediction: Prediction, row: int) -> Array | None:
     """Weight of each hour in a day's firings, (24,): by traffic where known, else as active.
 
     None where neither is known: all hours alike.
@@ -265,7 +264,7 @@ def firing_hours(site: Site, prediction: Prediction, row: int) -> Array | None:
     # nan in a row that has only an upper limit
     if by_hour is not None and np.isfinite(by_hour[row]).all() and by_hour[row].sum() > 0:
         return np.asarray(by_hour[row])
-    return active_by_hour(site.schedule.active)
+    return prediction.active
 
 
 def storage_notices(life: CardLife | None, card: Storage, wanted_days: float) -> list[Notice]:

@@ -6,8 +6,11 @@ Entry points: `Survey`, `survey_of`, `refuse_twice`, `refuse_level`, `gains_to_s
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
+from audiolevel.counting.conditions import Conditions
+from audiolevel.counting.schedule import read_schedule
 from audiolevel.errors import SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.calibration import Scale
@@ -77,6 +80,18 @@ class Survey:
     evidence: Sequence[Evidence] = ()
     labels: Sequence[Sequence[Mark]] = ()
     left_out: Sequence[Measurement] = ()
+
+    @cached_property
+    def conditions(self) -> Conditions:
+        """What every prediction of the site is asked for."""
+        schedule = self.site.schedule
+        return Conditions(
+            schedule=read_schedule(schedule.active),
+            traffic=schedule.traffic_by_hour or None,
+            wet_share=self.site.site.wet_share,
+            confidence=self.confidence,
+            seed=self.seed,
+        )
 
     @property
     def row_s(self) -> float:

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from audiolevel.arrays import Array
-from audiolevel.counting.schedule import active_by_hour
 from audiolevel.intervals import Interval
 from audiolevel.metering.silence import within
 from audiolevel.planning.survey import Survey
@@ -58,8 +57,7 @@ class Listened:
 
 def listened_in(survey: Survey) -> Listened:
     """What the recordings of a survey tell of the hours in which the camera is on."""
-    active = active_by_hour(survey.site.schedule.active)
-    share = np.ones(24) if active is None else active
+    share = survey.conditions.active_or_all
     on = np.flatnonzero(share > 0)
     heard_s = _heard_s(survey)
     # without start times nobody knows what was heard; by day is what people do

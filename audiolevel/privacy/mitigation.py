@@ -9,7 +9,7 @@ from enum import Enum
 
 import numpy as np
 
-from audiolevel.counting.schedule import PARTS, active_by_hour
+from audiolevel.counting.schedule import PARTS
 from audiolevel.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.planning.choice import Option
@@ -200,8 +200,7 @@ def _shorter(outlook: Outlook) -> Mitigation:
 
 
 def _at_night(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
-    active = active_by_hour(outlook.site.schedule.active)
-    on = np.ones(24) if active is None else active
+    on = outlook.plan.survey.conditions.active_or_all
     night = np.zeros(24, dtype=bool)
     night[list(NIGHT_HOURS)] = True
     # the camera is on at night only, or not at night at all

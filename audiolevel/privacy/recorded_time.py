@@ -69,7 +69,7 @@ def recorded_time(
     """
     prediction, at = option.curve.prediction, option.row if row is None else row
     length = site.storage.before_s + site.storage.after_s if clip_s is None else clip_s
-    hours = firing_hours(site, prediction, at)
+    hours = firing_hours(prediction, at)
 
     def minutes(per_day: float) -> float:
         own = share_of_day(per_day, length, rearm_s=site.trigger.rearm_s, hours=hours)

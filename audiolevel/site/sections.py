@@ -8,7 +8,7 @@ Entry point: `Site`.
 from dataclasses import dataclass, field
 from datetime import date
 
-from audiolevel.counting.site_kinds import WET_SHARE
+from audiolevel.counting.belief import WET_SHARE
 from audiolevel.errors import SettingError
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.sounds.propagation import Air

@@ -16,7 +16,6 @@ from pathlib import Path
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from audiolevel.counting.site_kinds import kind_of
 from audiolevel.errors import SettingError
 from audiolevel.files import write_text
 from audiolevel.metering.gain import check_gain
@@ -214,10 +213,6 @@ def _is_finite(value: float) -> bool:
 
 
 def _refuse_nonsense(site: Site, where: str) -> None:
-    try:
-        kind_of(site.site.kind)
-    except SettingError as error:
-        raise SettingError(f"{where}: {error}") from error
     for mode in site.trigger.modes:
         if mode not in MODES:
             # a cutoff of 0 always finds one

@@ -8,7 +8,7 @@ import time
 import numpy as np
 
 from audiolevel.counting.exposure import Visit
-from audiolevel.counting.peaks_over_threshold import separate_peaks
+from audiolevel.counting.loudest_peaks import separate_peaks
 from audiolevel.counting.rates import predict
 from audiolevel.metering.decibels import centibels
 from audiolevel.triggers.trigger import Trigger, sweep

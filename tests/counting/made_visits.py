@@ -1,9 +1,14 @@
 """Visits whose separate peaks are a marked Poisson process."""
 
+from dataclasses import replace
+
 import numpy as np
 
+from audiolevel.counting.belief import BELIEF
 from audiolevel.counting.exposure import Visit
 
+# a place at which every visit and day is like any other
+STILL = replace(BELIEF, visit_db=0.0, day_db=0.0, week_db=0.0)
 LEVELS = np.arange(50.0, 101.0)
 
 

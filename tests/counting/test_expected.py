@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import gamma
 
+from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.expected import Expected
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
@@ -12,7 +13,7 @@ from audiolevel.intervals import Interval
 
 def _expected(seen: int, confidence: float = 0.95) -> Expected:
     visit = Visit(np.array([seen]), 3600.0)
-    return predict([70.0], [visit], extrapolate=False, confidence=confidence).at(0)
+    return predict([70.0], [visit], Conditions(confidence=confidence), extrapolate=False).at(0)
 
 
 def test_a_counted_hour_has_its_gamma_interval() -> None:

@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 
+from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
+from audiolevel.counting.schedule import read_schedule
 from audiolevel.errors import SettingError
 from tests.counting.made_visits import LEVELS, site
 
@@ -29,7 +31,7 @@ def test_level_for_limit_is_the_curve_turned_round():
 
 
 def test_a_safe_level_keeps_the_limit_on_nine_days_of_ten():
-    p = predict(LEVELS, [site()], extrapolate=True, kind="street")
+    p = predict(LEVELS, [site()], extrapolate=True)
     safe_db = p.level_for_limit(50).safe_db
 
     def kept(curves):
@@ -66,8 +68,8 @@ def test_a_limit_must_be_above_zero():
 
 def test_no_rate_is_above_what_the_re_arm_time_allows():
     # by hand: a firing every 60 s at the most makes 60 an hour and 720 in twelve active hours
-    active = np.repeat([0.0, 1.0], 12)
-    p = predict(LEVELS, [site()], extrapolate=True, active=active).capped(60.0, active)
+    conditions = Conditions(read_schedule(["12:00-24:00"]))
+    p = predict(LEVELS, [site()], conditions, extrapolate=True).capped(60.0)
     assert np.nanmax(p.per_hour_high) == 60.0
     assert max(np.nanmax(p.rate_high_per_day), np.nanmax(p.high_per_day)) == 720.0
 

@@ -1,19 +1,18 @@
 """Active minutes of the week: by hand, by properties, and over changes of the clock."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import (
     PARTS,
     WEEKDAYS,
-    active_by_hour,
-    active_minutes,
     read_schedule,
     zone_named,
 )
@@ -28,7 +27,7 @@ def test_all_of_the_week_when_nothing_is_set():
     assert schedule.hours_active_per_week == 168
     assert schedule.hours_active_per_day == 24
     assert schedule.always
-    assert active_by_hour([]) is None
+    assert read_schedule([]).always
 
 
 def test_nights_and_weekends_by_hand():
@@ -177,42 +176,6 @@ def test_parts_are_those_of_the_directive():
 # --- the clock -----------------------------------------------------------------------------------
 
 
-def _seconds(*when, zone=UTC):
-    return datetime(*when).replace(tzinfo=zone).timestamp()
-
-
-def test_summer_time_skips_an_hour_and_repeats_one():
-    # Directive 2000/84/EC: summer time begins and ends at 01:00 UTC on the last Sundays of March
-    # and October, so the 31st of March 2024 has 23 hours and the 27th of October 25 in CET
-    cet = zone_named("CET")
-    for day, hours, twice in ((datetime(2024, 3, 31), 23, None), (datetime(2024, 10, 27), 25, 2)):
-        begin = day.replace(tzinfo=cet).timestamp()
-        end = (day + timedelta(days=1)).replace(tzinfo=cet).timestamp()
-        minutes = active_minutes(read_schedule([]), begin, end, cet)
-        assert minutes.active_s.sum() == hours * 3600
-        by_hour = np.bincount(minutes.hour, minutes.active_s, 24) / 3600
-        assert set(minutes.weekday.tolist()) == {6}
-        if twice is None:
-            assert by_hour[2] == 0
-        else:
-            assert by_hour[twice] == 2
-
-
-def test_active_windows_follow_the_clock_on_the_wall():
-    # the night of the skipped hour is an hour short
-    cet = zone_named("CET")
-    begin, end = _seconds(2024, 3, 30, 12, zone=cet), _seconds(2024, 3, 31, 12, zone=cet)
-    minutes = active_minutes(read_schedule(["22:00-06:00"]), begin, end, cet)
-    assert minutes.active_s.sum() == 7 * 3600
-
-
-def test_a_stretch_within_minutes():
-    begin = _seconds(2024, 6, 3, 10, 0, 30)  # a Monday
-    minutes = active_minutes(read_schedule(["mon 10:01-10:02"]), begin, begin + 45)
-    assert minutes.active_s.tolist() == [0, 15]
-    assert minutes.weekday.tolist() == [0, 0]
-
-
 def test_a_zone_that_is_not_there():
     with pytest.raises(SettingError, match=r"schedule\.zone: no time zone 'Nowhere/Town'"):
         zone_named("Nowhere/Town")
@@ -238,9 +201,12 @@ def _visit(start=None):
     return Visit(np.array([400, 100]), 4 * 3600.0, None, start)
 
 
+MORNINGS = Conditions(read_schedule(["00:00-12:00"]))
+
+
 def test_counts_are_those_of_the_active_hours():
     whole = predict([60.0, 65.0], [_visit()], extrapolate=False)
-    half = predict([60.0, 65.0], [_visit()], extrapolate=False, active=[1.0] * 12 + [0.0] * 12)
+    half = predict([60.0, 65.0], [_visit()], MORNINGS, extrapolate=False)
     assert half.per_day == pytest.approx(whole.per_day / 2, rel=1e-6)
     assert half.per_hour == pytest.approx(whole.per_hour)
 
@@ -248,14 +214,12 @@ def test_counts_are_those_of_the_active_hours():
 def test_active_hours_are_weighed_by_traffic():
     # UK DfT table TRA0307, weekdays: 10.37 % of the traffic passes from 23 to 07 h
     start = datetime(2024, 6, 4, 10)
-    night = np.zeros(24)
-    night[list(PARTS["night"])] = 1.0
-    whole = predict([60.0, 65.0], [_visit(start)], extrapolate=False, traffic="published")
-    part = predict(
-        [60.0, 65.0], [_visit(start)], extrapolate=False, traffic="published", active=night
-    )
-    # of the traffic; loud sounds follow it to a power about 0.4
-    busy = published(start) ** 0.4
+    night = Conditions(read_schedule(["23:00-07:00"]), "published")
+    always = Conditions(traffic="published")
+    whole = predict([60.0, 65.0], [_visit(start)], always, extrapolate=False)
+    part = predict([60.0, 65.0], [_visit(start)], night, extrapolate=False)
+    # of the traffic; loud sounds follow it to a power about 0.65
+    busy = published(start) ** 0.65
     assert 0.1037 < busy[list(PARTS["night"])].sum() / busy.sum() < 8 / 24
     assert part.per_day / whole.per_day == pytest.approx(
         busy[list(PARTS["night"])].sum() / busy.sum(), rel=0.05
@@ -269,9 +233,3 @@ def test_active_hours_are_weighed_by_traffic():
         > whole.rate_high_per_day[0] / whole.rate_low_per_day[0]
     )
     assert published(start)[3] < 1
-
-
-@pytest.mark.parametrize("active", [[1.0] * 23, [2.0] * 24, [0.0] * 24])
-def test_bad_active_hours_are_refused(active):
-    with pytest.raises(SettingError, match="active"):
-        predict([60.0, 65.0], [_visit()], extrapolate=False, active=active)

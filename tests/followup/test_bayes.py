@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from audiolevel.counting.day_counts import DayCount, day_spreads
-from audiolevel.followup.bayes import PlanPrior, chance, predictive, update
+from audiolevel.counting.day_counts import DayCount
+from audiolevel.followup.bayes import WEEK_SD, PlanPrior, chance, predictive, update
+from audiolevel.followup.day_spread import day_spreads
 from audiolevel.followup.shapes import Shape, Shapes
 
 SHARES = np.array([0.005, 0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975, 0.995])
@@ -26,9 +27,21 @@ def _prior(
 
 
 def test_without_days_belief_is_the_plan() -> None:
-    posterior = update(_prior(), [], changed=False)
+    # of the lasting rate; a week differs from it besides
+    posterior = update(_prior(), [], changed=False).lasting
     found = np.exp(posterior.quantiles(posterior.log_rate_at(75.0), SHARES))
     assert found == pytest.approx(_prior().rates_per_day, rel=0.02)
+
+
+def test_a_week_s_rate_is_the_lasting_one_and_a_part_of_its_own() -> None:
+    # closed form: normal beliefs in ln(rate) add their variances
+    posterior = update(_prior(sd=0.5), [], changed=False)
+    low, high = posterior.quantiles(posterior.log_rate_at(75.0), [0.025, 0.975])
+    assert (high - low) / 3.92 == pytest.approx(math.hypot(0.5, WEEK_SD), rel=0.02)
+    # a week of many firings leaves the week's own part of the lasting rate, by the same rule
+    lasting = update(_prior(sd=3.0), [DayCount(75.0, 4000, 1.0)] * 7, changed=False).lasting
+    low, high = lasting.quantiles(lasting.log_rate_at(75.0), [0.025, 0.975])
+    assert (high - low) / 3.92 == pytest.approx(math.hypot(WEEK_SD, 0.13), rel=0.15)
 
 
 def test_many_days_leave_nothing_of_the_plan() -> None:
@@ -74,7 +87,7 @@ def test_predictions_and_chances_are_those_of_brute_force() -> None:
     prior = _prior(rate=20.0, sd=0.5)
     posterior = update(prior, [], changed=False)
     rng = np.random.default_rng(5)
-    rates = 20 * np.exp(0.5 * rng.normal(size=400_000))
+    rates = 20 * np.exp(math.hypot(0.5, WEEK_SD) * rng.normal(size=400_000))
     # the mean of seven days that differ: a gamma with that spread of the mean
     size = 1 / np.expm1(rng.choice(day_spreads(), rates.size) ** 2 / 7)
     totals = rng.poisson(rates * 7 * rng.gamma(size, 1 / size))

@@ -73,8 +73,8 @@ def test_a_corrected_plan_keeps_the_weather_of_its_days() -> None:
     result = follow(expectation, [(first, 75.0)], [True])
     plan = plan_of_object(json.loads(json_text(to_object(corrected_plan(result)))))
     assert plan.followed is not None
-    # by hand: 1.984 dB louder than the mean day, as in test_day_shift
-    assert plan.followed.louder_db == (1.984, 1.984)
+    # by hand: 1.386 dB louder than the mean day, as in test_belief
+    assert plan.followed.louder_db == (1.386, 1.386)
     assert plan.recommended is not None
     set_db = plan.recommended.setting_db
     chained = follow(expectation_of(plan), [(second, set_db)], [False])

@@ -43,10 +43,13 @@ def test_none_when_few_were_to_come_cannot_be_told() -> None:
 
 
 def test_the_level_for_the_limit_is_the_ratio_over_the_slope() -> None:
-    # by hand: 140 a day where 40 are allowed, ln(3.5)/0.42 = 2.98 dB
-    level = _follow(980).decision.level
+    # by hand: 140 a day where 40 are allowed, ln(3.5)/0.42 = 2.98 dB; of a plan that knew little
+    log = log_of(spread_over(980))
+    level = follow(expectation_of(plan_of(sd=2.0)), [(log, 75.0)]).decision.level
     assert level.best == pytest.approx(75 + 2.98, abs=0.35)
     assert 75 + 2.98 in level
+    # one week is not the months to come: of a plan as sure as weeks differ half is believed
+    assert _follow(980).decision.level.best == pytest.approx(75 + 2.98 / 2, abs=0.6)
     # a third as many: the sample counted 40 a day at 75 dB, so no log takes the level far below
     assert _follow(93).decision.level.best == pytest.approx(75 - 1.4, abs=1.0)
 
@@ -62,8 +65,9 @@ def test_several_settings_narrow_the_level() -> None:
         [(log_of(spread_over(300, 1.0), 1.0), 75.0), (log_of(spread_over(55, 1.0), 1.0), 80.0)],
     )
     assert _width(two) < _width(one)
-    # by hand: 55 a day at 80 dB, 40 wanted: ln(55/40)/0.42 = 0.8 dB more
-    assert two.decision.level.best == pytest.approx(80.8, abs=0.5)
+    # by hand: 55 a day at 80 dB, 40 wanted: ln(55/40)/0.42 = 0.8 dB more, less what the plan
+    # (whose level is 75) holds against two days of one week
+    assert two.decision.level.best == pytest.approx(80.4, abs=0.5)
 
 
 def test_one_after_the_other_by_corrected_plans_is_the_same() -> None:

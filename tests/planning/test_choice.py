@@ -54,8 +54,6 @@ def _curve(rng: np.random.Generator, mode: str, limit: float, wanted: Sequence[f
         settings,
         [Visit(counts, heard_s, peaks)],
         extrapolate=mode == "threshold",
-        draws=400,
-        kind="busy road",
     )
     sounds = []
     for number, at_db in enumerate(wanted):

@@ -128,7 +128,7 @@ def test_a_log_of_a_second_plans_a_threshold_and_says_what_it_cannot(
     coarse = plan.recommended
     assert fine is not None
     assert coarse is not None
-    assert coarse.trigger.at_db == pytest.approx(fine.trigger.at_db, abs=1.0)
+    assert coarse.as_recorded_db == pytest.approx(fine.as_recorded_db, abs=1.0)
     assert coarse.gain_db == 0
 
 

@@ -32,7 +32,7 @@ def test_minutes_multiply_rate_and_share() -> None:
         per_day = np.array([40.0])
         rate_low_per_day, rate_high_per_day = np.array([10.0]), np.array([100.0])
         method = np.array(["counted"])
-        by_hour = None
+        by_hour = active = None
 
     class Curve:
         prediction = Prediction()

@@ -74,7 +74,7 @@ def test_the_recommended_setting_is_said_as_its_json_says_it() -> None:
     chance = [100 * horn[name] for name in ("probability", "low", "high")]
     assert "vehicle horn at 4 m {:.0f} % ({:.0f} to {:.0f})".format(*chance) in said
     expected = told["expected"]
-    assert f"95 % sure: {expected['rate_low_per_day']:.0f} to " in said
+    assert f"95 % sure: {expected['rate_low_per_day']:.2g} to " in said
     assert "08:00-20:00: a day counts these hours" in said
     assert "08-12, 13-20 h not heard" in said
 

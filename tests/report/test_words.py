@@ -8,13 +8,13 @@ from math import inf, nan
 import numpy as np
 import pytest
 
-from audiolevel.counting.day_parts import ByPart, PartSetting
 from audiolevel.counting.expected import Expected
 from audiolevel.followup.decision import Reason
 from audiolevel.intervals import Interval
 from audiolevel.metering.calibration import Scale, fit_display, from_sensitivity
 from audiolevel.notices import notice
 from audiolevel.planning.choice import Choice, Option
+from audiolevel.planning.day_parts import ByPart, PartSetting
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.storage import CardLife

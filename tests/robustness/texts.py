@@ -160,7 +160,6 @@ def sites() -> Iterator[Text]:
         ("a distance of 0", "[[wanted]]\nsound = 'breaking glass'\ndistance_m = 0\n"),
         ("wanted as a section", "[wanted]\nsound = 'breaking glass'\n"),
         ("a place without its distance", "[[place]]\nname = 'bench'\n"),
-        ("an unknown kind", "[site]\nkind = 'motorway'\n"),
         ("an unknown zone", "[schedule]\nzone = 'Londn'\n"),
         ("a zone of a path", "[schedule]\nzone = '../etc/passwd'\n"),
         ("a day of no week", "[schedule]\nactive = ['mon-xyz 18:00-07:00']\n"),

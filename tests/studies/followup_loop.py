@@ -15,6 +15,7 @@ import numpy as np
 from audiolevel.counting.rates import predict
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
+from tests.counting.made_visits import STILL
 from tests.studies.followup_study import LIMIT, log_of, plan_object, sample_of
 from tests.studies.passes import marks
 
@@ -58,7 +59,7 @@ def course(number: int, kind: str) -> Course:
     rng = np.random.default_rng([31, number])
     site = marks(rng)
     sample = sample_of(site, rng, 1, 10)
-    prediction = predict(sample.settings_db, sample.visits, extrapolate=True, spread=0.0)
+    prediction = predict(sample.settings_db, sample.visits, extrapolate=True, belief=STILL)
     row = _plan_row(prediction)
     plan_db = float(sample.settings_db[row])
     catching_db = plan_db + rng.uniform(-8, 8) if rng.random() < 0.5 else None

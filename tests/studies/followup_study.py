@@ -21,6 +21,8 @@ from datetime import timedelta
 
 import numpy as np
 
+from audiolevel.counting.belief import BELIEF
+from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
@@ -31,13 +33,13 @@ from audiolevel.followup.plan_file import Expectation, expectation_of
 from audiolevel.followup.verdict import Followup, follow
 from audiolevel.planning.plan_record import CurveRecord
 from audiolevel.report.plan.json import expected_record
+from tests.counting.made_visits import STILL
 from tests.followup import made_log
 from tests.studies.histories import visit_of
 from tests.studies.passes import (
     DAY_SD_DB,
     HALF_HOUR_SD,
     HOUR_SD,
-    KIND,
     LOUD_AT_NIGHT,
     TUESDAY,
     marks,
@@ -90,15 +92,12 @@ def _profile(rng, site):
 
 def plan_at(sample, choose, limit, *, diurnal=False):
     """The plan's expectation at the setting that `choose` picks from the prediction."""
-    traffic = "published" if diurnal else None
-    spread = None if diurnal else 0.0
     first = predict(
         sample.settings_db,
         sample.visits,
+        Conditions(traffic="published" if diurnal else None),
         extrapolate=True,
-        traffic=traffic,
-        spread=spread,
-        kind=KIND,
+        belief=BELIEF if diurnal else STILL,
     )
     row = choose(first)
     return expectation_of(plan_object(first, row, limit)), row
@@ -185,6 +184,7 @@ def followed(expectation, day_counts, rng) -> Followup:
 def set_from(expectation: Expectation, days):
     """Level for the limit, and its interval, by days counted; without the tables of a log."""
     posterior = update(expectation.prior, days)
+    # made sites have no weeks of their own: what the log's weeks say holds for all others
     found = posterior.quantiles(posterior.level_for(expectation.limit_per_day), [0.5, 0.025, 0.975])
     return tuple(float(x) for x in found)
 

@@ -2,10 +2,9 @@
 
     AUDIOLEVEL_REAL_LEVELS=folder python -m tests.studies.real_loop --out docs
 
-writes `real_loop.md`. A street is planned from one visit of an hour by day, with what is fitted to
-the other streets (`tests.studies.real_days`); then the weekdays after the visit are its camera's
-log, one after another: a firing is a minute that reaches the level set. The truth is the level at
-which the month's mean weekday fires at the limit.
+writes `real_loop.md`. A street is planned from one visit of an hour by day; then the weekdays after
+the visit are its camera's log, one after another: a firing is a minute that reaches the level set.
+The truth is the level at which the month's mean weekday fires at the limit.
 
 The yearly logs are the times at which the monitors' own triggers fired; their level is not known
 and was changed at times. A plan made from one hour of them is followed up day after day.
@@ -23,6 +22,7 @@ from pathlib import Path
 
 import numpy as np
 
+from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
@@ -31,18 +31,18 @@ from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
 from tests.studies.followup_study import plan_object
-from tests.studies.real_days import (
+from tests.studies.real_series import (
     LIMIT,
     SEED,
     SERIES,
     STREETS,
-    _visit,
-    left_out,
     level_for,
+    made_visit,
     rows_of,
     series,
 )
 
+PUBLISHED = Conditions(traffic="published")
 EVENINGS = 7
 LOG_DAYS = (0, 1, 2, 4, 7)
 # what is set every evening: the best estimate, half a decibel more, and no step above 6 dB
@@ -87,17 +87,15 @@ def street(name):
     return Street(name, settings, daily, level_for(settings, daily.mean(axis=0), LIMIT))
 
 
-def plans(name, n, kind=None) -> Iterator[tuple]:
+def plans(name, n) -> Iterator[tuple]:
     """So many visits of an hour by day: the day, what is predicted, and dice for what follows."""
     one, of = series(name), street(name)
     rng = np.random.default_rng([SEED, 8, SERIES.index(name)])
     for _ in range(n):
         # the log's days come after the visit's
         day = int(rng.integers(len(one.days) - EVENINGS))
-        visit = _visit(one, day, rng, 8 * 60, 20 * 60, 60, of.settings)
-        prediction = predict(
-            of.settings, [visit], extrapolate=True, traffic="published", kind=kind or left_out(name)
-        )
+        visit = made_visit(one, day, rng, 8 * 60, 20 * 60, 60, of.settings)
+        prediction = predict(of.settings, [visit], PUBLISHED, extrapolate=True)
         yield day, prediction, rng
 
 
@@ -138,17 +136,19 @@ class Evening:
     changed: bool
 
 
-def set_every_evening(name, n, first="safe", kind=None) -> list[Evening]:
+def set_every_evening(name, n, first="safe") -> list[Evening]:
     """The best estimate is set every evening, beginning with the plan's safe or best level."""
     of, found = street(name), []
-    for day, prediction, _ in plans(name, n, kind):
+    for day, prediction, _ in plans(name, n):
         limit = prediction.level_for_limit(LIMIT)
         at = of.row(limit.safe_db if first == "safe" else limit.best_db)
         expectation = expectation_of(plan_object(prediction, at, LIMIT))
         days: list[DayCount] = []
         for k in range(EVENINGS + 1):
             posterior = update(expectation.prior, days, changed=bool(days))
-            best, low, high = posterior.quantiles(posterior.level_for(LIMIT), [0.5, 0.025, 0.975])
+            best, low, high = posterior.lasting.quantiles(
+                posterior.level_for(LIMIT), [0.5, 0.025, 0.975]
+            )
             if k:
                 step = np.clip(best + ABOVE_BEST_DB - of.settings[at], -STEP_DB, STEP_DB)
                 at = of.row(of.settings[at] + step)
@@ -176,11 +176,11 @@ def set_every_evening(name, n, first="safe", kind=None) -> list[Evening]:
     return found
 
 
-def by_the_program(name, n, kind=None) -> list[Evening]:
+def by_the_program(name, n) -> list[Evening]:
     """The program's own plan, follow-up and corrected plan; half with sounds that are missed."""
     of, found = street(name), []
     one = series(name)
-    for day, prediction, rng in plans(name, n, kind):
+    for day, prediction, rng in plans(name, n):
         at = of.row(prediction.level_for_limit(LIMIT).safe_db)
         catching_db = float(of.settings[at] + rng.uniform(-8, 8)) if rng.random() < 0.5 else None
         plan, changed = plan_object(prediction, at, LIMIT, catching_db), False
@@ -271,7 +271,7 @@ def next_days(name, every=5) -> list[NextDay]:
         if not daily.all():
             continue
         visit = Visit(hours[start, [hour]], 3600.0, None, first + timedelta(days=start, hours=hour))
-        prediction = predict([0.0], [visit], extrapolate=True, traffic="published", kind="street")
+        prediction = predict([0.0], [visit], PUBLISHED, extrapolate=True)
         # an hour without a firing is an upper limit, and no plan
         if math.isnan(prediction.per_day[0]):
             continue
@@ -330,11 +330,10 @@ PAGE = """# Plan, log and re-set on real streets
 
 Made by `python -m tests.studies.real_loop --out docs` from measured series that are not part of the
 repository; what it means stands in [follow-up](followup.md). {n} plans a street, fixed seed, each
-from one visit of an hour between 8 and 20 h, with what is fitted to the other streets; limit
-{limit} a day; the weekdays after the visit are the log. Error: of the level for the limit against
-that of the month's mean weekday. "Those days alone": the same error of the level at which the days
-logged fired at the limit themselves, their whole curve known, which no log at one setting can be
-expected to beat without a plan.
+from one visit of an hour between 8 and 20 h; limit {limit} a day; the weekdays after the visit are
+the log. Error: of the level for the limit against that of the month's mean weekday. "Those days
+alone": the same error of the level at which the days logged fired at the limit themselves, their
+whole curve known, which no log at one setting can be expected to beat without a plan.
 
 """
 
@@ -356,8 +355,9 @@ def page(n, program_n) -> str:
     found = {name: by_the_program(name, program_n) for name in STREETS}
     lines += [
         "## What the program itself sets\n",
-        f"Kept unless the log speaks against it ([rules](followup.md)); {program_n} plans a "
-        "street, half of\nthem with wanted sounds caught at a level within 8 dB of the plan's.\n",
+        f"By its own decisions ([rules](followup.md)); {program_n} plans a street, half with "
+        "wanted sounds\nthat are caught up to a level within 8 dB of the plan's, below which it "
+        "never goes.\n",
         EVENING_HEAD,
     ]
     together = list(chain(*found.values()))

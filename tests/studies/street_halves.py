@@ -11,14 +11,15 @@ from pathlib import Path
 
 import numpy as np
 
+from audiolevel.counting.draws import one_day
 from audiolevel.counting.exposure import Visit
-from audiolevel.counting.peaks_over_threshold import separate_peaks
-from audiolevel.counting.posterior import one_day
+from audiolevel.counting.loudest_peaks import separate_peaks
 from audiolevel.counting.rates import predict
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.meter import ROW_S, Meter
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.triggers.trigger import Trigger, sweep
+from tests.counting.made_visits import STILL
 
 DAY_S = 86400.0
 REARM_S = 1.0  # ten seconds would leave two firings a half: nothing to compare
@@ -47,11 +48,18 @@ def compare(level, mode, settings, rearm_s=REARM_S):
         peaks = separate_peaks(halves[first], ROW_S) if mode == "threshold" else None
         for i, setting in enumerate(settings):
             visit = Visit(seen[first][i : i + 1], duration_s, peaks)
-            p = predict([setting], [visit], extrapolate=mode == "threshold", spread=0.0)
-            same_length = p.curve_per_day[0] * halves[second].size * ROW_S / DAY_S
-            low, high = one_day(same_length)
+            p = predict([setting], [visit], extrapolate=mode == "threshold", belief=STILL)
+            same_length = p.curve_per_day[:1] * halves[second].size * ROW_S / DAY_S
+            low, high = one_day(same_length, 0.95)
             rows.append(
-                (setting, first, int(seen[first][i]), int(low), int(high), int(seen[second][i]))
+                (
+                    setting,
+                    first,
+                    int(seen[first][i]),
+                    int(low[0]),
+                    int(high[0]),
+                    int(seen[second][i]),
+                )
             )
     return rows
 

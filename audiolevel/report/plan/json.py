@@ -6,13 +6,13 @@ Entry points: `as_json`, `plan_record`.
 import numpy as np
 
 from audiolevel.arrays import Array
-from audiolevel.counting.day_parts import ByPart
+from audiolevel.counting.belief import WET_DB
 from audiolevel.counting.predicted import SAFE_SHARE, LevelForLimit, Prediction
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.counting.site_kinds import kind_of
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
+from audiolevel.planning.day_parts import ByPart
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
@@ -82,7 +82,7 @@ def plan_record(plan: SitePlan) -> PlanRecord:
         schedule=_schedule(survey.site),
         weather=WeatherRecord(
             wet_share=survey.site.site.wet_share,
-            wet_db=kind_of(survey.site.site.kind).wet_db,
+            wet_db=WET_DB,
         ),
         reliable=plan.reliable,
         warnings=tuple(_notice(one) for one in plan.warnings),

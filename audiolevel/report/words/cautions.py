@@ -328,13 +328,15 @@ _ADVICE: _Sentences = {
         "overstates the day, one from a quiet hour understates it"
     ),
     ("visits differ", ""): lambda apart_db, sure_db: (
-        f"the visits differ by {apart_db:.1f} dB beside what their traffic explains: by that the "
+        f"the visits' L10 differ by {apart_db:.1f} dB; from visits like these the "
         f"mean day's level is known to ±{sure_db:.1f} dB"
     ),
-    ("flow contradicted", ""): lambda power: (
-        "the visits do not follow the traffic of their hours, so firings in the hours not heard "
-        f"(taken as the traffic to the power {power:.1f}) are little more than a guess; visit "
-        "the hours that count"
+    ("kind unused", ""): lambda: (
+        "site.kind changes nothing any more: one belief holds for all places"
+    ),
+    ("hours unlike", ""): lambda hour: (
+        "the hours heard are too unlike the active ones, so no level is called safe; visit once "
+        f"about {hour}:00"
     ),
     ("narrows most", "another hour"): lambda hour, now_db, after_db: (
         f"{_narrowed(now_db, after_db)} one more visit, around {hour:02d}:00"

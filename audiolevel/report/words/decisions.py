@@ -44,9 +44,10 @@ _DECISIONS: Mapping[Reason, str] = {
     Reason.KEPT: "the log shows neither a broken limit nor wanted sounds that a safe setting "
     "would catch",
     Reason.LIMIT_BROKEN: "the log shows more firings than the limit; from this setting on it is "
-    "kept with 90 % certainty",
-    Reason.WANTED_MISSED: "the plan knows that wanted sounds are missed, and the limit surely "
+    "kept by all that is known now",
+    Reason.WANTED_MISSED: "the plan knows that wanted sounds are missed, and the log "
     "allows a lower setting",
+    Reason.GIVEN_BACK: "the log allows a lower setting, which catches more",
     Reason.SILENT: "no firing at all tells nothing of the level: make a sound that must fire it "
     "(mind ears and neighbours) and see whether it is logged",
     Reason.FIRED_ELSEWHERE: "it fired, but only in hours in which it should be off: look at "

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel.counting.day_parts import ByPart
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.planning.choice import Option
+from audiolevel.planning.day_parts import ByPart
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan

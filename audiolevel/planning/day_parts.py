@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
+from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.rates import predict
-from audiolevel.counting.schedule import HOURS, PARTS
-from audiolevel.counting.site_kinds import WET_SHARE, SiteKind
+from audiolevel.counting.schedule import DAY_MIN, PARTS, Schedule
 from audiolevel.counting.traffic import heard_seconds
 
 # less than this is not worth setting a camera three times a day
@@ -85,13 +85,9 @@ def settings_by_part(
     settings_db: ArrayLike,
     visits: Sequence[Visit],
     limit_per_day: float,
+    conditions: Conditions,
     *,
     extrapolate: bool,
-    active: ArrayLike | None = None,
-    confidence: float = 0.95,
-    seed: int = 0,
-    kind: str | SiteKind | None = None,
-    wet_share: float = WET_SHARE,
 ) -> ByPart | None:
     """Levels for the parts of the day that were heard; None unless two or more were.
 
@@ -102,16 +98,14 @@ def settings_by_part(
         With start times; swept with these settings.
     limit_per_day : float
         Firings a day in all active hours together.
-    active : array_like (24,), optional
-        Share of each hour that is active.
-    extrapolate, confidence, seed, kind, wet_share
-        As in `counting.predict`.
+    conditions, extrapolate
+        As in `counting.rates.predict`; the traffic is left out.
 
     Notes
     -----
     Within a part every hour is taken like those heard of it: no traffic is assumed.
     """
-    share = np.ones(HOURS) if active is None else np.asarray(active, dtype=np.float64)
+    share = conditions.active_or_all
     groups = {part: [v for v in visits if part_of(v) == part] for part in PARTS}
     # a part that was not heard, or in which nothing is active, has no level of its own
     heard = [part for part in PARTS if groups[part] and share[list(PARTS[part])].sum() > 0]
@@ -119,16 +113,7 @@ def settings_by_part(
         return None
     hours = {part: float(share[list(PARTS[part])].sum()) for part in heard}
     predictions = {
-        part: predict(
-            settings_db,
-            groups[part],
-            extrapolate=extrapolate,
-            active=_only(part, share),
-            confidence=confidence,
-            seed=seed,
-            kind=kind,
-            wet_share=wet_share,
-        )
+        part: predict(settings_db, groups[part], _within(part, conditions), extrapolate=extrapolate)
         for part in heard
     }
     # hours of the parts heard only: parts not heard get no share of the limit
@@ -153,10 +138,12 @@ def part_of(visit: Visit) -> str | None:
     return None
 
 
-def _only(part: str, share: Array) -> Array:
-    within = np.zeros(HOURS)
-    within[list(PARTS[part])] = share[list(PARTS[part])]
-    return within
+def _within(part: str, conditions: Conditions) -> Conditions:
+    """The same in the hours of one part alone."""
+    minutes = conditions.schedule.minutes.copy()
+    hour = np.arange(DAY_MIN) // 60
+    minutes[:, ~np.isin(hour, PARTS[part])] = False
+    return replace(conditions, schedule=Schedule(minutes), traffic=None)
 
 
 def _part(

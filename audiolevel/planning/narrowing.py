@@ -1,8 +1,7 @@
 """What would narrow a prediction most, and by how much.
 
-A further visit is put beside the visits made, as loud and as busy as they are on the whole and as
-different in level as visits to the site are expected to be, and the prediction is made again. Two
-days of a log are counted at the level itself.
+The last visit is put beside those made once more, at another hour or on another day, and the
+prediction is made again. Two days of a log are counted at the level itself.
 
 Conventions: widths are those of the interval of the level for a limit, in dB.
 
@@ -13,17 +12,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from statistics import NormalDist
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.counting.exposure import Exposure, Visit
+from audiolevel.counting.belief import LEVEL_SLOPE_NP_PER_DB
+from audiolevel.counting.conditions import Conditions
+from audiolevel.counting.exposure import Visit
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import HOURS
-from audiolevel.counting.site_kinds import LEVEL_SLOPE_NP_PER_DB
 
 LOG_DAYS = 2
 # a Tuesday; only its being one and the same day matters
@@ -59,13 +57,18 @@ class Step:
 
 
 def steps_that_narrow(
-    settings_db: ArrayLike, visits: Sequence[Visit], limit_per_day: float, **options: Any
+    settings_db: ArrayLike,
+    visits: Sequence[Visit],
+    limit_per_day: float,
+    conditions: Conditions,
+    *,
+    extrapolate: bool,
 ) -> tuple[Step, ...]:
     """What each step would leave, the one that narrows most first; empty if no level is known.
 
     Parameters
     ----------
-    settings_db, visits, options
+    settings_db, visits, conditions, extrapolate
         As for `rates.predict`.
     limit_per_day : float
         Firings a day for which a level is looked for.
@@ -73,20 +76,23 @@ def steps_that_narrow(
     if any(visit.start is None for visit in visits):
         visits = [replace(visit, start=_ANY_DAY) for visit in visits]
         # the invented start must not bring in the traffic of its hour
-        options = options | {"traffic": None}
-    prediction = predict(settings_db, visits, **options)
+        conditions = replace(conditions, traffic=None)
+    prediction = predict(settings_db, visits, conditions, extrapolate=extrapolate)
     now = _half_width(prediction, limit_per_day)
     if now is None or not now > 0:
         return ()
-    hour = _hour_heard_least(prediction, options.get("active"))
+    hour = _hour_heard_least(prediction)
+    start = visits[-1].start or _ANY_DAY
     steps = []
     for step, days in (("another hour", 0), ("another day", 1)):
-        further = _further_visit(visits, prediction.exposure, hour, days)
-        after = _half_width(predict(settings_db, [*visits, further], **options), limit_per_day)
+        later = start.replace(hour=hour, minute=0) + timedelta(days=days)
+        further = [*visits, replace(visits[-1], start=later)]
+        after = _half_width(
+            predict(settings_db, further, conditions, extrapolate=extrapolate), limit_per_day
+        )
         if after is not None:
             steps.append(Step(step, hour, now, after))
-    after = _after_log(prediction, now, limit_per_day)
-    steps.append(Step("two days of log", None, now, after))
+    steps.append(Step("two days of log", None, now, _after_log(prediction, now, limit_per_day)))
     return tuple(sorted(steps, key=lambda one: one.after_db))
 
 
@@ -97,12 +103,12 @@ def _half_width(prediction: Prediction, limit_per_day: float) -> float | None:
     return (found.high_db - found.low_db) / 2
 
 
-def _hour_heard_least(prediction: Prediction, active: ArrayLike | None) -> int:
+def _hour_heard_least(prediction: Prediction) -> int:
     """The active hour that lies farthest from those heard; by day if there is any, the first."""
     heard = prediction.hours_heard
     # without start times no hour is known as heard, and all are equally far
     hours = [] if heard is None else np.flatnonzero(heard).tolist()
-    share = np.ones(HOURS) if active is None else np.asarray(active)
+    share = np.ones(HOURS) if prediction.active is None else prediction.active
     awake = [hour for hour in _VISITING_HOURS if share[hour] > 0]
     return max(
         awake or np.flatnonzero(share).tolist(),
@@ -111,36 +117,14 @@ def _hour_heard_least(prediction: Prediction, active: ArrayLike | None) -> int:
     )
 
 
-def _further_visit(visits: Sequence[Visit], known: Exposure, hour: int, days: int) -> Visit:
-    """The last visit once more, at another hour, as much louder as visits are expected to differ.
-
-    With n visits and another one d from their mean, their variance grows to
-    ((n − 1)·variance + d²·n/(n + 1))/n; d² = scale²·(n + 1)/n leaves what is believed as it is.
-    """
-    last = visits[-1]
-    start = (last.start or _ANY_DAY).replace(hour=hour, minute=0) + timedelta(days=days)
-    n = len(visits)
-    # d of the docstring: the spread stays, only its degrees of freedom grow by one
-    apart = known.shift.scale_db * math.sqrt((n + 1) / n)
-    levels: dict[str, Any] = {
-        name: None
-        if getattr(last, name) is None
-        else float(np.mean([getattr(visit, name) or 0.0 for visit in visits])) + apart
-        for name in ("l10_db", "l50_db", "l90_db", "laeq_db")
-    }
-    return replace(last, start=start, **levels)
-
-
 def _after_log(prediction: Prediction, now_db: float, limit_per_day: float) -> float:
     """Half width after two days' count at a setting that keeps the limit, and what is known now."""
-    shift = prediction.exposure.shift
-    # two days' counts teach the difference between days by one more degree of freedom
-    worth = shift.worth + LOG_DAYS - 1
-    of_days = (LEVEL_SLOPE_NP_PER_DB * shift.scale_db) ** 2 * shift.of_day / LOG_DAYS
-    # Student's t of ν has ν/(ν − 2) times its scale's variance; ln of N counts about 1/N
-    variance = of_days * worth / max(worth - 2, 1) + 1 / (LOG_DAYS * limit_per_day + 0.5)
-    sd_db = math.sqrt(variance) / LEVEL_SLOPE_NP_PER_DB
-    # half width in dB, at the same confidence as the interval of now
-    log_db = NormalDist().inv_cdf((1 + prediction.confidence) / 2) * sd_db
+    from scipy.special import stdtrit
+
+    belief = prediction.exposure.belief
+    # two days of one week, and ln of N counts, whose variance is about 1/N
+    chance_db2 = 1 / (LOG_DAYS * limit_per_day + 0.5) / LEVEL_SLOPE_NP_PER_DB**2
+    sd_db = math.sqrt(belief.day_db**2 / LOG_DAYS + belief.week_db**2 + chance_db2)
+    log_db = float(stdtrit(belief.freedom, (1 + prediction.confidence) / 2)) * sd_db
     # two independent measurements of one level: precisions add
     return 1 / math.sqrt(1 / now_db**2 + 1 / log_db**2)

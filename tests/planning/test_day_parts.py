@@ -5,8 +5,10 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from audiolevel.counting.day_parts import part_of, settings_by_part
+from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit
+from audiolevel.counting.schedule import read_schedule
+from audiolevel.planning.day_parts import part_of, settings_by_part
 from audiolevel.report.words.reasons import by_part_lines
 
 LEVELS = np.arange(60.0, 100.0, 0.5)
@@ -26,9 +28,8 @@ def test_a_quiet_night_gets_a_lower_level():
         LEVELS,
         [_visit(9, 40_000.0), _visit(1, 4_000.0)],
         800.0,
+        Conditions(),
         extrapolate=False,
-        kind="busy road",
-        wet_share=0.0,
     )
     assert found is not None
     day, night = found.parts
@@ -48,7 +49,7 @@ def test_a_quiet_night_gets_a_lower_level():
 
 def test_parts_that_are_alike_do_not_pay():
     found = settings_by_part(
-        LEVELS, [_visit(9, 10_000.0), _visit(1, 9_000.0)], 800.0, extrapolate=False
+        LEVELS, [_visit(9, 10_000.0), _visit(1, 9_000.0)], 800.0, Conditions(), extrapolate=False
     )
     assert found is not None
     assert not found.pays
@@ -56,14 +57,18 @@ def test_parts_that_are_alike_do_not_pay():
 
 def test_few_firings_do_not_pay_however_far_apart():
     found = settings_by_part(
-        LEVELS, [_visit(9, 900.0, 0.2), _visit(1, 300.0, 0.2)], 20.0, extrapolate=False
+        LEVELS,
+        [_visit(9, 900.0, 0.2), _visit(1, 300.0, 0.2)],
+        20.0,
+        Conditions(),
+        extrapolate=False,
     )
     assert found is None or not found.pays
 
 
 def test_moved_levels_keep_their_distances():
     found = settings_by_part(
-        LEVELS, [_visit(9, 40_000.0), _visit(1, 4_000.0)], 800.0, extrapolate=False
+        LEVELS, [_visit(9, 40_000.0), _visit(1, 4_000.0)], 800.0, Conditions(), extrapolate=False
     )
     assert found is not None
     moved = found.shifted(12.0)
@@ -73,11 +78,10 @@ def test_moved_levels_keep_their_distances():
 
 
 def test_only_active_hours_have_a_part():
-    active = np.zeros(24)
-    active[7:19] = 1.0
+    by_day = Conditions(read_schedule(["07:00-19:00"]))
     visits = [_visit(9, 40_000.0), _visit(1, 4_000.0)]
-    assert settings_by_part(LEVELS, visits, 800.0, extrapolate=False, active=active) is None
-    assert settings_by_part(LEVELS, visits[:1], 800.0, extrapolate=False) is None
+    assert settings_by_part(LEVELS, visits, 800.0, by_day, extrapolate=False) is None
+    assert settings_by_part(LEVELS, visits[:1], 800.0, Conditions(), extrapolate=False) is None
 
 
 @pytest.mark.parametrize(

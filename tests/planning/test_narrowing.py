@@ -5,9 +5,10 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
+from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit
-from audiolevel.counting.narrowing import steps_that_narrow
 from audiolevel.counting.rates import predict
+from audiolevel.planning.narrowing import steps_that_narrow
 
 LEVELS = np.arange(60.0, 100.0)
 MORNING = datetime(2024, 6, 4, 10)
@@ -21,7 +22,7 @@ def _visit(seed, start):
 
 
 def test_each_step_narrows_and_the_log_most():
-    steps = steps_that_narrow(LEVELS, [_visit(0, MORNING)], 20, extrapolate=True, kind="street")
+    steps = steps_that_narrow(LEVELS, [_visit(0, MORNING)], 20, Conditions(), extrapolate=True)
     assert {one.step for one in steps} == {"another hour", "another day", "two days of log"}
     assert steps[0].step == "two days of log"
     ratio = {one.step: one.width_ratio for one in steps}
@@ -37,10 +38,10 @@ def test_the_width_expected_is_the_width_found():
         second = _visit(seed + 100, MORNING.replace(hour=21) + timedelta(days=1))
         expected = next(
             one
-            for one in steps_that_narrow(LEVELS, [first], 20, extrapolate=True, kind="street")
+            for one in steps_that_narrow(LEVELS, [first], 20, Conditions(), extrapolate=True)
             if one.step == "another day"
         )
-        found = predict(LEVELS, [first, second], extrapolate=True, kind="street")
+        found = predict(LEVELS, [first, second], extrapolate=True)
         limit = found.level_for_limit(20)
         ratios.append((limit.high_db - limit.low_db) / 2 / expected.after_db)
     assert np.median(ratios) == pytest.approx(1, abs=0.15)
@@ -48,4 +49,4 @@ def test_the_width_expected_is_the_width_found():
 
 def test_nothing_is_said_where_no_level_is_known():
     silent = Visit(np.zeros(LEVELS.size, dtype=np.int64), 600.0)
-    assert steps_that_narrow(LEVELS, [silent], 20, extrapolate=True) == ()
+    assert steps_that_narrow(LEVELS, [silent], 20, Conditions(), extrapolate=True) == ()
