@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from audiolevel.intervals import Interval as Interval
     from audiolevel.metering.annotations import Mark as Mark
     from audiolevel.metering.parts import place_s as place_s
+    from audiolevel.metering.visit import Visit as Visit
     from audiolevel.names import plain as plain
     from audiolevel.planning.asked import Asked as Asked
     from audiolevel.site.sections import Site as Site
@@ -74,6 +75,7 @@ _HOMES = {
     "intervals": ("Interval",),
     "metering.annotations": ("Mark",),
     "metering.parts": ("place_s",),
+    "metering.visit": ("Visit",),
     "names": ("plain",),
     "planning.asked": ("Asked",),
     "site.sections": ("Site",),

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.api.results import AnyPath, Result, names_its_site, site_of
+from audiolevel.api.results import Result, names_its_site, site_of
 from audiolevel.arrays import Centi
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering import calibration as calibrations
@@ -20,6 +20,7 @@ from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.silence import silent_stretches, within
 from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.visit import AnyPath, Visit
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.heard import is_silent
 from audiolevel.records import Object
@@ -125,7 +126,10 @@ def calibrate(
         # a calibrator sits on one microphone: its channel, never the mean of all
         found = calibrations.from_tone(opened, tone_db, channel or 1)
     elif meter_laeq_db is not None:
-        measured = measure(_needed(recording, "meter_laeq_db"), channel=channel, part=part)
+        heard = Visit(
+            _needed(recording, "meter_laeq_db"), channel=channel, from_s=from_s, to_s=to_s
+        )
+        measured = measure(heard)
         _refuse_silence(measured)
         notices = [
             one
@@ -138,7 +142,7 @@ def calibrate(
     if shown_at:
         path = _needed(recording, "shown_at")
         # the level at moments is looked up, so its rows must be kept
-        measured = measure(path, channel=channel, keep_levels=True)
+        measured = measure(Visit(path, channel=channel), keep_levels=True)
         assert measured.laf is not None  # the levels are kept
         pairs += calibrations.readings_at(measured.laf / 100, shown_at, str(path), measured.row_s)
     display = fit_display(pairs) if pairs else None
@@ -153,7 +157,7 @@ def calibrate(
         apart_db = calibrations.TONES_APART_DB + (off_db if tone_db < other_db else -off_db)
         if abs(apart_db - calibrations.TONES_APART_DB) > calibrations.TONES_WITHIN_DB:
             notices.append(notice("nonlinear", apart_db=apart_db))
-    known, _ = site_of(site)
+    known = site_of(site)
     full_db = known.microphone.spl_at_full_scale_db if found is None else found.spl_at_full_scale_db
     held = None if steady is None else steadiness(open_recording(steady), channel or 1)
     if held is not None and held.gain_control:
@@ -184,7 +188,7 @@ def _own_noise(
     for path, said in recordings:
         gain_db = site.gain_db_of(said) if isinstance(said, str) else float(said)
         check_gain(gain_db, f"--noise {path}: gain")
-        measured = measure(path, channel=channel, keep_levels=True)
+        measured = measure(Visit(path, channel=channel), keep_levels=True)
         assert measured.laf is not None  # the levels are kept
         _refuse_silence(measured)
         for other, laf in seen:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from audiolevel.api.results import AnyPath, made_folder, marked
+from audiolevel.api.results import made_folder, marked
 from audiolevel.batch import overview
 from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
@@ -18,6 +18,7 @@ from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
 from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import text_mark, write_text, writing
+from audiolevel.metering.visit import AnyPath
 from audiolevel.names import printable
 from audiolevel.report import text
 from audiolevel.report.batch import document as batch_text

@@ -4,10 +4,11 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from os import PathLike
 from pathlib import Path
 
 from audiolevel.api.planning import Plan
-from audiolevel.api.results import AnyPath, Result, as_kind, each_of, marked, paths_of
+from audiolevel.api.results import Result, as_kind, each_of, marked
 from audiolevel.counting.belief import wet_of
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
@@ -16,6 +17,7 @@ from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.followup.log_checks import refuse_overlap, refuse_setting
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
+from audiolevel.metering.visit import AnyPath
 from audiolevel.names import printable
 from audiolevel.planning.plan_record import plan_of_object
 from audiolevel.records import Object, json_text
@@ -112,7 +114,9 @@ def follow_up(
     SettingError
         A file cannot be used; one line that says why and what to do.
     """
-    paths = paths_of(logs, "logs")
+    paths = [logs] if isinstance(logs, str | PathLike) else list(logs)
+    if not paths:
+        raise SettingError("logs: none is given; give one or more")
     expectation, name = _expectation(plan)
     clock = expectation.zone if zone is None else zone
     reading = replace(

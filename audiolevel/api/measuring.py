@@ -10,31 +10,17 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.api.results import (
-    AnyPath,
-    Progress,
-    Result,
-    as_kind,
-    each_of,
-    form_of,
-    name_of,
-    names_its_site,
-    parts_of,
-    paths_of,
-    quiet,
-    site_of,
-    sources_of,
-)
+from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
 from audiolevel.arrays import Array
-from audiolevel.errors import SettingError
 from audiolevel.files import writing
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
+from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_history import HistoryWriter
-from audiolevel.metering.parts import Part
+from audiolevel.metering.listener import BlockListener
 from audiolevel.metering.quality import quality_notices
-from audiolevel.metering.recordings import Recording, recording_of_array
 from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.notices import Notice
 from audiolevel.records import Object
 from audiolevel.report.document import Document
@@ -161,23 +147,20 @@ class Measurements(Result):
 
 @names_its_site
 def measure(
-    recording: AnyPath | ArrayLike,
+    recording: Visit | AnyPath | ArrayLike,
     *,
     rate_hz: int | None = None,
     site: Site | AnyPath | None = None,
     channel: int | None = None,
     start: datetime | None = None,
-    level_column: str | None = None,
-    time_column: str | None = None,
-    from_s: float | None = None,
-    to_s: float | None = None,
 ) -> Measurement:
     """Measure a recording, a level history or an array.
 
     Parameters
     ----------
-    recording : path, or array_like of shape (frames,) or (frames, channels)
-        A sound file, a level history (CSV), or samples whose full scale is 1.
+    recording : Visit, path, or array_like of shape (frames,) or (frames, channels)
+        A sound file, a level history (CSV), or samples whose full scale is 1; a `Visit` says which
+        part of it, and which columns.
     rate_hz : int, optional
         Sampling rate of an array, 8,000 to 192,000 Hz.
     site : Site or path, optional
@@ -187,10 +170,6 @@ def measure(
     start : datetime, optional
         When the recording began, by the local clock; by default as a level history with dates
         says.
-    level_column, time_column : str, optional
-        Columns of a level history with another header; default `laf_db` and `time_s`.
-    from_s, to_s : float, optional
-        Only this part of it, in seconds from its beginning; times are then counted from `from_s`.
 
     Returns
     -------
@@ -211,23 +190,52 @@ def measure(
     >>> abs(round(measured.levels.laeq_db, 1))
     0.0
     """
-    known, _ = site_of(site)
-    source: AnyPath | Recording
-    if isinstance(recording, str | Path) or hasattr(recording, "__fspath__"):
-        source = recording  # type: ignore[assignment]  # it is a path
-    elif rate_hz is None:
-        raise SettingError("rate_hz: samples in an array need their sampling rate")
-    else:
-        source = recording_of_array(recording, rate_hz)
-    base = metering.measure(
-        source,
-        channel=channel,
-        start=start,
-        keep_levels=True,
-        part=Part(from_s, to_s),
-        form=form_of(known, level_column, time_column),
-    )
+    known = site_of(site)
+    visit = recording
+    if not isinstance(visit, Visit):
+        visit = Visit(visit, start=start, channel=channel, rate_hz=rate_hz)
+    (base,) = measured([visit], known, keep_levels=True)
     return as_kind(Measurement, base, site=known)
+
+
+def measured(
+    visits: Sequence[Visit],
+    site: Site,
+    *,
+    gains: Gains | None = None,
+    history: HistoryWriter | None = None,
+    on_block: Sequence[BlockListener | None] = (),
+    keep_levels: bool = False,
+    progress: Progress = quiet,
+) -> list[metering.Measurement]:
+    """Each visit measured, with the calibration of its site.
+
+    Parameters
+    ----------
+    visits : sequence of Visit
+    site : Site
+    gains, history, keep_levels
+        As in `metering.measurement.measure`.
+    on_block : sequence of callable, optional
+        Of each visit, who else hears its blocks.
+    progress : callable, optional
+        Given a path, a context that yields what is called with milliseconds measured.
+    """
+    found = []
+    for visit, listener in zip(visits, on_block or [None] * len(visits), strict=True):
+        # one recording at a time, so that memory does not grow with their number
+        with progress(visit.name) as advance:
+            found.append(
+                metering.measure(
+                    visit.calibrated(site.microphone.spl_at_full_scale_db),
+                    gains=gains,
+                    history=history,
+                    on_block=listener,
+                    keep_levels=keep_levels,
+                    progress=advance,
+                )
+            )
+    return found
 
 
 def length_s(recording: AnyPath) -> float:
@@ -247,18 +255,11 @@ def length_s(recording: AnyPath) -> float:
 
 @names_its_site
 def measure_all(
-    recordings: Sequence[AnyPath] | AnyPath,
+    recordings: Visits,
     *,
     site: Site | AnyPath | None = None,
-    channel: int | None = None,
-    starts: Sequence[datetime | None] = (),
-    level_column: str | None = None,
-    time_column: str | None = None,
-    from_s: Sequence[float | None] = (),
-    to_s: Sequence[float | None] = (),
     history: AnyPath | None = None,
     coarse: bool = False,
-    sequence: bool = False,
     force: bool = False,
     progress: Progress = quiet,
 ) -> Measurements:
@@ -266,22 +267,14 @@ def measure_all(
 
     Parameters
     ----------
-    recordings : path or sequence of path
+    recordings : Visit or path, or sequence of them
         Sound files or level histories.
-    site, channel
+    site
         As in `measure`.
-    starts : sequence of datetime, optional
-        One for each recording.
-    level_column, time_column : str, optional
-        As in `measure`.
-    from_s, to_s : sequence of float, optional
-        The part of each recording, as in `measure`.
     history : path, optional
         Write the level history of the one recording there.
     coarse : bool
         With rows of a second, for publication.
-    sequence : bool
-        The recordings are one that a recorder has split; joined in time order.
     force : bool
         Let the history replace a file that `measure` has not made.
     progress : callable, optional
@@ -292,25 +285,10 @@ def measure_all(
     RecordingError, SettingError
         As in `measure`.
     """
-    known, _ = site_of(site)
-    form = form_of(known, level_column, time_column)
-    sources = sources_of(recordings, starts, sequence=sequence)
-    parts = parts_of(from_s, to_s, sources)
+    known = site_of(site)
+    visits = visits_of(recordings)
     # with or without a history the measuring below is the same
     keeping = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
-    measurements = []
-    with writing(paths_of(recordings), force=force), keeping as writer:
-        each_start = each_of(starts, sources, "starts")
-        for source, start, part in zip(sources, each_start, parts, strict=True):
-            with progress(name_of(source)) as advance:
-                base = metering.measure(
-                    source,
-                    channel=channel,
-                    start=start,
-                    history=writer,
-                    progress=advance,
-                    part=part,
-                    form=form,
-                )
-            measurements.append(as_kind(Measurement, base, site=known))
-    return Measurements(tuple(measurements))
+    with writing([visit.name for visit in visits], force=force), keeping as writer:
+        found = measured(visits, known, history=writer, progress=progress)
+    return Measurements(tuple(as_kind(Measurement, one, site=known) for one in found))

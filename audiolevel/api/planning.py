@@ -5,34 +5,23 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from audiolevel.api.measuring import Measurement
+from audiolevel.api.measuring import Measurement, measured
 from audiolevel.api.results import (
-    AnyPath,
     Progress,
     Result,
-    Source,
     as_kind,
-    each_of,
-    form_of,
     made_folder,
-    name_of,
     names_its_site,
-    parts_of,
     quiet,
     site_of,
-    sources_of,
 )
-from audiolevel.counting.belief import wet_of
 from audiolevel.counting.expected import Expected
 from audiolevel.errors import SettingError
 from audiolevel.files import text_mark, write_text, writing
-from audiolevel.metering import measurement as metering
-from audiolevel.metering.annotations import Mark, read_marks
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
-from audiolevel.metering.level_log import LogForm
-from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import clipping_notices
+from audiolevel.metering.visit import AnyPath, Visits, visits_of
 from audiolevel.notices import Notice
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.heard import heard_levels
@@ -55,8 +44,6 @@ from audiolevel.report.trial import json as trial_json
 from audiolevel.report.trial.document import trial_document
 from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger
-
-Marks = AnyPath | Sequence[Mark]
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,48 +142,28 @@ class Trials(Result):
 
 @names_its_site
 def plan(
-    recordings: Sequence[AnyPath] | AnyPath,
+    recordings: Visits,
     *,
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
-    marks: Sequence[Marks] = (),
-    weather: Sequence[str | None] = (),
     asked: Asked | None = None,
-    channel: int | None = None,
-    level_column: str | None = None,
-    time_column: str | None = None,
-    from_s: Sequence[float | None] = (),
-    to_s: Sequence[float | None] = (),
-    sequence: bool = False,
     confidence: float = 0.95,
     seed: int = 0,
     progress: Progress = quiet,
 ) -> Plan:
-    """Plan the gain and the trigger of a site from one or more recordings of it.
+    """Plan the gain and the trigger of a site from one or more visits to it.
 
     Parameters
     ----------
-    recordings : path or sequence of path
-        Sound files or level histories of one site, made at one gain.
+    recordings : Visit or path, or sequence of them
+        Sound files or level histories of one site, made at one gain; a `Visit` says which part,
+        what is marked in it, and whether the road was wet.
     site : Site or path, optional
         What is known of the place, the microphone and the job.
     starts : sequence of datetime, optional
         When each recording began, by the local clock.
-    marks : sequence of path or of sequences of Mark, optional
-        Wanted sounds in each recording.
-    weather : sequence of "dry", "wet" or None, optional
-        Whether the road was dry or wet in each recording; None if nobody knows.
     asked : Asked, optional
         A setting that is insisted on, to be told beside the recommended one.
-    channel : int, optional
-        Measure this channel, from 1; by default the mean square of all.
-    level_column, time_column : str, optional
-        Columns of level histories with another header; default `laf_db` and `time_s`.
-    from_s, to_s : sequence of float, optional
-        Only this part of each recording, in seconds from its beginning. Marks stay where they are
-        in the whole; times in results are counted from `from_s`.
-    sequence : bool
-        The recordings are one that a recorder has split; joined in time order.
     confidence : float
         Of every interval, above 0.5 and below 1.
     seed : int
@@ -213,42 +180,22 @@ def plan(
     RecordingError, SettingError
         A file or value cannot be used; one line that says why and what to do.
     """
-    known, folder = site_of(site)
-    sources = sources_of(recordings, starts, sequence=sequence)
-    survey = _surveyed(
-        sources,
-        known,
-        gains_to_simulate(known),
-        starts=starts,
-        channel=channel,
-        marks=marks,
-        weather=weather,
-        form=form_of(known, level_column, time_column),
-        parts=parts_of(from_s, to_s, sources),
-        folder=folder,
-        confidence=confidence,
-        seed=seed,
-        progress=progress,
-    )
+    known = site_of(site)
+    visits = visits_of(recordings, starts)
+    measurements = measured(visits, known, gains=gains_to_simulate(known), progress=progress)
+    refuse_twice(measurements)
+    survey = survey_of(measurements, known, confidence=confidence, seed=seed)
     return as_kind(Plan, plan_of(survey, asked))
 
 
 @names_its_site
 def trial(
-    recordings: Sequence[AnyPath] | AnyPath,
+    recordings: Visits,
     trigger: Trigger,
     *,
     gains_db: Sequence[float] = (0.0,),
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
-    marks: Sequence[Marks] = (),
-    weather: Sequence[str | None] = (),
-    channel: int | None = None,
-    level_column: str | None = None,
-    time_column: str | None = None,
-    from_s: Sequence[float | None] = (),
-    to_s: Sequence[float | None] = (),
-    sequence: bool = False,
     confidence: float = 0.95,
     seed: int = 0,
     progress: Progress = quiet,
@@ -257,14 +204,12 @@ def trial(
 
     Parameters
     ----------
-    recordings : path or sequence of path
+    recordings : Visit or path, or sequence of them
     trigger : Trigger
         A threshold's level in the unit of the site's calibration.
     gains_db : sequence of float
         Relative to the recording.
-    site, starts, marks, weather, channel, level_column, time_column, from_s, to_s, sequence
-        As in `plan`.
-    confidence, seed, progress
+    site, starts, confidence, seed, progress
         As in `plan`.
 
     Returns
@@ -276,29 +221,16 @@ def trial(
     RecordingError, SettingError
         As in `plan`.
     """
-    gains = tuple(gains_db)
-    if not gains:
+    if not gains_db:
         raise SettingError("gains_db: none is given; 0 is the recorded gain")
-    known, folder = site_of(site)
-    sources = sources_of(recordings, starts, sequence=sequence)
-    survey = _surveyed(
-        sources,
-        known,
-        # no limit of clipping: what is asked for is tried, however much it clips
-        Gains(gains, gain_noise(known)),
-        starts=starts,
-        channel=channel,
-        marks=marks,
-        weather=weather,
-        form=form_of(known, level_column, time_column),
-        parts=parts_of(from_s, to_s, sources),
-        folder=folder,
-        confidence=confidence,
-        seed=seed,
-        progress=progress,
-        # a trial counts firings only: nothing is placed
-        place_wanted=False,
-    )
+    known = site_of(site)
+    visits = visits_of(recordings, starts)
+    # no limit of clipping: what is asked for is tried, however much it clips
+    gains = Gains(tuple(gains_db), gain_noise(known))
+    measurements = measured(visits, known, gains=gains, progress=progress)
+    refuse_twice(measurements)
+    # a trial counts firings only: nothing is placed
+    survey = survey_of(measurements, known, confidence=confidence, seed=seed, place_wanted=False)
     return Trials(survey, tuple(trials_of(survey, trigger)))
 
 
@@ -349,86 +281,3 @@ def predict(
     # 0 dB: the recorded gain
     counts, row = swept_with(survey, levels, trigger.at(at_db), gain_db=0.0)
     return counts.prediction.at(row)
-
-
-def _surveyed(
-    recordings: Sequence[Source],
-    site: Site,
-    gains: Gains,
-    *,
-    starts: Sequence[datetime | None],
-    channel: int | None,
-    marks: Sequence[Marks],
-    weather: Sequence[str | None],
-    form: LogForm,
-    parts: Sequence[Part],
-    folder: Path | None,
-    confidence: float,
-    seed: int,
-    progress: Progress,
-    place_wanted: bool = True,
-) -> Survey:
-    """Recordings measured at these gains, with all that is known of them."""
-    measurements = _measured(recordings, gains, starts, channel, progress, parts=parts, form=form)
-    refuse_twice(measurements)
-    return survey_of(
-        measurements,
-        site,
-        marks=marks_within(marks_of(marks, recordings), parts),
-        wet=[wet_of(one) for one in each_of(weather, recordings, "weather")],
-        folder=folder,
-        confidence=confidence,
-        seed=seed,
-        place_wanted=place_wanted,
-    )
-
-
-def _measured(
-    recordings: Sequence[Source],
-    gains: Gains,
-    starts: Sequence[datetime | None],
-    channel: int | None,
-    progress: Progress,
-    *,
-    parts: Sequence[Part],
-    form: LogForm,
-) -> list[metering.Measurement]:
-    measurements = []
-    each_start = each_of(starts, recordings, "starts")
-    for path, start, part in zip(recordings, each_start, parts, strict=True):
-        # one recording at a time, so that memory does not grow with their number
-        with progress(name_of(path)) as advance:
-            measurements.append(
-                metering.measure(
-                    path,
-                    channel=channel,
-                    start=start,
-                    gains=gains,
-                    progress=advance,
-                    part=part,
-                    form=form,
-                )
-            )
-    return measurements
-
-
-def marks_within(marks: Sequence[Sequence[Mark]], parts: Sequence[Part]) -> list[list[Mark]]:
-    """The marks that lie in the part of each recording, counted from its beginning."""
-    moved = [[mark.within(part) for mark in of] for of, part in zip(marks, parts, strict=True)]
-    # None: a mark that lies wholly outside the part
-    return [[mark for mark in of if mark is not None] for of in moved]
-
-
-def marks_of(marks: Sequence[Marks], recordings: Sequence[Source]) -> list[Sequence[Mark]]:
-    """The marked sounds of each recording, read where they are files."""
-    each = each_of(marks, recordings, "marks")
-    return [_read(one) for one in each]
-
-
-def _read(marks: Marks | None) -> Sequence[Mark]:
-    if marks is None:
-        return ()
-    # a path, or else the marks themselves
-    if isinstance(marks, str) or hasattr(marks, "__fspath__"):
-        return read_marks(marks)
-    return marks

@@ -14,10 +14,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 from audiolevel.errors import SettingError
 from audiolevel.files import Run, json_mark, text_mark, write_text, writing
 from audiolevel.metering.level_history import COARSE_MARK, MARK
-from audiolevel.metering.level_log import LogForm
-from audiolevel.metering.parts import Part
-from audiolevel.metering.recordings import Recording
-from audiolevel.metering.sequences import sequence_of
+from audiolevel.metering.visit import AnyPath
 from audiolevel.records import Object, json_text
 from audiolevel.report import text
 from audiolevel.report.document import Document
@@ -29,7 +26,6 @@ from audiolevel.version import __version__
 if TYPE_CHECKING:
     from audiolevel.report.figures import Picture
 
-AnyPath = str | PathLike[str]
 Advance = Callable[[int], object]
 # given a recording's path, a context in which milliseconds measured are told; None is quiet
 Progress = Callable[[str], AbstractContextManager[Advance | None]]
@@ -268,12 +264,9 @@ def made_folder(path: AnyPath) -> Path:
     return where
 
 
-def site_of(site: Site | AnyPath | None) -> tuple[Site, Path | None]:
-    """A site, and the folder that the files it names are relative to."""
-    if isinstance(site, Site):
-        return site, None
-    # no file: the defaults, and nothing to be relative to
-    return read_site(site), None if site is None else Path(site).parent
+def site_of(site: Site | AnyPath | None) -> Site:
+    """A site as it is given, or read from its file; without one the defaults."""
+    return site if isinstance(site, Site) else read_site(site)
 
 
 def names_its_site(function: Callable[Given, Base]) -> Callable[Given, Base]:
@@ -306,61 +299,6 @@ def as_kind(kind: type[Base], base: Any, **more: Any) -> Base:
     # fields only, not `asdict`, which would copy every array inside
     values = {one.name: getattr(base, one.name) for one in fields(base)}
     return kind(**values, **more)
-
-
-def parts_of(
-    from_s: Sequence[float | None], to_s: Sequence[float | None], recordings: Sequence[Any]
-) -> list[Part]:
-    """The part of each recording that is looked at.
-
-    Raises
-    ------
-    SettingError
-        Not one for each recording, or times out of order.
-    """
-    begins, ends = each_of(from_s, recordings, "from_s"), each_of(to_s, recordings, "to_s")
-    return [Part(begin, end) for begin, end in zip(begins, ends, strict=True)]
-
-
-def form_of(site: Site, level_column: str | None, time_column: str | None) -> LogForm:
-    """How to read the level histories of a site."""
-    return LogForm(level_column, time_column, site.microphone.spl_at_full_scale_db)
-
-
-Source = AnyPath | Recording
-
-
-def name_of(source: Source) -> str:
-    """The path of a recording, for a progress bar."""
-    return str(source.path if isinstance(source, Recording) else source)
-
-
-def paths_of(given: Sequence[AnyPath] | AnyPath, name: str = "recordings") -> list[AnyPath]:
-    """One path or several, as a list of them.
-
-    Raises
-    ------
-    SettingError
-        There is none.
-    """
-    # a single path is a string too, and must not be read letter by letter
-    paths = [given] if isinstance(given, str | PathLike) else list(given)
-    if not paths:
-        raise SettingError(f"{name}: none is given; give one or more")
-    return paths
-
-
-def sources_of(
-    recordings: Sequence[AnyPath] | AnyPath,
-    starts: Sequence[datetime | None] | datetime,
-    *,
-    sequence: bool,
-) -> list[Source]:
-    """What to measure: each recording, or all of them joined as the one that they are."""
-    paths = paths_of(recordings)
-    if not sequence:
-        return list(paths)
-    return [sequence_of(paths, next(iter(_several(starts)), None))]
 
 
 def each_of(values: Any, things: Sequence[Any], name: str, what: str = "recording") -> list[Any]:

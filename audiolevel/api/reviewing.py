@@ -1,32 +1,18 @@
 """Review what a plan means for people's speech."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date as Date
 from datetime import datetime
 from pathlib import Path
 
-from audiolevel.api.planning import Marks, marks_of, marks_within
-from audiolevel.api.results import (
-    AnyPath,
-    Progress,
-    Result,
-    as_kind,
-    each_of,
-    name_of,
-    names_its_site,
-    parts_of,
-    paths_of,
-    quiet,
-    site_of,
-    sources_of,
-)
+from audiolevel.api.measuring import measured
+from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
 from audiolevel.errors import RecordingError
 from audiolevel.files import text_mark, write_text
-from audiolevel.metering.level_log import is_history
-from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
@@ -39,7 +25,6 @@ from audiolevel.report.markdown import as_markdown
 from audiolevel.report.privacy import json as privacy_json
 from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.site.sections import Site
-from audiolevel.site.site_file import check_number
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +39,10 @@ class PrivacyReview(Review, Result):
         """Of the site, or of its recordings."""
         survey = self.plan.survey
         return survey.site.site.name or ", ".join(one.path.name for one in survey.measurements)
+
+    def redacted(self) -> "PrivacyReview":
+        """The same without names of files and the moments the recordings began."""
+        return redacted(self)
 
     def document(self) -> Document:
         """The review as a sheet for whoever decides."""
@@ -88,18 +77,11 @@ class PrivacyReview(Review, Result):
 
 @names_its_site
 def review_privacy(
-    recordings: Sequence[AnyPath] | AnyPath,
+    recordings: Visits,
     *,
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
-    marks: Sequence[Marks] = (),
-    channel: int | None = None,
-    from_s: Sequence[float | None] = (),
-    to_s: Sequence[float | None] = (),
-    sequence: bool = False,
-    assume_full_scale_db: float | None = None,
     date: str | None = None,
-    redact: bool = False,
     walk_test: AnyPath | None = None,
     confidence: float = 0.95,
     seed: int = 0,
@@ -111,16 +93,12 @@ def review_privacy(
 
     Parameters
     ----------
-    recordings : path or sequence of path
+    recordings : Visit or path, or sequence of them
         Sound files; a level history holds nothing to judge speech by.
-    site, starts, marks, channel, from_s, to_s, sequence, confidence, seed, progress
-        As in `plan`.
-    assume_full_scale_db : float, optional
-        Without a calibration: assume this SPL for a sine that fills the scale.
+    site, starts, confidence, seed, progress
+        As in `plan`. A site without a calibration may assume one (`Site.assuming`).
     date : str, optional
         Of the sheet; by default today's.
-    redact : bool
-        Leave the recordings' names out.
     walk_test : path, optional
         What a listener wrote down of words read at known distances, to be compared.
 
@@ -129,57 +107,35 @@ def review_privacy(
     RecordingError, SettingError
         A file or value cannot be used; one line that says why and what to do.
     """
-    known, folder = site_of(site)
-    if assume_full_scale_db is not None:
-        check_number(assume_full_scale_db, "assume_full_scale_db", "spl_at_full_scale_db")
-    assumed = known.microphone.spl_at_full_scale_db is None and assume_full_scale_db is not None
-    # a calibration of the site's own is never overruled by an assumption
-    if assumed:
-        microphone = replace(known.microphone, spl_at_full_scale_db=assume_full_scale_db)
-        known = replace(known, microphone=microphone)
-    gains = gains_to_simulate(known)
-    measurements, analyses = [], []
-    for path in paths_of(recordings):
-        if is_history(path):
+    known = site_of(site)
+    visits = visits_of(recordings, starts)
+    for visit in visits:
+        if visit.is_history:
             raise RecordingError(
-                f"{path}: is a level history and holds nothing to judge speech by; give the sound"
+                f"{visit.name}: is a level history and holds nothing to judge speech by; give the "
+                "sound"
             )
-    sources = sources_of(recordings, starts, sequence=sequence)
-    parts, each_start = parts_of(from_s, to_s, sources), each_of(starts, sources, "starts")
-    for source, part, given in zip(sources, parts, each_start, strict=True):
-        sound = source if isinstance(source, Recording) else open_recording(source)
-        start = given or sound.start
-        # fed while measuring: the sound is read once and never kept
-        analyser = SpeechAnalyser(sound.rate_hz, part.start(start))
-        with progress(name_of(sound)) as advance:
-            measurements.append(
-                measure(
-                    sound,
-                    channel=channel,
-                    start=given,
-                    gains=gains,
-                    on_block=analyser.add,
-                    progress=advance,
-                    part=part,
-                )
-            )
-        analyses.append(analyser.result())
-    refuse_twice(measurements)
-    survey = survey_of(
-        measurements,
+    # fed while measuring: the sound is read once and never kept
+    analysers = [_analyser(visit) for visit in visits]
+    measurements = measured(
+        visits,
         known,
-        marks=marks_within(marks_of(marks, sources), parts),
-        folder=folder,
-        confidence=confidence,
-        seed=seed,
+        gains=gains_to_simulate(known),
+        on_block=[one.add for one in analysers],
+        progress=progress,
     )
+    refuse_twice(measurements)
+    survey = survey_of(measurements, known, confidence=confidence, seed=seed)
     # silence beside sound says nothing of the noise that hides talk
     silent = [one.path for one in survey.left_out]
-    each = zip(measurements, analyses, strict=True)
-    analyses = [analysis for one, analysis in each if one.path not in silent]
+    each = zip(measurements, analysers, strict=True)
+    analyses = [analyser.result() for one, analyser in each if one.path not in silent]
     readings = () if walk_test is None else read_walk_test(walk_test)
-    review = make_review(plan_of(survey), analyses, calibration_assumed=assumed, walk_test=readings)
-    # after the review, which still needs the recordings
-    if redact:
-        review = redacted(review)
+    review = make_review(plan_of(survey), analyses, walk_test=readings)
     return as_kind(PrivacyReview, review, date=date or f"{Date.today()}")
+
+
+def _analyser(visit: Visit) -> SpeechAnalyser:
+    source = visit.source
+    sound = source if isinstance(source, Recording) else open_recording(source)
+    return SpeechAnalyser(sound.rate_hz, visit.part.start(visit.start or sound.start))

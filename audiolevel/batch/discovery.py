@@ -21,6 +21,7 @@ from pathlib import Path
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.metering.parts import ALL, Part, place_s
+from audiolevel.metering.visit import Visit
 from audiolevel.names import printable
 from audiolevel.site.site_file import read_site
 
@@ -71,6 +72,16 @@ class Item:
     def within(self, folder: str | os.PathLike[str]) -> Path:
         """The file itself."""
         return Path(folder) / (self.file or self.path)
+
+    def visit(self, folder: str | os.PathLike[str]) -> Visit:
+        """The file with what is known of it."""
+        return Visit(
+            self.within(folder),
+            start=self.start,
+            channel=self.channel,
+            from_s=self.part.from_s,
+            to_s=self.part.to_s,
+        )
 
 
 def find_items(

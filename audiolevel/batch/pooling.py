@@ -6,7 +6,6 @@ Entry points: `pooled_plan`, `by_site`.
 import os
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 
 from audiolevel.batch.discovery import Item
 from audiolevel.batch.gain_settings import site_at, uncalibrated
@@ -67,18 +66,8 @@ def pooled_plan(
     pooled = [item for item, at in zip(own, settings, strict=True) if at == usual]
     site = site_at(known, usual) or uncalibrated(known, usual)
     gains = gains_to_simulate(site)
-    measurements = [
-        measure(
-            item.within(folder),
-            channel=item.channel,
-            start=item.start,
-            gains=gains,
-            part=item.part,
-        )
-        for item in pooled
-    ]
-    site_folder = Path(own[0].site_file).parent if own[0].site_file else None
-    survey = survey_of(measurements, site, folder=site_folder, confidence=confidence, seed=seed)
+    measurements = [measure(item.visit(folder), gains=gains) for item in pooled]
+    survey = survey_of(measurements, site, confidence=confidence, seed=seed)
     return plan_of(survey), [item.path for item in own if item not in pooled]
 
 

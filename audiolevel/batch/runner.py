@@ -318,14 +318,7 @@ def measure_task(task: Task) -> Any:
             # the length was cut to whole seconds: the last piece can be longer by part of one
             span = Span(first, first + (2 if last else 1) * task.piece_s)
         # one recording a core is the whole plan here; a second thread would only be in the way
-        measurement = measure(
-            path,
-            channel=item.channel,
-            start=item.start,
-            span=span,
-            part=item.part,
-            second_core=False,
-        )
+        measurement = measure(item.visit(task.folder), span=span, second_core=False)
         return measurement if task.pieces > 1 else _kept(task, measurement)
     except AudioLevelError as error:
         passing = isinstance(error, PassingError)

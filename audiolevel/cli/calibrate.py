@@ -89,8 +89,8 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
 @options.channel
 @options.part
 @click.option("--write", "write", metavar="FILE.toml", help="Make or complete a site file.")
-@options.json_file
 @options.writes
+@options.results()
 def calibrate(
     recording: str | None,
     tone_db: str | None,
@@ -107,7 +107,7 @@ def calibrate(
     begins: tuple[float, ...],
     ends: tuple[float, ...],
     write: str | None,
-    json_file: str | None,
+    deliver: options.Delivery,
 ) -> None:
     """How do the recording's decibels, sound pressure and the camera's own scale relate?
 
@@ -153,7 +153,7 @@ def calibrate(
     )
     if write is not None:
         result.write_site(write)
-    options.deliver(result, json_file)
+    deliver(result)
 
 
 def _gain(said: str) -> float | str:

@@ -50,10 +50,8 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 @click.option("--gap", "gaps", type=_Gap(), multiple=True, help="When the camera was off.")
 @options.weather
 @click.option("--write-plan", "plan_out", metavar="FILE", help="Write the corrected plan.")
-@options.full
-@options.results
-@options.page
 @options.writes
+@options.results(options.out, options.page, options.full)
 def followup(
     plan_file: str,
     logs: tuple[str, ...],
@@ -70,10 +68,7 @@ def followup(
     gaps: tuple[tuple[datetime, datetime], ...],
     weather: tuple[str, ...],
     plan_out: str | None,
-    full: bool,
-    json_file: str | None,
-    out: str | None,
-    page: str,
+    deliver: options.Delivery,
 ) -> None:
     """Days later: did the camera do what the plan expected, and what now?
 
@@ -107,4 +102,4 @@ def followup(
     )
     if plan_out is not None:
         result.save_plan(plan_out)
-    options.deliver(result, json_file, out, page, full=full)
+    deliver(result)

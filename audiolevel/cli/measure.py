@@ -1,35 +1,27 @@
 """`audiolevel measure`."""
 
-from datetime import datetime
+from typing import TYPE_CHECKING
 
 import click
 
 from audiolevel.cli import options
 
+if TYPE_CHECKING:
+    from audiolevel import Visit
+
 
 @click.command()
-@options.listening
-@options.reading
 @click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
 @click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
-@options.full
-@options.results
 @options.writes
+@options.visits(options.log_columns)
+@options.results(options.out, options.full)
 def measure(
-    recordings: tuple[str, ...],
+    visits: "list[Visit]",
     site_file: str | None,
-    channel: int | None,
-    starts: tuple[datetime, ...],
-    level_column: str | None,
-    time_column: str | None,
-    begins: tuple[float, ...],
-    ends: tuple[float, ...],
-    sequence: bool,
     history: str | None,
     coarse: bool,
-    full: bool,
-    json_file: str | None,
-    out: str | None,
+    deliver: options.Delivery,
 ) -> None:
     """What are the levels, onsets and clipping in these recordings?
 
@@ -39,27 +31,14 @@ def measure(
     """
     import audiolevel as al
 
-    each = options.joined(recordings, sequence=sequence)
-    if history is not None and len(each) != 1:
+    if history is not None and len(visits) != 1:
         raise click.UsageError("--history takes one recording at a time")
     if coarse and history is None:
         raise click.UsageError("--coarse goes with --history FILE.csv")
-    options.once_each("--start", starts, each)
     result = al.measure_all(
-        recordings,
-        site=site_file,
-        channel=channel,
-        level_column=level_column,
-        time_column=time_column,
-        from_s=options.for_each("--from", begins, each),
-        to_s=options.for_each("--to", ends, each),
-        sequence=sequence,
-        starts=starts,
-        history=history,
-        coarse=coarse,
-        progress=options.progress,
+        visits, site=site_file, history=history, coarse=coarse, progress=options.progress
     )
-    options.deliver(result, json_file, out, full=full)
+    deliver(result)
     if history is not None and not coarse:
         options.remind(
             f"{history} holds no words, but shows that somebody talked, when and how fast; for "

@@ -4,6 +4,7 @@ import functools
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import datetime
 from math import isnan
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import click
 
 if TYPE_CHECKING:
-    from audiolevel import Result
+    from audiolevel import Result, Visit
 
 
 class _Moment(click.ParamType):  # type: ignore[type-arg]
@@ -108,7 +109,7 @@ def _together(*parts: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
 
 recordings = click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
 site = click.option("--site", "site_file", metavar="FILE.toml", help="What is known of the site.")
-json_file = click.option(
+_json_file = click.option(
     "--json", "json_file", metavar="FILE", help="Write the result as JSON; - is standard output."
 )
 out = click.option("--out", metavar="FOLDER", help="Write figures and tables into this folder.")
@@ -256,13 +257,6 @@ def writes(command: _Command) -> _Command:
     return cast(_Command, be_quiet(force(careful)))
 
 
-def _paths(given: Any) -> list[str]:
-    """The paths of a parameter: one, several, or each with something beside it."""
-    if isinstance(given, str):
-        return [given]
-    return [one if isinstance(one, str) else one[0] for one in given]
-
-
 _QUIET = "audiolevel.quiet"
 
 
@@ -280,16 +274,8 @@ def remind(text: str) -> None:
         click.echo(f"audiolevel: {plain(text)}", err=True)
 
 
-# what is listened to, and where and when it was recorded
-listening = _together(recordings, site, channel, start)
-# which part of a recording, and what makes one
-extent = _together(part, sequence)
-# how a level history is read, and which part of a recording
-reading = _together(log_columns, extent)
 # how sure the intervals are
 chance = _together(confidence, seed)
-# where the result goes
-results = _together(json_file, out)
 full = click.option("--full", is_flag=True, help="Print all of it, not only what matters most.")
 # of the commands that write a page
 page = click.option(
@@ -301,27 +287,76 @@ page = click.option(
 )
 
 
-def once_each(option: str, values: Sequence[Any], files: Sequence[str]) -> None:
-    """Refuse an option that is given, but not once for each recording or log."""
+def visits(*more: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
+    """The recordings, and what options say of each: the command gets them as `visits`.
+
+    `more` are those of `log_columns`, `marks` and `weather` that mean something to the command.
+    """
+
+    def decorate(command: _Command) -> _Command:
+        @functools.wraps(command)
+        def listening(*words: Any, recordings: tuple[str, ...], **given: Any) -> Any:
+            of_visits = {name: given.pop(name, None) for name in _OF_VISITS}
+            return command(*words, visits=_visits(recordings, **of_visits), **given)
+
+        options = (recordings, site, channel, start, part, sequence, *more)
+        return _together(*options)(cast(_Command, listening))
+
+    return decorate
+
+
+_OF_VISITS = (
+    *("starts", "channel", "begins", "ends", "sequence"),
+    *("level_column", "time_column", "marks", "weather"),
+)
+
+
+def _visits(paths: tuple[str, ...], *, sequence: bool, **given: Any) -> "list[Visit]":
+    import audiolevel as al
+
+    # the files that a recorder has split one recording into are one
+    each: list[Any] = [paths] if sequence else list(paths)
+    columns = {name: given[name] for name in ("channel", "level_column", "time_column")}
+    return [
+        al.Visit(
+            recording,
+            start=start,
+            marks=marks or (),
+            wet=None if weather is None else weather == "wet",
+            from_s=begin,
+            to_s=end,
+            **columns,
+        )
+        for recording, start, marks, weather, begin, end in zip(
+            each,
+            once_each("--start", given["starts"], each),
+            once_each("--marks", given["marks"], each),
+            for_each("--weather", given["weather"], each),
+            for_each("--from", given["begins"], each),
+            for_each("--to", given["ends"], each),
+            strict=True,
+        )
+    ]
+
+
+def once_each(option: str, values: Sequence[Any] | None, files: Sequence[Any]) -> Sequence[Any]:
+    """An option given once for each recording or log, or not at all."""
     if values and len(values) != len(files):
         raise click.UsageError(
             f"{option} is given {len(values)} times for {len(files)} files; give it once "
             "for each, in their order"
         )
+    return values or [None] * len(files)
 
 
-def joined(recordings: Sequence[str], *, sequence: bool) -> Sequence[str]:
-    """What options are given for: each recording, or the one that they are together."""
-    return recordings[:1] if sequence else recordings
-
-
-def for_each(option: str, values: Sequence[Any], recordings: Sequence[str]) -> Sequence[Any]:
+def for_each(option: str, values: Sequence[Any] | None, files: Sequence[Any]) -> Sequence[Any]:
     """An option given once for all recordings, or once for each."""
     # unlike `once_each`: a part or the weather may well be the same in all
-    if len(values) == 1:
-        return list(values) * len(recordings)
-    once_each(option, values, recordings)
-    return values
+    return (
+        list(values) * len(files)
+        if values and len(values) == 1
+        else once_each(option, values, files)
+    )
 
 
 @contextmanager
@@ -349,28 +384,45 @@ def _length_ms(path: str) -> int:
         return 0  # a level history, or a file whose fault is told when it is measured
 
 
-def deliver(
-    result: "Result",
-    json_file: str | None,
-    out: str | None = None,
-    page: str = "none",
-    *,
-    full: bool = True,
-) -> None:
-    """Save a result where asked, and print its text, or its JSON where that goes to the output.
+@dataclass(frozen=True)
+class Delivery:
+    """Where a result goes: the screen, a JSON file, a folder."""
 
-    Unless `full` only what matters most is printed, and where the rest stands.
-    """
-    if out is not None:
-        result.save(out, page=page == "html")
-    # nothing but JSON on the output, so that it can be piped
-    if json_file == "-":
-        click.echo(result.to_json(), nl=False)
-        return
-    if json_file is not None:
-        result.save_json(json_file)
-    if not quiet():
-        click.echo(result.to_text() if full else result.to_brief(_rest(out, page)))
+    json_file: str | None
+    out: str | None = None
+    page: str = "none"
+    full: bool = True
+
+    def __call__(self, result: "Result") -> None:
+        """Save a result where asked, and print its text, or its JSON where that is the output.
+
+        Unless `full` only what matters most is printed, and where the rest stands.
+        """
+        if self.out is not None:
+            result.save(self.out, page=self.page == "html")
+        # nothing but JSON on the output, so that it can be piped
+        if self.json_file == "-":
+            click.echo(result.to_json(), nl=False)
+            return
+        if self.json_file is not None:
+            result.save_json(self.json_file)
+        if not quiet():
+            whole, rest = self.full, _rest(self.out, self.page)
+            click.echo(result.to_text() if whole else result.to_brief(rest))
+
+
+def results(*more: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
+    """`--json` and `more` of `out`, `page` and `full`: the command gets them as `deliver`."""
+
+    def decorate(command: _Command) -> _Command:
+        @functools.wraps(command)
+        def delivering(*words: Any, json_file: str | None, **given: Any) -> Any:
+            looks = {name: given.pop(name) for name in ("out", "page", "full") if name in given}
+            return command(*words, deliver=Delivery(json_file, **looks), **given)
+
+        return _together(_json_file, *more)(cast(_Command, delivering))
+
+    return decorate
 
 
 def _rest(out: str | None, page: str) -> str:

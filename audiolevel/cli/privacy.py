@@ -1,16 +1,16 @@
 """`audiolevel privacy`."""
 
-from datetime import datetime
+from typing import TYPE_CHECKING
 
 import click
 
 from audiolevel.cli import options
 
+if TYPE_CHECKING:
+    from audiolevel import Site, Visit
+
 
 @click.command()
-@options.listening
-@options.extent
-@options.marks
 @click.option(
     "--assume-full-scale-db",
     type=options.Range(60, 200),
@@ -31,29 +31,19 @@ from audiolevel.cli import options
     help="Words read aloud at known distances (distance_m,voice,words_read,words_understood).",
 )
 @options.chance
-@options.full
-@options.results
-@options.page
 @options.writes
+@options.visits(options.marks)
+@options.results(options.out, options.page, options.full)
 def privacy(
-    recordings: tuple[str, ...],
+    visits: "list[Visit]",
     site_file: str | None,
-    channel: int | None,
-    starts: tuple[datetime, ...],
-    begins: tuple[float, ...],
-    ends: tuple[float, ...],
-    sequence: bool,
-    marks: tuple[str, ...],
     assume_full_scale_db: float | None,
     date: str | None,
     redact: bool,
     walk_test: str | None,
     confidence: float,
     seed: int,
-    full: bool,
-    json_file: str | None,
-    out: str | None,
-    page: str,
+    deliver: options.Delivery,
 ) -> None:
     """How much speech would be captured, and from how far could it be understood?
 
@@ -63,24 +53,16 @@ def privacy(
     """
     import audiolevel as al
 
-    each = options.joined(recordings, sequence=sequence)
-    options.once_each("--start", starts, each)
-    options.once_each("--marks", marks, each)
+    site: str | Site | None = site_file
+    if assume_full_scale_db is not None:
+        site = al.read_site(site_file).assuming(assume_full_scale_db)
     result = al.review_privacy(
-        recordings,
-        site=site_file,
-        starts=starts,
-        marks=marks,
-        channel=channel,
-        from_s=options.for_each("--from", begins, each),
-        to_s=options.for_each("--to", ends, each),
-        sequence=sequence,
-        assume_full_scale_db=assume_full_scale_db,
+        visits,
+        site=site,
         date=date,
-        redact=redact,
         walk_test=walk_test,
         confidence=confidence,
         seed=seed,
         progress=options.progress,
     )
-    options.deliver(result, json_file, out, page, full=full)
+    deliver(result.redacted() if redact else result)

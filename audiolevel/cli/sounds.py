@@ -27,17 +27,15 @@ from audiolevel.cli import options
     help="Of the rendered file.",
 )
 @options.seed
-@options.full
-@options.json_file
 @options.writes
+@options.results(options.full)
 def sounds(
     render: tuple[str, str] | None,
     distance_m: float | None,
     rate_hz: int,
     spl_at_full_scale_db: float,
     seed: int,
-    full: bool,
-    json_file: str | None,
+    deliver: options.Delivery,
 ) -> None:
     """Which wanted sounds are built in, how loud are they, and who says so?
 
@@ -48,11 +46,11 @@ def sounds(
 
     # without a sound to write, list them all
     if render is None:
-        options.deliver(al.catalogue(), json_file, full=full)
+        deliver(al.catalogue())
         return
     name, path = render
     if " ".join(name.split()).casefold() == "gain test":
-        options.deliver(al.render_gain_test(path, rate_hz=rate_hz), json_file)
+        deliver(al.render_gain_test(path, rate_hz=rate_hz))
         return
     result = al.render_sound(
         name,
@@ -62,4 +60,4 @@ def sounds(
         spl_at_full_scale_db=spl_at_full_scale_db,
         seed=seed,
     )
-    options.deliver(result, json_file)
+    deliver(result)

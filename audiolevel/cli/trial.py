@@ -1,10 +1,13 @@
 """`audiolevel trial`."""
 
-from datetime import datetime
+from typing import TYPE_CHECKING
 
 import click
 
 from audiolevel.cli import options
+
+if TYPE_CHECKING:
+    from audiolevel import Visit
 
 
 @click.command()
@@ -23,42 +26,22 @@ from audiolevel.cli import options
     help="dB relative to the recording; repeatable.",
 )
 @options.gain_setting
-@options.listening
-@options.reading
-@options.marks
-@options.weather
 @options.chance
-@options.full
-@options.results
-@options.page
 @options.writes
+@options.visits(options.log_columns, options.marks, options.weather)
+@options.results(options.out, options.page, options.full)
 def trial(
-    recordings: tuple[str, ...],
+    visits: "list[Visit]",
+    site_file: str | None,
     mode: str,
     level_db: float | None,
     change_db: float | None,
-    window_s: float | None,
-    hold_s: float | None,
-    rearm_s: float | None,
-    release_db: float | None,
     gains_db: tuple[float, ...],
     settings: tuple[str, ...],
-    site_file: str | None,
-    channel: int | None,
-    starts: tuple[datetime, ...],
-    level_column: str | None,
-    time_column: str | None,
-    begins: tuple[float, ...],
-    ends: tuple[float, ...],
-    sequence: bool,
-    marks: tuple[str, ...],
-    weather: tuple[str, ...],
     confidence: float,
     seed: int,
-    full: bool,
-    json_file: str | None,
-    out: str | None,
-    page: str,
+    deliver: options.Delivery,
+    **times: float | None,
 ) -> None:
     """How often would this trigger fire on these recordings, at these gains?
 
@@ -74,35 +57,16 @@ def trial(
     if level_db is not None and change_db is not None:
         idle = "--change-db" if mode == "threshold" else "--level-db"
         raise click.UsageError(f"{idle} says nothing to --mode {mode}; leave it out")
-    each = options.joined(recordings, sequence=sequence)
-    options.once_each("--start", starts, each)
-    options.once_each("--marks", marks, each)
     site = al.read_site(site_file)
-    given = {
-        "window_s": window_s,
-        "hold_s": hold_s,
-        "rearm_s": rearm_s,
-        "release_db": release_db,
-    }
-    # None takes the site file's own value
-    trigger = site.trigger.trigger(mode, at_db, **given)
     result = al.trial(
-        recordings,
-        trigger,
+        visits,
+        # None takes the site file's own value
+        site.trigger.trigger(mode, at_db, **times),
         # dB and the camera's settings alike; neither is the recorded gain
         gains_db=(*gains_db, *map(site.gain_db_of, settings)) or (0.0,),
         site=site,
-        starts=starts,
-        marks=marks,
-        weather=options.for_each("--weather", weather, each),
-        channel=channel,
-        level_column=level_column,
-        time_column=time_column,
-        from_s=options.for_each("--from", begins, each),
-        to_s=options.for_each("--to", ends, each),
-        sequence=sequence,
         confidence=confidence,
         seed=seed,
         progress=options.progress,
     )
-    options.deliver(result, json_file, out, page, full=full)
+    deliver(result)

@@ -7,7 +7,6 @@ with the recording, but for the level history itself where a plan needs it (2 by
 Entry points: `measure`, `Measurement`, `joined`.
 """
 
-import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -17,22 +16,24 @@ import numpy as np
 
 from audiolevel.arrays import Array, Centi
 from audiolevel.errors import RecordingError, SettingError
+from audiolevel.metering.annotations import Mark
 from audiolevel.metering.bandwidth import LongTermSpectrum
 from audiolevel.metering.channels import ChannelCheck
 from audiolevel.metering.gain import Gains, SimulatedGain, own_levels
 from audiolevel.metering.irregularities import NOTHING_IRREGULAR, Irregularities
 from audiolevel.metering.level_changes import STEPS_DB
 from audiolevel.metering.level_history import HistoryWriter
-from audiolevel.metering.level_log import LevelLog, LogForm, is_history
+from audiolevel.metering.level_log import LevelLog
 from audiolevel.metering.listener import BlockListener, Listener, Progress, Request
 from audiolevel.metering.meter import ROW_S, LevelRows
 from audiolevel.metering.onsets import Onsets, joined_onsets
-from audiolevel.metering.parts import ALL, Part
+from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.row_gatherer import RowGatherer, Span, rows_per_s
 from audiolevel.metering.silence import Stretches
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.statistics import Levels, Summary, known_levels
+from audiolevel.metering.visit import AnyPath, Visit
 from audiolevel.names import printable
 
 # a history does not say what it was made from; 16 bits are the most common
@@ -88,6 +89,11 @@ class Measurement:
         before each, and seconds left out (negative where stamps go back).
     begin_s : float
         Where the part that was measured begins in the whole.
+    marks : tuple of Mark
+        In the part that was measured, counted from its beginning: wanted sounds, and firings that
+        somebody has listened to and found none.
+    wet : bool or None
+        Whether the road was wet; None if nobody said.
     unheard : Stretches
         Rows of digital silence that are no part of the levels; measuring finds none, a survey
         does (`planning.heard`).
@@ -122,6 +128,8 @@ class Measurement:
     start_by: str = ""
     jumps: tuple[tuple[float, float], ...] = ()
     begin_s: float = 0.0
+    marks: tuple[Mark, ...] = ()
+    wet: bool | None = None
     unheard: Stretches = ()
 
     @property
@@ -162,10 +170,8 @@ class Measurement:
 
 
 def measure(
-    source: str | os.PathLike[str] | Recording,
+    source: Visit | AnyPath | Recording,
     *,
-    channel: int | None = None,
-    start: datetime | None = None,
     history: HistoryWriter | None = None,
     gains: Gains | None = None,
     on_block: BlockListener | None = None,
@@ -173,19 +179,13 @@ def measure(
     span: Span | None = None,
     second_core: bool = True,
     keep_levels: bool = False,
-    part: Part = ALL,
-    form: LogForm | None = None,
 ) -> Measurement:
     """Go through a recording or a level history once.
 
     Parameters
     ----------
-    source : path or Recording
-        A sound file, a CSV made by `HistoryWriter`, or a recording that is open.
-    channel : int or None
-        Listen to this channel, from 1; None takes the mean square of all.
-    start : datetime or None
-        When the recording began.
+    source : Visit, path or Recording
+        Of a visit only its part, as if it had been cut out; times are counted from its beginning.
     history : HistoryWriter or None
         Receives the level rows as they come.
     gains : Gains or None
@@ -200,19 +200,17 @@ def measure(
         As in `Meter`.
     keep_levels : bool
         Keep the level history even where no gain is simulated.
-    part : Part
-        Only this part, as if it had been cut out; times are counted from its beginning.
-    form : LogForm or None
-        How to read a level history that was not made by `HistoryWriter`.
 
     Raises
     ------
     RecordingError, SettingError
         The file cannot be read, or has no such channel.
     """
+    visit = source if isinstance(source, Visit) else Visit(source)
+    part, inside = visit.part, visit.source
     request = Request(
-        channel,
-        part.start(start),
+        visit.channel,
+        part.start(visit.start),
         history,
         gains,
         on_block,
@@ -221,11 +219,12 @@ def measure(
         second_core,
         keep_levels,
     )
-    # told by the file's ending: a history holds no samples to look into
-    if not isinstance(source, Recording) and is_history(source):
-        return _measure_history(LevelLog(source, form), part, request)
-    sound = source if isinstance(source, Recording) else open_recording(source)
-    return _measure_sound(sound.part(part), request, part)
+    if visit.is_history:
+        found = _measure_history(LevelLog(visit.name, visit.form), part, request)
+    else:
+        sound = inside if isinstance(inside, Recording) else open_recording(inside)
+        found = _measure_sound(sound.part(part), request, part)
+    return replace(found, marks=tuple(visit.heard_marks), wet=visit.wet)
 
 
 def _measure_sound(recording: Recording, request: Request, part: Part) -> Measurement:

@@ -65,7 +65,6 @@ def evidence_of(
     wanted: Sequence[Wanted],
     sounds: Sequence[WantedSound],
     measurements: Sequence[Measurement],
-    marks: Sequence[Sequence[Mark]],
     arriving: Arriving,
 ) -> tuple[Evidence, ...]:
     """Evidence on every wanted sound that was marked at known distances.
@@ -74,7 +73,7 @@ def evidence_of(
     ----------
     wanted, sounds : sequences of the same length
         Of the site file, and as they arrive from the distances it gives.
-    measurements, marks : sequences of the same length
+    measurements : sequence of Measurement
         Recordings with their level histories, and what was marked in each.
     arriving : Arriving
         What the sounds were worked out with.
@@ -83,9 +82,9 @@ def evidence_of(
     # sounds twice in the site file, at two distances, are one sound here
     of_name = {sound.name: one for one, sound in zip(wanted, sounds, strict=True)}
     expected: dict[tuple[str, float], float] = {}
-    for measurement, of_recording in zip(measurements, marks, strict=True):
-        for mark in of_recording:
-            if mark.sound not in of_name or mark.distance_m is None:
+    for measurement in measurements:
+        for mark in measurement.marks:
+            if mark.sound not in of_name or mark.distance_m is None or not mark.wanted:
                 continue
             key = (mark.sound, mark.distance_m)
             if key not in expected:

@@ -7,7 +7,6 @@ Entry points: `Survey`, `survey_of`, `refuse_twice`, `refuse_level`, `gains_to_s
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 
 from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.schedule import read_schedule
@@ -47,10 +46,6 @@ class Survey:
         The unit levels are said in.
     levels : Levels
         Of all measurements together, dB FS.
-    marks : one tuple of Mark for each measurement
-        Wanted sounds in the recordings themselves.
-    wet : one of True, False and None for each measurement
-        Whether the road was wet; None if nobody said.
     wanted : sequence of WantedSound
         The sounds to catch, as they arrive; empty without a calibration.
     confidence : float
@@ -61,8 +56,6 @@ class Survey:
         What the wanted sounds were worked out with; None where none were.
     evidence : sequence of Evidence
         What marked sounds at known distances say of the levels worked out.
-    labels : one tuple of Mark for each measurement
-        The wanted sounds, and firings that somebody has listened to and found none.
     left_out : sequence of Measurement
         Recordings of digital silence beside those that hold sound: no visits.
     """
@@ -71,14 +64,11 @@ class Survey:
     site: Site
     scale: Scale
     levels: Levels
-    marks: Sequence[Sequence[Mark]]
-    wet: Sequence[bool | None]
     wanted: Sequence[WantedSound] = ()
     confidence: float = 0.95
     seed: int = 0
     arriving: Arriving | None = None
     evidence: Sequence[Evidence] = ()
-    labels: Sequence[Sequence[Mark]] = ()
     left_out: Sequence[Measurement] = ()
 
     @cached_property
@@ -92,6 +82,22 @@ class Survey:
             confidence=self.confidence,
             seed=self.seed,
         )
+
+    @property
+    def marks(self) -> list[list[Mark]]:
+        """Wanted sounds in each recording itself."""
+        # a firing labelled false is one like those that nobody listened to
+        return [[mark for mark in one.marks if mark.wanted] for one in self.measurements]
+
+    @property
+    def labels(self) -> list[tuple[Mark, ...]]:
+        """The wanted sounds, and firings that somebody has listened to and found none."""
+        return [one.marks for one in self.measurements]
+
+    @property
+    def wet(self) -> list[bool | None]:
+        """Whether the road was wet in each; None if nobody said."""
+        return [one.wet for one in self.measurements]
 
     @property
     def row_s(self) -> float:
@@ -144,9 +150,6 @@ def survey_of(
     measurements: Sequence[Measurement],
     site: Site,
     *,
-    marks: Sequence[Sequence[Mark]] = (),
-    wet: Sequence[bool | None] = (),
-    folder: Path | None = None,
     confidence: float = 0.95,
     seed: int = 0,
     place_wanted: bool = True,
@@ -158,12 +161,6 @@ def survey_of(
     measurements : sequence of Measurement
         Recordings of one site, at one gain, measured with `gains_to_simulate(site)`.
     site : Site
-    marks : one sequence of Mark for each recording
-        Wanted sounds in the recordings themselves, and what was labelled as none.
-    wet : one of True, False and None for each recording
-        Whether the road was wet; by default nobody said.
-    folder : Path or None
-        That the files of `[[wanted]]` are relative to.
     confidence : float
         Of every interval.
     seed : int
@@ -180,14 +177,10 @@ def survey_of(
     if seed < 0:
         raise SettingError(f"seed: {seed} must not be negative")
     _refuse_mixed_rows(measurements)
-    labels = marks or [()] * len(measurements)
-    _refuse_marks_beyond(measurements, labels)
-    _refuse_marks_everywhere(measurements, labels)
+    _refuse_marks_beyond(measurements)
+    _refuse_marks_everywhere(measurements)
     every, kept = measurements, _with_sound(measurements)
     measurements = [heard_part(every[i]) for i in kept]
-    labels, wet = [labels[i] for i in kept], [wet[i] for i in kept] if wet else ()
-    # a firing labelled false is one like those that nobody listened to
-    of_each = [[mark for mark in of if mark.wanted] for of in labels]
     scale = Scale(site.microphone.spl_at_full_scale_db)
     wanted: Sequence[WantedSound] = ()
     # a trial places none, and without calibration a sound pressure is no level
@@ -198,25 +191,22 @@ def survey_of(
             scale.spl_at_full_scale_db,
             measurements[0].sample_rate_hz or _USUAL_RATE_HZ,
             bandwidth_hz(measurements),
-            folder,
+            site.folder,
             seed,
         )
         placed = wanted_sounds(arriving)
-        evidence = evidence_of(site.wanted, placed, measurements, of_each, arriving)
+        evidence = evidence_of(site.wanted, placed, measurements, arriving)
         wanted = taught(placed, evidence)
     return Survey(
         measurements=measurements,
         site=site,
         scale=scale,
         levels=_levels_together(measurements),
-        marks=of_each,
-        wet=wet or [None] * len(measurements),
         wanted=wanted,
         confidence=confidence,
         seed=seed,
         arriving=arriving,
         evidence=evidence,
-        labels=labels,
         left_out=[one for i, one in enumerate(every) if i not in kept],
     )
 
@@ -304,14 +294,13 @@ def _overlap_s(later_s: float, one: Measurement, other: Measurement) -> float:
     return min(later_s + one.duration_s, other.duration_s) - max(later_s, 0.0)
 
 
-def _refuse_marks_everywhere(
-    measurements: Sequence[Measurement], marks: Sequence[Sequence[Mark]]
-) -> None:
+def _refuse_marks_everywhere(measurements: Sequence[Measurement]) -> None:
     """What lies in marks is no false firing: somewhere there must be time without any."""
     whole_s = sum(one.duration_s for one in measurements)
-    free_s = whole_s - sum(_marked_s([mark for mark in of if mark.wanted]) for of in marks)
+    marked_s = sum(_marked_s([mark for mark in one.marks if mark.wanted]) for one in measurements)
+    free_s = whole_s - marked_s
     # of a recording of seconds a tenth will do: that it is short is told anyway
-    if any(marks) and free_s < min(_LEAST_FREE_S, whole_s / 10):
+    if any(one.marks for one in measurements) and free_s < min(_LEAST_FREE_S, whole_s / 10):
         raise SettingError(
             f"the marks leave {max(free_s, 0.0):.0f} s of all recordings to count false firings "
             "in; mark the wanted sounds alone, or record more"
@@ -327,12 +316,10 @@ def _marked_s(marks: Sequence[Mark]) -> float:
     return marked_s
 
 
-def _refuse_marks_beyond(
-    measurements: Sequence[Measurement], marks: Sequence[Sequence[Mark]]
-) -> None:
+def _refuse_marks_beyond(measurements: Sequence[Measurement]) -> None:
     """A mark past the end of its recording belongs to another one, or is a slip of the pen."""
-    for one, of in zip(measurements, marks, strict=True):
-        for mark in of:
+    for one in measurements:
+        for mark in one.marks:
             # a second: marks are made by ear, and a coarse log ends with a whole row
             if mark.end_s > one.duration_s + 1.0:
                 raise SettingError(

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 from pathlib import Path
+from typing import TypeVar
 
 from audiolevel.errors import RecordingError
 from audiolevel.metering.quality import SHORT_S
@@ -32,6 +33,8 @@ from audiolevel.privacy.recorded_time import RecordedTime, recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare, speech_share
 from audiolevel.privacy.third_octaves import BandLevels, carried_bands
 
+# a review, or what is made of one
+Reviewed = TypeVar("Reviewed", bound="Review")
 # of sound without talk in it: less says nothing of the noise that hides talk
 LEAST_MASKING_S = 10.0
 
@@ -43,8 +46,6 @@ class Review:
     Attributes
     ----------
     plan : SitePlan
-    calibration_assumed : bool
-        The calibration is not measured but assumed.
     curves : tuple of AudibilityCurve
         Of every gain and vocal effort; none without a calibration, or where talk is all there was.
     listened : Listened
@@ -66,7 +67,6 @@ class Review:
     """
 
     plan: SitePlan
-    calibration_assumed: bool
     curves: tuple[AudibilityCurve, ...]
     listened: Listened
     by_hour: Mapping[int, Mapping[str, Radii]]
@@ -76,6 +76,11 @@ class Review:
     mitigations: tuple[Mitigation, ...]
     walked: tuple[Walked, ...]
     warnings: tuple[Notice, ...]
+
+    @property
+    def calibration_assumed(self) -> bool:
+        """Whether the calibration is not measured but assumed."""
+        return self.plan.survey.site.calibration_assumed
 
     @property
     def gain_db(self) -> float:
@@ -92,7 +97,6 @@ def make_review(
     plan: SitePlan,
     analyses: Sequence[SpeechAnalysis],
     *,
-    calibration_assumed: bool = False,
     walk_test: Sequence[Reading] = (),
 ) -> Review:
     """Review a plan for what it means for people's speech.
@@ -102,8 +106,6 @@ def make_review(
     plan : SitePlan
     analyses : sequence of SpeechAnalysis
         Of the plan's recordings.
-    calibration_assumed : bool
-        The calibration is not measured but assumed.
     walk_test : sequence of Reading
         To be compared with what is computed.
 
@@ -151,7 +153,6 @@ def make_review(
         measures = mitigations(Outlook(plan, option, supported, model, quieter_db.high, days))
     return Review(
         plan=plan,
-        calibration_assumed=calibration_assumed,
         curves=tuple(curves),
         listened=listened,
         by_hour={} if model is None else model.by_hour(gain_db),
@@ -160,9 +161,7 @@ def make_review(
         recorded=None if option is None else recorded_time(option, plan.survey.site, supported),
         mitigations=tuple(measures),
         walked=() if model is None else compared(model, walk_test, confidence),
-        warnings=tuple(
-            _warnings(plan, share, model, assumed=calibration_assumed, masked=masked or silent)
-        ),
+        warnings=tuple(_warnings(plan, share, model, masked=masked or silent)),
     )
 
 
@@ -173,7 +172,7 @@ def _supported(share: SpeechShare | None, plan: SitePlan, listened: Listened) ->
     return share if long_enough and listened.everywhen else None
 
 
-def redacted(review: Review) -> Review:
+def redacted(review: Reviewed) -> Reviewed:
     """The same review without names of files and the moments the recordings began."""
     survey = review.plan.survey
     site = survey.site
@@ -230,7 +229,6 @@ def _warnings(
     share: SpeechShare | None,
     model: ListeningModel | None,
     *,
-    assumed: bool,
     masked: bool,
 ) -> list[Notice]:
     notices = list(plan.warnings)
@@ -239,7 +237,7 @@ def _warnings(
     if model is None and plan.survey.scale.spl_at_full_scale_db is None:
         uncalibrated = notice("uncalibrated", "no radius")
         notices = [uncalibrated if one.code == "uncalibrated" else one for one in notices]
-    elif assumed:
+    elif plan.survey.site.calibration_assumed:
         full_scale_db = plan.survey.scale.spl_at_full_scale_db
         notices.append(notice("assumed calibration", spl_at_full_scale_db=full_scale_db))
     # of silence it is said already

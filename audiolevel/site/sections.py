@@ -5,8 +5,9 @@ All of it is optional. The sections are small frozen records whose field names a
 Entry point: `Site`.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from pathlib import Path
 
 from audiolevel.counting.belief import WET_SHARE
 from audiolevel.errors import SettingError
@@ -16,6 +17,8 @@ from audiolevel.triggers.trigger import MODES, Trigger
 
 # 95 % of a calibration that does not say how good it is: a data sheet's (common practice)
 UNKNOWN_CALIBRATION_DB = 3.0
+# what the program knows of a site and no file says
+NO_KEY = {"key": False}
 # what an active test of the camera's gain may have found
 GAIN_CONTROLS = ("not tested", "none found", "found")
 
@@ -150,7 +153,11 @@ class ScheduleSection:
 
 @dataclass(frozen=True)
 class Site:
-    """A whole site file; every section has its defaults."""
+    """A whole site file; every section has its defaults.
+
+    `folder` is that of the file, which the files it names are relative to; `calibration_assumed`
+    says that the calibration is no measured one (`assuming`).
+    """
 
     site: SiteSection = field(default_factory=SiteSection)
     microphone: Microphone = field(default_factory=Microphone)
@@ -163,6 +170,15 @@ class Site:
     air: Air = field(default_factory=Air)
     storage: Storage = field(default_factory=Storage)
     schedule: ScheduleSection = field(default_factory=ScheduleSection)
+    folder: Path | None = field(default=None, compare=False, metadata=NO_KEY)
+    calibration_assumed: bool = field(default=False, metadata=NO_KEY)
+
+    def assuming(self, spl_at_full_scale_db: float) -> "Site":
+        """The same with an assumed calibration; one of its own is never overruled."""
+        if self.microphone.spl_at_full_scale_db is not None:
+            return self
+        microphone = replace(self.microphone, spl_at_full_scale_db=spl_at_full_scale_db)
+        return replace(self, microphone=microphone, calibration_assumed=True)
 
     def gains_db(self) -> list[tuple[float | str | None, float]]:
         """Gains to consider: (setting, dB relative to the recording)."""

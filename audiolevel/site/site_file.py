@@ -9,7 +9,7 @@ import difflib
 import os
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import date, datetime
 from math import isfinite
 from pathlib import Path
@@ -20,7 +20,7 @@ from audiolevel.errors import SettingError
 from audiolevel.files import write_text
 from audiolevel.metering.gain import check_gain
 from audiolevel.site.checks import check_readings, check_schedule, check_wanted
-from audiolevel.site.sections import GAIN_CONTROLS, Site, setting_name
+from audiolevel.site.sections import GAIN_CONTROLS, NO_KEY, Site, setting_name
 from audiolevel.triggers.trigger import MODES, RANGES
 
 # what a value must lie in: (lowest, highest), both allowed
@@ -62,7 +62,8 @@ def read_site(path: str | os.PathLike[str] | None) -> Site:
     """
     if path is None:
         return Site()
-    return _site_of_text(_text(Path(path)), Path(path))
+    where = Path(path)
+    return replace(_site_of_text(_text(where), where), folder=where.parent)
 
 
 def _text(where: Path) -> str:
@@ -102,7 +103,7 @@ def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
         raise SettingError(f"{where}: [{section}] must be a section, not {table!r}")
     # annotations as types, even where they are written as text
     hints = get_type_hints(kind)
-    known = [item.name for item in fields(kind)]
+    known = [item.name for item in fields(kind) if item.metadata != NO_KEY]
     for key in table:
         if key not in known:
             near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)

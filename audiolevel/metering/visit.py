@@ -1,0 +1,164 @@
+"""A visit: what was recorded at a site in one go, and what is known of it.
+
+Entry points: `Visit`, `Visits`, `visits_of`, `AnyPath`.
+"""
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from numpy.typing import ArrayLike
+
+from audiolevel.errors import SettingError
+from audiolevel.metering.annotations import Mark, read_marks
+from audiolevel.metering.level_log import LogForm, is_history
+from audiolevel.metering.parts import Part
+from audiolevel.metering.recordings import Recording, recording_of_array
+from audiolevel.metering.sequences import sequence_of
+
+AnyPath = str | os.PathLike[str]
+
+
+@dataclass(frozen=True, eq=False)
+class Visit:
+    """A recording or a level history, which part of it counts, and what was heard and seen there.
+
+    Parameters
+    ----------
+    recording : path, sequence of path, array_like of shape (frames,) or (frames, channels)
+        A sound file or a level history; the files that a recorder has split one recording into,
+        which are joined in time order; or samples whose full scale is 1.
+    start : datetime, optional
+        When it began, by the clock on the wall there; by default as the file says.
+    marks : path or sequence of Mark, optional
+        Wanted sounds in it, by its own time from the beginning.
+    wet : bool, optional
+        Whether the road was wet; None if nobody said.
+    channel : int, optional
+        Listen to this channel, from 1; by default the mean square of all.
+    from_s, to_s : float, optional
+        Only this part counts, in seconds from the beginning; times in results begin with it.
+    level_column, time_column : str, optional
+        Columns of a level history with another header; default `laf_db` and `time_s`.
+    rate_hz : int, optional
+        Sampling rate of samples, 8,000 to 192,000 Hz.
+    spl_at_full_scale_db : float, optional
+        What brings a level history in dB SPL to dB FS; by default the calibration of its site.
+
+    Raises
+    ------
+    RecordingError, SettingError
+        Something of it cannot be used; one line that says why and what to do.
+    """
+
+    recording: "AnyPath | Recording | Sequence[AnyPath] | ArrayLike"
+    start: datetime | None = None
+    marks: AnyPath | Sequence[Mark] = ()
+    wet: bool | None = None
+    channel: int | None = None
+    from_s: float | None = None
+    to_s: float | None = None
+    level_column: str | None = None
+    time_column: str | None = None
+    rate_hz: int | None = None
+    spl_at_full_scale_db: float | None = None
+
+    def __post_init__(self) -> None:
+        # looked at once, here: a slip is told before anything is measured
+        Part(self.from_s, self.to_s).start(self.start)
+        set_once = object.__setattr__
+        set_once(self, "recording", self._opened())
+        given = self.marks
+        read = read_marks(given) if isinstance(given, str | os.PathLike) else tuple(given)
+        set_once(self, "marks", read)
+
+    def _opened(self) -> "AnyPath | Recording":
+        given = self.recording
+        if isinstance(given, str | os.PathLike | Recording):
+            return given
+        # the files of one recording, where each is named; else samples
+        if isinstance(given, list | tuple) and all(isinstance(p, str | os.PathLike) for p in given):
+            if not given:
+                raise SettingError("recordings: none is given; give one or more")
+            return sequence_of(given, self.start)
+        if self.rate_hz is None:
+            raise SettingError("rate_hz: samples in an array need their sampling rate")
+        return recording_of_array(given, self.rate_hz)  # type: ignore[arg-type]  # samples are left
+
+    @property
+    def source(self) -> "AnyPath | Recording":
+        """What there is to read."""
+        return self.recording  # type: ignore[return-value]  # of these since it was made
+
+    @property
+    def name(self) -> str:
+        """Its path, as it is told while it is measured."""
+        source = self.source
+        return str(source.path if isinstance(source, Recording) else source)
+
+    @property
+    def is_history(self) -> bool:
+        """Whether it is a level history, which holds no sound."""
+        return not isinstance(self.source, Recording) and is_history(self.source)
+
+    @property
+    def part(self) -> Part:
+        """What of it counts."""
+        return Part(self.from_s, self.to_s)
+
+    @property
+    def form(self) -> LogForm:
+        """How to read it where it is a level history."""
+        return LogForm(self.level_column, self.time_column, self.spl_at_full_scale_db)
+
+    @property
+    def heard_marks(self) -> list[Mark]:
+        """The marks that lie in its part, counted from where that begins."""
+        moved = [mark.within(self.part) for mark in self.marks if isinstance(mark, Mark)]
+        return [mark for mark in moved if mark is not None]
+
+    def calibrated(self, spl_at_full_scale_db: float | None) -> "Visit":
+        """The same with the calibration of its site, where it has none of its own."""
+        if self.spl_at_full_scale_db is not None or spl_at_full_scale_db is None:
+            return self
+        return replace(self, spl_at_full_scale_db=spl_at_full_scale_db)
+
+
+Visits = Visit | AnyPath | Recording | Sequence[Visit | AnyPath | Recording]
+
+
+def visits_of(
+    given: Visits,
+    starts: Sequence[datetime | None] | datetime = (),
+) -> list[Visit]:
+    """One visit or path, or several, as visits.
+
+    Parameters
+    ----------
+    given : Visit or path, or sequence of them
+    starts : sequence of datetime, optional
+        When each began, where the visits do not say.
+
+    Raises
+    ------
+    SettingError
+        There is none, or not one start for each.
+    """
+    # a single path is a string too, and must not be read letter by letter
+    if isinstance(given, Visit | Recording | str | os.PathLike):
+        given = [given]
+    several = list(given)
+    if not several:
+        raise SettingError("recordings: none is given; give one or more")
+    visits = [one if isinstance(one, Visit) else Visit(one) for one in several]
+    each = [starts] if isinstance(starts, datetime) else list(starts)
+    if not each:
+        return visits
+    if len(each) != len(visits):
+        many = f"{len(visits)} recording{'' if len(visits) == 1 else 's'}"
+        raise SettingError(f"starts: {len(each)} for {many}; give one for each")
+    return [
+        visit if start is None else replace(visit, start=start)
+        for visit, start in zip(visits, each, strict=True)
+    ]
