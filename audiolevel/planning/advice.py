@@ -1,6 +1,6 @@
-"""What limits a prediction or divides a choice, and what would help most.
+"""What limits a prediction, and what would help most.
 
-Entry points: `prediction_advice`, `narrowing_advice`, `fork_advice`.
+Entry points: `prediction_advice`, `narrowing_advice`.
 """
 
 import math
@@ -11,7 +11,7 @@ from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import HOURS
 from audiolevel.counting.traffic import published
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.choice import Choice, Option, without
+from audiolevel.planning.choice import Option
 from audiolevel.planning.narrowing import steps_that_narrow
 from audiolevel.planning.survey import Survey
 
@@ -120,45 +120,3 @@ def narrowing_advice(survey: Survey, option: Option) -> list[Notice]:
     best = steps[0]
     facts = {"now_db": best.now_db, "after_db": best.after_db}
     return [notice("narrows most", best.step, hour=best.hour, **facts)]
-
-
-def fork_advice(
-    choice: Choice, survey: Survey, ceiling_db: float, asked: Option | None = None
-) -> list[Notice]:
-    """What would resolve a fork between the limit and the wanted sounds, and how far.
-
-    Parameters
-    ----------
-    choice : Choice
-    survey : Survey
-    ceiling_db : float
-        LAF in dB FS from which on the input clips.
-    asked : Option, optional
-        A setting that was insisted on: its mode has been tried.
-    """
-    option = choice.recommended
-    if option is None or option.catches_enough:
-        return []
-    advice = []
-    least = option.least_detected
-    lacking_db = option.margin_db
-    # below zero here: what the sound lacks; −∞, where no setting catches it, says no distance
-    if least is not None and lacking_db is not None and math.isfinite(lacking_db):
-        nearer = 10 ** (lacking_db / 20)  # free field: 6 dB for each halving of the distance
-        distance_m = None if least.distance_m is None else least.distance_m * nearer
-        advice.append(
-            notice("nearer", sound=least.sound, lacking_db=-lacking_db, distance_m=distance_m)
-        )
-    names = sorted({one.sound for one in option.curve.required})
-    # leaving out the only wanted sound would be no advice
-    for name in names if len(names) > 1 else ():
-        best = without(option, name, ceiling_db, survey.site)
-        # only a sound whose loss alone resolves the fork is worth naming
-        if best is not None and best.keeps_limit and best.catches_enough:
-            advice.append(notice("leave out", sound=name))
-    # a mode that a coarse log cannot tell could not be tried with it either
-    tried = (*survey.modes, *([] if asked is None else [asked.trigger.mode]))
-    untried = [mode for mode in survey.tellable if mode not in tried]
-    if untried:
-        advice.append(notice("another mode", modes=", ".join(untried)))
-    return advice

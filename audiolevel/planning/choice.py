@@ -1,15 +1,19 @@
-"""The setting of each mode at each gain, the one to recommend, and the other prong of a fork.
+"""The setting of each mode at each gain, the one to recommend, and what else the trade allows.
 
 The limit of false firings goes first: a setting is eligible only if it keeps the limit, with 90 %
 certainty or at least by the best estimate. Of the eligible settings one that catches the wanted
 sounds often enough is taken: where even the lower end of the chance is enough, the one with most
-decibels to spare on both sides, else the one that catches most. Where none catches enough,
-the surest setting that keeps the limit stands beside the one that catches enough: a fork. Where
-none keeps the limit, the highest setting that can be set at any usable gain is a place to start.
+decibels to spare on both sides, else the one that catches most. Where none catches enough, the
+limit and the wanted sounds cannot both be had: beside the surest setting that keeps the limit stand
+the one that catches enough and one between. A setting that would catch next to nothing of what is
+wanted is never recommended. Where none keeps the limit, the highest setting that can be set at any
+usable gain is a place to start.
 
-There is one order of options (`_order`); reasons are told from what it looks at.
+A sound that no setting catches is put aside, and the choice is made for the others
+(`within_reach`). The gain stays as recorded unless something that matters is lost by it
+(`_best_gain`).
 
-Entry points: `options_of`, `choose`, `option_at`, `Option`, `Choice`.
+Entry points: `options_of`, `choose`, `option_at`, `within_reach`, `Option`, `Choice`.
 """
 
 from collections.abc import Sequence
@@ -19,6 +23,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.counting.expected import Expected
+from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.curves import Curve
 from audiolevel.planning.placement import DetectionCurve
@@ -40,6 +45,12 @@ _CEILING_MARGIN_DB = 3.0
 # a gain that lacks more of its room goes behind one that does not, before chances are compared:
 # placements tell chances to some per cent, and must not choose a gain that clips for one of them
 _LACKS_MUCH_DB = 6.0
+# what misses nine of ten is as good as switched off, and nobody is told to set it (our own bar)
+NEXT_TO_NOTHING = 0.1
+# chances nearer to each other than this are one choice and not two (our own bar)
+_TELLS_APART = 0.1
+# a straight line through readings may be trusted a little beyond them
+DISPLAY_REACH_DB = 3.0
 # settings are sums of decimal steps, and equal ones may differ in the last bit
 _SAME_DB = 1e-9
 
@@ -107,6 +118,12 @@ class Option:
         return highest is None or self.trigger.at_db <= highest + _SAME_DB
 
     @property
+    def catches_next_to_nothing(self) -> bool:
+        """Whether it misses nine of ten of every wanted sound; False where none is named."""
+        caught = [float(one.probability[self.row]) for one in self.curve.required]
+        return bool(caught) and max(caught) < NEXT_TO_NOTHING
+
+    @property
     def least_detected(self) -> DetectionCurve | None:
         """The wanted sound that is caught least at this setting, and of equals least overall."""
 
@@ -125,18 +142,66 @@ class Choice:
     case : str
         "both": it keeps the limit and catches enough; "limit only": it keeps the limit, and
         `alternatives` has what catches enough; "neither": nothing keeps the limit; "silent":
-        there is nothing to set.
+        there is nothing to set, since nothing was heard or since what keeps the limit would catch
+        next to nothing of what is wanted.
     recommended : Option or None
     alternatives : tuple of Option
-        The other prong of a fork: the setting that catches enough and fires least.
+        What the trade allows where both cannot be had, from fewer firings to more: a setting
+        between, and the one that catches enough, or most.
     by_mode : tuple of Option
-        The best of each mode, best first.
+        The best of each mode, best first; what keeps the limit best goes first even where it is
+        not recommended.
     """
 
     case: str
     recommended: Option | None
     alternatives: tuple[Option, ...]
     by_mode: tuple[Option, ...]
+
+    @property
+    def is_trade(self) -> bool:
+        """Whether the limit and the wanted sounds cannot both be had."""
+        return bool(self.by_mode) and not self.by_mode[0].catches_enough
+
+
+def within_reach(curves: Sequence[Curve], ceiling_db: float, wanted_share: float) -> list[Curve]:
+    """The curves with what no setting catches often enough put aside.
+
+    Parameters
+    ----------
+    curves : sequence of Curve
+        Of one survey: their sounds stand in one order.
+    ceiling_db : float
+        LAF in dB FS from which on the input clips.
+    wanted_share : float
+        How often a sound must be caught.
+
+    Notes
+    -----
+    Where no sound is caught often enough at any setting, those stay that are caught at all: they
+    still say which setting is the best there is.
+    """
+    reach = np.zeros(len(curves[0].detections)) if curves else np.zeros(0)
+    for curve in curves:
+        can = _can_be_set(curve, ceiling_db)
+        for i, one in enumerate(curve.detections):
+            reach[i] = max(reach[i], one.probability[can].max(initial=0.0))
+    required = set() if not curves else {id(one) for one in curves[0].required}
+    of_interest = [id(one) in required for one in curves[0].detections] if curves else []
+    bar = next(
+        (bar for bar in (wanted_share, NEXT_TO_NOTHING) if np.any(reach[of_interest] >= bar)), 0.0
+    )
+    aside = [wanted and bool(most < bar) for wanted, most in zip(of_interest, reach, strict=True)]
+    return [
+        replace(
+            curve,
+            detections=tuple(
+                replace(one, out_of_reach=True) if gone else one
+                for one, gone in zip(curve.detections, aside, strict=True)
+            ),
+        )
+        for curve in curves
+    ]
 
 
 def options_of(
@@ -179,37 +244,35 @@ def option_at(curve: Curve, row: int, gain: GainMargins, site: Site) -> Option:
     )
 
 
-def choose(
-    options: Sequence[Option], curves: Sequence[Curve], ceiling_db: float, site: Site
-) -> Choice:
-    """What to recommend of the options, and the other prong where there is a fork.
+def choose(options: Sequence[Option], ceiling_db: float, site: Site) -> Choice:
+    """What to recommend of the options, and what else the trade allows.
 
     Parameters
     ----------
     options : sequence of Option
         Of `options_of`.
-    curves : sequence of Curve
-        The same curves, for the settings that catch enough.
     ceiling_db : float
         LAF in dB FS from which on the input clips.
     site : Site
     """
-    best_of: dict[str, Option] = {}
-    for option in sorted(options, key=lambda option: _order_of_gains(option, ceiling_db)):
-        # sorted already, so the first of a mode is its best
-        best_of.setdefault(option.trigger.mode, option)
+    if site.gain.keep:
+        options = [one for one in options if one.gain_db == 0]
+    modes = {one.trigger.mode for one in options}
+    best_of = [
+        _best_gain([one for one in options if one.trigger.mode == mode], ceiling_db, site)
+        for mode in sorted(modes, key=MODES.index)
+    ]
     if not best_of:
         return Choice("silent", None, (), ())
-    ordered = sorted(best_of.values(), key=lambda option: _order(option, ceiling_db))
-    recommended = ordered[0]
-    alternatives = []
-    if not recommended.catches_enough:
-        # only the one that fires least: more would not be a fork but a list
-        alternatives = _that_catch_enough(options, site, ceiling_db)[:1]
+    ordered = sorted(best_of, key=lambda option: _order(option, ceiling_db))
+    first = ordered[0]
+    others = () if first.catches_enough else _trade(first, ordered, options, ceiling_db, site)
+    if first.catches_next_to_nothing:
+        return Choice("silent", None, others, tuple(ordered))
     case = "neither"
-    if recommended.keeps_limit:
-        case = "both" if recommended.catches_enough else "limit only"
-    return Choice(case, recommended, tuple(alternatives), tuple(ordered))
+    if first.keeps_limit:
+        case = "both" if first.catches_enough else "limit only"
+    return Choice(case, first, others, tuple(ordered))
 
 
 def basis_at(curve: Curve, at_db: float) -> str:
@@ -366,16 +429,47 @@ def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
     return (False, True, *sure, 0, -round(20 * caught), mode, *room)
 
 
-def _order_of_gains(option: Option, ceiling_db: float) -> tuple[float, ...]:
-    """The same within one mode, whose levels can be compared.
+def _best_gain(options: Sequence[Option], ceiling_db: float, site: Site) -> Option:
+    """Of one mode's options the one to take: as recorded unless something that matters is lost."""
+    order = {id(one): _what_matters(one, ceiling_db, site) for one in options}
+    best = min(order.values())
+    alike = [one for one in options if order[id(one)] == best]
+    # chances that differ by less than their own uncertainty do not move the gain
+    most = max(_least_chance(one)[0] for one in alike)
+    as_good = [one for one in alike if _least_chance(one)[1] >= most]
+    return min(as_good, key=lambda one: (abs(one.gain_db), one.gain_db))
 
-    Where nothing catches enough and even odds are all there is, the highest level is the surest; a
-    gain that ends lower must not be preferred for catching a little more, or a stricter limit
-    would lower the level.
-    """
-    order = _order(option, ceiling_db)
-    even_odds = option.basis == "best" and not option.catches_enough
-    return (*order[:4], -round(option.as_recorded_db, 2) if even_odds else 0.0, *order[4:])
+
+def _what_matters(option: Option, ceiling_db: float, site: Site) -> tuple[float, ...]:
+    """What may move the gain: smaller is better; `report.words.reasons.moved` tells of it."""
+    lacks = _lacking_room_db(option, ceiling_db) > _LACKS_MUCH_DB
+    if not option.keeps_limit:
+        # a place to start from: the highest level that can be set at any gain
+        return (True, spoilt(option, site), -round(option.as_recorded_db, 2), lacks)
+    caught = _least_chance(option)[1] < site.limits.detection
+    return (False, spoilt(option, site), BASES.index(option.basis), caught, lacks)
+
+
+def spoilt(option: Option, site: Site) -> bool:
+    """Whether the recording's peak clips at its gain, or the camera's scale was not read there."""
+    headroom_db = option.gain.headroom_db
+    return (headroom_db is not None and headroom_db < 0) or beyond_readings_db(option, site) > 0
+
+
+def beyond_readings_db(option: Option, site: Site) -> float:
+    """How far a level lies outside of what the camera's own scale can be trusted for; 0 within."""
+    if option.trigger.mode != "threshold" or not site.display.readings:
+        return 0.0
+    beyond_db = fit_display(site.display.readings).beyond_db(option.trigger.at_db)
+    return beyond_db if beyond_db > DISPLAY_REACH_DB else 0.0
+
+
+def _least_chance(option: Option) -> tuple[float, float]:
+    """Chance of the wanted sound that is caught least, and its upper end; 1 where none is named."""
+    least = option.least_detected
+    if least is None:
+        return 1.0, 1.0
+    return float(least.probability[option.row]), float(least.high[option.row])
 
 
 def _lacking_room_db(option: Option, ceiling_db: float) -> float:
@@ -390,20 +484,57 @@ def _lacking_room_db(option: Option, ceiling_db: float) -> float:
     return max(0.0, -min(spare))
 
 
-def _that_catch_enough(options: Sequence[Option], site: Site, ceiling_db: float) -> list[Option]:
-    """Of each curve the highest setting that catches enough; the one that fires least first."""
-    found = []
-    for option in options:
-        curve = option.curve
-        rows = np.flatnonzero(_can_be_set(curve, ceiling_db))
-        # rows rise with the setting: the last catches enough and fires least
-        enough = rows[curve.least_probability()[rows] >= site.limits.detection]
-        if enough.size:
-            found.append(option_at(curve, int(enough[-1]), option.gain, site))
+# --- what the trade allows -----------------------------------------------------------------------
 
-    def fires(option: Option) -> tuple[float, ...]:
-        rate = option.expected.rate
-        # without a best estimate the upper end stands in, which is never too kind
-        return (rate.high if rate.best is None else rate.best, *_order(option, ceiling_db))
 
-    return sorted(found, key=fires)
+def _trade(
+    within: Option,
+    by_mode: Sequence[Option],
+    options: Sequence[Option],
+    ceiling_db: float,
+    site: Site,
+) -> tuple[Option, ...]:
+    """Beside the setting within the limit: the one that catches enough, and one between."""
+    # at the gain chosen for each mode; another gain only where that one cannot
+    enough = _that_catches_enough(by_mode, ceiling_db, site) or _that_catches_enough(
+        options, ceiling_db, site
+    )
+    chance = _least_chance(within)[0]
+    if enough is None or _least_chance(enough)[0] < chance + _TELLS_APART:
+        return ()
+    between = _between(within, enough, site)
+    return (enough,) if between is None else (between, enough)
+
+
+def _that_catches_enough(options: Sequence[Option], ceiling_db: float, site: Site) -> Option | None:
+    """The setting that catches enough, or most, and of those fires least."""
+    can = [np.flatnonzero(_can_be_set(one.curve, ceiling_db)) for one in options]
+    caught = [one.curve.least_probability()[rows] for one, rows in zip(options, can, strict=True)]
+    most = max((part.max(initial=0.0) for part in caught), default=0.0)
+    # where nothing is enough, nearly the most there is
+    bar = min(site.limits.detection, most - _TELLS_APART / 2)
+    if most < NEXT_TO_NOTHING:
+        return None
+    # rows rise with the setting: the last catches enough and fires least
+    found = [
+        option_at(one.curve, int(rows[part >= bar][-1]), one.gain, site)
+        for one, rows, part in zip(options, can, caught, strict=True)
+        if (part >= bar).any()
+    ]
+    return min(found, key=lambda one: (_fires(one), *_order(one, ceiling_db)))
+
+
+def _between(within: Option, enough: Option, site: Site) -> Option | None:
+    """On the curve of what catches enough: halfway down in chance; None where that is no other."""
+    low, high = _least_chance(within)[0], _least_chance(enough)[0]
+    chance = enough.curve.least_probability()[enough.row :]
+    apart = np.minimum(high - chance, chance - low)
+    if apart.max() < _TELLS_APART:
+        return None
+    return option_at(enough.curve, enough.row + int(apart.argmax()), enough.gain, site)
+
+
+def _fires(option: Option) -> float:
+    """Firings a day; without a best estimate the upper end, which is never too kind."""
+    rate = option.expected.rate
+    return rate.high if rate.best is None else rate.best

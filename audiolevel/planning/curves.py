@@ -69,10 +69,13 @@ class Curve:
 
     @property
     def required(self) -> list[DetectionCurve]:
-        """The sounds that must be caught: those of the site file, or else the marked ones."""
+        """The sounds that a setting is chosen for: those of the site file, or else the marked ones.
+
+        Without those that need not be caught and those out of reach.
+        """
         # sounds of the site file say what is wanted; marks only what happened to be heard
         placed = [one for one in self.detections if one.distance_m is not None]
-        return placed or list(self.detections)
+        return [one for one in placed or self.detections if one.must and not one.out_of_reach]
 
     def least_probability(self) -> Array:
         """Probability of the required sound that is caught least; shape (settings,)."""

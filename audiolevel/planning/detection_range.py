@@ -1,6 +1,6 @@
 """Chance of detection of each wanted sound against distance.
 
-Entry points: `range_curves`, `RangeCurve`, `falling`.
+Entry points: `range_curves`, `RangeCurve`, `Carried`, `falling`.
 """
 
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ from audiolevel.planning.placement import (
 )
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.wanted import at_distance
-from audiolevel.sounds.detection import detect
+from audiolevel.sounds.detection import Detection, detect
 
 # 33 steps of 16 % from 1 to 120 m, which is 1.3 dB a step in a free field
 DISTANCES_M = tuple(np.round(np.geomspace(1, 120, 33), 1).tolist())
@@ -40,6 +40,55 @@ class RangeCurve:
         return float(self.distance_m[enough[-1]]) if len(enough) else None
 
 
+class Carried:
+    """The wanted sounds of a survey carried to other distances, at one setting.
+
+    Parameters
+    ----------
+    survey : Survey
+        Calibrated: a wanted sound has a sound pressure.
+    option : Option
+        Its gain and trigger.
+    """
+
+    def __init__(self, survey: Survey, option: Option) -> None:
+        background = placing_background(survey.measurements)
+        # hundredths of a decibel to decibels
+        self._site_db = on_background(survey, background, _quiet(survey, option.gain_db)) / 100
+        self._weights = moment_weights(survey, background)
+        self._survey, self._option = survey, option
+
+    def at(self, index: int, distance_m: float) -> Detection:
+        """The chance of a wanted sound, by its place in the site file, at a distance."""
+        survey, option = self._survey, self._option
+        assert survey.arriving is not None  # wanted sounds are placed only where they can arrive
+        arrived = at_distance(survey.site.wanted[index], distance_m, survey.arriving)
+        ((found,),) = detect(
+            self._site_db,
+            in_rows(arrived.course_db(option.gain_db), survey),
+            [(option.trigger, [option.trigger.at_db])],
+            interval_s=survey.row_s,
+            weights=self._weights,
+            confidence=survey.confidence,
+            # ±5 % is enough for a curve on paper, and needs fewer placements
+            half_width=0.05,
+            seed=survey.seed,
+            # what marked sounds taught of it, at any distance
+            variation=survey.wanted[index].variation,
+        )
+        return found
+
+    def caught_within_m(self, index: int, share: float) -> float | None:
+        """The farthest of `DISTANCES_M` at which a sound is caught that often; None if at none."""
+        # the chance falls with the distance, so that halving finds where it passes the share
+        within, beyond = -1, len(DISTANCES_M)
+        while beyond - within > 1:
+            middle = (within + beyond) // 2
+            enough = self.at(index, DISTANCES_M[middle]).probability >= share
+            within, beyond = (middle, beyond) if enough else (within, middle)
+        return DISTANCES_M[within] if within >= 0 else None
+
+
 def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
     """Each wanted sound of the site, carried to many distances, at one setting.
 
@@ -54,42 +103,16 @@ def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
     list of RangeCurve
         Empty without a calibration.
     """
-    arriving = survey.arriving
     # a wanted sound has a sound pressure, and without calibration none in dB FS
-    if arriving is None:
+    if survey.arriving is None:
         return []
-    background = placing_background(survey.measurements)
-    # hundredths of a decibel to decibels
-    site_db = on_background(survey, background, _quiet_levels(survey, option.gain_db)) / 100
-    weights = moment_weights(survey, background)
+    carried = Carried(survey, option)
     curves = []
-    # strict: a site's sounds arrive in its order
-    for wanted, known in zip(survey.site.wanted, survey.wanted, strict=True):
-        detections = []
-        for metres in DISTANCES_M:
-            arrived = at_distance(wanted, metres, arriving)
-            detections += detect(
-                site_db,
-                in_rows(arrived.course_db(option.gain_db), survey),
-                [(option.trigger, [option.trigger.at_db])],
-                interval_s=survey.row_s,
-                weights=weights,
-                confidence=survey.confidence,
-                # ±5 % is enough for a curve on paper, and needs fewer placements
-                half_width=0.05,
-                seed=survey.seed,
-                # what marked sounds taught of it, at any distance
-                variation=known.variation,
-            )
-        # one setting was asked for at each distance
-        at_distances = [one for (one,) in detections]
-        share = np.array([one.probability for one in at_distances])
-        low, high = falling(
-            share,
-            np.array([one.low for one in at_distances]),
-            np.array([one.high for one in at_distances]),
-        )
-        curves.append(RangeCurve(arrived.name, np.array(DISTANCES_M), share, low, high))
+    for index, wanted in enumerate(survey.wanted):
+        found = [carried.at(index, metres) for metres in DISTANCES_M]
+        share = np.array([one.probability for one in found])
+        ends = (np.array([one.low for one in found]), np.array([one.high for one in found]))
+        curves.append(RangeCurve(wanted.name, np.array(DISTANCES_M), share, *falling(share, *ends)))
     return curves
 
 
@@ -118,7 +141,7 @@ def falling(share: Array, low: Array, high: Array) -> tuple[Array, Array]:
     return np.minimum(below, share), np.maximum(above, share)
 
 
-def _quiet_levels(survey: Survey, gain_db: float) -> list[Centi]:
+def _quiet(survey: Survey, gain_db: float) -> list[Centi]:
     """LAF of each recording at a gain, with the marked sounds taken out."""
     simulated = [
         next(gain for gain in one.gains if gain.gain_db == gain_db) for one in survey.measurements

@@ -51,6 +51,10 @@ class DetectionCurve:
         Best estimate and ends of its interval, 0 to 1.
     variation : Variation or None
         What they were worked out with; None for a sound marked in the recording itself.
+    must : bool
+        Whether it has a say in what is set.
+    out_of_reach : bool
+        No setting catches it often enough, so that the choice is made for the others.
     """
 
     sound: str
@@ -59,6 +63,8 @@ class DetectionCurve:
     low: Array
     high: Array
     variation: Variation | None = None
+    must: bool = True
+    out_of_reach: bool = False
 
 
 def placed(
@@ -273,6 +279,7 @@ def _curve_of(wanted: WantedSound, detections: Sequence[Detection]) -> Detection
         np.array([one.low for one in detections]),
         np.array([one.high for one in detections]),
         wanted.variation,
+        must=wanted.must,
     )
 
 

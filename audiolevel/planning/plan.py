@@ -23,19 +23,24 @@ from audiolevel.metering.headroom import (
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.advice import fork_advice, narrowing_advice, prediction_advice
+from audiolevel.planning.advice import narrowing_advice, prediction_advice
 from audiolevel.planning.asked import Asked, asked_option
-from audiolevel.planning.choice import Choice, Option, choose, options_of
+from audiolevel.planning.choice import (
+    Choice,
+    Option,
+    beyond_readings_db,
+    choose,
+    options_of,
+    within_reach,
+)
 from audiolevel.planning.curves import Curve, curves_of
 from audiolevel.planning.heard import is_silent, silence_notices
 from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
 from audiolevel.planning.survey import Survey
+from audiolevel.planning.trade import out_of_reach, trade_advice
 from audiolevel.site.sections import Site, setting_name
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.triggers.trigger import MODES
-
-# a straight line through readings may be trusted a little beyond them
-DISPLAY_REACH_DB = 3.0
 
 
 @dataclass(frozen=True)
@@ -146,8 +151,9 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
     ceiling_db = _ceiling_db(measurements)
     # digital silence, whose level is a floor and no measurement
     curves = [] if all(map(is_silent, measurements)) else curves_of(survey, gains)
+    curves = within_reach(curves, ceiling_db, site.limits.detection)
     options = options_of(curves, gains, ceiling_db, site)
-    choice = choose(options, curves, ceiling_db, site)
+    choice = choose(options, ceiling_db, site)
     recommended = choice.recommended
     card = None
     if recommended is not None:
@@ -158,6 +164,7 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
         # another recording than the trigger's comes first: it fills the card whatever is set
         *storage_notices(card, site.storage, site.limits.days_kept),
         *survey_notices(survey),
+        *out_of_reach(choice, survey),
         *([notice("not placed")] if site.wanted and not survey.wanted else []),
         *([notice("gain control", "found")] if gain_control == "found" else []),
         *_evidence_notices(survey, recommended),
@@ -174,7 +181,7 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
         reliable=_reliable(recommended, warnings),
         card=card,
         warnings=tuple(warnings),
-        advice=tuple(_advice(choice, gains, survey, ceiling_db, insisted)),
+        advice=tuple(_advice(choice, gains, survey, ceiling_db)),
         asked=insisted,
     )
 
@@ -333,12 +340,8 @@ def _evidence_notices(survey: Survey, option: Option | None) -> list[Notice]:
 
 def _display_notices(option: Option | None, site: Site) -> list[Notice]:
     """The camera's own scale was not read anywhere near the level to set."""
-    if option is None or option.trigger.mode != "threshold" or not site.display.readings:
-        return []
-    line = fit_display(site.display.readings)
-    beyond_db = line.beyond_db(option.trigger.at_db)
-    # near enough to the readings for the line to be trusted
-    if beyond_db <= DISPLAY_REACH_DB:
+    beyond_db = 0.0 if option is None else beyond_readings_db(option, site)
+    if beyond_db == 0:
         return []
     # what was read, and not what the line through it says of the same levels
     read = [shown for shown, _ in site.display.readings]
@@ -350,16 +353,15 @@ def _advice(
     gains: Sequence[GainMargins],
     survey: Survey,
     ceiling_db: float,
-    asked: Option | None,
 ) -> list[Notice]:
     option, site = choice.recommended, survey.site
     advice = []
     if survey.levels.clipping.verdict == "heavy":
         advice.append(_lower_gain(option, gains))
-    elif option is None:
+    elif not choice.by_mode:
         advice.append(notice("record again"))
+    advice += trade_advice(choice, survey, gains, ceiling_db)
     if option is not None:
-        advice += fork_advice(choice, survey, ceiling_db, asked)
         advice += narrowing_advice(survey, option)
         limit_per_day = site.limits.false_triggers_per_day
         prediction = option.curve.prediction

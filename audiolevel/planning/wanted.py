@@ -95,7 +95,8 @@ def at_distance(wanted: Wanted, distance_m: float, arriving: Arriving) -> Wanted
     if arriving.top_hz is not None:
         pressure = band_limited(pressure, rate_hz, arriving.top_hz)
     samples = at_full_scale(pressure, arriving.spl_at_full_scale_db)
-    return WantedSound(name, distance_m, samples, rate_hz, variation_of(wanted, site))
+    variation = variation_of(wanted, site)
+    return WantedSound(name, distance_m, samples, rate_hz, variation, wanted.must)
 
 
 def sound_of(wanted: Wanted) -> Sound:

@@ -62,11 +62,12 @@ class Microphone:
 class GainSteps:
     """`[gain]`: the setting while recording, and what each setting amplifies, in dB.
 
-    Settings are the camera's own numbers or names.
+    Settings are the camera's own numbers or names. `keep` leaves the gain as recorded.
     """
 
     recorded_at: float | str | None = None
     steps: tuple[tuple[float | str, float], ...] = ()
+    keep: bool = False
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,10 @@ class Limits:
 
 @dataclass(frozen=True)
 class Wanted:
-    """`[[wanted]]`: a sound to catch, by name or from a file, at a distance."""
+    """`[[wanted]]`: a sound to catch, by name or from a file, at a distance.
+
+    Without `must` it is counted and has no say in what is set.
+    """
 
     sound: str = ""
     file: str = ""
@@ -119,6 +123,7 @@ class Wanted:
     level_spread_db: float | None = None
     at_m: float = 1.0
     obstruction_db: float = 0.0
+    must: bool = True
 
 
 @dataclass(frozen=True)

@@ -135,6 +135,10 @@ def _value(hint: Any, value: object, where: str, key: str) -> Any:
         if not isinstance(value, str):
             raise SettingError(f"{where}: {key} must be text in quotes, not {value!r}")
         return value
+    if hint is bool:
+        if not isinstance(value, bool):
+            raise SettingError(f"{where}: {key} must be true or false, not {value!r}")
+        return value
     if hint is date:
         # of TOML's own kinds; a date-time is a date too, to Python
         if not isinstance(value, date) or isinstance(value, datetime):

@@ -24,6 +24,8 @@ class WantedSound:
     rate_hz : int
     variation : Variation
         How far an event's level may lie from that of `samples`.
+    must : bool
+        Whether it has a say in what is set.
     """
 
     name: str
@@ -31,6 +33,7 @@ class WantedSound:
     samples: Array
     rate_hz: int
     variation: Variation = CERTAIN
+    must: bool = True
 
     @cached_property
     def peak_db(self) -> float:

@@ -23,13 +23,15 @@ from audiolevel.report.document import (
     points,
 )
 from audiolevel.report.words.cautions import ON_SITE, advice_text, notice_text
-from audiolevel.report.words.quantities import chance, count, percent, span
+from audiolevel.report.words.quantities import chance, percent, span
 from audiolevel.report.words.reasons import (
     by_part_lines,
     chance_text,
     evidence_line,
     hours_a_day,
     hours_not_heard,
+    not_both,
+    nothing_wanted,
     reason,
     why,
 )
@@ -69,7 +71,6 @@ def plan_document(plan: SitePlan, name: str) -> Document:
     sections = [
         Section("Set this" if option else "Set nothing yet", _decision(plan), "set", lead=True),
         Section("What it will do", () if option is None else _does(plan, option), "explore"),
-        Section("Or instead", _others(plan), "fork"),
         Section("What would help", points(map(advice_text, steps), "next", 3), "narrow"),
         cautions(one for one in plan.warnings if one.code != "other recording"),
         Section("Listen to what fires", (Shown("listen"),), "listen"),
@@ -92,21 +93,43 @@ def set_words(option: Option, plan: SitePlan) -> str:
 
 
 def _decision(plan: SitePlan) -> tuple[Block, ...]:
-    option = plan.recommended
-    if option is None:
-        return Fact("SET", "nothing yet", 0), Fact("because", reason(plan), 0)
+    option, cannot = plan.recommended, not_both(plan)
     facts = [
         Fact("FIRST", notice_text(one), 0) for one in plan.warnings if one.code == "other recording"
     ]
-    facts.append(Fact("SET", set_words(option, plan), 0))
-    facts.append(Fact("because", _lower(reason(plan)), 2, f"{_lower(why(option, plan))}."))
-    if not plan.reliable:
+    if cannot:
+        facts.append(Fact("NOT BOTH", f"{cannot}.", 0))
+    if option is None:
+        said = "nothing: choose one of these, or change what stands under Next" if cannot else ""
+        facts.append(Fact("SET", said or "nothing yet: no setting can be defended", 0))
+    else:
+        facts.append(
+            Fact("SET", _what_it_buys(option, plan) if cannot else set_words(option, plan), 0)
+        )
+    facts += [Fact("OR", _what_it_buys(one, plan), 0) for one in plan.choice.alternatives]
+    if plan.asked is not None:
+        facts.append(Fact("ASKED FOR", _what_it_buys(plan.asked, plan), 1))
+    if option is not None and not cannot:
+        facts.append(Fact("because", _lower(reason(plan)), 2, f"{_lower(why(option, plan))}."))
+    if option is not None and not plan.reliable:
         facts.append(Fact("", "Not reliable yet: a place to start from.", 1))
     return tuple(facts)
 
 
 def _lower(said: str) -> str:
     return said[0].lower() + said[1:]
+
+
+def _what_it_buys(option: Option, plan: SitePlan) -> str:
+    """A setting with what it costs and catches, to be held against others."""
+    said = [f"{set_words(option, plan)}: {rate(option.expected)}"]
+    shown = [one for one in option.curve.detections if one in option.curve.required]
+    if shown:
+        said.append("catches " + "; ".join(chance_text(one, option.row) for one in shown[:3]))
+    life = plan.card_life(option)
+    if life is not None:
+        said.append(f"card {card_days(life)}")
+    return "; ".join(said)
 
 
 # --- what a setting does -------------------------------------------------------------------------
@@ -121,11 +144,7 @@ def _does(plan: SitePlan, option: Option) -> tuple[Block, ...]:
     facts += _caught("catches", placed, option.row, 2)
     facts += _caught("marked", marked, option.row, 7)
     if not option.curve.detections:
-        said = (
-            "not known: no wanted sound is named and none is marked. Name them in the site file "
-            "under [[wanted]]"
-        )
-        facts.append(Fact("catches", said, 6))
+        facts.append(Fact("catches", f"not known: {nothing_wanted(plan)}", 6))
     life = plan.card_life(option)
     if life is not None:
         facts.append(Fact("card", card_text(life), 4, card_days(life)))
@@ -186,27 +205,6 @@ def _by_part(plan: SitePlan, option: Option) -> list[Fact]:
         unit = plan.survey.scale.unit
         by_part = by_part.shifted(plan.survey.scale.shown(0.0, option.gain_db))
     return [Fact("by part", said, 5) for said in by_part_lines(by_part, unit)]
-
-
-def _others(plan: SitePlan) -> tuple[Block, ...]:
-    """The other prong of a fork, and a setting that was insisted on."""
-    found = [("OR INSTEAD", one) for one in plan.choice.alternatives]
-    found += [] if plan.asked is None else [("ASKED FOR", plan.asked)]
-    return tuple(_other(name, one, plan) for name, one in found)
-
-
-def _other(name: str, option: Option, plan: SitePlan) -> Fact:
-    day, parts = option.expected.count, []
-    single = "" if option.expected.rate.best is None else f", up to {count(day.high)} on one day"
-    parts.append(f"{set_words(option, plan)}: {rate(option.expected)}{single}")
-    least, life = option.least_detected, plan.card_life(option)
-    brief = f"{parts[0]}"
-    if least is not None:
-        parts.append(f"catches least {chance_text(least, option.row)}")
-        brief = "; ".join(parts)
-    if life is not None:
-        parts.append(f"card {card_days(life)}")
-    return Fact(name, "; ".join(parts), 1, brief)
 
 
 # --- what it rests on ----------------------------------------------------------------------------

@@ -69,8 +69,7 @@ def plan_record(plan: SitePlan) -> PlanRecord:
         case=plan.choice.case,
         alternatives=tuple(_option(one, plan) for one in plan.choice.alternatives),
         asked=None if plan.asked is None else _option(plan.asked, plan),
-        # the first of `by_mode` is the recommended one
-        runners_up=tuple(_option(one, plan) for one in plan.choice.by_mode[1:]),
+        runners_up=tuple(_option(one, plan) for one in plan.choice.by_mode if one is not option),
         options=tuple(_option(one, plan) for one in plan.options),
         gains=tuple(_gain(gain, plan) for gain in plan.gains),
         levels=LevelsRecord(**levels_of(survey.levels, survey.scale)),

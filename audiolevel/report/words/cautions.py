@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from math import ceil
 
 from audiolevel.notices import Notice
-from audiolevel.report.words.quantities import card, counted, days, span, times
+from audiolevel.report.words.quantities import card, count, counted, days, percent, span, times
 
 _Sentences = Mapping[tuple[str, str], Callable[..., str]]
 
@@ -198,6 +198,11 @@ _SENTENCES: _Sentences = {
         "the camera turns its own gain (calibrate --steady found it): levels after a loud sound "
         "are bent, and no count made from them holds; switch it off and record again"
     ),
+    ("out of reach", ""): lambda sound, distance_m, within_m, share: (
+        f"out of reach: {sound} at {distance_m:g} m is caught {100 * share:g} % of the time at no "
+        "setting, and is put aside; at this setting it would be "
+        + ("at no distance from 1 m on" if within_m is None else f"within {within_m:.2g} m")
+    ),
     ("not placed", ""): lambda: (
         "wanted sounds have a sound pressure, so without a calibration none was placed"
     ),
@@ -354,17 +359,26 @@ _ADVICE: _Sentences = {
         f"to show by counting alone that a setting keeps {limit_per_day:g} a day, listen "
         f"{span(more_s, whole_hours=True)} more"
     ),
-    ("nearer", ""): lambda sound, lacking_db, distance_m: (
-        f"to keep the limit and catch enough: {sound} would have to arrive {lacking_db:.1f} dB "
-        "louder"
-        + ("" if distance_m is None else f", as from {distance_m:.2g} m")
-        + "; a microphone nearer to it, or a place less loud"
+    ("nearer", ""): lambda sound, distance_m: (
+        f"nearer: with the microphone within {distance_m:.2g} m of {sound} both can be had"
+    ),
+    ("nearer", "marked"): lambda sound, lacking_db: (
+        f"nearer: {sound} would have to arrive {lacking_db:.1f} dB louder (half the way brings "
+        "6 dB)"
     ),
     ("leave out", ""): lambda sound: (
         f"without {sound} among the wanted sounds, a setting keeps the limit and catches the rest"
     ),
-    ("another mode", ""): lambda modes: (
-        f"not tried, because the site file does not list it: {modes} (trigger.modes)"
+    ("another mode", ""): lambda mode, at_db, share: (
+        f"another mode: a {mode} of {at_db:g} dB keeps the limit and catches {percent(share)}, if "
+        "the camera has it (trigger.modes)"
+    ),
+    ("another limit", ""): lambda per_day: (
+        f"another limit: with {count(per_day)} firings a day put up with, both can be had"
+    ),
+    ("fewer hours", ""): lambda begin, end, hours: (
+        f"fewer hours: on from {begin:02d} to {end:02d} h only ({hours} h), what catches enough "
+        "keeps the limit by the best estimate"
     ),
     ("camera scale", ""): lambda: (
         "what to type into the camera is not known yet: play a steady sound from a phone at two or "

@@ -21,8 +21,37 @@ def reason(plan: SitePlan) -> str:
     """Why this setting, and what is given up; told from what the order of options looks at."""
     option = plan.recommended
     if option is None:
-        return "no setting can be defended from this recording"
-    return f"{why(option, plan)}. {_given_up(option)}"
+        return not_both(plan) or "No setting can be defended from this recording"
+    return f"{not_both(plan) or why(option, plan)}. {_given_up(option, plan)}"
+
+
+def not_both(plan: SitePlan) -> str:
+    """What cannot be had; empty where both can be had."""
+    if not plan.choice.is_trade:
+        return ""
+    first = plan.choice.by_mode[0]
+    limit = f"{plan.limit_per_day:g} a day"
+    if not first.keeps_limit:
+        # what the order of options says of it
+        return f"{why(first, plan)}"
+    required = first.curve.required
+    named = "each wanted sound"
+    if len(required) == 1:
+        named = named_sound(required[0])
+    share = f"{100 * plan.survey.site.limits.detection:g} %"
+    said = f"No setting keeps {limit} and catches {named} {share} of the time"
+    if plan.recommended is not None:
+        return said
+    unit = plan.survey.scale.unit if first.trigger.mode == "threshold" else "dB of change"
+    at = plan.survey.scale.shown(first.trigger.at_db, first.gain_db)
+    at = at if first.trigger.mode == "threshold" else first.trigger.at_db
+    return f"{said}; what keeps the limit, from {at:z.1f} {unit}, catches next to nothing of it"
+
+
+def named_sound(curve: DetectionCurve) -> str:
+    """A sound and where it is: `breaking glass at 5 m`."""
+    where = "marked in the recording" if curve.distance_m is None else f"at {curve.distance_m:g} m"
+    return f"{short(curve.sound, _NAME)} {where}"
 
 
 def why(option: Option, plan: SitePlan) -> str:
@@ -31,7 +60,7 @@ def why(option: Option, plan: SitePlan) -> str:
     share = f"{100 * plan.survey.site.limits.detection:g} %"
     if not option.keeps_limit:
         highest = (
-            "the highest level that can be set at any usable gain"
+            "the highest level that the recording can speak of"
             if option.trigger.mode == "threshold"
             else "a change that never occurred in this recording"
         )
@@ -47,7 +76,7 @@ def why(option: Option, plan: SitePlan) -> str:
     if option.highest_catching_db is None:
         return f"{kept}, and is the lowest that does" if option.basis == "safe" else kept
     if not option.catches_enough:
-        return f"{kept}; no setting keeps it and catches each wanted sound {share} of the time too"
+        return f"{kept}, and catches the wanted sounds less than {share} of the time"
     catches = f"{kept}, and catches each wanted sound at least {share} of the time"
     if option.caught != "surely":
         # told apart from the other: the sounds may well be quieter than was worked out
@@ -57,7 +86,17 @@ def why(option: Option, plan: SitePlan) -> str:
     return f"{catches}, even at worst"
 
 
-def _given_up(option: Option) -> str:
+def nothing_wanted(plan: SitePlan) -> str:
+    """Why no wanted sound has a say in a plan."""
+    site = plan.survey.site
+    if site.wanted and not plan.survey.wanted:
+        return "the wanted sounds of the site file have no level here without a calibration"
+    if site.wanted:
+        return "no wanted sound within reach must be caught"
+    return "no wanted sound is named in the site file ([[wanted]]) and none is marked"
+
+
+def _given_up(option: Option, plan: SitePlan) -> str:
     least = option.least_detected
     if least is None:
         headroom_db = option.gain.headroom_db
@@ -66,7 +105,7 @@ def _given_up(option: Option) -> str:
             if headroom_db is None
             else f"the gain leaves {headroom_db:z.0f} dB above the highest sample"
         )
-        return f"No wanted sound is named, so nothing is said of what it misses; {room}"
+        return f"What it misses is not known: {nothing_wanted(plan)}; {room}"
     if option.catches_enough and least.probability[option.row] >= _AS_GOOD_AS_ALWAYS:
         below = "stays below this level" if option.trigger.mode == "threshold" else "comes slower"
         return f"Given up: whatever {below}, wanted or not"
@@ -79,9 +118,8 @@ def _given_up(option: Option) -> str:
 
 def chance_text(curve: DetectionCurve, row: int) -> str:
     """How often a sound is caught at a setting, with the interval of it."""
-    where = "marked in the recording" if curve.distance_m is None else f"at {curve.distance_m:g} m"
     best, low, high = (float(part[row]) for part in (curve.probability, curve.low, curve.high))
-    return f"{short(curve.sound, _NAME)} {where} {chance(best, low, high)}"
+    return f"{named_sound(curve)} {chance(best, low, high)}"
 
 
 def by_part_lines(by_part: ByPart, unit: str) -> list[str]:

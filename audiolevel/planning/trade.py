@@ -1,0 +1,174 @@
+"""Where the limit and the wanted sounds cannot both be had: what would change that, computed.
+
+Entry points: `trade_advice`, `out_of_reach`.
+"""
+
+import math
+from collections.abc import Sequence
+
+from audiolevel.counting.predicted import SAFE_SHARE
+from audiolevel.counting.schedule import HOURS
+from audiolevel.metering.headroom import GainMargins
+from audiolevel.notices import Notice, notice
+from audiolevel.planning.choice import Choice, Option, options_of, without
+from audiolevel.planning.curves import curve_at
+from audiolevel.planning.detection_range import Carried
+from audiolevel.planning.placement import DetectionCurve
+from audiolevel.planning.prediction import settings_to_try
+from audiolevel.planning.survey import Survey
+
+
+def trade_advice(
+    choice: Choice, survey: Survey, gains: Sequence[GainMargins], ceiling_db: float
+) -> list[Notice]:
+    """What would let both be had: nearer, another mode, another limit, fewer hours, fewer wishes.
+
+    Parameters
+    ----------
+    choice : Choice
+    survey : Survey
+    gains : sequence of GainMargins
+        Every gain that was simulated.
+    ceiling_db : float
+        LAF in dB FS from which on the input clips.
+
+    Returns
+    -------
+    list of Notice
+        Empty where both can be had.
+    """
+    if not choice.is_trade:
+        return []
+    within = choice.by_mode[0]
+    enough = choice.alternatives[-1] if choice.alternatives else None
+    return [
+        *_nearer(within, survey),
+        *_other_modes(within, survey, gains, ceiling_db),
+        *([] if enough is None else _other_limits(enough, survey)),
+        *_fewer_wishes(within, survey, ceiling_db),
+    ]
+
+
+def out_of_reach(choice: Choice, survey: Survey) -> list[Notice]:
+    """The wanted sounds that no setting catches, and within what distance one would be.
+
+    Parameters
+    ----------
+    choice : Choice
+    survey : Survey
+    """
+    if not choice.by_mode:
+        return []
+    option = choice.by_mode[0]
+    placed = [one for one in option.curve.detections if one.distance_m is not None]
+    return [
+        notice(
+            "out of reach",
+            sound=one.sound,
+            distance_m=one.distance_m,
+            within_m=_within_m(option, survey, index),
+            share=survey.site.limits.detection,
+        )
+        for index, one in enumerate(placed)
+        if one.out_of_reach
+    ]
+
+
+def _within_m(option: Option, survey: Survey, index: int) -> float | None:
+    return Carried(survey, option).caught_within_m(index, survey.site.limits.detection)
+
+
+def _nearer(within: Option, survey: Survey) -> list[Notice]:
+    """How near the sound that is caught least would have to be at the setting within the limit."""
+    least = within.least_detected
+    if least is None:
+        return []
+    if least.distance_m is None:
+        return _louder(within, least)
+    placed = [one for one in within.curve.detections if one.distance_m is not None]
+    index = next(i for i, one in enumerate(placed) if one is least)
+    within_m = _within_m(within, survey, index)
+    # the grid of distances may hold the sound's own place again
+    if within_m is None or within_m >= least.distance_m:
+        return []
+    return [notice("nearer", sound=least.sound, distance_m=within_m)]
+
+
+def _louder(within: Option, least: DetectionCurve) -> list[Notice]:
+    """Of a marked sound no distance is known: how much louder it would have to arrive."""
+    lacking_db = within.margin_db
+    # −∞, where no setting catches it, says nothing
+    if lacking_db is None or not math.isfinite(lacking_db):
+        return []
+    return [notice("nearer", "marked", sound=least.sound, lacking_db=-lacking_db)]
+
+
+def _other_modes(
+    within: Option, survey: Survey, gains: Sequence[GainMargins], ceiling_db: float
+) -> list[Notice]:
+    """The modes that the site file does not list, tried at the same gain."""
+    index = next(i for i, one in enumerate(gains) if one is within.gain)
+    found = []
+    for mode in survey.tellable:
+        if mode in survey.modes:
+            continue
+        settings = settings_to_try(survey, mode, within.gain_db)
+        curve = curve_at(survey, index, within.gain_db, mode, settings)
+        found += options_of([curve], gains, ceiling_db, survey.site)
+    least = within.least_detected
+    caught = 0.0 if least is None else float(least.probability[within.row])
+    better = [
+        (float(one.least_detected.probability[one.row]), one)
+        for one in found
+        if one.keeps_limit and one.least_detected is not None
+    ]
+    if not better:
+        return []
+    share, best = max(better, key=lambda pair: pair[0])
+    # a mode that catches no more is no way out
+    if share <= caught:
+        return []
+    trigger = best.trigger
+    return [notice("another mode", mode=trigger.mode, at_db=trigger.at_db, share=share)]
+
+
+def _other_limits(enough: Option, survey: Survey) -> list[Notice]:
+    """The limit with which what catches enough could be set, and the hours that keep this one."""
+    limit_per_day = survey.site.limits.false_triggers_per_day
+    prediction = enough.curve.prediction
+    safe = float(prediction.day_rate_quantiles(SAFE_SHARE)[enough.row])
+    advice = []
+    if math.isfinite(safe) and safe > limit_per_day:
+        advice.append(notice("another limit", per_day=safe))
+    by_hour = prediction.by_hour
+    if by_hour is None:
+        return advice
+    begin, hours = _longest_run(by_hour[enough.row].tolist(), limit_per_day)
+    if hours:
+        advice.append(notice("fewer hours", begin=begin, end=(begin + hours) % HOURS, hours=hours))
+    return advice
+
+
+def _longest_run(by_hour: Sequence[float], limit_per_day: float) -> tuple[int, int]:
+    """First hour and length of the longest run of hours whose firings together keep the limit."""
+    best = (0, 0)
+    for begin in range(HOURS):
+        total, hours = 0.0, 0
+        # hours that are not active have no firings, and must not lengthen a run
+        while hours < HOURS and 0 < by_hour[(begin + hours) % HOURS] <= limit_per_day - total:
+            total += by_hour[(begin + hours) % HOURS]
+            hours += 1
+        best = max(best, (begin, hours), key=lambda run: run[1])
+    return best
+
+
+def _fewer_wishes(within: Option, survey: Survey, ceiling_db: float) -> list[Notice]:
+    """Sounds without which both could be had."""
+    names = sorted({one.sound for one in within.curve.required})
+    advice = []
+    # leaving out the only wanted sound would be no advice
+    for name in names if len(names) > 1 else ():
+        best = without(within, name, ceiling_db, survey.site)
+        if best is not None and best.keeps_limit and best.catches_enough:
+            advice.append(notice("leave out", sound=name))
+    return advice
