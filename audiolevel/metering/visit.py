@@ -67,6 +67,9 @@ class Visit:
     def __post_init__(self) -> None:
         # looked at once, here: a slip is told before anything is measured
         Part(self.from_s, self.to_s).start(self.start)
+        # the text "dry" would be true
+        if self.wet not in (None, True, False):
+            raise SettingError(f"wet: {self.wet!r} must be True, False, or None if nobody knows")
         set_once = object.__setattr__
         set_once(self, "recording", self._opened())
         given = self.marks
