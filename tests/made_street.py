@@ -10,6 +10,7 @@ from audiolevel.arrays import Array
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.recordings import recording_of_array
+from audiolevel.metering.visit import Visit
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import Survey, gains_to_simulate, survey_of
@@ -57,18 +58,22 @@ def wave_of(seconds: float = 180.0, seed: int = 31) -> Array:
 
 
 def heard(
-    site: Site = SITE, wave: Array | None = None, name: str = "lane.wav", start: datetime = NOON
+    site: Site = SITE,
+    wave: Array | None = None,
+    name: str = "lane.wav",
+    start: datetime = NOON,
+    marks: Sequence[Mark] = (),
 ) -> Measurement:
     """The measurement of a wave with the gains of the site."""
     samples = wave_of() if wave is None else wave
     sound = recording_of_array(samples, RATE_HZ, name)
-    return measure(sound, gains=gains_to_simulate(site), start=start)
+    return measure(Visit(sound, start=start, marks=marks), gains=gains_to_simulate(site))
 
 
 @lru_cache(maxsize=4)
 def survey(site: Site = SITE, marks: Sequence[Mark] = MARKS) -> Survey:
     """The street with its marks and its schedule."""
-    return survey_of([heard(site)], site, marks=[marks])
+    return survey_of([heard(site, marks=marks)], site)
 
 
 @lru_cache(maxsize=4)

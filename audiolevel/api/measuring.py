@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 
 from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
 from audiolevel.arrays import Array
+from audiolevel.errors import SettingError
 from audiolevel.files import writing
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
@@ -194,6 +195,8 @@ def measure(
     visit = recording
     if not isinstance(visit, Visit):
         visit = Visit(visit, start=start, channel=channel, rate_hz=rate_hz)
+    elif any(value is not None for value in (rate_hz, channel, start)):
+        raise SettingError("rate_hz, channel, start: a visit says them itself; give them to it")
     (base,) = measured([visit], known, keep_levels=True)
     return as_kind(Measurement, base, site=known)
 

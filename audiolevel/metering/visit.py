@@ -67,10 +67,16 @@ class Visit:
     def __post_init__(self) -> None:
         # looked at once, here: a slip is told before anything is measured
         Part(self.from_s, self.to_s).start(self.start)
+        # the text "dry" would be true
+        if self.wet not in (None, True, False):
+            raise SettingError(f"wet: {self.wet!r} must be True, False, or None if nobody knows")
         set_once = object.__setattr__
         set_once(self, "recording", self._opened())
         given = self.marks
         read = read_marks(given) if isinstance(given, str | os.PathLike) else tuple(given)
+        # a list of files would else be one of no marks
+        if not all(isinstance(mark, Mark) for mark in read):
+            raise SettingError("marks: give the file of them, or each as a Mark")
         set_once(self, "marks", read)
 
     def _opened(self) -> "AnyPath | Recording":
@@ -115,7 +121,8 @@ class Visit:
     @property
     def heard_marks(self) -> list[Mark]:
         """The marks that lie in its part, counted from where that begins."""
-        moved = [mark.within(self.part) for mark in self.marks if isinstance(mark, Mark)]
+        marks: tuple[Mark, ...] = self.marks  # type: ignore[assignment]  # since it was made
+        moved = [mark.within(self.part) for mark in marks]
         return [mark for mark in moved if mark is not None]
 
     def calibrated(self, spl_at_full_scale_db: float | None) -> "Visit":

@@ -17,6 +17,8 @@ from audiolevel.triggers.trigger import MODES, Trigger
 
 # 95 % of a calibration that does not say how good it is: a data sheet's (common practice)
 UNKNOWN_CALIBRATION_DB = 3.0
+# a sine that fills the scale, dB SPL: below and above is a slip of the pen
+FULL_SCALE_DB = (40.0, 200.0)
 # what the program knows of a site and no file says
 NO_KEY = {"key": False}
 # what an active test of the camera's gain may have found
@@ -180,6 +182,13 @@ class Site:
 
     def assuming(self, spl_at_full_scale_db: float) -> "Site":
         """The same with an assumed calibration; one of its own is never overruled."""
+        low, high = FULL_SCALE_DB
+        # nan lies nowhere
+        if not low <= spl_at_full_scale_db <= high:
+            raise SettingError(
+                f"{spl_at_full_scale_db:g} dB SPL for a sine that fills the scale must lie between "
+                f"{low:g} and {high:g}"
+            )
         if self.microphone.spl_at_full_scale_db is not None:
             return self
         microphone = replace(self.microphone, spl_at_full_scale_db=spl_at_full_scale_db)

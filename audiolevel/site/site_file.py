@@ -20,7 +20,7 @@ from audiolevel.errors import SettingError
 from audiolevel.files import write_text
 from audiolevel.metering.gain import check_gain
 from audiolevel.site.checks import check_readings, check_schedule, check_wanted
-from audiolevel.site.sections import GAIN_CONTROLS, NO_KEY, Site, setting_name
+from audiolevel.site.sections import FULL_SCALE_DB, GAIN_CONTROLS, NO_KEY, Site, setting_name
 from audiolevel.triggers.trigger import MODES, RANGES
 
 # what a value must lie in: (lowest, highest), both allowed
@@ -43,7 +43,7 @@ _RANGES = {
     "pressure_kpa": (50.0, 120.0),
     "obstruction_db": (0.0, 100.0),
     "wet_share": (0.0, 1.0),
-    "spl_at_full_scale_db": (40.0, 200.0),
+    "spl_at_full_scale_db": FULL_SCALE_DB,
     "calibration_within_db": (0.0, 20.0),
     "self_noise_dba": (0.0, 80.0),
     "converter_noise_dbfs": (-160.0, -20.0),

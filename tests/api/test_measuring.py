@@ -58,7 +58,7 @@ def test_levels_and_firings_are_in_the_unit_of_the_site(file: Path) -> None:
 
 
 def test_several_are_measured_each_by_itself(file: Path, tmp_path: Path) -> None:
-    both = al.measure_all([file, file], starts=[None, datetime(2026, 3, 3, 12)])
+    both = al.measure_all([file, al.Visit(file, start=datetime(2026, 3, 3, 12))])
     assert [one["start"] for one in both.to_object()["recordings"]] == [
         None,
         "2026-03-03T12:00:00",
@@ -80,5 +80,3 @@ def test_a_length_is_the_file_s_own_account(file: Path, tmp_path: Path) -> None:
 def test_what_does_not_fit_is_refused(samples: np.ndarray, file: Path) -> None:
     with pytest.raises(al.AudioLevelError, match="rate_hz: samples in an array need"):
         al.measure(samples)
-    with pytest.raises(al.AudioLevelError, match="starts: 1 for 2 recordings"):
-        al.measure_all([file, file], starts=[None])

@@ -28,8 +28,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def made(folder: Path) -> al.Plan:
-    marks = [folder / "marks.csv"]
-    return al.plan([folder / "lane.wav"], site=SITE, starts=[MORNING], marks=marks)
+    visit = al.Visit(folder / "lane.wav", start=MORNING, marks=folder / "marks.csv")
+    return al.plan(visit, site=SITE)
 
 
 @pytest.mark.parametrize("mode", ["threshold", "rise"])
@@ -41,12 +41,10 @@ def test_the_trial_of_a_plan_s_option_expects_what_the_plan_expects(
     if mode == "threshold":
         shown = shown.at(made.survey.scale.shown(shown.at_db, option.gain_db))
     tried = al.trial(
-        [folder / "lane.wav"],
+        al.Visit(folder / "lane.wav", start=MORNING, marks=[al.Mark(20.0, 24.0, "shout")]),
         shown,
         gains_db=[option.gain_db],
         site=SITE,
-        starts=[MORNING],
-        marks=[[al.Mark(20.0, 24.0, "shout")]],
     )
     told = tried.to_object()["trials"][0]["expected"]
     planned = made.to_object()["options"][made.options.index(option)]["expected"]
@@ -62,7 +60,7 @@ def test_a_prediction_is_the_trial_of_the_recording_as_it_is(folder: Path) -> No
 
 
 def test_the_second_channel_is_planned_as_if_it_were_alone(folder: Path, made: al.Plan) -> None:
-    second = al.plan([folder / "both.wav"], site=SITE, channel=2, starts=[MORNING])
+    second = al.plan(al.Visit(folder / "both.wav", start=MORNING, channel=2), site=SITE)
     alone = al.plan([folder / "lane.wav"], site=SITE, starts=[MORNING])
     one, two = second.to_object(), alone.to_object()
     assert one["options"] == two["options"]
@@ -106,9 +104,8 @@ def test_a_plan_and_a_trial_save_their_pictures(
 
 def test_one_start_for_two_recordings_is_refused(folder: Path) -> None:
     paths = [folder / "lane.wav", folder / "both.wav"]
-    for what in ("starts", "marks", "weather"):
-        with pytest.raises(al.AudioLevelError, match=f"{what}: 1 for 2 recordings"):
-            al.plan(paths, **{what: [None]})  # type: ignore[arg-type]  # any of the three
+    with pytest.raises(al.AudioLevelError, match="starts: 1 for 2 recordings"):
+        al.plan(paths, starts=[MORNING])
 
 
 @pytest.mark.parametrize(
@@ -116,7 +113,7 @@ def test_one_start_for_two_recordings_is_refused(folder: Path) -> None:
     [
         lambda: al.plan([]),
         lambda: al.trial([], al.Trigger.rise(change_db=10)),
-        lambda: al.trial([], al.Trigger.rise(change_db=10), sequence=True),
+        lambda: al.trial(al.Visit([]), al.Trigger.rise(change_db=10)),
         lambda: al.predict([], al.Trigger.rise(change_db=10)),
         lambda: al.review_privacy([]),
         lambda: al.measure_all([]),
@@ -131,8 +128,8 @@ def test_nothing_to_work_on_is_refused(asked: Callable[[], object]) -> None:
 def test_one_recording_needs_no_list(folder: Path) -> None:
     trigger = al.Trigger.threshold(level_db=75.0, rearm_s=2.0)
     path = folder / "lane.wav"
-    told = al.trial([path], trigger, site=SITE, starts=[MORNING], from_s=[5.0]).to_object()
-    alone = al.trial(str(path), trigger, site=SITE, starts=MORNING, from_s=5.0)  # type: ignore[arg-type]  # one of each
+    told = al.trial([path], trigger, site=SITE, starts=[MORNING]).to_object()
+    alone = al.trial(str(path), trigger, site=SITE, starts=MORNING)  # type: ignore[arg-type]  # one
     assert alone.to_object() == told
     with pytest.raises(al.AudioLevelError, match=r"^nowhere\.wav: no such file"):
         al.plan("nowhere.wav")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.api.results import Result, as_kind, each_of, made_folder, paths_of, site_of
+from audiolevel.api.results import Result, as_kind, each_of, made_folder, site_of
 from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
 from audiolevel.records import Object
@@ -45,10 +45,11 @@ def test_a_file_in_place_of_the_folder_is_refused_by_name(tmp_path: Path) -> Non
 def test_a_site_comes_with_the_folder_its_files_are_relative_to(tmp_path: Path) -> None:
     path = tmp_path / "site.toml"
     path.write_text('[site]\nname = "Quarry Lane"')
-    site, folder = site_of(path)
-    assert (site.site.name, folder) == ("Quarry Lane", tmp_path)
-    assert site_of(site) == (site, None)
-    assert site_of(None) == (Site(), None)
+    site = site_of(path)
+    assert (site.site.name, site.folder) == ("Quarry Lane", tmp_path)
+    assert site_of(site) is site
+    assert site_of(None) == Site()
+    assert site_of(None).folder is None
 
 
 def test_one_value_for_each_recording_or_none_at_all() -> None:
@@ -66,14 +67,6 @@ def test_a_single_value_is_one_and_no_text_is_letters() -> None:
         each_of("wet", ["a", "b"], "weather", "log")
     with pytest.raises(SettingError, match="starts: 2 for 1 recording; give one for each"):
         each_of([moment, moment], ["a"], "starts")
-
-
-def test_a_path_is_one_and_none_is_refused() -> None:
-    assert paths_of("ab") == ["ab"]
-    assert paths_of(Path("ab")) == [Path("ab")]
-    assert paths_of(("a", "b")) == ["a", "b"]
-    with pytest.raises(SettingError, match="logs: none is given; give one or more"):
-        paths_of([], "logs")
 
 
 def test_a_record_keeps_its_values_as_another_kind() -> None:

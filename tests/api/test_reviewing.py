@@ -10,6 +10,9 @@ import audiolevel as al
 from audiolevel.site.sections import Microphone
 from tests.studies.street_noises import MAKERS, RATE_HZ
 
+# nobody measured it
+ASSUMED = al.Site().assuming(110.0)
+
 
 @pytest.fixture(scope="module")
 def street(tmp_path_factory: pytest.TempPathFactory) -> Path:
@@ -22,7 +25,7 @@ def street(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def assumed(street: Path) -> al.PrivacyReview:
-    return al.review_privacy([street], assume_full_scale_db=110.0, date="2026-03-03", redact=True)
+    return al.review_privacy([street], site=ASSUMED, date="2026-03-03").redacted()
 
 
 def test_an_assumption_gives_the_distances_of_a_calibration_and_is_called_one(
@@ -35,7 +38,7 @@ def test_an_assumption_gives_the_distances_of_a_calibration_and_is_called_one(
     for one, two in zip(assumed.curves, known.curves, strict=True):
         assert np.array_equal(one.typical, two.typical)
     # what the site file knows is not assumed again
-    other = al.review_privacy([street], site=site, assume_full_scale_db=90.0, date="2026-03-03")
+    other = al.review_privacy([street], site=site.assuming(90.0), date="2026-03-03")
     assert other.to_object() == known.to_object()
 
 
@@ -79,9 +82,7 @@ def test_a_silent_file_beside_the_sound_changes_nothing_and_its_name_can_be_left
 ) -> None:
     off = tmp_path / "behind_the_inn.wav"
     sf.write(off, np.zeros(40 * RATE_HZ), RATE_HZ)
-    beside = al.review_privacy(
-        [street, off], assume_full_scale_db=110.0, date="2026-03-03", redact=True
-    )
+    beside = al.review_privacy([street, off], site=ASSUMED, date="2026-03-03").redacted()
     alone = assumed.to_object()
     together = beside.to_object()
     for key in ("heard_s", "speech_share", "speech_share_high", "radius_heard_m"):
@@ -91,7 +92,7 @@ def test_a_silent_file_beside_the_sound_changes_nothing_and_its_name_can_be_left
     assert "behind_the_inn" not in beside.to_text() + str(together)
 
 
-def test_an_assumption_that_is_no_full_scale_is_refused(street: Path) -> None:
-    for db, said in ((float("nan"), "must be a number, not nan"), (7.0, "between 40 and 200")):
-        with pytest.raises(al.AudioLevelError, match=f"assume_full_scale_db .*{said}"):
-            al.review_privacy([street], assume_full_scale_db=db)
+def test_an_assumption_that_is_no_full_scale_is_refused() -> None:
+    for db in (float("nan"), 7.0):
+        with pytest.raises(al.AudioLevelError, match=f"^{db:g} dB SPL .*between 40 and 200"):
+            al.Site().assuming(db)

@@ -46,12 +46,12 @@ def test_a_channel_and_a_moment_are_read_alike_by_every_command(command: str) ->
 def test_a_result_goes_where_it_is_asked_to(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    options.deliver(_Told(), None)
+    options.Delivery(None)(_Told())
     assert capsys.readouterr().out == "-31.5 dB FS\n"
-    options.deliver(_Told(), "-")
+    options.Delivery("-")(_Told())
     told = json.loads(capsys.readouterr().out)
     assert (told["level_db"], told["command"]) == (-31.5, "told")
-    options.deliver(_Told(), str(tmp_path / "a.json"), str(tmp_path / "out"))
+    options.Delivery(str(tmp_path / "a.json"), str(tmp_path / "out"))(_Told())
     assert capsys.readouterr().out == "-31.5 dB FS\n"
     assert json.loads((tmp_path / "a.json").read_text()) == told
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["told.json", "told.txt"]

@@ -1,6 +1,7 @@
 """Logs of other instruments stand in for a recording too."""
 
 import tracemalloc
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -10,10 +11,10 @@ import pytest
 from audiolevel.errors import RecordingError
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
-from audiolevel.metering.level_log import LogForm
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.quality import levelled_db, quality_notices
 from audiolevel.metering.recordings import recording_of_array
+from audiolevel.metering.visit import Visit
 from audiolevel.notices import notice
 from audiolevel.report.words.cautions import notice_text
 
@@ -42,7 +43,7 @@ def test_times_rounded_to_milliseconds_do_not_drift(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     rows = (f"{round(k / 16, 3)},-40" for k in range(1, 40_000))
     path.write_text("\n".join(["clock,laf_db", *rows]))
-    assert measure(path, form=LogForm(time_column="clock")).row_s == 1 / 16
+    assert measure(Visit(path, time_column="clock")).row_s == 1 / 16
 
 
 def test_a_row_left_out_is_named(tmp_path: Path) -> None:
@@ -62,25 +63,26 @@ def test_semicolons_decimal_commas_and_dates(tmp_path: Path) -> None:
         "2026-03-02 07:15:01,0;-41;\r\n",
         encoding="utf-8",
     )
-    heard = measure(path, keep_levels=True, form=LogForm("LAFmax [dB]", "Date"))
+    visit = Visit(path, level_column="LAFmax [dB]", time_column="Date")
+    heard = measure(visit, keep_levels=True)
     assert heard.laf is not None
     assert heard.laf.tolist() == [-4050, -3825, -4100]
     assert (heard.row_s, heard.start) == (0.5, datetime(2026, 3, 2, 7, 15))
     assert heard.quantity == "LAF"
     given = datetime(2026, 3, 9, 8, 0)
-    assert measure(path, start=given, form=LogForm("LAFmax [dB]", "Date")).start == given
+    assert measure(replace(visit, start=given)).start == given
 
 
 def test_tabs_and_a_clock_of_its_own(tmp_path: Path) -> None:
     path = tmp_path / "meter.tsv"
     path.write_text("Nr\tt\tLAeq\n" + "".join(f"a\t{43200 + k}\t-40\n" for k in range(5)))
-    heard = measure(path, form=LogForm("LAeq", "t"))
+    heard = measure(Visit(path, level_column="LAeq", time_column="t"))
     assert (heard.row_s, heard.duration_s, heard.quantity) == (1.0, 5.0, "LAeq")
 
 
 def test_sound_pressure_is_brought_to_full_scale_by_the_calibration(tmp_path: Path) -> None:
     path = _log(tmp_path / "meter.csv", [62.5, 71.0], 1.0)
-    heard = measure(path, keep_levels=True, form=LogForm(spl_at_full_scale_db=110.0))
+    heard = measure(Visit(path, spl_at_full_scale_db=110.0), keep_levels=True)
     assert heard.laf is not None
     assert heard.laf.tolist() == [-4750, -3900]
     with pytest.raises(RecordingError, match=r"71\.0 dB are sound pressure, not dB FS"):
@@ -88,31 +90,31 @@ def test_sound_pressure_is_brought_to_full_scale_by_the_calibration(tmp_path: Pa
 
 
 @pytest.mark.parametrize(
-    ("text", "form", "match"),
+    ("text", "columns", "match"),
     [
-        ("t,x\n1,-40\n2,-40\n", LogForm("L", "t"), "no column L; its header has t, x"),
-        ("t,x\n1,-40\n2,-40\n", LogForm("x"), "no column time_s"),
-        ("t,x\n2,-40\n4,-40\n", LogForm("x", "t"), "2 s apart .* up to 1 s"),
-        ("t,x\n1,-40\n1,-40\n", LogForm("x", "t"), "0 s apart"),
-        ("t,x\n1,-40\n", LogForm("x", "t"), "one row only"),
-        ("t,x\nnoon,-40\n", LogForm("x", "t"), "line 2: t is neither seconds nor a date"),
-        ("t,x,n\n1,-40,a\n2,?,b\n", LogForm("x", "t"), "line 3 is not 3 cells with numbers"),
-        ("t,x\n1,40\n2,-999\n", LogForm("x", "t"), "line 3: -999 dB is no level"),
-        ("time_s,laf_db\n600,-40\n601,-40\n", None, "line 2 is at 600 s"),
+        ("t,x\n1,-40\n2,-40\n", ("L", "t"), "no column L; its header has t, x"),
+        ("t,x\n1,-40\n2,-40\n", ("x", None), "no column time_s"),
+        ("t,x\n2,-40\n4,-40\n", ("x", "t"), "2 s apart .* up to 1 s"),
+        ("t,x\n1,-40\n1,-40\n", ("x", "t"), "0 s apart"),
+        ("t,x\n1,-40\n", ("x", "t"), "one row only"),
+        ("t,x\nnoon,-40\n", ("x", "t"), "line 2: t is neither seconds nor a date"),
+        ("t,x,n\n1,-40,a\n2,?,b\n", ("x", "t"), "line 3 is not 3 cells with numbers"),
+        ("t,x\n1,40\n2,-999\n", ("x", "t"), "line 3: -999 dB is no level"),
+        ("time_s,laf_db\n600,-40\n601,-40\n", (None, None), "line 2 is at 600 s"),
         (
             "t,x\n2026-03-02T10:00:00,-40\n2026-03-02T10:00:01+01:00,-40\n",
-            LogForm("x", "t"),
+            ("x", "t"),
             "some times have an offset",
         ),
     ],
 )
 def test_what_is_no_log_is_refused(
-    tmp_path: Path, text: str, form: LogForm | None, match: str
+    tmp_path: Path, text: str, columns: tuple[str | None, str | None], match: str
 ) -> None:
     path = tmp_path / "bad.csv"
     path.write_text(text)
     with pytest.raises(RecordingError, match=match) as caught:
-        measure(path, form=form)
+        measure(Visit(path, level_column=columns[0], time_column=columns[1]))
     assert "\n" not in str(caught.value)
 
 

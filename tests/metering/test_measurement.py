@@ -14,6 +14,7 @@ from audiolevel.metering.measurement import joined, measure
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.metering.row_gatherer import Span
+from audiolevel.metering.visit import Visit
 
 
 @pytest.mark.parametrize("channels", [1, 2])
@@ -54,7 +55,7 @@ def test_the_other_channel_does_not_spoil_the_one_listened_to(channel: int) -> N
     rng = np.random.default_rng(24)
     wave = np.clip(rng.normal(0, 1, (20 * 8000, 2)) * [0.03, 0.6], -1, 1)
     gains = Gains((0.0, 6.0, 30.0), clipped_share_limit=0.2)
-    of_two = measure(recording_of_array(wave, 8000), channel=channel, gains=gains)
+    of_two = measure(Visit(wave, rate_hz=8000, channel=channel), gains=gains)
     alone = measure(recording_of_array(wave[:, channel - 1], 8000), gains=gains)
     assert of_two.levels == alone.levels
     assert of_two.half_scale_share == alone.half_scale_share

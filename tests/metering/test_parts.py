@@ -12,7 +12,8 @@ from audiolevel.errors import SettingError
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import Part, place_s
-from audiolevel.metering.recordings import StretchReader, recording_of_array
+from audiolevel.metering.recordings import StretchReader
+from audiolevel.metering.visit import Visit
 
 
 def _known(laf: Centi | None) -> list[int]:
@@ -27,12 +28,8 @@ def test_a_part_of_a_history_is_what_cutting_the_file_gives(
     cut = tmp_path / "cut.csv"
     rows = (f"{k / 100:.2f}{line[line.index(',') :]}" for k, line in enumerate(lines[1251:4001], 1))
     cut.write_text("\n".join([lines[0], *rows]) + "\n")
-    part = measure(
-        wave_and_history[1],
-        start=datetime(2026, 3, 2, 8),
-        gains=Gains([0.0, 6.0]),
-        part=Part(12.5, 40.0),
-    )
+    visit = Visit(wave_and_history[1], start=datetime(2026, 3, 2, 8), from_s=12.5, to_s=40.0)
+    part = measure(visit, gains=Gains([0.0, 6.0]))
     by_hand = measure(cut, gains=Gains([0.0, 6.0]))
     assert part.start == datetime(2026, 3, 2, 8, 0, 12, 500_000)
     assert _known(part.laf) == _known(by_hand.laf)
@@ -50,10 +47,8 @@ def test_a_part_of_a_sound_is_what_cutting_the_file_gives(
     samples, rate = sf.read(wave_and_history[0], dtype="int16")
     sf.write(tmp_path / "cut.wav", samples[round(12.5 * rate) : 40 * rate], rate)
     by_hand = measure(tmp_path / "cut.wav", gains=Gains([0.0, 6.0]))
-    part = measure(wave_and_history[0], gains=Gains([0.0, 6.0]), part=Part(12.5, 40.0))
-    array = measure(
-        recording_of_array(samples, rate), gains=Gains([0.0, 6.0]), part=Part(12.5, 40.0)
-    )
+    part = measure(Visit(wave_and_history[0], from_s=12.5, to_s=40.0), gains=Gains([0.0, 6.0]))
+    array = measure(Visit(samples, rate_hz=rate, from_s=12.5, to_s=40.0), gains=Gains([0.0, 6.0]))
     for one in (part, array):
         assert one.duration_s == 27.5
         assert _known(one.laf) == _known(by_hand.laf)
@@ -67,7 +62,7 @@ def test_a_part_of_a_sound_is_what_cutting_the_file_gives(
 def test_a_part_beyond_the_end_is_refused(wave_and_history: tuple[Path, Path]) -> None:
     for path in wave_and_history:
         with pytest.raises(SettingError, match="from 100 s on"):
-            measure(path, part=Part(100.0))
+            measure(Visit(path, from_s=100.0))
     with pytest.raises(SettingError, match="must lie after --from"):
         Part(10.0, 10.0)
 

@@ -9,9 +9,9 @@ import soundfile as sf
 
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.measurement import measure
-from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import StretchReader
 from audiolevel.metering.sequences import sequence_of
+from audiolevel.metering.visit import Visit
 
 RATE = 8000
 
@@ -50,8 +50,9 @@ def test_parts_and_stretches_reach_across_the_files(tmp_path: Path, wave: np.nda
     sf.write(tmp_path / "whole.wav", wave, RATE, subtype="FLOAT")
     paths = split(tmp_path, wave, ["r2.wav", "r10.wav", "r11.wav"], [17.3, 41.05])
     joined = sequence_of([paths[1], paths[0], paths[2]])  # r2 before r10
-    cut = Part(15.0, 45.0)
-    assert measure(joined, part=cut).levels == measure(tmp_path / "whole.wav", part=cut).levels
+    of_both = (Visit(one, from_s=15.0, to_s=45.0) for one in (joined, tmp_path / "whole.wav"))
+    parts = [measure(visit) for visit in of_both]
+    assert parts[0].levels == parts[1].levels
     reader = StretchReader(joined)
     for at_s in (16.0, 40.0, 3.0):
         first = round(at_s * RATE)
@@ -67,7 +68,7 @@ def test_a_gap_is_neither_silence_nor_counted(tmp_path: Path, wave: np.ndarray) 
     assert measured.jumps == ((30.0, 570.0),)
     assert measured.levels.lafmin_db > -60
     # what begins with the second file began at its time, and not thirty seconds after the first
-    second = measure(sequence_of([tmp_path / name for name in names]), part=Part(30.0))
+    second = measure(Visit([tmp_path / name for name in names], from_s=30.0))
     assert second.start == datetime(2026, 3, 2, 10, 10)
 
 

@@ -18,6 +18,7 @@ from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import StretchReader
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.video import VideoFile, is_video
+from audiolevel.metering.visit import Visit
 from tests.metering.made_video import remux, write_video
 
 RATE = 16_000
@@ -130,7 +131,7 @@ def test_two_channels_stay_apart(tmp_path: Path) -> None:
     wave = road(3, channels=2)
     wave[:, 1] *= 0.25
     write_video(tmp_path / "a.mov", wave, RATE, "pcm_s16le")
-    one, two = (measure(tmp_path / "a.mov", channel=n).levels.lzeq_db for n in (1, 2))
+    one, two = (measure(Visit(tmp_path / "a.mov", channel=n)).levels.lzeq_db for n in (1, 2))
     assert one - two == pytest.approx(12.04, abs=0.2)
 
 
@@ -164,7 +165,7 @@ def test_jumps_of_the_time_stamps_are_told_and_not_filled(tmp_path: Path) -> Non
     assert measured.duration_s == pytest.approx(9.0, abs=0.01)
     # at the end of the codec's frame in which they were put
     assert np.array(measured.jumps) == pytest.approx(np.array([[3, 5], [6, 2]]), abs=0.07)
-    part = measure(tmp_path / "a.mkv", part=Part(1.0, 4.0))
+    part = measure(Visit(tmp_path / "a.mkv", from_s=1.0, to_s=4.0))
     assert [round(at_s) for at_s, _ in part.jumps] == [2]
 
 
@@ -198,7 +199,7 @@ def test_the_start_is_that_of_the_name_or_the_metadata(
     write_video(tmp_path / name, road(1), RATE, "aac", metadata=metadata)
     measured = measure(tmp_path / name)
     assert (measured.start, measured.start_by) == (start, by)
-    given = measure(tmp_path / name, start=datetime(2026, 1, 1))
+    given = measure(Visit(tmp_path / name, start=datetime(2026, 1, 1)))
     assert (given.start, given.start_by) == (datetime(2026, 1, 1), "")
 
 

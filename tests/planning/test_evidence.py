@@ -38,7 +38,7 @@ def _with_horns(
         wave[at : at + len(pressure)] += at_full_scale(pressure, 110.0)
         marks.append(Mark(at / RATE_HZ, at / RATE_HZ + 1.0, "vehicle horn", distance_m))
     one = heard(wave=wave)
-    return survey_of([one], SITE), survey_of([one], SITE, marks=[marks])
+    return survey_of([one], SITE), survey_of([replace(one, marks=tuple(marks))], SITE)
 
 
 def _only(survey: Survey) -> Evidence:
@@ -84,10 +84,11 @@ def test_events_that_the_road_hides_are_no_evidence() -> None:
     _, hidden = _with_horns([0.0, 0.0], distance_m=2000.0)
     assert hidden.evidence == ()
     _, marked = _with_horns([0.0])
-    unknown = [[replace(mark, distance_m=None) for mark in marked.marks[0]]]
-    assert survey_of(marked.measurements, SITE, marks=unknown).evidence == ()
-    other = [[replace(mark, sound="shout") for mark in marked.marks[0]]]
-    assert survey_of(marked.measurements, SITE, marks=other).evidence == ()
+    (one,) = marked.measurements
+    unknown = tuple(replace(mark, distance_m=None) for mark in one.marks)
+    other = tuple(replace(mark, sound="shout") for mark in one.marks)
+    for marks in (unknown, other):
+        assert survey_of([replace(one, marks=marks)], SITE).evidence == ()
 
 
 # --- the scenario, spoilt ------------------------------------------------------------------------

@@ -59,13 +59,13 @@ def _same_but_for_gains(
     sound: Path,
     history: Path,
     site: Site | Path,
-    marks: Sequence[Path] = (),
-    from_s: Sequence[float] = (),
-    to_s: Sequence[float] = (600.0,),
+    marks: Path | Sequence[al.Mark] = (),
+    from_s: float | None = None,
+    to_s: float = 600.0,
 ) -> None:
     """Half of the twenty minutes is planned twice."""
     plans = [
-        al.plan([source], site=site, marks=marks, from_s=from_s, to_s=to_s)
+        al.plan(al.Visit(source, marks=marks, from_s=from_s, to_s=to_s), site=site)
         for source in (sound, history)
     ]
     assert _answer(plans[0]) == _answer(plans[1])
@@ -93,11 +93,11 @@ def test_the_sample_and_its_history_give_the_same_plan(
     sample_audio: Path, sample_history: Path, marked: bool
 ) -> None:
     sound = sample_audio / "bridge_approach.ogg"
-    marks = [sample_audio / "wanted.csv"] if marked else []
+    marks = sample_audio / "wanted.csv" if marked else ()
     # the other half with marks, so that both are planned
     begin_s, end_s = (600.0, 1200.0) if marked else (0.0, 600.0)
     site = sample_audio / "site.toml"
-    _same_but_for_gains(sound, sample_history, site, marks, [begin_s], [end_s])
+    _same_but_for_gains(sound, sample_history, site, marks, begin_s, end_s)
 
 
 def _coarser(history: Path, rows: int, folder: Path, quantity: str = "laf_db") -> Path:
@@ -195,7 +195,7 @@ def test_a_course_in_rows_keeps_its_highest_level_or_its_energy(
     survey = al.plan([log], site=Site()).survey
     assert in_rows(course, survey).tolist() == [-20, -30, -80]
     mean = _coarser(street[1], 100, tmp_path, "laeq_db")
-    survey = al.plan([mean], site=Site(), level_column="laeq_db").survey
+    survey = al.plan(al.Visit(mean, level_column="laeq_db"), site=Site()).survey
     # 0.2 s of a second at −20 and 0.1 s at −30: 10 lg 0.2 = −7.0 dB and 10 lg 0.1 = −10 dB
     assert in_rows(course, survey)[:2] == pytest.approx([-26.99, -40.0], abs=0.01)
 
@@ -228,7 +228,7 @@ def test_without_peaks_room_above_is_not_known(street: tuple[Path, Path], tmp_pa
 def test_marks_stay_where_they_are_in_the_whole(street: tuple[Path, Path], tmp_path: Path) -> None:
     marks = tmp_path / "marks.csv"
     marks.write_text("start_s,end_s,sound\n30,32,horn\n400,403,horn\n1100,1101,horn\n")
-    plan = al.plan([street[0]], site=SITE, marks=[marks], from_s=[200.0], to_s=[1000.0])
+    plan = al.plan(al.Visit(street[0], marks=marks, from_s=200.0, to_s=1000.0), site=SITE)
     assert plan.survey.marks == [[al.Mark(200.0, 203.0, "horn")]]
     assert plan.survey.duration_s == 800
 

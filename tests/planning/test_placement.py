@@ -9,6 +9,7 @@ import pytest
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import Measurement, measure
+from audiolevel.metering.visit import Visit
 from audiolevel.planning.placement import moment_weights, placing_background
 from audiolevel.planning.survey import Survey, survey_of
 from audiolevel.site.sections import ScheduleSection, Site
@@ -18,7 +19,7 @@ def _history(tmp_path: Path, minutes: float, start: datetime | None) -> Measurem
     path = tmp_path / "h.csv"
     rows = round(minutes * 6000)
     path.write_text("time_s,laf_db\n" + "".join(f"{k / 100},-40\n" for k in range(1, rows + 1)))
-    return measure(path, gains=Gains([0.0]), start=start)
+    return measure(Visit(path, start=start), gains=Gains([0.0]))
 
 
 def _survey(heard: Measurement, *active: str) -> Survey:

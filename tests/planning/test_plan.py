@@ -9,6 +9,7 @@ import pytest
 import soundfile as sf
 
 from audiolevel.metering.measurement import Measurement, measure
+from audiolevel.metering.visit import Visit
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.report.plan.document import plan_document
@@ -24,7 +25,7 @@ ROAD_SITE = Site(site=SiteSection(kind="busy road"), limits=Limits(false_trigger
 
 
 def _heard(path: Path, site: Site, start: datetime | None = None) -> Measurement:
-    return measure(path, gains=gains_to_simulate(site), start=start)
+    return measure(Visit(path, start=start), gains=gains_to_simulate(site))
 
 
 @lru_cache(maxsize=8)

@@ -34,17 +34,16 @@ def test_plan_and_trial_expect_the_same_of_the_same_setting(mode: str, gain_db: 
 
 def test_one_channel_of_two_gives_the_plan_of_that_channel_alone() -> None:
     from audiolevel.metering.measurement import measure
-    from audiolevel.metering.recordings import recording_of_array
+    from audiolevel.metering.visit import Visit
     from audiolevel.planning.survey import gains_to_simulate
 
     both = np.column_stack([0.1 * wave_of(seed=5), wave_of()])
-    second = measure(
-        recording_of_array(both, RATE_HZ), channel=2, gains=gains_to_simulate(SITE), start=None
-    )
-    alone = replace(heard(), start=None)
+    visit = Visit(both, rate_hz=RATE_HZ, channel=2, marks=MARKS)
+    second = measure(visit, gains=gains_to_simulate(SITE))
+    alone = replace(heard(marks=MARKS), start=None)
     trigger = SITE.trigger.trigger("threshold", 80.0)
     expected = [
-        trials_of(survey_of([one], SITE, marks=[MARKS], place_wanted=False), trigger)[1].expected
+        trials_of(survey_of([one], SITE, place_wanted=False), trigger)[1].expected
         for one in (second, alone)
     ]
     assert expected[0] == expected[1]

@@ -12,7 +12,7 @@ from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise
-from audiolevel.metering.parts import Part
+from audiolevel.metering.visit import Visit
 from audiolevel.planning.plan import plan_of, survey_notices
 from audiolevel.planning.survey import gains_to_simulate, refuse_level, refuse_twice, survey_of
 from audiolevel.site.sections import GainSteps, Microphone, Site
@@ -80,9 +80,10 @@ def test_without_more_being_said_nothing_is_marked_and_nobody_knows_the_weather(
 def test_marks_of_another_recording_are_refused() -> None:
     one = heard(wave=wave_of(60.0, 1))
     inside, beyond = Mark(50.0, 60.5, "shout"), Mark(300.0, 400.0, "shout")
-    assert survey_of([one], SITE, marks=[[inside]], place_wanted=False).marks == [[inside]]
+    marked = replace(one, marks=(inside,))
+    assert survey_of([marked], SITE, place_wanted=False).marks == [[inside]]
     with pytest.raises(SettingError, match=r"lane\.wav: ends at 60 s, .* from 300 to 400"):
-        survey_of([one], SITE, marks=[[inside, beyond]], place_wanted=False)
+        survey_of([replace(one, marks=(inside, beyond))], SITE, place_wanted=False)
 
 
 def test_a_recording_too_short_for_its_sounds_is_named() -> None:
@@ -92,10 +93,13 @@ def test_a_recording_too_short_for_its_sounds_is_named() -> None:
 
 def test_a_time_is_given_once(tmp_path: Path) -> None:
     sf.write(tmp_path / "a.wav", wave_of(30.0, 1), RATE_HZ)
-    first, second = (measure(tmp_path / "a.wav", part=Part(*of)) for of in ((0, 15), (15, 30)))
+    first, second, across = (
+        measure(Visit(tmp_path / "a.wav", from_s=begin, to_s=end))
+        for begin, end in ((0, 15), (15, 30), (10, 20))
+    )
     refuse_twice([first, second])
     with pytest.raises(SettingError, match=r"a\.wav: is the same file as a\.wav"):
-        refuse_twice([first, measure(tmp_path / "a.wav", part=Part(10, 20))])
+        refuse_twice([first, across])
     ten = datetime(2026, 3, 2, 10)
     at_ten = replace(heard(), start=ten)
     refuse_twice([at_ten, replace(at_ten, start=ten + timedelta(minutes=3))])
@@ -107,10 +111,11 @@ def test_a_time_is_given_once(tmp_path: Path) -> None:
 def test_marks_leave_time_to_count_false_firings_in() -> None:
     one = heard()
     # overlapping marks count once: half of the three minutes is left
-    half = [Mark(0.0, 60.0, "glass"), Mark(30.0, 90.0, "horn")]
-    assert survey_of([one], SITE, marks=[half], place_wanted=False).duration_s == one.duration_s
+    half = replace(one, marks=(Mark(0.0, 60.0, "glass"), Mark(30.0, 90.0, "horn")))
+    assert survey_of([half], SITE, place_wanted=False).duration_s == one.duration_s
+    whole = replace(one, marks=(Mark(5.0, one.duration_s, "glass"),))
     with pytest.raises(SettingError, match="the marks leave 5 s of all recordings"):
-        survey_of([one], SITE, marks=[[Mark(5.0, one.duration_s, "glass")]], place_wanted=False)
+        survey_of([whole], SITE, place_wanted=False)
 
 
 def test_a_level_of_another_unit_is_refused() -> None:

@@ -67,8 +67,7 @@ def test_without_a_calibration_no_distance_is_given() -> None:
 
 
 def test_an_assumed_calibration_is_noticed() -> None:
-    plan, analysis = plan_and_analysis()
-    review = make_review(plan, [analysis], calibration_assumed=True)
+    review = review_of(Site().assuming(110.0))
     assumed = next(one for one in review.warnings if one.code == "assumed calibration")
     assert assumed.facts["spl_at_full_scale_db"] == 110.0
 

@@ -54,7 +54,7 @@ def street_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page of the made street, with its recording beside it."""
     folder = tmp_path_factory.mktemp("street")
     sf.write(folder / "lane.wav", wave_of(), RATE_HZ, subtype="PCM_16")
-    plan = plan_of(survey_of([heard()], SITE, marks=[MARKS]))
+    plan = plan_of(survey_of([heard(marks=MARKS)], SITE))
     made = plan_page(plan, "Quarry Lane", as_json(plan), pictures_of(plan, "Quarry Lane"))
     (folder / "plan.html").write_text(made, encoding="utf-8")
     return folder / "plan.html"

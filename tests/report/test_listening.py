@@ -32,7 +32,7 @@ def test_gains_that_only_shift_levels_share_their_firings() -> None:
 
 def test_labels_and_names_go_with_the_page_and_make_its_own_place() -> None:
     labels = [Mark(58.5, 61.9, "shout", 3.0), Mark(20.0, 21.0, "", None, "false")]
-    other = plan_of(survey_of([heard()], SITE, marks=[labels]))
+    other = plan_of(survey_of([heard(marks=labels)], SITE))
     held = listening_object(other)
     assert [(one["label"], one["sound"], one["distance_m"]) for one in held["labels"]] == [
         ("wanted", "shout", 3.0),

@@ -298,7 +298,7 @@ def test_labels_survive_a_reload_and_the_saved_file_is_what_plan_reads(
     assert sorted(mark.label for mark in read) == ["false", "unsure", "wanted", "wanted"]
     crate = next(mark for mark in read if "crate" in mark.sound)
     assert (crate.sound, crate.distance_m) == ('a "dropped" crate, heavy', 7.5)
-    replanned = al.plan([street_page.parent / "lane.wav"], site=SITE, marks=[marks])
+    replanned = al.plan(al.Visit(street_page.parent / "lane.wav", marks=marks), site=SITE)
     assert list(replanned.survey.labels[0]) == list(read)
     assert [mark.sound for mark in replanned.survey.marks[0]] == [
         mark.sound for mark in read if mark.label == "wanted"
@@ -352,7 +352,7 @@ def test_a_part_of_a_sequence_is_heard_from_the_file_it_is_in_and_labelled_in_th
     sf.write(files[0], wave_of()[: 60 * RATE_HZ], RATE_HZ, subtype="PCM_16")
     sf.write(files[1], wave_of()[60 * RATE_HZ :], RATE_HZ, subtype="PCM_16")
     site = replace(SITE, wanted=(), trigger=replace(SITE.trigger, modes=("threshold",)))
-    al.plan(files, site=site, sequence=True, from_s=[30.0]).save(tmp_path / "out")
+    al.plan(al.Visit(files, from_s=30.0), site=site).save(tmp_path / "out")
     page = open_page(tmp_path / "out" / "plan.html")
     _busy_setting(page)
     page.locator("#listen-file").set_input_files(str(files[1]))
@@ -440,7 +440,7 @@ def test_hostile_names_stay_names_everywhere(
         wanted=(),
     )
     marks = [Mark(58.5, 61.9, HOSTILE)]
-    plan = plan_of(survey_of([heard(site, name=f"{HOSTILE}.wav")], site, marks=[marks]))
+    plan = plan_of(survey_of([heard(site, name=f"{HOSTILE}.wav", marks=marks)], site))
     file = tmp_path / "plan.html"
     made = plan_page(plan, HOSTILE, as_json(plan), pictures_of(plan, HOSTILE))
     file.write_text(made, encoding="utf-8")

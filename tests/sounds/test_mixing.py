@@ -10,6 +10,7 @@ from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.meter import Meter
+from audiolevel.metering.visit import Visit
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.mixing import PlacementGround, Stretch, WaveformMixer
 from audiolevel.sounds.received import find
@@ -91,7 +92,7 @@ def test_only_the_channel_listened_to_is_mixed(tmp_path: Path) -> None:
     quiet, loud = rng.normal(0, 0.01, 10 * 16000), rng.normal(0, 0.3, 10 * 16000)
     sf.write(tmp_path / "two.wav", np.stack([loud, quiet], axis=1), 16000, subtype="FLOAT")
     sf.write(tmp_path / "one.wav", quiet, 16000, subtype="FLOAT")
-    of_two = measure(tmp_path / "two.wav", channel=2, gains=Gains([0.0]))
+    of_two = measure(Visit(tmp_path / "two.wav", channel=2), gains=Gains([0.0]))
     alone = measure(tmp_path / "one.wav", gains=Gains([0.0]))
     tone = 0.4 * np.sin(2 * np.pi * 1000 * np.arange(8000) / 16000)
     wanted = WantedSound("tone", 1.0, tone, 16000)
