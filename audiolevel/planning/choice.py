@@ -35,6 +35,8 @@ BASES = ("safe", "best", "none")
 # how a setting catches enough: even by the lower end of the chance, by the best estimate, or not
 CAUGHT = ("surely", "best", "none")
 CASES = ("both", "limit only", "neither", "silent")
+# what a gain is moved for, the weightiest first
+MOVES = ("limit", "clips", "scale", "higher", "surer", "caught", "room")
 # the loudest sound of a day is some 10 dB above that of ten minutes (docs/counting.md), so a gain
 # that leaves less than 12 dB above the highest sample will clip on it; 10 dB below L90 keep the
 # noise from adding more than half a decibel
@@ -48,7 +50,7 @@ _LACKS_MUCH_DB = 6.0
 # what misses nine of ten is as good as switched off, and nobody is told to set it (our own bar)
 NEXT_TO_NOTHING = 0.1
 # chances nearer to each other than this are one choice and not two (our own bar)
-_TELLS_APART = 0.1
+TELLS_APART = 0.1
 # a straight line through readings may be trusted a little beyond them
 DISPLAY_REACH_DB = 3.0
 # settings are sums of decimal steps, and equal ones may differ in the last bit
@@ -266,7 +268,7 @@ def choose(options: Sequence[Option], ceiling_db: float, site: Site) -> Choice:
         return Choice("silent", None, (), ())
     ordered = sorted(best_of, key=lambda option: _order(option, ceiling_db))
     first = ordered[0]
-    others = () if first.catches_enough else _trade(first, ordered, options, ceiling_db, site)
+    others = () if first.catches_enough else _trade(first, options, ceiling_db, site)
     if first.catches_next_to_nothing:
         return Choice("silent", None, others, tuple(ordered))
     case = "neither"
@@ -440,20 +442,48 @@ def _best_gain(options: Sequence[Option], ceiling_db: float, site: Site) -> Opti
     return min(as_good, key=lambda one: (abs(one.gain_db), one.gain_db))
 
 
+def moved_by(option: Option, options: Sequence[Option], ceiling_db: float, site: Site) -> str:
+    """What an option's gain was moved for: one of `MOVES`; empty where it is as recorded.
+
+    Parameters
+    ----------
+    option : Option
+    options : sequence of Option
+        Those it was chosen from.
+    ceiling_db : float
+        LAF in dB FS from which on the input clips.
+    site : Site
+    """
+    if option.gain_db == 0:
+        return ""
+    mode = option.trigger.mode
+    recorded = [one for one in options if one.gain_db == 0 and one.trigger.mode == mode]
+    if not recorded:
+        return "not usable"
+    pairs = zip(
+        _what_matters(recorded[0], ceiling_db, site),
+        _what_matters(option, ceiling_db, site),
+        strict=False,
+    )
+    # the first in which it is better; where it is better in none it catches more
+    which = next((i for i, (before, now) in enumerate(pairs) if now < before), None)
+    return "catches" if which is None else MOVES[which]
+
+
 def _what_matters(option: Option, ceiling_db: float, site: Site) -> tuple[float, ...]:
-    """What may move the gain: smaller is better; `report.words.reasons.moved` tells of it."""
-    lacks = _lacking_room_db(option, ceiling_db) > _LACKS_MUCH_DB
-    if not option.keeps_limit:
-        # a place to start from: the highest level that can be set at any gain
-        return (True, spoilt(option, site), -round(option.as_recorded_db, 2), lacks)
+    """What may move the gain, in the order of `MOVES`; smaller is better."""
     caught = _least_chance(option)[1] < site.limits.detection
-    return (False, spoilt(option, site), BASES.index(option.basis), caught, lacks)
+    lacks = _lacking_room_db(option, ceiling_db) > _LACKS_MUCH_DB
+    outside = beyond_readings_db(option, site) > 0
+    # where nothing keeps the limit: the highest level that can be set at any gain
+    lower_db = 0.0 if option.keeps_limit else -round(option.as_recorded_db, 2)
+    keeps = BASES.index(option.basis)
+    return (not option.keeps_limit, _clips(option), outside, lower_db, keeps, caught, lacks)
 
 
-def spoilt(option: Option, site: Site) -> bool:
-    """Whether the recording's peak clips at its gain, or the camera's scale was not read there."""
-    headroom_db = option.gain.headroom_db
-    return (headroom_db is not None and headroom_db < 0) or beyond_readings_db(option, site) > 0
+def _clips(option: Option) -> bool:
+    """Whether the recording's highest sample clips at its gain."""
+    return option.gain.headroom_db is not None and option.gain.headroom_db < 0
 
 
 def beyond_readings_db(option: Option, site: Site) -> float:
@@ -489,18 +519,14 @@ def _lacking_room_db(option: Option, ceiling_db: float) -> float:
 
 def _trade(
     within: Option,
-    by_mode: Sequence[Option],
     options: Sequence[Option],
     ceiling_db: float,
     site: Site,
 ) -> tuple[Option, ...]:
     """Beside the setting within the limit: the one that catches enough, and one between."""
-    # at the gain chosen for each mode; another gain only where that one cannot
-    enough = _that_catches_enough(by_mode, ceiling_db, site) or _that_catches_enough(
-        options, ceiling_db, site
-    )
+    enough = _that_catches_enough(options, ceiling_db, site)
     chance = _least_chance(within)[0]
-    if enough is None or _least_chance(enough)[0] < chance + _TELLS_APART:
+    if enough is None or _least_chance(enough)[0] < chance + TELLS_APART:
         return ()
     between = _between(within, enough, site)
     return (enough,) if between is None else (between, enough)
@@ -508,30 +534,45 @@ def _trade(
 
 def _that_catches_enough(options: Sequence[Option], ceiling_db: float, site: Site) -> Option | None:
     """The setting that catches enough, or most, and of those fires least."""
+    # a gain at which the loudest sample clips only where there is no other
+    options = [one for one in options if not _clips(one)] or options
     can = [np.flatnonzero(_can_be_set(one.curve, ceiling_db)) for one in options]
     caught = [one.curve.least_probability()[rows] for one, rows in zip(options, can, strict=True)]
     most = max((part.max(initial=0.0) for part in caught), default=0.0)
-    # where nothing is enough, nearly the most there is
-    bar = min(site.limits.detection, most - _TELLS_APART / 2)
     if most < NEXT_TO_NOTHING:
         return None
+    # where nothing is enough, nearly the most there is
+    bar = min(site.limits.detection, most - TELLS_APART / 2)
     # rows rise with the setting: the last catches enough and fires least
     found = [
         option_at(one.curve, int(rows[part >= bar][-1]), one.gain, site)
         for one, rows, part in zip(options, can, caught, strict=True)
         if (part >= bar).any()
     ]
-    return min(found, key=lambda one: (_fires(one), *_order(one, ceiling_db)))
+
+    def costs(option: Option) -> tuple[float, ...]:
+        outside = beyond_readings_db(option, site) > 0
+        # gains that fire alike tell nothing by a digit; then the recorded one
+        return (outside, float(f"{_fires(option):.1e}"), abs(option.gain_db), option.gain_db)
+
+    return min(found, key=costs)
 
 
 def _between(within: Option, enough: Option, site: Site) -> Option | None:
-    """On the curve of what catches enough: halfway down in chance; None where that is no other."""
+    """What keeps the limit by even odds, or else halfway down in chance; None where no other is."""
+    chance = enough.curve.least_probability()
     low, high = _least_chance(within)[0], _least_chance(enough)[0]
-    chance = enough.curve.least_probability()[enough.row :]
     apart = np.minimum(high - chance, chance - low)
-    if apart.max() < _TELLS_APART:
+    # below what catches enough a setting costs more and catches no less
+    apart[: enough.row] = -np.inf
+    if apart.max() < TELLS_APART:
         return None
-    return option_at(enough.curve, enough.row + int(apart.argmax()), enough.gain, site)
+    row = int(apart.argmax())
+    limit = enough.curve.limit
+    if limit is not None and limit.best_db is not None:
+        even = int(np.searchsorted(enough.curve.prediction.settings_db, limit.best_db - _SAME_DB))
+        row = even if even < len(apart) and apart[even] >= TELLS_APART else row
+    return option_at(enough.curve, row, enough.gain, site)
 
 
 def _fires(option: Option) -> float:

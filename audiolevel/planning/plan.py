@@ -30,6 +30,7 @@ from audiolevel.planning.choice import (
     Option,
     beyond_readings_db,
     choose,
+    moved_by,
     options_of,
     within_reach,
 )
@@ -104,6 +105,13 @@ class SitePlan:
     def recommended(self) -> Option | None:
         """What to set; None if there is nothing to set."""
         return self.choice.recommended
+
+    @property
+    def gain_moved_by(self) -> str:
+        """What the recommended gain was moved for (`choice.MOVES`); empty where it was not."""
+        if self.recommended is None:
+            return ""
+        return moved_by(self.recommended, self.options, self.ceiling_db, self.survey.site)
 
     @property
     def display(self) -> DisplayLine | None:

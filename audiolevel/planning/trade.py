@@ -10,7 +10,7 @@ from audiolevel.counting.predicted import SAFE_SHARE
 from audiolevel.counting.schedule import HOURS
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.choice import Choice, Option, options_of, without
+from audiolevel.planning.choice import TELLS_APART, Choice, Option, options_of, without
 from audiolevel.planning.curves import curve_at
 from audiolevel.planning.detection_range import Carried
 from audiolevel.planning.placement import DetectionCurve
@@ -79,19 +79,22 @@ def _within_m(option: Option, survey: Survey, index: int) -> float | None:
 
 
 def _nearer(within: Option, survey: Survey) -> list[Notice]:
-    """How near the sound that is caught least would have to be at the setting within the limit."""
+    """How near each sound would have to be to be caught at the setting within the limit."""
     least = within.least_detected
-    if least is None:
-        return []
-    if least.distance_m is None:
+    if least is not None and least.distance_m is None:
         return _louder(within, least)
+    share = survey.site.limits.detection
     placed = [one for one in within.curve.detections if one.distance_m is not None]
-    index = next(i for i, one in enumerate(placed) if one is least)
-    within_m = _within_m(within, survey, index)
-    # the grid of distances may hold the sound's own place again
-    if within_m is None or within_m >= least.distance_m:
-        return []
-    return [notice("nearer", sound=least.sound, distance_m=within_m)]
+    near, beyond = [], False
+    for index, one in enumerate(placed):
+        if one not in within.curve.required or one.probability[within.row] >= share:
+            continue
+        within_m = _within_m(within, survey, index)
+        if within_m is None:
+            beyond = True
+        else:
+            near.append(f"{within_m:.2g} m of {one.sound}")
+    return [notice("nearer", "some" if beyond else "", within=", ".join(near))] if near else []
 
 
 def _louder(within: Option, least: DetectionCurve) -> list[Notice]:
@@ -125,8 +128,8 @@ def _other_modes(
     if not better:
         return []
     share, best = max(better, key=lambda pair: pair[0])
-    # a mode that catches no more is no way out
-    if share <= caught:
+    # a mode that catches hardly more is no way out
+    if share < caught + TELLS_APART:
         return []
     trigger = best.trigger
     return [notice("another mode", mode=trigger.mode, at_db=trigger.at_db, share=share)]
@@ -137,6 +140,8 @@ def _other_limits(enough: Option, survey: Survey) -> list[Notice]:
     limit_per_day = survey.site.limits.false_triggers_per_day
     prediction = enough.curve.prediction
     safe = float(prediction.day_rate_quantiles(SAFE_SHARE)[enough.row])
+    if not enough.catches_enough:
+        return []
     advice = []
     if math.isfinite(safe) and safe > limit_per_day:
         advice.append(notice("another limit", per_day=safe))

@@ -57,11 +57,17 @@ def brief(made: Document, rest: str) -> str:
     ]
     # one line says what is left out, and is known only at the end
     room, kept = LINES - len(lines) - 2, dict[int, list[str]]()
-    for place in sorted(range(len(pieces)), key=lambda at: pieces[at].rank):
+    by_rank = sorted(range(len(pieces)), key=lambda at: pieces[at].rank)
+    for place in by_rank:
         for form in pieces[place].forms:
             if len(form) <= room:
                 kept[place], room = form, room - len(form)
                 break
+    # room that is left then goes to all of what was shortened
+    for place in by_rank:
+        more = len(pieces[place].whole) - len(kept.get(place, ()))
+        if place in kept and more <= room:
+            kept[place], room = pieces[place].whole, room - more
     lines += [line for place in sorted(kept) for line in kept[place]]
     left = [one for place, one in enumerate(pieces) if place not in kept]
     return "\n".join([*lines, *_left_out(made, left, rest)])
@@ -69,28 +75,30 @@ def brief(made: Document, rest: str) -> str:
 
 @dataclass(frozen=True)
 class _Piece:
-    """What stands or goes as one: its lines in forms, the first of which is all of it."""
+    """What stands or goes as one: its lines in forms, the first to be tried first, and whole."""
 
     section: int
     rank: int
     forms: tuple[list[str], ...]
+    whole: list[str]
 
 
 def _pieces(section: Section, number: int) -> Iterable[_Piece]:
     for block in section.blocks:
         if isinstance(block, Points) and block.rank < WHOLE:
             for i, said in enumerate(block.said):
-                yield _Piece(number, block.rank + i, (entry(block.name, said),))
+                lines = entry(block.name, said)
+                yield _Piece(number, block.rank + i, (lines,), lines)
         elif not isinstance(block, Shown):
             # what no rank calls for has no form that fits
             called = block.rank < WHOLE
             forms = _forms(block) if called else ([""] * LINES,)
-            yield _Piece(number, block.rank, forms)
+            yield _Piece(number, block.rank, forms, _lines(block))
 
 
 def _forms(block: Block) -> tuple[list[str], ...]:
     if isinstance(block, Fact) and block.brief:
-        return entry(block.name, block.said), entry(block.name, block.brief)
+        return (entry(block.name, block.brief),)
     if isinstance(block, Table):
         lines = _columns(block)
         # the head and at least two rows

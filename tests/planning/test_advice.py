@@ -1,6 +1,5 @@
 """What would make a prediction better."""
 
-from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -11,11 +10,8 @@ from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.planning.advice import prediction_advice
-from audiolevel.planning.asked import Asked
 from audiolevel.report.words.cautions import advice_text
-from audiolevel.site.sections import TriggerSection, Wanted
 from tests.counting.made_visits import STILL
-from tests.made_street import SITE, plan
 
 LEVELS = np.arange(60.0, 80.0)
 PUBLISHED = Conditions(traffic="published")
@@ -85,19 +81,3 @@ def test_a_night_alone_is_sent_to_an_hour_by_day() -> None:
     at_night = Conditions(read_schedule(["22:00-05:00"]), "published")
     own = predict(LEVELS, [_at(2, 400, 70.0)], at_night, extrapolate=False)
     assert "hours unlike" not in {one.code for one in prediction_advice(own, 20.0)}
-
-
-def test_a_mode_that_was_asked_for_is_not_called_untried() -> None:
-    # too faint to be caught within the limit, with only the threshold allowed to try
-    site = replace(
-        SITE,
-        trigger=TriggerSection(modes=("threshold",), rearm_s=2.0),
-        wanted=(Wanted("vehicle horn", distance_m=80.0),),
-    )
-    untried = {}
-    for asked in (None, Asked("mid", "rise", change_db=15.0)):
-        told = [
-            one.facts["modes"] for one in plan(site, asked).advice if one.code == "another mode"
-        ]
-        untried[asked is None] = told
-    assert untried == {True: ["rise, fall, change"], False: ["fall, change"]}

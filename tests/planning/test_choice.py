@@ -79,7 +79,7 @@ def _chosen(seed: int, limit: float, louder_db: float = 0.0) -> tuple[Choice, li
         curve = _curve(rng, mode, limit, wanted[mode])
         curves += [curve.shifted(gain.gain_db) for gain in gains]
     options = options_of(curves, gains, CEILING_DB, site)
-    return choose(options, curves, CEILING_DB, site), options
+    return choose(options, CEILING_DB, site), options
 
 
 @pytest.mark.parametrize("seed", seeds(60, 20))
@@ -142,7 +142,7 @@ def test_a_fork_shows_the_setting_that_catches_enough_beside_the_one_that_keeps_
     gains = [gain for gain in _gains() if gain.gain_db == 0.0]
     curve = _curve(rng, "threshold", 50.0, [-36.0])
     options = options_of([curve], gains, CEILING_DB, site)
-    choice = choose(options, [curve], CEILING_DB, site)
+    choice = choose(options, CEILING_DB, site)
     assert choice.case == "limit only"
     assert choice.recommended is not None
     (other,) = choice.alternatives
@@ -157,7 +157,7 @@ def test_where_nothing_keeps_the_limit_the_highest_level_of_any_gain_is_a_start(
     curve = _curve(rng, "threshold", 0.01, [])
     gains = _gains()
     curves = [curve.shifted(gain.gain_db) for gain in gains]
-    choice = choose(options_of(curves, gains, -25.0, site), curves, -25.0, site)
+    choice = choose(options_of(curves, gains, -25.0, site), -25.0, site)
     assert choice.case == "neither"
     assert choice.recommended is not None
     # the lowest gain leaves the highest level below the ceiling

@@ -125,7 +125,7 @@ def test_the_same_seed_gives_the_same_plan(road: Path) -> None:
 def test_calibrated_levels_are_the_same_setting(road: Path, tmp_path: Path) -> None:
     path = tmp_path / "site.toml"
     path.write_text(
-        "[microphone]\nspl_at_full_scale_db = 120\n[display]\nreadings = [[40, -60], [60, -40]]\n"
+        "[microphone]\nspl_at_full_scale_db = 120\n[display]\nreadings = [[40, -60], [80, -20]]\n"
         '[site]\nkind = "busy road"\n[limits]\nfalse_triggers_per_day = 100\n'
     )
     plain, calibrated = _planned(road), _planned(road, read_site(path))

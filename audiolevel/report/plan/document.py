@@ -34,6 +34,7 @@ from audiolevel.report.words.reasons import (
     nothing_wanted,
     reason,
     why,
+    why_moved,
 )
 from audiolevel.report.words.settings import (
     card_days,
@@ -46,7 +47,12 @@ from audiolevel.report.words.settings import (
 from audiolevel.site.sections import setting_name
 
 # a damaged recording is mended before anything is narrowed
-_FIRST_STEPS = ("lower the gain", "record again", "narrows most", "nearer", "listen longer")
+_FIRST_STEPS = (
+    *("lower the gain", "record again", "nearer", "another mode", "another limit", "fewer hours"),
+    *("leave out", "narrows most", "listen longer"),
+)
+_LAST_STEPS = ("kind unused",)
+_TOO_FAR = "out of reach"
 _HOW = (
     "Levels follow IEC 61672-1 (A-weighting, time weighting F). Every setting is run over the "
     "levels of the recording at every gain; what lies above the loudest sound heard is worked out "
@@ -67,12 +73,16 @@ def plan_document(plan: SitePlan, name: str) -> Document:
     """A plan as a document; `name` is of the site, or of its recordings."""
     option = plan.recommended
     rank = {code: i for i, code in enumerate(_FIRST_STEPS)}
-    steps = sorted(plan.advice, key=lambda one: rank.get(one.code, len(rank)))
+    steps = sorted(
+        plan.advice, key=lambda one: (one.code in _LAST_STEPS, rank.get(one.code, len(rank)))
+    )
+    # where a choice is left to the reader, what would do away with it goes before all else
+    first = 1 if plan.choice.is_trade else 3
     sections = [
         Section("Set this" if option else "Set nothing yet", _decision(plan), "set", lead=True),
         Section("What it will do", () if option is None else _does(plan, option), "explore"),
-        Section("What would help", points(map(advice_text, steps), "next", 3), "narrow"),
-        cautions(one for one in plan.warnings if one.code != "other recording"),
+        Section("What would help", points(map(advice_text, steps), "next", first), "narrow"),
+        cautions(one for one in plan.warnings if one.code not in ("other recording", _TOO_FAR)),
         Section("Listen to what fires", (Shown("listen"),), "listen"),
         Section("How far it hears", _taught(plan), "catches"),
         Section("Each gain", _gains(plan), "gains"),
@@ -99,18 +109,21 @@ def _decision(plan: SitePlan) -> tuple[Block, ...]:
     ]
     if cannot:
         facts.append(Fact("NOT BOTH", f"{cannot}.", 0))
+    facts += [Fact("TOO FAR", notice_text(one), 0) for one in plan.warnings if one.code == _TOO_FAR]
     if option is None:
-        said = "nothing: choose one of these, or change what stands under Next" if cannot else ""
-        facts.append(Fact("SET", said or "nothing yet: no setting can be defended", 0))
+        nothing = "nothing: take one of these, or change something (next)"
+        facts.append(Fact("SET", nothing if cannot else f"nothing yet: {_lower(reason(plan))}", 0))
     else:
-        facts.append(
-            Fact("SET", _what_it_buys(option, plan) if cannot else set_words(option, plan), 0)
-        )
-    facts += [Fact("OR", _what_it_buys(one, plan), 0) for one in plan.choice.alternatives]
+        bought = Fact("SET", set_words(option, plan), 0)
+        facts.append(_bought("SET", option, plan) if cannot else bought)
+    facts += [_bought("OR", one, plan) for one in plan.choice.alternatives]
     if plan.asked is not None:
-        facts.append(Fact("ASKED FOR", _what_it_buys(plan.asked, plan), 1))
+        facts.append(_bought("ASKED FOR", plan.asked, plan))
     if option is not None and not cannot:
         facts.append(Fact("because", _lower(reason(plan)), 2, f"{_lower(why(option, plan))}."))
+    moved = why_moved(plan)
+    if moved:
+        facts.append(Fact("gain", f"moved: {moved}", 3))
     if option is not None and not plan.reliable:
         facts.append(Fact("", "Not reliable yet: a place to start from.", 1))
     return tuple(facts)
@@ -120,16 +133,21 @@ def _lower(said: str) -> str:
     return said[0].lower() + said[1:]
 
 
-def _what_it_buys(option: Option, plan: SitePlan) -> str:
+def _bought(name: str, option: Option, plan: SitePlan) -> Fact:
     """A setting with what it costs and catches, to be held against others."""
-    said = [f"{set_words(option, plan)}: {rate(option.expected)}"]
+    said = f"{set_words(option, plan)}: {rate(option.expected)}"
+    whole, brief = said, said
     shown = [one for one in option.curve.detections if one in option.curve.required]
     if shown:
-        said.append("catches " + "; ".join(chance_text(one, option.row) for one in shown[:3]))
+        whole += "; catches " + "; ".join(chance_text(one, option.row) for one in shown)
+        least = sorted(shown, key=lambda one: float(one.probability[option.row]))[:3]
+        brief += "; catches " + ", ".join(
+            f"{one.sound} {100 * one.probability[option.row]:.0f} %" for one in least
+        )
     life = plan.card_life(option)
     if life is not None:
-        said.append(f"card {card_days(life)}")
-    return "; ".join(said)
+        whole += f"; card {card_days(life)}"
+    return Fact(name, whole, 0, brief)
 
 
 # --- what a setting does -------------------------------------------------------------------------
@@ -137,17 +155,19 @@ def _what_it_buys(option: Option, plan: SitePlan) -> str:
 
 def _does(plan: SitePlan, option: Option) -> tuple[Block, ...]:
     """Firings, catches, card and hours of the recommended setting."""
-    facts = [Fact("expect", expected(option.expected), 1)]
+    # the lead says the same of every setting there is to choose from
+    later = 10 if plan.choice.is_trade else 0
+    facts = [Fact("expect", expected(option.expected), 1 + later)]
     placed = [one for one in option.curve.detections if one.distance_m is not None]
     marked = [one for one in option.curve.detections if one.distance_m is None]
     # placed sounds are simulated, marked ones were there: never in one line
-    facts += _caught("catches", placed, option.row, 2)
+    facts += _caught("catches", placed, option.row, 2 + later)
     facts += _caught("marked", marked, option.row, 7)
     if not option.curve.detections:
         facts.append(Fact("catches", f"not known: {nothing_wanted(plan)}", 6))
     life = plan.card_life(option)
     if life is not None:
-        facts.append(Fact("card", card_text(life), 4, card_days(life)))
+        facts.append(Fact("card", card_text(life), 4 + later, card_days(life)))
     facts += [Fact("limit", _limit(plan, option))]
     windows = plan.survey.site.schedule.active
     if windows:

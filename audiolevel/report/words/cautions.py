@@ -199,8 +199,8 @@ _SENTENCES: _Sentences = {
         "are bent, and no count made from them holds; switch it off and record again"
     ),
     ("out of reach", ""): lambda sound, distance_m, within_m, share: (
-        f"out of reach: {sound} at {distance_m:g} m is caught {100 * share:g} % of the time at no "
-        "setting, and is put aside; at this setting it would be "
+        f"{sound} at {distance_m:g} m is caught {100 * share:g} % of the time at no setting, and "
+        "is put aside; where the limit is kept it would be "
         + ("at no distance from 1 m on" if within_m is None else f"within {within_m:.2g} m")
     ),
     ("not placed", ""): lambda: (
@@ -359,8 +359,9 @@ _ADVICE: _Sentences = {
         f"to show by counting alone that a setting keeps {limit_per_day:g} a day, listen "
         f"{span(more_s, whole_hours=True)} more"
     ),
-    ("nearer", ""): lambda sound, distance_m: (
-        f"nearer: with the microphone within {distance_m:.2g} m of {sound} both can be had"
+    ("nearer", ""): lambda within: f"nearer: with the microphone within {within}, both can be had",
+    ("nearer", "some"): lambda within: (
+        f"nearer: within {within}, what keeps the limit catches it; the others at no distance"
     ),
     ("nearer", "marked"): lambda sound, lacking_db: (
         f"nearer: {sound} would have to arrive {lacking_db:.1f} dB louder (half the way brings "

@@ -35,17 +35,35 @@ def not_both(plan: SitePlan) -> str:
         # what the order of options says of it
         return f"{why(first, plan)}"
     required = first.curve.required
-    named = "each wanted sound"
-    if len(required) == 1:
-        named = named_sound(required[0])
-    share = f"{100 * plan.survey.site.limits.detection:g} %"
-    said = f"No setting keeps {limit} and catches {named} {share} of the time"
+    named = named_sound(required[0]) if len(required) == 1 else "each wanted sound"
+    share = f"{100 * plan.survey.site.limits.detection:g} % of the time"
+    said = f"No setting keeps {limit} and catches {named} {share}"
+    if not any(one.catches_enough for one in (*plan.choice.by_mode, *plan.choice.alternatives)):
+        said = f"No setting catches {named} {share}, whatever the limit"
     if plan.recommended is not None:
         return said
     unit = plan.survey.scale.unit if first.trigger.mode == "threshold" else "dB of change"
     at = plan.survey.scale.shown(first.trigger.at_db, first.gain_db)
     at = at if first.trigger.mode == "threshold" else first.trigger.at_db
-    return f"{said}; what keeps the limit, from {at:z.1f} {unit}, catches next to nothing of it"
+    return f"{said}; what keeps {limit}, from {at:z.1f} {unit}, catches next to nothing"
+
+
+_MOVED = {
+    "limit": "as recorded no setting keeps the limit",
+    "clips": "as recorded the loudest sample clips",
+    "scale": "as recorded the level lies where the camera's own scale was not read",
+    "higher": "it is the one that allows the highest level",
+    "surer": "as recorded the limit is kept less surely",
+    "caught": "as recorded too little of what is wanted is caught, even at best",
+    "room": "as recorded the sound has too little room above or below",
+    "catches": "as recorded less of what is wanted is caught",
+    "not usable": "as recorded the gain cannot be used",
+}
+
+
+def why_moved(plan: SitePlan) -> str:
+    """Why the gain is not as recorded; empty where it is."""
+    return _MOVED.get(plan.gain_moved_by, "")
 
 
 def named_sound(curve: DetectionCurve) -> str:
