@@ -19,7 +19,7 @@ from audiolevel.records import Object, json_text
 from audiolevel.report import text
 from audiolevel.report.document import Document
 from audiolevel.report.html import fragment
-from audiolevel.site.sections import Site
+from audiolevel.site.sections import NO_KEY, Site
 from audiolevel.site.site_file import read_site
 from audiolevel.version import __version__
 
@@ -286,7 +286,8 @@ def names_its_site(function: Callable[Given, Base]) -> Callable[Given, Base]:
 
 
 # a section, alone or with a key
-_OF_A_SITE = re.compile(r"\[{0,2}(" + "|".join(one.name for one in fields(Site)) + r")\b[.\]]")
+_SECTIONS = "|".join(one.name for one in fields(Site) if one.metadata != NO_KEY)
+_OF_A_SITE = re.compile(rf"\[{{0,2}}({_SECTIONS})\b[.\]]")
 
 
 def quiet(_: str) -> AbstractContextManager[Advance | None]:
