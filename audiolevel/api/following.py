@@ -14,7 +14,7 @@ from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, write_text, writing
 from audiolevel.followup.event_log import LogFormat, read_log
-from audiolevel.followup.log_checks import refuse_overlap, refuse_setting
+from audiolevel.followup.log_checks import refuse_overlap, refuse_setting, setting_of, shown_of
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
 from audiolevel.metering.visit import AnyPath
@@ -79,7 +79,8 @@ def follow_up(
     plan: Plan | AnyPath,
     logs: Sequence[AnyPath] | AnyPath,
     *,
-    settings: Sequence[float] = (),
+    settings: Sequence[float | str] = (),
+    shown: Sequence[float] = (),
     log_format: LogFormat | None = None,
     zone: str | None = None,
     begins: Sequence[datetime | None] = (),
@@ -94,8 +95,11 @@ def follow_up(
         A plan, or the JSON of one.
     logs : path or sequence of path
         One after another; the last is at the setting of today.
-    settings : sequence of float, optional
-        Level or change that each log was made at; by default the plan's.
+    settings : sequence of float or str, optional
+        Level or change that each log was made at, in the plan's unit; by default the plan's. In
+        text a number without `dB` behind it is refused where it may be of the camera's own scale.
+    shown : sequence of float, optional
+        The same on the camera's own scale.
     log_format : LogFormat, optional
         Which columns hold what; by default it is found out.
     zone : str, optional
@@ -126,8 +130,14 @@ def follow_up(
         # of the plan: rows nearer than that are one firing
         rearm_s=expectation.rearm_s,
     )
+    if settings and shown:
+        raise SettingError("settings and shown: both say the setting; give one of them")
     # nobody changed the setting if nobody says so
-    at_db = list(settings) or [expectation.set_db] * len(paths)
+    at_db = (
+        [setting_of(expectation, one) for one in settings]
+        or [shown_of(expectation, one) for one in shown]
+        or [expectation.set_db] * len(paths)
+    )
     covered = zip(
         *(each_of(of, paths, "begins, ends", "log") for of in (begins, ends)), strict=True
     )

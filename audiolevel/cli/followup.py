@@ -28,9 +28,15 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 @click.option(
     "--setting",
     "settings",
+    metavar="NUMBER",
+    multiple=True,
+    help="Level or change that was set, as 84 dB; once for each log.  [default: the plan's]",
+)
+@click.option(
+    "--shown",
     type=float,
     multiple=True,
-    help="Level or change (dB) that was set; once for each log.  [default: the plan's]",
+    help="The same on the camera's own scale; once for each log.",
 )
 @click.option("--time-column", "time_columns", multiple=True, help="Name or number; date, time.")
 @click.option("--time-format", default="", help="As of strptime.  [default: found out]")
@@ -55,7 +61,8 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 def followup(
     plan_file: str,
     logs: tuple[str, ...],
-    settings: tuple[float, ...],
+    settings: tuple[str, ...],
+    shown: tuple[float, ...],
     time_columns: tuple[str, ...],
     time_format: str,
     date_order: str | None,
@@ -80,12 +87,14 @@ def followup(
     import audiolevel as al
 
     options.once_each("--setting", settings, logs)
+    options.once_each("--shown", shown, logs)
     options.once_each("--from", begins, logs)
     options.once_each("--to", ends, logs)
     result = al.follow_up(
         plan_file,
         logs,
         settings=settings,
+        shown=shown,
         log_format=al.LogFormat(
             time_columns=time_columns,
             time_format=time_format,

@@ -142,6 +142,18 @@ def decide(
     return kept(Reason.KEPT)
 
 
+def limit_kept(
+    expectation: Expectation, posterior: RatePosterior, last: LogComparison
+) -> bool | None:
+    """Whether the setting of the last log keeps the limit; None where that cannot be told."""
+    if _breaks_limit(expectation, posterior, last):
+        return False
+    # nine of ten of all that is possible after the log
+    likely = posterior.lasting.quantiles(posterior.lasting.log_rate_at(last.at_db), [SAFE_SHARE])
+    kept = math.exp(float(likely[0])) <= expectation.limit_per_day
+    return True if kept and last.observed_per_day <= expectation.limit_per_day else None
+
+
 def _level_for_limit(expectation: Expectation, posterior: RatePosterior) -> tuple[Interval, float]:
     # the rest of the confidence, half at each end
     out = (1 - expectation.confidence) / 2

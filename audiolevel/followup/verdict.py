@@ -17,7 +17,7 @@ import numpy as np
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.followup.bayes import RatePosterior, predictive, update
 from audiolevel.followup.comparison import LogComparison, compare
-from audiolevel.followup.decision import Decision, decide
+from audiolevel.followup.decision import Decision, decide, limit_kept
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.faults import Fault, find_fault
 from audiolevel.followup.log_checks import span_of
@@ -37,6 +37,16 @@ class Verdict(StrEnum):
     FEWER = "fewer"
     STUCK = "stuck"
     CANNOT_TELL = "cannot tell"
+
+
+@dataclass(frozen=True)
+class Caught:
+    """How often a sound is caught at the last setting, and at the one of now."""
+
+    sound: str
+    distance_m: float | None
+    before: float
+    now: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +86,35 @@ class Followup:
     def last(self) -> LogComparison:
         """The log made last."""
         return self.comparisons[-1]
+
+    @property
+    def limit_kept(self) -> bool | None:
+        """Whether the last setting keeps the limit of firings; None where that cannot be told."""
+        if self.fault is not None or self.last.count == 0:
+            return None
+        return limit_kept(self.expectation, self.posterior, self.last)
+
+    @property
+    def shown(self) -> tuple[float, float] | None:
+        """What to set on the camera's own scale, with its uncertainty; None where not known."""
+        curve, at_db = self.expectation.curve, self.decision.set_db
+        if not (curve.display_levels and curve.display_uncertainties):
+            return None
+        scales = (curve.display_levels, curve.display_uncertainties)
+        value, sure = (float(np.interp(at_db, curve.settings_db, scale)) for scale in scales)
+        return value, sure
+
+    @property
+    def caught(self) -> tuple[Caught, ...]:
+        """Each sound placed or marked."""
+        curve = self.expectation.curve
+        at = (self.last.at_db, self.decision.set_db)
+        return tuple(
+            Caught(one.sound, one.distance_m, *np.interp(at, curve.settings_db, chances).tolist())
+            for one in curve.detection or ()
+            if (chances := [share for share in one.probability if share is not None])
+            and len(chances) == len(curve.settings_db)
+        )
 
     @property
     def shift_db(self) -> Interval:

@@ -6,8 +6,6 @@ Entry points: `followup_document`, `followup_page`, `read_as`.
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-import numpy as np
-
 from audiolevel.followup.comparison import LogComparison, PeriodComparison
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.time_forms import ORDERS
@@ -42,6 +40,8 @@ _MEANING = {
     Verdict.FEWER: "fewer firings than the plan allows for",
     Verdict.CANNOT_TELL: "cannot tell: too little to compare",
 }
+_CANNOT_TELL = "whether the limit is kept cannot be told yet"
+_TELLS_APART = 0.03
 _DATES = "Bars: what was expected; dots: what was seen; a ring marks what chance does not explain."
 _LEVELS = "Firings a day at each setting, as they were known before the logs and as they are now."
 
@@ -82,6 +82,8 @@ def _decision(result: Followup) -> tuple[Block, ...]:
     if decision.short_of_db:
         more = f"{abs(decision.short_of_db):.1f} dB more may follow: no step is larger than 6 dB"
         facts.append(Fact("", f"{more}; follow up again after a day or two", 1))
+    changed = catches_text(result)
+    facts += [Fact("catches", changed, 1)] if changed else []
     facts += [
         Fact("expected", _expected(last, result.expectation.confidence), 1),
         Fact("observed", _observed(last), 1),
@@ -97,15 +99,11 @@ def _decision(result: Followup) -> tuple[Block, ...]:
 def set_text(result: Followup) -> str:
     """What to set now: gain, level, the camera's number, and how far that is from what is set."""
     decision, expectation = result.decision, result.expectation
-    option, curve = expectation.option, expectation.curve
+    option = expectation.option
     level = f"{option.mode} of {decision.set_db:g} dB"
     if option.mode == "threshold":
-        shown = sure = None
-        if curve.display_levels and curve.display_uncertainties:
-            at, known = decision.set_db, curve.settings_db
-            shown = float(np.interp(at, known, curve.display_levels))
-            sure = float(np.interp(at, known, curve.display_uncertainties))
-        level = f"threshold at {decision.set_db:g} {expectation.unit}{on_camera(shown, sure)}"
+        number = on_camera(*(result.shown or (None, None)))
+        level = f"threshold at {decision.set_db:g} {expectation.unit}{number}"
     at_gain = gain_words(option.gain_db, option.gain_setting)
     if decision.keep:
         return f"nothing: keep {at_gain}; {level}"
@@ -117,7 +115,21 @@ def verdict_text(result: Followup) -> str:
     """What the last log says of the plan."""
     if result.fault is not None:
         return f"the detector looks stuck: it {fault_text(result.fault)}; look at the camera first"
-    return _MEANING[result.verdict]
+    limit = f"the limit of {result.expectation.limit_per_day:g} a day"
+    kept = {True: f"{limit} is kept", False: f"{limit} is passed", None: _CANNOT_TELL}
+    return f"{kept[result.limit_kept]}; {_MEANING[result.verdict]}"
+
+
+def catches_text(result: Followup) -> str:
+    """What the new setting catches more or less of; empty where it is kept, or nothing differs."""
+    told = []
+    for one in result.caught:
+        # to whole per cents; chances are known no better than to some
+        if abs(one.now - one.before) >= _TELLS_APART:
+            where = "marked" if one.distance_m is None else f"at {one.distance_m:g} m"
+            chances = f"{100 * one.now:.0f} % instead of {100 * one.before:.0f}"
+            told.append(f"{one.sound} {where} {chances}")
+    return "; ".join(told)
 
 
 def limit_text(result: Followup) -> str:

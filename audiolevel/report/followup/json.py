@@ -22,6 +22,20 @@ def as_json(result: Followup) -> Object:
         "verdict": result.verdict.value,
         "keep": decision.keep,
         "set_db": number(decision.set_db),
+        "gain_db": number(expectation.option.gain_db),
+        "gain_setting": expectation.option.gain_setting,
+        "display_level": None if result.shown is None else number(result.shown[0]),
+        "display_uncertainty": None if result.shown is None else number(result.shown[1]),
+        "limit_kept": result.limit_kept,
+        "detection": [
+            {
+                "sound": one.sound,
+                "distance_m": number(one.distance_m),
+                "before": number(one.before, 3),
+                "now": number(one.now, 3),
+            }
+            for one in result.caught
+        ],
         "reason": decision.reason.value,
         "fault": fault_code(result),
         "stuck": None if result.fault is None else fault_text(result.fault),
