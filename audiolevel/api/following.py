@@ -1,13 +1,12 @@
 """Hold a camera's own logs against a plan, and say what to set now."""
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from os import PathLike
 from pathlib import Path
 
-from audiolevel.api.planning import Plan
+from audiolevel.api.planning import Plan, planned
 from audiolevel.api.results import Result, as_kind, each_of, marked
 from audiolevel.counting.belief import wet_of
 from audiolevel.counting.schedule import zone_named
@@ -19,7 +18,6 @@ from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
 from audiolevel.metering.visit import AnyPath
 from audiolevel.names import printable
-from audiolevel.planning.plan_record import plan_of_object
 from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
@@ -160,6 +158,5 @@ def follow_up(
 
 def _expectation(plan: Plan | AnyPath) -> tuple[Expectation, str]:
     if isinstance(plan, Plan):
-        # by way of its JSON: a plan at hand and one read again give the same answer
-        return expectation_of(plan_of_object(json.loads(plan.to_json()))), plan.name
+        return expectation_of(planned(plan)), plan.name
     return read_plan(plan), printable(Path(plan).name)

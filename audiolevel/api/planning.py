@@ -1,5 +1,6 @@
 """Plan a site, try one trigger on it, predict what a trigger will do."""
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -18,6 +19,7 @@ from audiolevel.api.results import (
 from audiolevel.counting.expected import Expected
 from audiolevel.errors import SettingError
 from audiolevel.files import text_mark, write_text, writing
+from audiolevel.followup.plan_file import read_record
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.quality import clipping_notices
@@ -26,6 +28,7 @@ from audiolevel.notices import Notice
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.heard import heard_levels
 from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
+from audiolevel.planning.plan_record import PlanRecord, plan_of_object
 from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import (
     Survey,
@@ -188,12 +191,26 @@ def plan(
     return as_kind(Plan, plan_of(survey, asked))
 
 
+def planned(plan: Plan | AnyPath) -> PlanRecord:
+    """The records of a plan, or of the JSON of one.
+
+    Raises
+    ------
+    SettingError
+        The file is no plan.
+    """
+    if isinstance(plan, Plan):
+        # by way of its JSON: a plan at hand and one read again give the same answer
+        return plan_of_object(json.loads(plan.to_json()))
+    return read_record(plan)
+
+
 @names_its_site
 def trial(
     recordings: Visits,
-    trigger: Trigger,
+    trigger: Trigger | Plan | AnyPath,
     *,
-    gains_db: Sequence[float] = (0.0,),
+    gains_db: Sequence[float] | None = None,
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
     confidence: float = 0.95,
@@ -205,10 +222,11 @@ def trial(
     Parameters
     ----------
     recordings : Visit or path, or sequence of them
-    trigger : Trigger
-        A threshold's level in the unit of the site's calibration.
-    gains_db : sequence of float
-        Relative to the recording.
+    trigger : Trigger, Plan or path
+        A threshold's level in the unit of the site's calibration; or a plan, or the JSON of one,
+        whose setting is tried.
+    gains_db : sequence of float, optional
+        Relative to the recording; by default as recorded, or that of the plan.
     site, starts, confidence, seed, progress
         As in `plan`.
 
@@ -221,9 +239,13 @@ def trial(
     RecordingError, SettingError
         As in `plan`.
     """
-    if not gains_db:
-        raise SettingError("gains_db: none is given; 0 is the recorded gain")
     known = site_of(site)
+    if not isinstance(trigger, Trigger):
+        trigger, at_gain_db = _set_by(trigger, known)
+        gains_db = (at_gain_db,) if gains_db is None else gains_db
+    gains_db = (0.0,) if gains_db is None else gains_db
+    if not len(gains_db):
+        raise SettingError("gains_db: none is given; 0 is the recorded gain")
     visits = visits_of(recordings, starts)
     # no limit of clipping: what is asked for is tried, however much it clips
     gains = Gains(tuple(gains_db), gain_noise(known))
@@ -232,6 +254,20 @@ def trial(
     # a trial counts firings only: nothing is placed
     survey = survey_of(measurements, known, confidence=confidence, seed=seed, place_wanted=False)
     return Trials(survey, tuple(trials_of(survey, trigger)))
+
+
+def _set_by(plan: Plan | AnyPath, site: Site) -> tuple[Trigger, float]:
+    """The trigger of a plan, in the plan's unit, and its gain."""
+    record = planned(plan)
+    option = record.recommended
+    if option is None:
+        raise SettingError("plan: has nothing to set, so there is nothing to try")
+    calibrated = site.microphone.spl_at_full_scale_db is not None
+    if calibrated != (record.reference == Scale(0.0).unit):
+        raise SettingError(
+            f"plan: its levels are {record.reference}; give the site file that it was made with"
+        )
+    return site.trigger.trigger(option.mode, option.setting_db), option.gain_db
 
 
 def predict(

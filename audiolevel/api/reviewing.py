@@ -7,12 +7,14 @@ from datetime import datetime
 from pathlib import Path
 
 from audiolevel.api.measuring import measured
+from audiolevel.api.planning import Plan, planned
 from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
 from audiolevel.errors import RecordingError
 from audiolevel.files import text_mark, write_text
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
+from audiolevel.planning.asked import planned_option
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
@@ -32,6 +34,7 @@ class PrivacyReview(Review, Result):
     """How much speech would be recorded, from how far it could be understood, what reduces it."""
 
     date: str = ""
+    planned: bool = False
     _stem = "privacy"
 
     @property
@@ -46,7 +49,7 @@ class PrivacyReview(Review, Result):
 
     def document(self) -> Document:
         """The review as a sheet for whoever decides."""
-        return review_document(self, self.name, self.date)
+        return review_document(self, self.name, self.date, planned=self.planned)
 
     def to_object(self) -> Object:
         """The object that `audiolevel privacy --json` writes."""
@@ -81,6 +84,7 @@ def review_privacy(
     *,
     site: Site | AnyPath | None = None,
     starts: Sequence[datetime | None] = (),
+    plan: Plan | AnyPath | None = None,
     date: str | None = None,
     walk_test: AnyPath | None = None,
     confidence: float = 0.95,
@@ -97,6 +101,9 @@ def review_privacy(
         Sound files; a level history holds nothing to judge speech by.
     site, starts, confidence, seed, progress
         As in `plan`. A site without a calibration may assume one (`Site.assuming`).
+    plan : Plan or path, optional
+        A plan that was made before, or the JSON of one: the review speaks of its setting. Without
+        one the site is planned anew from these recordings.
     date : str, optional
         Of the sheet; by default today's.
     walk_test : path, optional
@@ -131,8 +138,11 @@ def review_privacy(
     each = zip(measurements, analysers, strict=True)
     analyses = [analyser.result() for one, analyser in each if one.path not in silent]
     readings = () if walk_test is None else read_walk_test(walk_test)
-    review = make_review(plan_of(survey), analyses, walk_test=readings)
-    return as_kind(PrivacyReview, review, date=date or f"{Date.today()}")
+    made = plan_of(survey)
+    if plan is not None:
+        made = made.speaking_of(planned_option(survey, made.gains, planned(plan)))
+    review = make_review(made, analyses, walk_test=readings)
+    return as_kind(PrivacyReview, review, date=date or f"{Date.today()}", planned=plan is not None)
 
 
 def _analyser(visit: Visit) -> SpeechAnalyser:

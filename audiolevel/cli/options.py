@@ -178,6 +178,12 @@ mode = click.option(
     show_default=True,
     help="What fires the trigger.",
 )
+plan_file = click.option(
+    "--plan",
+    "plan_file",
+    metavar="PLAN.json",
+    help="Speak of the setting of this plan, which was made before.",
+)
 gain_setting = click.option(
     "--gain",
     "settings",

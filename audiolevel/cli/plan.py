@@ -1,5 +1,6 @@
 """`audiolevel plan`."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
@@ -13,11 +14,18 @@ if TYPE_CHECKING:
 @click.command()
 @options.gain_setting
 @options.mode
-@click.option("--level", "level_db", type=float, help="Ask for this threshold: dB SPL or dB FS.")
+@click.option(
+    *("--level", "--level-db", "level_db"),
+    type=float,
+    help="Ask for this threshold: dB SPL or dB FS.",
+)
 @click.option("--shown", type=float, help="The same on the camera's own scale.")
 @click.option(
-    "--change", "change_db", type=float, help="Ask for this step of a rise, fall, change."
+    *("--change", "--change-db", "change_db"),
+    type=float,
+    help="Ask for this step of a rise, fall, change.",
 )
+@click.option("--keep-gain", is_flag=True, help="Leave the gain as recorded.")
 @options.chance
 @click.option(
     "--record", "with_record", is_flag=True, help="Write the commissioning record to print, too."
@@ -33,6 +41,7 @@ def plan(
     level_db: float | None,
     shown: float | None,
     change_db: float | None,
+    keep_gain: bool,
     confidence: float,
     seed: int,
     with_record: bool,
@@ -56,9 +65,12 @@ def plan(
     # an option without effect would pass for one that had it
     elif settings or mode != "threshold":
         raise click.UsageError("--gain and --mode go with --level, --shown or --change")
+    site = al.read_site(site_file)
+    if keep_gain:
+        site = replace(site, gain=replace(site.gain, keep=True))
     result = al.plan(
         visits,
-        site=site_file,
+        site=site,
         asked=asked,
         confidence=confidence,
         seed=seed,

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     metavar="FILE.csv",
     help="Words read aloud at known distances (distance_m,voice,words_read,words_understood).",
 )
+@options.plan_file
 @options.chance
 @options.writes
 @options.visits(options.marks)
@@ -41,6 +42,7 @@ def privacy(
     date: str | None,
     redact: bool,
     walk_test: str | None,
+    plan_file: str | None,
     confidence: float,
     seed: int,
     deliver: options.Delivery,
@@ -59,6 +61,7 @@ def privacy(
     result = al.review_privacy(
         visits,
         site=site,
+        plan=plan_file,
         date=date,
         walk_test=walk_test,
         confidence=confidence,

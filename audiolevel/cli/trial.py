@@ -12,8 +12,17 @@ if TYPE_CHECKING:
 
 @click.command()
 @options.mode
-@click.option("--level-db", type=float, help="Of a threshold: dB FS, or dB SPL if calibrated.")
-@click.option("--change-db", type=float, help="Step of a rise, fall or change, above 0.")
+@click.option(
+    *("--level", "--level-db", "level_db"),
+    type=float,
+    help="Of a threshold: dB FS, or dB SPL if calibrated.",
+)
+@click.option(
+    *("--change", "--change-db", "change_db"),
+    type=float,
+    help="Step of a rise, fall or change, above 0.",
+)
+@options.plan_file
 @click.option("--window-s", type=float, help="Within which a change must come, from 0.01.")
 @click.option("--hold-s", type=float, help="How long the condition must hold, from 0.")
 @click.option("--rearm-s", type=float, help="Dead time after a firing, from 0.")
@@ -36,6 +45,7 @@ def trial(
     mode: str,
     level_db: float | None,
     change_db: float | None,
+    plan_file: str | None,
     gains_db: tuple[float, ...],
     settings: tuple[str, ...],
     confidence: float,
@@ -50,20 +60,23 @@ def trial(
     import audiolevel as al
 
     at_db = level_db if mode == "threshold" else change_db
-    if at_db is None:
-        needed = "--level-db" if mode == "threshold" else "--change-db"
-        raise click.UsageError(f"--mode {mode} needs {needed}")
+    if at_db is None and plan_file is None:
+        needed = "--level" if mode == "threshold" else "--change"
+        raise click.UsageError(f"--mode {mode} needs {needed}, or --plan")
     # an option without effect would pass for one that had it
     if level_db is not None and change_db is not None:
-        idle = "--change-db" if mode == "threshold" else "--level-db"
+        idle = "--change" if mode == "threshold" else "--level"
         raise click.UsageError(f"{idle} says nothing to --mode {mode}; leave it out")
+    if at_db is not None and plan_file is not None:
+        raise click.UsageError("--plan says the setting; leave out --level and --change")
     site = al.read_site(site_file)
+    # None takes the site file's own value
+    tried = None if at_db is None else site.trigger.trigger(mode, at_db, **times)
     result = al.trial(
         visits,
-        # None takes the site file's own value
-        site.trigger.trigger(mode, at_db, **times),
-        # dB and the camera's settings alike; neither is the recorded gain
-        gains_db=(*gains_db, *map(site.gain_db_of, settings)) or (0.0,),
+        tried or plan_file or "",
+        # dB and the camera's settings alike; neither is the recorded gain, or the plan's
+        gains_db=(*gains_db, *map(site.gain_db_of, settings)) or None,
         site=site,
         confidence=confidence,
         seed=seed,

@@ -133,6 +133,25 @@ def read_plan(path: str | os.PathLike[str]) -> Expectation:
     SettingError
         If the file is no plan, or recommends nothing.
     """
+    read = read_record(path)
+    try:
+        return expectation_of(read)
+    except SettingError as error:
+        raise SettingError(f"{Path(path)}: {error}") from error
+
+
+def read_record(path: str | os.PathLike[str]) -> PlanRecord:
+    """The records of a plan's file.
+
+    Parameters
+    ----------
+    path : path
+
+    Raises
+    ------
+    SettingError
+        If the file is no plan.
+    """
     where = Path(path)
     try:
         plan = json.loads(where.read_text(encoding="utf-8"), parse_constant=_no_number)
@@ -144,9 +163,9 @@ def read_plan(path: str | os.PathLike[str]) -> Expectation:
     try:
         read = plan_of_object(plan)
         check_plan(read)
-        return expectation_of(read)
     except SettingError as error:
         raise SettingError(f"{where}: {error}") from error
+    return read
 
 
 def _no_number(text: str) -> float:

@@ -1,6 +1,6 @@
-"""A setting that somebody insists on, looked at like any other.
+"""A setting that somebody insists on, or that a plan made before, looked at like any other.
 
-Entry points: `Asked`, `asked_option`.
+Entry points: `Asked`, `asked_option`, `planned_option`.
 """
 
 from collections.abc import Sequence
@@ -11,8 +11,13 @@ from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.choice import Option, option_at
 from audiolevel.planning.curves import curve_at
+from audiolevel.planning.plan_record import PlanRecord
 from audiolevel.planning.prediction import settings_to_try, with_setting
 from audiolevel.planning.survey import Survey, refuse_level
+from audiolevel.site.sections import setting_name
+
+# gains are written to hundredths of a decibel
+_SAME_GAIN_DB = 0.006
 
 
 @dataclass(frozen=True)
@@ -78,30 +83,81 @@ def asked_option(survey: Survey, gains: Sequence[GainMargins], asked: Asked) -> 
     """
     # gains are relative to the recording
     gain_db = 0.0 if asked.gain is None else survey.site.gain_db_of(asked.gain)
+    at_db = _setting_db(survey, gain_db, asked)
+    return _option(survey, gains, gain_db, asked.mode, at_db)
+
+
+def planned_option(
+    survey: Survey, gains: Sequence[GainMargins], planned: PlanRecord
+) -> Option | None:
+    """What the setting of a plan that was made before does on the recordings of a survey.
+
+    Parameters
+    ----------
+    survey : Survey
+    gains : sequence of GainMargins
+        Every gain that was simulated.
+    planned : PlanRecord
+
+    Returns
+    -------
+    Option or None
+        None where the plan has nothing to set.
+
+    Raises
+    ------
+    SettingError
+        The plan is in another unit, or its gain is none of the site's.
+    """
+    option = planned.recommended
+    if option is None:
+        return None
+    if planned.reference != survey.scale.unit:
+        raise SettingError(
+            f"plan: its levels are {planned.reference}, those here {survey.scale.unit}; give the "
+            "site file that it was made with"
+        )
+    # the JSON holds two digits of it
+    near = min(gains, key=lambda one: abs(one.gain_db - option.gain_db))
+    if abs(near.gain_db - option.gain_db) > _SAME_GAIN_DB:
+        raise SettingError(
+            f"plan: its gain is {option.gain_db:+g} dB from the recording's, which is none of this "
+            "site's; give the site file that it was made with"
+        )
+    at_db = option.setting_db
+    if option.mode == "threshold":
+        at_db = survey.scale.full_scale(at_db, near.gain_db)
+    return _option(survey, gains, near.gain_db, option.mode, at_db)
+
+
+def _option(
+    survey: Survey, gains: Sequence[GainMargins], gain_db: float, mode: str, at_db: float
+) -> Option:
+    """A setting in dB FS at a gain, or a change, read off a curve of its own."""
     index = next((i for i, one in enumerate(gains) if one.gain_db == gain_db), None)
     if index is None:
         raise SettingError("--gain: the recorded gain is not among those of the site file")
-    simulated = [one.gains[index] for one in survey.measurements]
+    simulated, setting = [one.gains[index] for one in survey.measurements], gains[index].setting
+    name = f"{gain_db:+g} dB" if setting is None else setting_name(setting)
     # a gain is given up while simulating once it clips too much: there are no levels to sweep
     if any(one.laf is None for one in simulated):
         if not survey.has_peaks:
             raise SettingError(
-                f"--gain {asked.gain}: whether it would clip is not known from a level history "
+                f"gain {name}: whether it would clip is not known from a level history "
                 "without sample_peak_db; ask for the recorded gain or less, or give the recording"
             )
         share = 100 * gains[index].clipped_share
         raise SettingError(
-            f"--gain {asked.gain}: {share:.2g} % of the samples would clip, so nothing can be said "
-            "of its levels; ask for less gain"
+            f"gain {name}: {share:.2g} % of the samples would clip, so nothing can be "
+            "said of its levels; ask for less gain"
         )
-    at_db = _setting_db(survey, gain_db, asked)
-    if asked.mode == "threshold":
+    if mode == "threshold":
         refuse_level(survey, at_db, gain_db)
     # refused before anything is worked out for it
-    survey.site.trigger.trigger(asked.mode, at_db)
+    survey.site.trigger.trigger(mode, at_db)
     # its own setting goes among those tried, so that it is read off the same curve
-    settings, row = with_setting(settings_to_try(survey, asked.mode, gain_db), at_db)
-    curve = curve_at(survey, index, gain_db, asked.mode, settings)
+    settings, row = with_setting(settings_to_try(survey, mode, gain_db), at_db)
+    curve = curve_at(survey, index, gain_db, mode, settings)
     return option_at(curve, row, gains[index], survey.site)
 
 

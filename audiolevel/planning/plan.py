@@ -136,6 +136,18 @@ class SitePlan:
         """The wanted sounds that are heard only up to full scale at this gain."""
         return [wanted for wanted in self.survey.wanted if wanted.clips_at(gain.gain_db)]
 
+    def speaking_of(self, option: Option | None) -> "SitePlan":
+        """The same with the setting of an earlier plan in place of the recommended one."""
+        case = "silent"
+        if option is not None:
+            case = "neither"
+            if option.keeps_limit:
+                case = "both" if option.catches_enough else "limit only"
+        card = None if option is None else self.card_life(option)
+        reliable = _reliable(option, self.warnings)
+        choice = replace(self.choice, case=case, recommended=option, alternatives=())
+        return replace(self, choice=choice, card=card, reliable=reliable)
+
     def card_life(self, option: Option) -> CardLife | None:
         """How long the card lasts with an option."""
         return card_life_of(self.survey.site, option.curve.prediction, option.row)

@@ -74,5 +74,5 @@ def test_a_gain_that_clips_too_much_is_refused() -> None:
 
     strict: Site = replace(SITE, limits=Limits(clipped_share=0.0001))
     made = survey_of([heard(strict)], strict)
-    with pytest.raises(SettingError, match=r"--gain high: .* % of the samples would clip"):
+    with pytest.raises(SettingError, match=r"gain high: .* % of the samples would clip"):
         plan_of(made, Asked("high", level_db=80.0))

@@ -61,7 +61,7 @@ _QUESTIONS = (
 )
 
 
-def review_document(review: Review, name: str, date: str) -> Document:
+def review_document(review: Review, name: str, date: str, *, planned: bool = False) -> Document:
     """The review as a document.
 
     Parameters
@@ -71,10 +71,12 @@ def review_document(review: Review, name: str, date: str) -> Document:
         Of the site.
     date : str
         As it should stand on the sheet.
+    planned : bool
+        Whether it speaks of a plan that was made before.
     """
     # first what somebody who decides must know, to be read aloud in four minutes
     decision = [
-        Section("In short", _in_short(review), lead=True),
+        Section("In short", _in_short(review, planned=planned), lead=True),
         Section("Purpose and what is captured", _purpose(review)),
         Section("Who could be overheard", _places(review)),
         Section("Minutes a day", _minutes(review)),
@@ -98,14 +100,15 @@ def review_page(made: Document, pictures: Mapping[str, Picture]) -> str:
 # --- sections ------------------------------------------------------------------------------------
 
 
-def _in_short(review: Review) -> tuple[Block, ...]:
+def _in_short(review: Review, *, planned: bool) -> tuple[Block, ...]:
     facts = []
     if any(one.verdict == "farther" for one in review.walked):
         said = "more was understood than computed: take every distance on this sheet as too near"
         facts.append(Fact("WALK TEST", said, 0))
     option = review.plan.recommended
-    if option is not None:
-        facts.append(Fact("for", set_words(option, review.plan), 1))
+    what = "nothing is set" if option is None else set_words(option, review.plan)
+    whose = "of the plan" if planned else "planned anew from these recordings (--plan PLAN.json)"
+    facts.append(Fact("for", f"{what}; {whose}", 0))
     # empty without a calibration, and then no distance is said
     efforts = {one.effort: one for one in review.at_gain(review.gain_db)}
     if efforts:
