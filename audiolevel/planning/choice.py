@@ -166,13 +166,17 @@ class Choice:
         return bool(self.by_mode) and not self.by_mode[0].catches_enough
 
 
-def within_reach(curves: Sequence[Curve], ceiling_db: float, wanted_share: float) -> list[Curve]:
+def within_reach(
+    curves: Sequence[Curve], gains: Sequence[GainMargins], ceiling_db: float, wanted_share: float
+) -> list[Curve]:
     """The curves with what no setting catches often enough put aside.
 
     Parameters
     ----------
     curves : sequence of Curve
         Of one survey: their sounds stand in one order.
+    gains : sequence of GainMargins
+        Every gain that was simulated.
     ceiling_db : float
         LAF in dB FS from which on the input clips.
     wanted_share : float
@@ -183,23 +187,26 @@ def within_reach(curves: Sequence[Curve], ceiling_db: float, wanted_share: float
     Where no sound is caught often enough at any setting, those stay that are caught at all: they
     still say which setting is the best there is.
     """
-    reach = np.zeros(len(curves[0].detections)) if curves else np.zeros(0)
-    for curve in curves:
-        can = _can_be_set(curve, ceiling_db)
-        for i, one in enumerate(curve.detections):
-            reach[i] = max(reach[i], one.probability[can].max(initial=0.0))
-    required = set() if not curves else {id(one) for one in curves[0].required}
-    of_interest = [id(one) in required for one in curves[0].detections] if curves else []
-    bar = next(
-        (bar for bar in (wanted_share, NEXT_TO_NOTHING) if np.any(reach[of_interest] >= bar)), 0.0
-    )
-    aside = [wanted and bool(most < bar) for wanted, most in zip(of_interest, reach, strict=True)]
+    # a gain at which the loudest sample clips only where there is no other
+    clipping = {one.gain_db for one in gains if _clips(one)}
+    tried = [one for one in curves if one.gain_db not in clipping] or list(curves)
+    if not tried:
+        return []
+    rows = [(one, _can_be_set(one, ceiling_db)) for one in tried]
+    required = {id(one) for one in tried[0].required}
+    reach = {
+        i: max(float(one.detections[i].probability[can].max(initial=0.0)) for one, can in rows)
+        for i, wanted in enumerate(tried[0].detections)
+        if id(wanted) in required
+    }
+    bars = (wanted_share, NEXT_TO_NOTHING)
+    bar = next((bar for bar in bars if any(most >= bar for most in reach.values())), 0.0)
+    aside = {i for i, most in reach.items() if most < bar}
     return [
         replace(
             curve,
             detections=tuple(
-                replace(one, out_of_reach=True) if gone else one
-                for one, gone in zip(curve.detections, aside, strict=True)
+                replace(one, out_of_reach=i in aside) for i, one in enumerate(curve.detections)
             ),
         )
         for curve in curves
@@ -478,12 +485,12 @@ def _what_matters(option: Option, ceiling_db: float, site: Site) -> tuple[float,
     # where nothing keeps the limit: the highest level that can be set at any gain
     lower_db = 0.0 if option.keeps_limit else -round(option.as_recorded_db, 2)
     keeps = BASES.index(option.basis)
-    return (not option.keeps_limit, _clips(option), outside, lower_db, keeps, caught, lacks)
+    return (not option.keeps_limit, _clips(option.gain), outside, lower_db, keeps, caught, lacks)
 
 
-def _clips(option: Option) -> bool:
-    """Whether the recording's highest sample clips at its gain."""
-    return option.gain.headroom_db is not None and option.gain.headroom_db < 0
+def _clips(gain: GainMargins) -> bool:
+    """Whether the recording's highest sample clips at a gain."""
+    return gain.headroom_db is not None and gain.headroom_db < 0
 
 
 def beyond_readings_db(option: Option, site: Site) -> float:
@@ -535,7 +542,7 @@ def _trade(
 def _that_catches_enough(options: Sequence[Option], ceiling_db: float, site: Site) -> Option | None:
     """The setting that catches enough, or most, and of those fires least."""
     # a gain at which the loudest sample clips only where there is no other
-    options = [one for one in options if not _clips(one)] or options
+    options = [one for one in options if not _clips(one.gain)] or options
     can = [np.flatnonzero(_can_be_set(one.curve, ceiling_db)) for one in options]
     caught = [one.curve.least_probability()[rows] for one, rows in zip(options, can, strict=True)]
     most = max((part.max(initial=0.0) for part in caught), default=0.0)

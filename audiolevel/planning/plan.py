@@ -171,7 +171,7 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
     ceiling_db = _ceiling_db(measurements)
     # digital silence, whose level is a floor and no measurement
     curves = [] if all(map(is_silent, measurements)) else curves_of(survey, gains)
-    curves = within_reach(curves, ceiling_db, site.limits.detection)
+    curves = within_reach(curves, gains, ceiling_db, site.limits.detection)
     options = options_of(curves, gains, ceiling_db, site)
     choice = choose(options, ceiling_db, site)
     recommended = choice.recommended

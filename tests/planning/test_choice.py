@@ -86,16 +86,19 @@ def _chosen(seed: int, limit: float, louder_db: float = 0.0) -> tuple[Choice, li
 def test_what_keeps_the_limit_goes_before_what_does_not(seed: int) -> None:
     for limit in LIMITS_PER_DAY:
         choice, options = _chosen(seed, limit)
-        option = choice.recommended
-        assert option is not None
+        option = choice.by_mode[0]
         best = option.expected.rate.best
         eligible = [one for one in options if one.keeps_limit]
         assert option.keeps_limit == bool(eligible)
         if eligible and best is not None:
             # the posterior's median at the setting; rounding of the nodes is below a per mille
             assert best <= limit * 1.001
+        # what would catch next to nothing is not set, whatever it keeps
+        nothing = option.catches_next_to_nothing
+        assert choice.recommended is (None if nothing else option)
+        assert (choice.case == "silent") == nothing
         assert (choice.case == "both") == (option.keeps_limit and option.catches_enough)
-        assert (choice.case == "neither") == (not eligible)
+        assert (choice.case == "neither") == (not eligible and not nothing)
 
 
 @pytest.mark.parametrize("seed", seeds(60, 20))
@@ -143,11 +146,10 @@ def test_a_fork_shows_the_setting_that_catches_enough_beside_the_one_that_keeps_
     curve = _curve(rng, "threshold", 50.0, [-36.0])
     options = options_of([curve], gains, CEILING_DB, site)
     choice = choose(options, CEILING_DB, site)
-    assert choice.case == "limit only"
-    assert choice.recommended is not None
-    (other,) = choice.alternatives
+    assert choice.is_trade
+    other = choice.alternatives[-1]
     assert other.catches_enough
-    assert other.trigger.at_db < choice.recommended.trigger.at_db
+    assert other.trigger.at_db < choice.by_mode[0].trigger.at_db
     assert (other.expected.rate.best or 0) > 50.0
 
 

@@ -13,7 +13,7 @@ from audiolevel.errors import RecordingError, SettingError
 from audiolevel.planning.placement import in_rows
 from audiolevel.report.plan.figure import firings_and_gains
 from audiolevel.site.sections import Limits, Microphone, Site, SiteSection, TriggerSection, Wanted
-from audiolevel.triggers.trigger import firings
+from audiolevel.triggers.trigger import MODES, firings
 
 RATE = 8000
 
@@ -154,9 +154,8 @@ def test_another_mode_is_advised_only_where_the_rows_could_tell_it(
     )
     for rows, told in ((10, True), (100, False)):
         plan = al.plan([_coarser(street[1], rows, tmp_path)], site=site)
-        assert plan.choice.case == "limit only"
-        modes = [one.facts["modes"] for one in plan.advice if one.code == "another mode"]
-        assert modes == (["rise, fall, change"] if told else [])
+        assert plan.choice.is_trade
+        assert set(plan.survey.tellable) == ({*MODES} if told else {"threshold"})
 
 
 def test_firings_of_a_trial_are_row_ends(tmp_path: Path) -> None:

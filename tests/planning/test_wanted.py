@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -149,11 +150,14 @@ def test_limits_that_cannot_both_be_met_are_said_so(sample_audio: Path, tmp_path
     lack = -option["margin_db"]
     assert 5 < lack < 20
     assert result["case"] == "limit only"
-    assert "no setting keeps it and catches each wanted sound" in result["reason"]
+    assert "No setting catches each wanted sound 80 % of the time" in result["reason"]
     assert "Caught least: vehicle horn at 34 m" in result["reason"]
-    # spherical spreading: so many decibels louder is the same as so much closer
-    assert f"as from {34 / 10 ** (lack / 20):.2g} m" in " ".join(result["advice"])
-    (other,) = result["alternatives"]
+    # spherical spreading: so many decibels louder is the same as so much closer, and the ground
+    # and the air between change that by a decibel or two
+    (nearer,) = [one for one in result["advice"] if one.startswith("nearer")]
+    within_m = float(re.search(r"([\d.]+) m of vehicle horn", nearer).group(1))
+    assert within_m == pytest.approx(34 / 10 ** (lack / 20), rel=0.25)
+    other = result["alternatives"][-1]
     horn = next(d for d in other["detection"] if d["distance_m"] == 34)
     assert horn["probability"] >= 0.8
     assert other["expected"]["rate_high_per_day"] > option["expected"]["rate_high_per_day"]

@@ -134,7 +134,7 @@ def test_silence_sets_nothing_and_says_what_would_help() -> None:
     sound = recording_of_array(np.zeros(60 * RATE_HZ), RATE_HZ, "a.wav")
     silent = plan_of(survey_of([measure(sound, gains=gains_to_simulate(site))], site))
     said = _brief(silent)
-    assert "SET nothing yet because no setting can be defended" in said
+    assert "SET nothing yet: no setting can be defended" in said
     assert "take care silent: holds only digital silence" in said
     assert "next record again, louder or longer" in said
     page = _words(_page(silent))

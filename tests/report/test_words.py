@@ -280,7 +280,7 @@ def test_what_is_caught_least_is_named() -> None:
     none = replace(option.curve, detections=())
     assert "What it misses is not known" in reasons.reason(_with(curve=none))
     nothing = replace(plan(), choice=Choice("silent", None, (), ()))
-    assert reasons.reason(nothing) == "no setting can be defended from this recording"
+    assert reasons.reason(nothing) == "No setting can be defended from this recording"
 
 
 def test_what_marked_sounds_taught_is_one_line() -> None:
