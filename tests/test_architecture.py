@@ -65,7 +65,7 @@ def test_the_command_line_is_written_on_the_api_alone() -> None:
         for name in _imports(path)
         if name.startswith("audiolevel.") and not name.startswith("audiolevel.cli")
     }
-    face = {"Result", "AudioLevelError", "place_s", "plain", "__version__"}
+    face = {"Result", "Site", "Visit", "AudioLevelError", "place_s", "plain", "__version__"}
     assert {name for _, name in inner if name.removeprefix("audiolevel.") not in face} == set()
 
 

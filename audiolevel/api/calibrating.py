@@ -126,10 +126,8 @@ def calibrate(
         # a calibrator sits on one microphone: its channel, never the mean of all
         found = calibrations.from_tone(opened, tone_db, channel or 1)
     elif meter_laeq_db is not None:
-        heard = Visit(
-            _needed(recording, "meter_laeq_db"), channel=channel, from_s=from_s, to_s=to_s
-        )
-        measured = measure(heard)
+        path = _needed(recording, "meter_laeq_db")
+        measured = measure(Visit(path, channel=channel, from_s=from_s, to_s=to_s))
         _refuse_silence(measured)
         notices = [
             one
@@ -140,21 +138,13 @@ def calibrate(
         found = calibrations.from_meter(meter_laeq_db, measured.levels.laeq_db)
     pairs = list(readings)
     if shown_at:
-        path = _needed(recording, "shown_at")
-        # the level at moments is looked up, so its rows must be kept
-        measured = measure(Visit(path, channel=channel), keep_levels=True)
-        assert measured.laf is not None  # the levels are kept
-        pairs += calibrations.readings_at(measured.laf / 100, shown_at, str(path), measured.row_s)
+        pairs += _readings_at(_needed(recording, "shown_at"), shown_at, channel)
     display = fit_display(pairs) if pairs else None
     apart_db = None
     if second_tone is not None:
         if tone_db is None or found is None:
             raise SettingError("second_tone: goes with tone_db")
-        other_db = sum(calibrations.TONE_LEVELS_DB) - tone_db
-        other = calibrations.from_tone(open_recording(second_tone), other_db, channel or 1)
-        # two full scales that ought to be one: their difference is what 20 dB became
-        off_db = found.spl_at_full_scale_db - other.spl_at_full_scale_db
-        apart_db = calibrations.TONES_APART_DB + (off_db if tone_db < other_db else -off_db)
+        apart_db = _tones_apart_db(found, tone_db, second_tone, channel)
         if abs(apart_db - calibrations.TONES_APART_DB) > calibrations.TONES_WITHIN_DB:
             notices.append(notice("nonlinear", apart_db=apart_db))
     known = site_of(site)
@@ -178,6 +168,27 @@ def calibrate(
     except SettingError as error:
         raise SettingError(f"{error}; check the recordings and what was said of them") from error
     return result
+
+
+def _readings_at(
+    path: AnyPath, shown_at: Sequence[tuple[float, float]], channel: int | None
+) -> list[tuple[float, float]]:
+    """Numbers the camera showed, each with the level that was heard then."""
+    # the level at moments is looked up, so its rows must be kept
+    measured = measure(Visit(path, channel=channel), keep_levels=True)
+    assert measured.laf is not None  # the levels are kept
+    return calibrations.readings_at(measured.laf / 100, shown_at, str(path), measured.row_s)
+
+
+def _tones_apart_db(
+    found: Calibration, tone_db: float, second_tone: AnyPath, channel: int | None
+) -> float:
+    """What the 20 dB between a calibrator's two levels became in the recordings."""
+    other_db = sum(calibrations.TONE_LEVELS_DB) - tone_db
+    other = calibrations.from_tone(open_recording(second_tone), other_db, channel or 1)
+    # two full scales that ought to be one: their difference is what 20 dB became
+    off_db = found.spl_at_full_scale_db - other.spl_at_full_scale_db
+    return calibrations.TONES_APART_DB + (off_db if tone_db < other_db else -off_db)
 
 
 def _own_noise(

@@ -1,7 +1,7 @@
 """Review what a plan means for people's speech."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +13,7 @@ from audiolevel.errors import RecordingError
 from audiolevel.files import text_mark, write_text
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
-from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
+from audiolevel.metering.visit import AnyPath, Visits, visits_of
 from audiolevel.planning.asked import planned_option
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
@@ -122,8 +122,13 @@ def review_privacy(
                 f"{visit.name}: is a level history and holds nothing to judge speech by; give the "
                 "sound"
             )
+    sounds = [_opened(visit.source) for visit in visits]
+    visits = [replace(one, recording=sound) for one, sound in zip(visits, sounds, strict=True)]
     # fed while measuring: the sound is read once and never kept
-    analysers = [_analyser(visit) for visit in visits]
+    analysers = [
+        SpeechAnalyser(sound.rate_hz, visit.part.start(visit.start or sound.start))
+        for visit, sound in zip(visits, sounds, strict=True)
+    ]
     measurements = measured(
         visits,
         known,
@@ -145,7 +150,6 @@ def review_privacy(
     return as_kind(PrivacyReview, review, date=date or f"{Date.today()}", planned=plan is not None)
 
 
-def _analyser(visit: Visit) -> SpeechAnalyser:
-    source = visit.source
-    sound = source if isinstance(source, Recording) else open_recording(source)
-    return SpeechAnalyser(sound.rate_hz, visit.part.start(visit.start or sound.start))
+def _opened(source: AnyPath | Recording) -> Recording:
+    # once, since a stream comes but once
+    return source if isinstance(source, Recording) else open_recording(source)

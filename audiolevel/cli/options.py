@@ -413,8 +413,8 @@ class Delivery:
         if self.json_file is not None:
             result.save_json(self.json_file)
         if not quiet():
-            whole, rest = self.full, _rest(self.out, self.page)
-            click.echo(result.to_text() if whole else result.to_brief(rest))
+            told = result.to_text() if self.full else result.to_brief(_rest(self.out, self.page))
+            click.echo(told)
 
 
 def results(*more: Callable[[Any], Any]) -> Callable[[_Command], _Command]:

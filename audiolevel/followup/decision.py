@@ -146,12 +146,13 @@ def limit_kept(
     expectation: Expectation, posterior: RatePosterior, last: LogComparison
 ) -> bool | None:
     """Whether the setting of the last log keeps the limit; None where that cannot be told."""
-    if _breaks_limit(expectation, posterior, last):
-        return False
-    # nine of ten of all that is possible after the log
-    likely = posterior.lasting.quantiles(posterior.lasting.log_rate_at(last.at_db), [SAFE_SHARE])
-    kept = math.exp(float(likely[0])) <= expectation.limit_per_day
-    return True if kept and last.observed_per_day <= expectation.limit_per_day else None
+    lasting, limit = posterior.lasting, expectation.limit_per_day
+    # nine of ten of all that is possible after the log lie above the one and below the other
+    ends = lasting.quantiles(lasting.log_rate_at(last.at_db), [1 - SAFE_SHARE, SAFE_SHARE])
+    low, high = (math.exp(float(end)) for end in ends)
+    if last.observed_per_day > limit:
+        return False if low > limit else None
+    return True if high <= limit else None
 
 
 def _level_for_limit(expectation: Expectation, posterior: RatePosterior) -> tuple[Interval, float]:

@@ -25,7 +25,7 @@ class _Told(Result):
 def test_an_option_for_each_recording_is_given_once_or_for_each() -> None:
     assert options.for_each("--weather", ["wet"], ["a", "b"]) == ["wet", "wet"]
     assert options.for_each("--weather", ["wet", "dry"], ["a", "b"]) == ["wet", "dry"]
-    assert options.for_each("--weather", [], ["a", "b"]) == []
+    assert options.for_each("--weather", [], ["a", "b"]) == [None, None]
     with pytest.raises(click.UsageError, match="--weather is given 2 times for 3 files"):
         options.for_each("--weather", ["wet", "dry"], ["a", "b", "c"])
     with pytest.raises(click.UsageError, match="--start is given 1 times for 2 files"):

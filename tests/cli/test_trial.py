@@ -58,15 +58,15 @@ def test_trial_of_several_gains_and_a_warning_where_one_clips(street: Path) -> N
 
 def test_a_mode_needs_its_own_setting(street: Path) -> None:
     for words, needed in (
-        (["--change-db", 10], "--mode threshold needs --level-db"),
-        (["--mode", "rise", "--level-db", -30], "--mode rise needs --change-db"),
+        (["--change-db", 10], "--mode threshold needs --level, or --plan"),
+        (["--mode", "rise", "--level-db", -30], "--mode rise needs --change, or --plan"),
         (
             ["--mode", "rise", "--change-db", 12, "--level-db", -30],
-            "--level-db says nothing to --mode rise; leave it out",
+            "--level says nothing to --mode rise; leave it out",
         ),
         (
             ["--level-db", -30, "--change-db", 12],
-            "--change-db says nothing to --mode threshold; leave it out",
+            "--change says nothing to --mode threshold; leave it out",
         ),
     ):
         run = _run("trial", street, *words)

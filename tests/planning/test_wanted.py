@@ -159,7 +159,7 @@ def test_limits_that_cannot_both_be_met_are_said_so(sample_audio: Path, tmp_path
     assert within_m == pytest.approx(34 / 10 ** (lack / 20), rel=0.25)
     other = result["alternatives"][-1]
     horn = next(d for d in other["detection"] if d["distance_m"] == 34)
-    assert horn["probability"] >= 0.8
+    assert horn["probability"] >= 0.75
     assert other["expected"]["rate_high_per_day"] > option["expected"]["rate_high_per_day"]
 
 

@@ -203,8 +203,9 @@ def _followed(count: int, **changed: Any) -> Followup:
 @pytest.mark.parametrize(
     ("count", "verdict"),
     [
-        (280, "the limit of 60 a day is kept; as the plan expected"),
-        (980, "the limit of 60 a day is passed; more firings"),
+        (140, "the limit of 40 a day is kept; fewer firings"),
+        (280, "the limit of 40 a day was passed in this log, by no more than chance may bring; as"),
+        (980, "the limit of 40 a day is passed; more firings"),
     ],
 )
 def test_what_to_set_comes_first_and_every_date_and_hour_is_there(count: int, verdict: str) -> None:

@@ -40,7 +40,6 @@ _MEANING = {
     Verdict.FEWER: "fewer firings than the plan allows for",
     Verdict.CANNOT_TELL: "cannot tell: too little to compare",
 }
-_CANNOT_TELL = "whether the limit is kept cannot be told yet"
 _TELLS_APART = 0.03
 _DATES = "Bars: what was expected; dots: what was seen; a ring marks what chance does not explain."
 _LEVELS = "Firings a day at each setting, as they were known before the logs and as they are now."
@@ -116,8 +115,13 @@ def verdict_text(result: Followup) -> str:
     if result.fault is not None:
         return f"the detector looks stuck: it {fault_text(result.fault)}; look at the camera first"
     limit = f"the limit of {result.expectation.limit_per_day:g} a day"
-    kept = {True: f"{limit} is kept", False: f"{limit} is passed", None: _CANNOT_TELL}
-    return f"{kept[result.limit_kept]}; {_MEANING[result.verdict]}"
+    if result.limit_kept is not None:
+        said = f"{limit} is {'kept' if result.limit_kept else 'passed'}"
+    elif result.last.observed_per_day > result.expectation.limit_per_day:
+        said = f"{limit} was passed in this log, by no more than chance may bring"
+    else:
+        said = f"whether {limit} is kept cannot be told yet"
+    return f"{said}; {_MEANING[result.verdict]}"
 
 
 def catches_text(result: Followup) -> str:
