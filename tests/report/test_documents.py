@@ -203,7 +203,7 @@ def _followed(count: int, **changed: Any) -> Followup:
 @pytest.mark.parametrize(
     ("count", "verdict"),
     [
-        (140, "the limit of 40 a day is kept; fewer firings"),
+        (70, "the limit of 40 a day is kept; fewer firings"),
         (280, "the limit of 40 a day was passed in this log, by no more than chance may bring; as"),
         (980, "the limit of 40 a day is passed; more firings"),
     ],
