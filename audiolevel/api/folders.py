@@ -160,7 +160,7 @@ def measure_folder(
     channel : int, optional
         As in `measure`.
     jobs : int, optional
-        Processes; by default one a core, or one alone without the extra `batch`.
+        Processes; by default one a core.
     scheduler : str, optional
         Address of a Dask cluster to run on instead.
     plans : bool

@@ -228,6 +228,9 @@ class _Runner:
     def _collect(self, future: Future[Any], key: str, task: Task) -> None:
         try:
             result = future.result()
+        except AudioLevelError:
+            # no recording's fault: those come as results
+            raise
         except Exception as error:
             death = self._workers.death(error)
             if death is None:

@@ -1,6 +1,5 @@
 """The run of a batch: pieces of a long file, and recordings that kill their worker."""
 
-import sys
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import datetime
@@ -55,22 +54,19 @@ def poisonous(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
-# with the extra: tests/cli/test_batch.py, two among many
-@pytest.mark.parametrize("extra", [pytest.param(True, marks=pytest.mark.slow), False])
+# several at a time: tests/cli/test_batch.py, two among many
 def test_a_recording_that_kills_its_worker_costs_itself_alone(
-    poisonous: Path, tmp_path: Path, extra: bool, monkeypatch: pytest.MonkeyPatch
+    poisonous: Path, tmp_path: Path
 ) -> None:
-    if not extra:
-        monkeypatch.setitem(sys.modules, "pebble", None)
     items = find_items(poisonous)
-    with Journal(tmp_path) as journal, processes(2 if extra else 1) as workers:
+    with Journal(tmp_path) as journal, processes(1) as workers:
         done = runner.run_batch(poisonous, items, journal, workers, record_or_death)
         assert done.failed == 2
         reasons = [done.passing[key] for key in done.keys if key in done.passing]
         kept = [key for key in done.keys if key in journal]
     assert [reason.split(":")[0] for reason in reasons] == ["r0_poison.wav", "z_poison.wav"]
     assert all("3 times, alone too; the next run tries it again" in one for one in reasons)
-    assert all(("SIGSEGV" in one) is extra for one in reasons)
+    assert all("SIGSEGV" in one for one in reasons)
     assert len(kept) == 7  # neither crash is kept as a result
     # the cause is gone, and the next run measures these two alone
     (tmp_path / "cure").touch()
