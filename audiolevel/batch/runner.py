@@ -26,6 +26,7 @@ from audiolevel.batch.journal import Journal
 from audiolevel.errors import AudioLevelError, PassingError
 from audiolevel.metering.parts import Part
 from audiolevel.names import printable
+from audiolevel.texts import read_bytes
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
@@ -182,9 +183,9 @@ def key_of(folder: Path, item: Item) -> str:
 # read once for a site and not once for each of its recordings
 @lru_cache(maxsize=256)
 def _site_text(site_file: str | None) -> str:
-    with suppress(OSError):
+    with suppress(AudioLevelError):
         # one that is no text is a key all the same; who reads it says what is wrong with it
-        return Path(site_file).read_text("utf-8", "backslashreplace") if site_file else ""
+        return read_bytes(site_file).decode("utf-8", "backslashreplace") if site_file else ""
     return ""
 
 

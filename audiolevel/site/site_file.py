@@ -21,6 +21,7 @@ from audiolevel.files import write_text
 from audiolevel.metering.gain import check_gain
 from audiolevel.site.checks import check_readings, check_schedule, check_wanted
 from audiolevel.site.sections import GAIN_CONTROLS, NO_KEY, Site, setting_name
+from audiolevel.texts import read_text
 from audiolevel.triggers.trigger import MODES, RANGES
 
 # what a value must lie in: (lowest, highest), both allowed
@@ -63,16 +64,7 @@ def read_site(path: str | os.PathLike[str] | None) -> Site:
     if path is None:
         return Site()
     where = Path(path)
-    return replace(_site_of_text(_text(where), where), folder=where.parent)
-
-
-def _text(where: Path) -> str:
-    try:
-        return where.read_text(encoding="utf-8")
-    except OSError as error:
-        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
-    except UnicodeDecodeError as error:
-        raise SettingError(f"{where}: is not text in UTF-8; save it as such") from error
+    return replace(_site_of_text(read_text(where), where), folder=where.parent)
 
 
 def _site_of_text(text: str, where: Path) -> Site:
@@ -262,7 +254,7 @@ def add_keys(path: str | os.PathLike[str], sections: Mapping[str, Sequence[str]]
         The file has one of the keys already (the message says the line), or is no site file.
     """
     where = Path(path)
-    before = _text(where) if os.path.exists(where) else ""
+    before = read_text(where) if os.path.exists(where) else ""
     # refuse what is no site file before anything is added to it
     _site_of_text(before, where)
     present = tomllib.loads(before)
