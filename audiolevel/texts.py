@@ -27,22 +27,25 @@ def read_bytes(path: str | os.PathLike[str], most: int = _MOST_BYTES) -> bytes:
     where = Path(path)
     try:
         # a device need not end, and a pipe need not begin
-        if where.exists() and not where.is_file():
-            raise SettingError(f"{where}: is no ordinary file; name one")
-        with where.open("rb") as file:
-            data = file.read(most + 1)
+        ordinary = where.is_file() or not where.exists()
+        data = b""
+        if ordinary:
+            with where.open("rb") as file:
+                data = file.read(most + 1)
     # a null character in a name is a plain ValueError
     except (OSError, ValueError) as error:
-        if isinstance(error, SettingError):
-            raise
         why = getattr(error, "strerror", None) or error
         raise SettingError(f"{where}: cannot be read ({why}); check the name") from error
+    if not ordinary:
+        raise SettingError(f"{where}: is no ordinary file; name one")
     if len(data) > most:
         raise SettingError(f"{where}: is longer than {most >> 20} MB; is it the right file?")
     return data
 
 
-def read_text(path: str | os.PathLike[str], encoding: str = "utf-8") -> str:
+def read_text(
+    path: str | os.PathLike[str], encoding: str = "utf-8", most: int = _MOST_BYTES
+) -> str:
     """All of a text file in UTF-8.
 
     Raises
@@ -51,7 +54,7 @@ def read_text(path: str | os.PathLike[str], encoding: str = "utf-8") -> str:
         As `read_bytes`, or it is another encoding's.
     """
     try:
-        return read_bytes(path).decode(encoding)
+        return read_bytes(path, most).decode(encoding)
     except UnicodeDecodeError as error:
         raise SettingError(f"{path}: is not text in UTF-8; save it as such") from error
 

@@ -21,8 +21,8 @@ _MARKS = {
     codecs.BOM_UTF16_LE: "utf-16",
     codecs.BOM_UTF16_BE: "utf-16",
 }
-# a year of a row every half a minute, and what a row of sixty characters takes
-_MOST_ROWS, _MOST_BYTES = 1_000_000, 64 << 20
+# a year of a row every minute, of a hundred characters each
+_MOST_ROWS, _MOST_BYTES = 525_600, 50 << 20
 _MOST_CELLS, _LONGEST_LINE = 256, 500_000
 _PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".png"})
 
