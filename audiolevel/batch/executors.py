@@ -22,7 +22,7 @@ from typing import Any, Protocol
 from audiolevel.errors import AudioLevelError, SettingError
 
 # a scheduler on the same network answers in milliseconds; a wrong address should not be waited for
-_ANSWER_WITHIN = "3s"
+_ANSWER_WITHIN = 3.0
 # workers that may die in a row, none of them at a task: more, and it is the computer that ends them
 _STARTS = 20
 
@@ -280,6 +280,10 @@ def cluster(address: str) -> Iterator[Workers]:
     try:
         # the runner counts the tries itself, each alone
         executor = client.get_executor(retries=0)  # type: ignore[no-untyped-call]
+        # without any, tasks would wait for ever
+        client.wait_for_workers(1, timeout=_ANSWER_WITHIN)
         yield Borrowed(executor, in_flight=64)
+    except TimeoutError as error:
+        raise SettingError(f"{address}: the scheduler has no workers; start one") from error
     finally:
         client.close(timeout=5)  # type: ignore[no-untyped-call]

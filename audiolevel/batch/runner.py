@@ -13,9 +13,9 @@ import json
 import os
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, wait
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, wait
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -232,6 +232,11 @@ class _Runner:
         except AudioLevelError:
             # no recording's fault: those come as results
             raise
+        except CancelledError as error:
+            # nobody here cancels: a cluster does, when its scheduler is gone
+            raise AudioLevelError(
+                "the cluster is gone; start it again: the same command goes on from here"
+            ) from error
         except Exception as error:
             death = self._workers.death(error)
             if death is None:
@@ -285,7 +290,11 @@ class _Runner:
 def _tasks(
     folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord, piece_s: int
 ) -> Iterator[tuple[str, Task]]:
+    # a worker may stand in another folder
+    folder = os.path.abspath(folder)
     for key, item in todo:
+        if item.site_file:
+            item = replace(item, site_file=os.path.abspath(item.site_file))
         pieces = _pieces(item.within(folder), item.part, piece_s)
         # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):

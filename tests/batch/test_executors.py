@@ -160,5 +160,15 @@ def test_no_scheduler_is_said_in_one_line(folder: Path, tmp_path: Path) -> None:
     assert "no scheduler answers there" in run.stderr
 
 
+@pytest.mark.filterwarnings("ignore")
+def test_a_scheduler_without_workers_is_said_in_one_line(folder: Path, tmp_path: Path) -> None:
+    from distributed import LocalCluster
+
+    with LocalCluster(n_workers=0, dashboard_address=None) as local:
+        run = run_command(folder, "--out", tmp_path, "--scheduler", local.scheduler_address)
+    assert run.exit_code == 1
+    assert "the scheduler has no workers" in run.stderr
+
+
 def test_there_is_a_core() -> None:
     assert 1 <= cores() <= (os.cpu_count() or 1)

@@ -1,6 +1,6 @@
 """The run of a batch: pieces of a long file, and recordings that kill their worker."""
 
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -14,6 +14,7 @@ from audiolevel.batch import runner
 from audiolevel.batch.discovery import find_items
 from audiolevel.batch.executors import Borrowed, processes
 from audiolevel.batch.journal import Journal
+from audiolevel.errors import AudioLevelError
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.report.batch.record import record_of
@@ -100,6 +101,35 @@ def test_what_cannot_be_read_for_now_is_tried_again(
         assert "r.wav: unexpected: MemoryError()" in reason
         again = runner.run_batch(tmp_path, items, journal, Borrowed(threads, 1), record_of)
         assert (again.measured, again.failed) == (1, 0)
+
+
+def test_a_cluster_that_goes_is_one_line_and_costs_nothing_kept(tmp_path: Path) -> None:
+    """A scheduler that ends cancels what it was given."""
+    sf.write(tmp_path / "r.wav", wave_of(1, 1), RATE)
+
+    class Gone(ThreadPoolExecutor):
+        def submit(self, *_: Any, **__: Any) -> Any:
+            future = Future[Any]()
+            future.cancel()
+            future.set_running_or_notify_cancel()
+            return future
+
+    with Journal(tmp_path) as journal, Gone(1) as gone:
+        workers = Borrowed(gone, 1)
+        with pytest.raises(AudioLevelError, match="the cluster is gone"):
+            runner.run_batch(tmp_path, find_items(tmp_path), journal, workers, record_of)
+
+
+def test_a_worker_need_not_stand_in_the_same_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("f").mkdir()
+    sf.write("f/r.wav", wave_of(1, 1), RATE)
+    Path("f/site.toml").write_text("[site]\nname = 'gate'\n")
+    ((_, task),) = runner._tasks("f", [("", find_items(Path("f"))[0])], record_of, 3600)
+    monkeypatch.chdir("/")
+    assert "record" in runner.measure_task(task)
 
 
 def test_a_part_is_what_cutting_it_by_hand_gives(tmp_path: Path) -> None:

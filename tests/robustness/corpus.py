@@ -143,7 +143,9 @@ def judge(case: Case, base: Path) -> Outcome:
         words = [
             word.format(case=place / case.file, base=base, out=out) for word in COMMANDS[case.kind]
         ]
-        done = _forked([*words, "--quiet"], Path(folder))
+        # large inputs may take longer, in proportion: a second for a megabyte
+        allowed_s = LONGEST_S + len(case.data) / 1e6
+        done = _forked([*words, "--quiet"], Path(folder), allowed_s)
         if done.excess:
             return Outcome(*done.excess)
         outcome = _outcome(case, done, out, place, base)
@@ -180,7 +182,7 @@ class _Done(NamedTuple):
     excess: tuple[str, str] | None
 
 
-def _forked(words: list[str], folder: Path) -> _Done:
+def _forked(words: list[str], folder: Path, allowed_s: float = LONGEST_S) -> _Done:
     """The command in a process of its own, which has everything imported already.
 
     What libraries write past Python to standard error is seen as a user would see it.
@@ -204,7 +206,7 @@ def _forked(words: list[str], folder: Path) -> _Done:
         one.unlink()
     used_s = used.ru_utime + used.ru_stime
     excess = None
-    if status == -signal.SIGALRM or used_s > LONGEST_S:
+    if status == -signal.SIGALRM or used_s > allowed_s:
         excess = "HANG", f"{used_s:.0f} s of processor"
     elif used.ru_maxrss > MOST_KB:
         excess = "GREEDY", f"{used.ru_maxrss / 1024:.0f} MB"
