@@ -35,6 +35,8 @@ _TAIL = 4096
 
 def ogg_is_whole(path: Path) -> bool:
     """Whether the pages of an Ogg file follow each other by their numbers up to a last one."""
+    if not path.stat().st_size:
+        return False  # nothing can be mapped of it
     # mapped, so that a long file takes no memory
     with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
         return _pages_follow(data)
