@@ -5,6 +5,7 @@ by FFmpeg's libraries.
 """
 
 import warnings
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -59,12 +60,11 @@ def _by_ffmpeg(path: Path) -> tuple[np.ndarray, int]:
     parts = []
     with av.open(str(path), metadata_errors="replace") as file:
         stream = file.streams.audio[0]
-        try:
-            for frame in file.decode(stream):
-                block = frame.to_ndarray()
-                channels = len(frame.layout.channels)
-                parts.append(block.T if frame.format.is_planar else block.reshape(-1, channels))
-        # as far as it goes
-        except av.FFmpegError:
-            pass
+        for packet in file.demux(stream):
+            # what cannot be decoded is left out, and what follows it is there
+            with suppress(av.FFmpegError):
+                for frame in packet.decode():
+                    block = frame.to_ndarray()
+                    channels = len(frame.layout.channels)
+                    parts.append(block.T if frame.format.is_planar else block.reshape(-1, channels))
     return _full_scale(np.concatenate(parts)), stream.rate
