@@ -24,7 +24,7 @@ from pathlib import Path
 from tests.guide_files import fill
 
 ROOT = Path(__file__).parents[1]
-PAGES = tuple(ROOT / "docs" / f"{name}.md" for name in ("tutorial", "howto", "python"))
+PAGES = tuple(ROOT / "docs" / f"{name}.md" for name in ("tutorial", "howto", "python", "decisions"))
 LEFT_OUT = "…"
 _BLOCKS = re.compile(
     r"^(?P<indent> *)```(?P<language>sh|python)\n(?P<commands>.*?)^(?P=indent)```\n"

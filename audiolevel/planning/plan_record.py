@@ -94,6 +94,10 @@ class DetectionRecord:
     sound: str = key("its name")
     distance_m: float | None = key("from the microphone; null for one marked in the recording")
     in_recording: bool = key("marked in the recording, not placed into it")
+    must: bool | None = key("whether it has a say in what is set", absent=True)
+    out_of_reach: bool | None = key(
+        "no setting catches it as often as asked, so that it is put aside", absent=True
+    )
     probability: float | None = key("best estimate", digits=4)
     low: float | None = key("lower end of its interval", digits=4)
     high: float | None = key("upper end of its interval", digits=4)

@@ -41,12 +41,13 @@ def trade_advice(
         return []
     within = choice.by_mode[0]
     enough = choice.alternatives[-1] if choice.alternatives else None
-    return [
+    advice = [
         *_nearer(within, survey),
         *_other_modes(within, survey, gains, ceiling_db),
         *([] if enough is None else _other_limits(enough, survey)),
         *_fewer_wishes(within, survey, ceiling_db),
     ]
+    return advice or [notice("elsewhere")]
 
 
 def out_of_reach(choice: Choice, survey: Survey) -> list[Notice]:

@@ -1,18 +1,23 @@
 """Plans of many random sites: none breaks its own limit, none says an impossible number.
 
     python -m tests.studies.random_sites [COUNT]
+    python -m tests.studies.random_sites --aloud [COUNT]
 
 Streets are computed (pass-bys over a background, some with impulses); calibration, gains, limits,
-wanted sounds, marks, schedule and start time are drawn. Everything that is asserted is read from
-the JSON of the plan, as any other program would.
+wanted sounds (one to four, some out of reach), marks, schedule and start time are drawn. What is
+asserted is read from the JSON of the plan, as any other program would, and from the papers: screen,
+page, record, and what a review of privacy takes from the JSON. `--aloud` prints the first lines of
+so many plans, to be read and judged by the question "what would I do now?".
 """
 
+import re
 import sys
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 from functools import cache
+from html import unescape
 from typing import Any
 
 import numpy as np
@@ -24,10 +29,15 @@ from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.recordings import recording_of_array
+from audiolevel.planning.asked import planned_option
 from audiolevel.planning.plan import SitePlan, plan_of
-from audiolevel.planning.plan_record import plan_schema
+from audiolevel.planning.plan_record import plan_of_object, plan_schema
 from audiolevel.planning.survey import survey_of
+from audiolevel.report.plan.document import plan_document, set_words
 from audiolevel.report.plan.json import as_json
+from audiolevel.report.plan.page import plan_page
+from audiolevel.report.plan.record import record_document
+from audiolevel.report.text import brief, whole
 from audiolevel.site.sections import (
     GainSteps,
     Limits,
@@ -72,8 +82,9 @@ def site(rng: np.random.Generator) -> Site:
     calibrated = rng.random() < 0.7
     modes = [mode for mode in ("threshold", "rise", "fall", "change") if rng.random() < 0.5]
     wanted = tuple(
-        Wanted(sound=str(name), distance_m=float(rng.uniform(1, 30)))
-        for name in rng.choice(SOUNDS, size=int(rng.integers(0, 3)), replace=False)
+        # from 1 to 200 m, as many near as far: some are out of reach
+        Wanted(sound=str(name), distance_m=round(float(10 ** rng.uniform(0, 2.3)), 1))
+        for name in rng.choice(SOUNDS, size=int(rng.integers(0, 5)), replace=False)
     )
     return Site(
         microphone=Microphone(
@@ -146,6 +157,8 @@ def broken_promise(written: dict[str, Any]) -> str | None:
     option, limit = written["recommended"], written["false_triggers_per_day_limit"]
     if option is None:
         return None if written["case"] == "silent" else "nothing recommended"
+    if written["case"] == "silent":
+        return "something is set where nothing is to be set"
     best = option["expected"]["per_day"]
     keeps = [one for one in written["options"] if one["basis"] != "none"]
     if keeps and option["basis"] == "none":
@@ -158,6 +171,49 @@ def broken_promise(written: dict[str, Any]) -> str | None:
     return None
 
 
+def useless(written: dict[str, Any]) -> str | None:
+    """What is wrong with a setting that catches nothing of what is wanted; None if nothing."""
+    option = written["recommended"]
+    if option is None:
+        return None
+    wishes = [one for one in option["detection"] if not one["in_recording"]]
+    caught = [one["probability"] for one in wishes]
+    swept = [
+        share
+        for curve in written["curves"]
+        for sound in curve["detection"]
+        if not sound["in_recording"]
+        for share in sound["probability"]
+    ]
+    if caught and max(caught) < 0.1 and max(swept) > 0.5:
+        return f"catches {max(caught):.0%} at best where {max(swept):.0%} can be had"
+    return None
+
+
+def papers(made: SitePlan, written: dict[str, Any]) -> Iterator[str]:
+    """Papers of a plan that name another setting than its JSON, each in words."""
+    option = made.recommended
+    if option is None:
+        words = "SET nothing"
+    else:
+        words = set_words(option, made)
+        at = written["recommended"].get("level_db", written["recommended"].get("change_db"))
+        if f"{at:g} dB" not in words:
+            yield f"JSON {at:g}, in words {words}"
+    told = {
+        "screen": brief(plan_document(made, "site"), "--full"),
+        "text": whole(plan_document(made, "site")),
+        "page": unescape(re.sub("<[^>]*>", " ", plan_page(made, "site", written, {}))),
+    }
+    if option is not None:
+        told["record"] = whole(record_document(made, "site"))
+        read = planned_option(made.survey, made.gains, plan_of_object(written))
+        told["privacy"] = set_words(read, made) if read else ""
+    for name, said in told.items():
+        if words not in " ".join(said.split()):
+            yield f"{name} does not say: {words}"
+
+
 def run(count: int) -> tuple[Counter[str], list[str]]:
     """Cases of so many random sites, and everything that is wrong with them."""
     cases: Counter[str] = Counter()
@@ -168,12 +224,25 @@ def run(count: int) -> tuple[Counter[str], list[str]]:
         cases[written["case"]] += 1
         wrong += [f"site {number}: {what}" for what in impossible(made, written)]
         wrong += [f"site {number}: {one.message}" for one in validator.iter_errors(written)]
-        promise = broken_promise(written)
-        if promise is not None:
-            wrong.append(f"site {number}: {promise}")
+        found = (broken_promise(written), useless(written), *papers(made, written))
+        wrong += [f"site {number}: {what}" for what in found if what is not None]
     return cases, wrong
 
 
+def aloud(count: int) -> None:
+    """Print the decisions of so many sites."""
+    for number in range(count):
+        made, _ = plan(number)
+        lines = brief(plan_document(made, f"site {number}"), "--full").splitlines()
+        wishes = (f"{one.sound} at {one.distance_m:g} m" for one in made.survey.site.wanted)
+        print(f"# {made.limit_per_day:g} a day; {', '.join(wishes) or 'no wishes'}")
+        print(*lines, "", sep="\n")
+
+
 if __name__ == "__main__":
-    found, mistakes = run(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
-    print(dict(found), *mistakes, sep="\n")
+    numbers = [int(word) for word in sys.argv[1:] if word.isdecimal()]
+    if "--aloud" in sys.argv:
+        aloud(*numbers or [20])
+    else:
+        found, mistakes = run(*numbers or [300])
+        print(dict(found), *mistakes, sep="\n")

@@ -40,6 +40,7 @@ from audiolevel.report.words.settings import (
     card_days,
     card_text,
     expected,
+    gain_words,
     rate,
     to_set,
     trigger_words,
@@ -78,8 +79,9 @@ def plan_document(plan: SitePlan, name: str) -> Document:
     )
     # where a choice is left to the reader, what would do away with it goes before all else
     first = 1 if plan.choice.is_trade else 3
+    title = "Choose one" if plan.choice.is_trade else "Set this" if option else "Set nothing yet"
     sections = [
-        Section("Set this" if option else "Set nothing yet", _decision(plan), "set", lead=True),
+        Section(title, _decision(plan), "set", lead=True),
         Section("What it will do", () if option is None else _does(plan, option), "explore"),
         Section("What would help", points(map(advice_text, steps), "next", first), "narrow"),
         cautions(one for one in plan.warnings if one.code not in ("other recording", _TOO_FAR)),
@@ -109,7 +111,8 @@ def _decision(plan: SitePlan) -> tuple[Block, ...]:
     ]
     if cannot:
         facts.append(Fact("NOT BOTH", f"{cannot}.", 0))
-    facts += [Fact("TOO FAR", notice_text(one), 0) for one in plan.warnings if one.code == _TOO_FAR]
+    far = [notice_text(one) for one in plan.warnings if one.code == _TOO_FAR]
+    facts += [Fact("TOO FAR", "; ".join(far), 0)] if far else []
     if option is None:
         nothing = "nothing: take one of these, or change something (next)"
         facts.append(Fact("SET", nothing if cannot else f"nothing yet: {_lower(reason(plan))}", 0))
@@ -133,9 +136,18 @@ def _lower(said: str) -> str:
     return said[0].lower() + said[1:]
 
 
+def _set_again(option: Option, plan: SitePlan) -> str:
+    """Gain and trigger, and no more."""
+    gain = gain_words(option.gain_db, option.gain.setting)
+    return f"{gain}; {trigger_words(option.trigger, option.gain_db, plan.survey.scale)}"
+
+
 def _bought(name: str, option: Option, plan: SitePlan) -> Fact:
     """A setting with what it costs and catches, to be held against others."""
-    said = f"{set_words(option, plan)}: {rate(option.expected)}"
+    # without its number on the camera: how to get that is said once
+    again = name != "SET" and plan.display is None
+    what = _set_again(option, plan) if again else set_words(option, plan)
+    said = f"{what}: {rate(option.expected)}"
     whole, brief = said, said
     shown = [one for one in option.curve.detections if one in option.curve.required]
     if shown:

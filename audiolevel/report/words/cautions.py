@@ -199,9 +199,9 @@ _SENTENCES: _Sentences = {
         "are bent, and no count made from them holds; switch it off and record again"
     ),
     ("out of reach", ""): lambda sound, distance_m, within_m, share: (
-        f"{sound} at {distance_m:g} m is caught {100 * share:g} % of the time at no setting, and "
-        "is put aside; where the limit is kept it would be "
-        + ("at no distance from 1 m on" if within_m is None else f"within {within_m:.2g} m")
+        f"{sound} at {distance_m:g} m is put aside, as no setting catches it {100 * share:g} % of "
+        "the time; what keeps the limit does so "
+        + ("at no distance" if within_m is None else f"within {within_m:.2g} m")
     ),
     ("not placed", ""): lambda: (
         "wanted sounds have a sound pressure, so without a calibration none was placed"
@@ -329,8 +329,8 @@ def _narrowed(now_db: float, after_db: float) -> str:
 
 _ADVICE: _Sentences = {
     ("a day like the sample", ""): lambda hours: (
-        f"a day is taken as {hours:.0f} hours like the sample's: a sample from a busy hour "
-        "overstates the day, one from a quiet hour understates it"
+        f"a day is taken as {counted(round(hours), 'hour')} like the sample's: a sample from a "
+        "busy hour overstates the day, one from a quiet hour understates it"
     ),
     ("visits differ", ""): lambda apart_db, sure_db: (
         f"the visits' L10 differ by {apart_db:.1f} dB; from visits like these the "
@@ -366,6 +366,9 @@ _ADVICE: _Sentences = {
     ("nearer", "marked"): lambda sound, lacking_db: (
         f"nearer: {sound} would have to arrive {lacking_db:.1f} dB louder (half the way brings "
         "6 dB)"
+    ),
+    ("elsewhere", ""): lambda: (
+        "as it is, this place cannot have both: bring the microphone to the sound, or want another"
     ),
     ("leave out", ""): lambda sound: (
         f"without {sound} among the wanted sounds, a setting keeps the limit and catches the rest"

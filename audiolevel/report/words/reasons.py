@@ -31,9 +31,13 @@ def not_both(plan: SitePlan) -> str:
         return ""
     first = plan.choice.by_mode[0]
     limit = f"{plan.limit_per_day:g} a day"
+    if not first.keeps_limit and plan.recommended is None:
+        return (
+            f"Nothing keeps {limit} as far as this recording can tell, and what comes nearest "
+            "catches next to nothing of what is wanted"
+        )
     if not first.keeps_limit:
-        # what the order of options says of it
-        return f"{why(first, plan)}"
+        return why(first, plan)
     required = first.curve.required
     named = named_sound(required[0]) if len(required) == 1 else "each wanted sound"
     share = f"{100 * plan.survey.site.limits.detection:g} % of the time"
