@@ -3,6 +3,8 @@
 One file a command; each imports what it needs when it runs, so that `--help` answers at once.
 """
 
+import os
+
 import click
 
 from audiolevel import AudioLevelError, __version__
@@ -10,6 +12,7 @@ from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.followup import followup
 from audiolevel.cli.measure import measure
+from audiolevel.cli.new import new
 from audiolevel.cli.plan import plan
 from audiolevel.cli.privacy import privacy
 from audiolevel.cli.sounds import sounds
@@ -30,6 +33,14 @@ class _Failure(click.ClickException):
 class _Commands(click.Group):
     """Turns the errors of the rooms into one line and an exit status."""
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """A command by its name; a folder alone asks where its site stands."""
+        if len(args) == 1 and args[0] not in self.commands and os.path.isdir(args[0]):
+            return "stands", self.commands["stands"], args
+        return super().resolve_command(ctx, args)
+
     def invoke(self, ctx: click.Context) -> object:
         try:
             return super().invoke(ctx)
@@ -48,5 +59,14 @@ def main() -> None:
     """
 
 
-for command in (measure, trial, plan, calibrate, sounds, batch, privacy, followup):
+@click.command(hidden=True)
+@click.argument("folder")
+def stands(folder: str) -> None:
+    """Where a site's folder stands."""
+    import audiolevel as al
+
+    click.echo(al.open_site(folder).to_brief())
+
+
+for command in (new, measure, trial, plan, calibrate, sounds, batch, privacy, followup, stands):
     main.add_command(command)

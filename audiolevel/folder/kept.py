@@ -1,7 +1,7 @@
 """Measurements that are kept, so that nothing is measured twice.
 
-One file a measurement, named by what it was made from: the content and the names of its files, what
-of them counts, the gains simulated, and the code that measures. It holds levels and no sound, may be
+One file a measurement, named by what it was made from: content and names of its files, what of
+them counts, the gains simulated, and the code that measures. It holds levels and no sound, may be
 deleted at any time, and a file that is not whole, or not of this program, counts for nothing.
 
 Entry points: `Kept`, `key_of`, `content_of`.
@@ -74,7 +74,14 @@ class Kept:
                 return None
             found = _Reader(io.BytesIO(value)).load()
         # of a file that is cut off, or of another version of a library
-        except (OSError, pickle.UnpicklingError, AttributeError, ImportError, TypeError, ValueError):
+        except (
+            OSError,
+            pickle.UnpicklingError,
+            AttributeError,
+            ImportError,
+            TypeError,
+            ValueError,
+        ):
             return None
         if not isinstance(found, Measurement):
             return None

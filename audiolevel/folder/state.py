@@ -55,7 +55,9 @@ def read_origin(folder: Path) -> Origin | None:
     plan = folder / PLAN / "plan.json"
     try:
         value = json.loads((folder / PLAN / _FILE).read_text(encoding="utf-8"))
-        known = Origin(value["plan"], dict(value["visits"]), dict(value["site"]), dict(value["logs"]))
+        known = Origin(
+            value["plan"], dict(value["visits"]), dict(value["site"]), dict(value["logs"])
+        )
     except (OSError, ValueError, KeyError, TypeError):
         return None
     # of another plan: it was interrupted, or somebody has put a plan there
@@ -65,12 +67,12 @@ def read_origin(folder: Path) -> Origin | None:
 def write_origin(folder: Path, origin: Origin) -> None:
     """Note what the folder's plan was made from."""
     # what carries the mark may be replaced by the next plan
-    text = json_text({"command": "audiolevel plan", **asdict(origin)})
+    text = json_text({"command": PLAN, **asdict(origin)})
     write_text(folder / PLAN / _FILE, text, _MARK)
 
 
 def changes(before: Origin, now: Origin) -> list[str]:
-    """What has changed, in words: visits that came, went or were edited, and keys of the site file."""
+    """What has changed, in words: visits that came, went or were edited, keys of the site file."""
     said = [f"new: {name}" for name in sorted(now.visits.keys() - before.visits.keys())]
     said += [f"gone: {name}" for name in sorted(before.visits.keys() - now.visits.keys())]
     both = sorted(before.visits.keys() & now.visits.keys())

@@ -119,7 +119,8 @@ def _why_not(path: Path, sections: Sequence[VisitSection]) -> str:
             open_recording(path)
     except AudioLevelError as error:
         # the path stands before it already
-        return str(error).removeprefix(f"{path}: ")
+        why = str(error).removeprefix(f"{path}: ")
+        return f"is no level history: {why}" if is_history(path) else why
     return ""
 
 

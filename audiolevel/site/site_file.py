@@ -20,7 +20,7 @@ from audiolevel.errors import SettingError
 from audiolevel.files import write_text
 from audiolevel.metering.gain import check_gain
 from audiolevel.site.checks import check_readings, check_schedule, check_wanted
-from audiolevel.site.sections import FULL_SCALE_DB, GAIN_CONTROLS, NO_KEY, Site, setting_name
+from audiolevel.site.sections import FULL_SCALE_DB, GAIN_CONTROLS, Site, setting_name
 from audiolevel.triggers.trigger import MODES, RANGES
 
 # what a value must lie in: (lowest, highest), both allowed
