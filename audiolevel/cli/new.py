@@ -44,11 +44,15 @@ def new(
         "storage.card_gb": card,
     }
     sounds = list(wanted)
-    if sys.stdin.isatty():
+    if _at_a_terminal():
         _ask(given, sounds)
     file = al.new_site(folder, given, sounds)
     options.remind(f"wrote {file}")
     click.echo(al.open_site(folder).to_text())
+
+
+def _at_a_terminal() -> bool:
+    return sys.stdin.isatty()
 
 
 def _ask(given: dict[str, object], sounds: list[str]) -> None:

@@ -254,7 +254,8 @@ def writes(command: _Command) -> _Command:
             force=force,
         ) as run:
             done = command(*words, **given)
-            if site_folder is not None and context.info_name == "plan":
+            own = None if site_folder is None else str(site_folder.plan_file.parent)
+            if site_folder is not None and context.info_name == "plan" and given["out"] == own:
                 site_folder.note_origin()
         if run.written and not quiet:
             names = al.plain(", ".join(map(str, run.written)))

@@ -185,7 +185,8 @@ def _visit(
     try:
         return FolderVisit(
             paths[0] if len(paths) == 1 else list(paths),
-            start=one.start,
+            # a day's folder and a time for a name: the file alone does not know
+            start=one.start or (None if time_in_name(paths[0].name) else _begin(paths[0])),
             marks=marks or (),
             wet=wet,
             channel=one.channel,
