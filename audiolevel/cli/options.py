@@ -179,6 +179,20 @@ mode = click.option(
     show_default=True,
     help="What fires the trigger.",
 )
+level = click.option(
+    "--level",
+    "--level-db",
+    "level_db",
+    type=float,
+    help="Of a threshold: dB FS, or dB SPL if calibrated.",
+)
+change = click.option(
+    "--change",
+    "--change-db",
+    "change_db",
+    type=float,
+    help="Step of a rise, fall or change, above 0.",
+)
 plan_file = click.option(
     "--plan",
     "plan_file",

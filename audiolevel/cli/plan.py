@@ -8,23 +8,15 @@ import click
 from audiolevel.cli import options
 
 if TYPE_CHECKING:
-    from audiolevel import Visit
+    from audiolevel import Site, Visit
 
 
 @click.command()
 @options.gain_setting
 @options.mode
-@click.option(
-    *("--level", "--level-db", "level_db"),
-    type=float,
-    help="Ask for this threshold: dB SPL or dB FS.",
-)
+@options.level
 @click.option("--shown", type=float, help="The same on the camera's own scale.")
-@click.option(
-    *("--change", "--change-db", "change_db"),
-    type=float,
-    help="Ask for this step of a rise, fall, change.",
-)
+@options.change
 @click.option("--keep-gain", is_flag=True, help="Leave the gain as recorded.")
 @options.chance
 @click.option(
@@ -65,9 +57,10 @@ def plan(
     # an option without effect would pass for one that had it
     elif settings or mode != "threshold":
         raise click.UsageError("--gain and --mode go with --level, --shown or --change")
-    site = al.read_site(site_file)
+    site: str | Site | None = site_file
     if keep_gain:
-        site = replace(site, gain=replace(site.gain, keep=True))
+        read = al.read_site(site_file)
+        site = replace(read, gain=replace(read.gain, keep=True))
     result = al.plan(
         visits,
         site=site,

@@ -82,7 +82,7 @@ def plan_document(plan: SitePlan, name: str) -> Document:
     title = "Choose one" if plan.choice.is_trade else "Set this" if option else "Set nothing yet"
     sections = [
         Section(title, _decision(plan), "set", lead=True),
-        Section("What it will do", () if option is None else _does(plan, option), "explore"),
+        _what_it_does(plan),
         Section("What would help", points(map(advice_text, steps), "next", first), "narrow"),
         cautions(one for one in plan.warnings if one.code not in ("other recording", _TOO_FAR)),
         Section("Listen to what fires", (Shown("listen"),), "listen"),
@@ -163,6 +163,16 @@ def _bought(name: str, option: Option, plan: SitePlan) -> Fact:
 
 
 # --- what a setting does -------------------------------------------------------------------------
+
+
+def _what_it_does(plan: SitePlan) -> Section:
+    """Of what is recommended; of what catches enough, or most, where that is nothing."""
+    choice = plan.choice
+    option, title = choice.recommended, "What it will do"
+    if option is None and choice.by_mode:
+        option = (*choice.by_mode[:1], *choice.alternatives)[-1]
+        title = f"What would be, with {_set_again(option, plan)}"
+    return Section(title, () if option is None else _does(plan, option), "explore")
 
 
 def _does(plan: SitePlan, option: Option) -> tuple[Block, ...]:

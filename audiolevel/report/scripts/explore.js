@@ -32,9 +32,9 @@ function nearest(values, wanted) {
   return best;
 }
 
-/** What is recommended, or the first option. @returns {Setting} */
+/** What is recommended, or what catches enough, or the first option. @returns {Setting} */
 function recommendedSetting() {
-  const option = plan.recommended || plan.options[0];
+  const option = plan.recommended || plan.alternatives.at(-1) || plan.options[0];
   const curve = curves[curveAt(option.gain_db, option.mode)];
   const at = option.mode === "threshold" ? option.level_db : option.change_db;
   return { gain: option.gain_db, mode: option.mode, row: nearest(curve.settings_db, at), limit: plan.false_triggers_per_day_limit };
