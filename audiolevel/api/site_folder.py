@@ -30,7 +30,12 @@ from audiolevel.planning.plan_record import PlanRecord
 from audiolevel.planning.survey import gains_to_simulate
 from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document, as_object
-from audiolevel.report.folder.document import folder_document
+from audiolevel.report.folder.document import (
+    changed_words,
+    folder_document,
+    next_words,
+    sites_document,
+)
 from audiolevel.report.words.settings import planned_words
 from audiolevel.site.sections import Site
 from audiolevel.site.site_file import read_site
@@ -231,6 +236,57 @@ class SiteFolder(Result):
             f"{self.folder / VISITS}: holds no recording{f' ({why})' if why else ''}; put the "
             "recordings of the site there"
         )
+
+
+@dataclass(frozen=True, eq=False)
+class SiteFolders(Result):
+    """Several sites in one folder.
+
+    Attributes
+    ----------
+    folder : Path
+    sites : tuple of SiteFolder
+    """
+
+    folder: Path
+    sites: tuple[SiteFolder, ...]
+    _stem = "sites"
+
+    def to_object(self) -> Object:
+        """Where each site stands."""
+        return {one.folder.name: one.to_object() for one in self.sites}
+
+    def document(self) -> Document:
+        """A row a site: its plan, what has changed since, what to do next."""
+        rows = []
+        for one in self.sites:
+            plan, changed = one.planned(), one.changed()
+            logs = [path.name for path in one.new_logs()]
+            what = "none yet" if plan is None else planned_words(plan)
+            since = changed_words(plan, changed)
+            after = next_words(one.folder, bool(one.visits), plan, changed, logs)
+            rows.append((one.folder.name, f"{len(one.visits)}", what, since, after))
+        return sites_document(self.folder, rows)
+
+
+def open_sites(folder: AnyPath) -> "SiteFolder | SiteFolders":
+    """A site's folder, or a folder of sites.
+
+    Parameters
+    ----------
+    folder : path
+
+    Raises
+    ------
+    SettingError
+        It is neither.
+    """
+    where = Path(folder)
+    inside = sorted(one for one in where.iterdir() if one.is_dir()) if where.is_dir() else []
+    sites = [one for one in inside if (one / SITE_FILE).is_file() and (one / VISITS).is_dir()]
+    if sites and not (where / VISITS).is_dir():
+        return SiteFolders(where, tuple(map(open_site, sites)))
+    return open_site(where)
 
 
 def open_site(folder: AnyPath) -> SiteFolder:

@@ -62,10 +62,10 @@ def main() -> None:
 @click.command(hidden=True)
 @click.argument("folder")
 def stands(folder: str) -> None:
-    """Where a site's folder stands."""
+    """Where a site's folder stands, or each site of a folder of sites."""
     import audiolevel as al
 
-    click.echo(al.open_site(folder).to_brief())
+    click.echo(al.open_sites(folder).to_text())
 
 
 for command in (new, measure, trial, plan, calibrate, sounds, batch, privacy, followup, stands):

@@ -6,6 +6,7 @@ from datetime import datetime
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 
 class _Gap(click.ParamType):  # type: ignore[type-arg]
@@ -23,7 +24,7 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
         return off, on
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("plan_file", metavar="PLAN.json")
 @click.argument("logs", nargs=-1, metavar="[LOG...]")
 @click.option(

@@ -5,9 +5,10 @@ import sys
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("folder")
 @click.option("--name", help="Of the place.")
 @click.option("--limit", type=float, help="False firings a day that are put up with.")

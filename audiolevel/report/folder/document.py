@@ -1,6 +1,6 @@
 """Where a site stands: its visits, its plan, what has changed since, what to do next.
 
-Entry point: `folder_document`.
+Entry points: `folder_document`, `sites_document`.
 """
 
 from collections.abc import Sequence
@@ -9,7 +9,7 @@ from pathlib import Path
 from audiolevel.folder.state import LOGS
 from audiolevel.folder.visits import VISITS, FolderVisit
 from audiolevel.planning.plan_record import PlanRecord
-from audiolevel.report.document import Document, Fact, Section, document
+from audiolevel.report.document import Document, Fact, Section, Table, document
 from audiolevel.report.words.quantities import counted
 from audiolevel.report.words.settings import planned_words
 
@@ -52,12 +52,26 @@ def folder_document(
         facts.append(Fact("plan", "none yet", 0))
     else:
         facts.append(Fact("plan", planned_words(plan), 0))
-        since = "not known: plan again" if changed is None else _few(changed) or "nothing"
-        facts.append(Fact("changed", since, 0))
+        facts.append(Fact("changed", changed_words(plan, changed), 0))
     if new_logs:
         facts.append(Fact("logs", f"{_few(new_logs)}: not followed up", 1))
-    facts.append(Fact("next", _next(folder, bool(visits), plan, changed, new_logs), 0))
+    facts.append(Fact("next", next_words(folder, bool(visits), plan, changed, new_logs), 0))
     return document(name or folder.name, "", [Section("Where it stands", tuple(facts), lead=True)])
+
+
+def sites_document(folder: Path, rows: Sequence[tuple[str, ...]]) -> Document:
+    """Several sites beside each other: name, visits, plan, what has changed, what to do next."""
+    head = ("site", "visits", "plan", "changed", "next")
+    under = counted(len(rows), "site")
+    table = Table(head, tuple(rows), 0)
+    return document(f"{folder.name or folder}", under, [Section("Sites", (table,), lead=True)])
+
+
+def changed_words(plan: PlanRecord | None, changed: Sequence[str] | None) -> str:
+    """What has changed since the plan was made."""
+    if plan is None:
+        return ""
+    return "not known: plan again" if changed is None else _few(changed) or "nothing"
 
 
 def _few(said: Sequence[str]) -> str:
@@ -65,13 +79,14 @@ def _few(said: Sequence[str]) -> str:
     return "; ".join([*said[:_LISTED], *more])
 
 
-def _next(
+def next_words(
     folder: Path,
     visited: bool,
     plan: PlanRecord | None,
     changed: Sequence[str] | None,
     new_logs: Sequence[str],
 ) -> str:
+    """What to do next."""
     if not visited:
         return (
             f"record ten minutes on site, three to five times on other days and hours, and put the "
