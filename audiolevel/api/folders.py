@@ -27,6 +27,7 @@ from audiolevel.report.batch.record import record_of
 from audiolevel.report.plan import json as plan_json
 from audiolevel.report.plan.document import plan_document
 from audiolevel.site.site_file import read_site
+from audiolevel.texts import read_bytes
 
 if TYPE_CHECKING:
     from audiolevel.report.figures import Picture
@@ -35,6 +36,8 @@ Record = dict[str, Any]
 Watch = Callable[[int], AbstractContextManager[Callable[[Progress], None] | None]]
 _MOST_REASONS = 10
 _MARK = text_mark("batch")
+# sixty thousand recordings, and what is made of them in memory
+_MOST_RESULTS = 128 << 20
 # what is there before a run must be of one; pictures are looked at when they are drawn
 _TABLES = {
     "results.jsonl": batch_tables.RECORD_MARK,
@@ -160,7 +163,7 @@ def measure_folder(
     channel : int, optional
         As in `measure`.
     jobs : int, optional
-        Processes; by default one a core, or one alone without the extra `batch`.
+        Processes; by default one a core.
     scheduler : str, optional
         Address of a Dask cluster to run on instead.
     plans : bool
@@ -252,7 +255,7 @@ def _earlier(path: Path) -> _Earlier:
     where = _records_of(path)
     try:
         # by "\n" alone: a name may hold other characters that end a line for Python
-        lines = where.read_text(encoding="utf-8").split("\n")
+        lines = read_bytes(where, _MOST_RESULTS).decode("utf-8").split("\n")
         records = [json.loads(line) for line in lines if line]
         # whatever else is missing shows when it is compared, hours later
         for record in records:

@@ -8,13 +8,13 @@ say stands in a manifest, a CSV with the column `path` (relative to the folder) 
 Entry points: `find_items`, `Item`.
 """
 
-import csv
 import difflib
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from fnmatch import fnmatch
+from functools import partial
 from math import isfinite
 from pathlib import Path
 
@@ -24,11 +24,13 @@ from audiolevel.metering.parts import ALL, Part, place_s
 from audiolevel.metering.visit import Visit
 from audiolevel.names import printable
 from audiolevel.site.site_file import read_site
+from audiolevel.texts import read_table
 
 SITE_FILE = "site.toml"
 # what a start looks like, for who wrote another
 _LIKE = "2026-03-20T08:00"
 _ENDINGS = SOUND_ENDINGS | VIDEO_ENDINGS
+_MOST_ROWS = 200_000
 COLUMNS = ("path", "start", "gain_setting", "site", "channel", "from_s", "to_s")
 
 
@@ -217,28 +219,13 @@ class _Sites:
 
 
 def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
-    try:
-        # spreadsheets put a byte order mark first
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            reader = csv.DictReader(file, strict=True)
-            _refuse_columns(path, reader.fieldnames or [])
-            rows: dict[str, dict[str, str]] = {}
-            for row in reader:
-                name = _slashed(row["path"] or "")
-                if name in rows:
-                    raise SettingError(f"{path}: line {reader.line_num}: names {name} twice")
-                if None in row:
-                    raise SettingError(
-                        f"{path}: line {reader.line_num}: has more cells than the header; mend it"
-                    )
-                rows[name] = row
-            return rows
-    except OSError as error:
-        raise SettingError(f"{path}: cannot be read ({error.strerror}); check the name") from error
-    except UnicodeDecodeError as error:
-        raise SettingError(f"{path}: is not text in UTF-8; save it as such") from error
-    except csv.Error as error:
-        raise SettingError(f"{path}: is no table ({error}); export it again as CSV") from error
+    rows: dict[str, dict[str, str]] = {}
+    for line, row in read_table(path, partial(_refuse_columns, path), _MOST_ROWS):
+        name = _slashed(row["path"] or "")
+        if name in rows:
+            raise SettingError(f"{path}: line {line}: names {name} twice")
+        rows[name] = row
+    return rows
 
 
 def _slashed(name: str) -> str:

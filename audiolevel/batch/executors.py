@@ -8,18 +8,23 @@ Entry points: `Workers`, `processes`, `cluster`, `cores`.
 
 import multiprocessing
 import os
+import pickle
 import signal
+import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from typing import Any, Protocol
 
-from audiolevel.errors import SettingError
+from audiolevel.errors import AudioLevelError, SettingError
 
 # a scheduler on the same network answers in milliseconds; a wrong address should not be waited for
-_ANSWER_WITHIN = "3s"
-_NEEDS_BATCH = "needs the extra: pip install 'audiolevel[batch]'"
+_ANSWER_WITHIN = 3.0
+# workers that may die in a row, none of them at a task: more, and it is the computer that ends them
+_STARTS = 20
 
 
 class Workers(Protocol):
@@ -55,26 +60,9 @@ def processes(jobs: int | None = None) -> Iterator[Workers]:
     Parameters
     ----------
     jobs : int, optional
-        Processes at a time. By default one a core, or one alone without the extra `batch`.
-
-    Raises
-    ------
-    SettingError
-        Several are asked for, and the extra is not installed.
+        Processes at a time. By default one a core.
     """
-    try:
-        # only here: an extra that one process does without
-        import pebble
-    except ImportError as error:
-        if jobs is not None and jobs > 1:
-            raise SettingError(f"--jobs {jobs} {_NEEDS_BATCH}") from error
-        workers: Workers = OneProcess()
-    else:
-        # a fresh interpreter a worker: forking one with threads would be asking for trouble
-        context = multiprocessing.get_context("spawn")
-        count = jobs or cores()
-        pool = pebble.ProcessPool(count, context=context, initializer=_ignore_interrupt)
-        workers = _Pool(pool, count)
+    workers = _Processes(jobs or cores())
     # at once, unless the block ends well: who breaks off does not want to wait
     broken_off = True
     try:
@@ -84,83 +72,146 @@ def processes(jobs: int | None = None) -> Iterator[Workers]:
         workers.end(at_once=broken_off)
 
 
-def _ignore_interrupt() -> None:
-    """Leave Ctrl-C to the parent, which ends the workers itself."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+class _DiedError(Exception):
+    """The process that was at a task has ended; how, is its exit code."""
+
+    def __init__(self, exit_code: int) -> None:
+        super().__init__(exit_code)
+        self.exit_code = exit_code
 
 
-class _Pool:
-    """A pool that says which task's worker died (pebble), and goes on with the others."""
+@dataclass(frozen=True, eq=False)
+class _Worker:
+    """A process, and the pipe to it: nobody else has the other end, so that both end together."""
 
-    def __init__(self, pool: Any, count: int) -> None:
-        self._pool = pool
+    process: BaseProcess
+    pipe: Connection
+
+
+class _Processes:
+    """Processes, each with a thread that waits for it: who dies takes one task along, or none.
+
+    What processes share, a queue or a lock, is left locked or half written by one that is killed;
+    these share nothing.
+    """
+
+    def __init__(self, count: int) -> None:
         # enough to keep every process busy
         self.in_flight = 4 * max(count, 4)
+        self._threads = ThreadPoolExecutor(count, initializer=_leave_interrupt)
+        self._mine = threading.local()
+        self._all: set[_Worker] = set()
+        # processes are begun and waited for by one thread at a time
+        self._lock = threading.Lock()
+        self._broken_off = False
+        self._stillborn = 0
 
     def submit(self, call: Callable[[Any], Any], task: Any) -> Future[Any]:
-        future: Future[Any] = self._pool.schedule(call, args=(task,))
-        return future
-
-    def death(self, error: BaseException) -> str | None:
-        from pebble import ProcessExpired
-
-        return ended_by(error.exitcode) if isinstance(error, ProcessExpired) else None
-
-    def end(self, *, at_once: bool) -> None:
-        if at_once:
-            self._pool.stop()
-        else:
-            self._pool.close()
-        self._pool.join()
-
-
-class OneProcess:
-    """One process of the standard library's pool: with one task at a time, it is known who died."""
-
-    in_flight = 1
-
-    def __init__(self) -> None:
-        self._executor: ProcessPoolExecutor | None = None
-        self._own: list[BaseProcess] = []
-
-    def submit(self, call: Callable[[Any], Any], task: Any) -> Future[Any]:
-        """Have a task done."""
-        others = set(multiprocessing.active_children())
-        if self._executor is None:
-            context = multiprocessing.get_context("spawn")
-            self._executor = ProcessPoolExecutor(
-                1, mp_context=context, initializer=_ignore_interrupt
-            )
         try:
-            future = self._executor.submit(call, task)
-        except BrokenExecutor:
-            # it died between two tasks, so no task is to blame
-            self._let_go()
-            return self.submit(call, task)
-        # the pool begins its process with its first task
-        self._own += set(multiprocessing.active_children()) - others
-        return future
+            return self._threads.submit(self._do, call, task)
+        except RuntimeError as error:  # the system gives no thread
+            raise _no_worker(str(error)) from error
+
+    def _do(self, call: Callable[[Any], Any], task: Any) -> Any:
+        while True:
+            begun = False
+            worker = self._worker()
+            try:
+                worker.pipe.send((call, task))
+                begun = worker.pipe.recv()
+                result, error = worker.pipe.recv()
+            except (EOFError, OSError) as end:
+                died = _DiedError(self._let_go(worker))
+                self._stillborn = 0 if begun else self._stillborn + 1
+                if begun:
+                    raise died from end
+                # it died at its start or between two tasks, so no task is to blame
+                if self._stillborn >= _STARTS:
+                    raise _no_worker(f"{_STARTS} in a row: {ended_by(died.exit_code)}") from end
+                continue
+            self._stillborn = 0
+            if error is not None:
+                raise error
+            return result
+
+    def _worker(self) -> _Worker:
+        """The process of this thread, begun where there is none."""
+        worker: _Worker | None = getattr(self._mine, "worker", None)
+        if worker is None:
+            with self._lock:
+                if self._broken_off:
+                    raise _DiedError(0)
+                worker = self._mine.worker = _begun()
+                self._all.add(worker)
+        return worker
+
+    def _let_go(self, worker: _Worker) -> int:
+        """Wait for the end of a process, which the closed pipe brings if nothing else has."""
+        self._mine.worker = None
+        worker.pipe.close()
+        with self._lock:
+            self._all.discard(worker)
+            worker.process.join()
+        return worker.process.exitcode or 0
 
     def death(self, error: BaseException) -> str | None:
-        """How the process died; another takes its place."""
-        if not isinstance(error, BrokenExecutor):
-            return None
-        self._let_go()
-        return "its process ended"
-
-    def _let_go(self) -> None:
-        if self._executor is not None:
-            # its process is gone, so waiting takes no time, and nothing of it is left open
-            self._executor.shutdown(wait=True)
-            self._executor = None
-            self._own = []
+        return ended_by(error.exit_code) if isinstance(error, _DiedError) else None
 
     def end(self, *, at_once: bool) -> None:
-        """Let the process go, `at_once` with what it is at."""
-        if at_once:
-            for process in self._own:
-                process.terminate()
-        self._let_go()
+        with self._lock:
+            self._broken_off = at_once
+            for worker in self._all if at_once else ():
+                worker.process.kill()
+        self._threads.shutdown(cancel_futures=at_once)
+        for worker in list(self._all):
+            self._let_go(worker)
+
+
+def _begun() -> _Worker:
+    # a fresh interpreter: forking one with threads would be asking for trouble
+    context = multiprocessing.get_context("spawn")
+    try:
+        ours, theirs = context.Pipe()
+        with theirs:
+            process = context.Process(target=_work, args=(theirs,), daemon=True)
+            process.start()
+    except OSError as error:
+        raise _no_worker(error.strerror or str(error)) from error
+    return _Worker(process, ours)
+
+
+def _no_worker(why: str) -> AudioLevelError:
+    return AudioLevelError(
+        f"no process can be begun to measure in ({why}); end other programs, or ask for fewer "
+        "with --jobs"
+    )
+
+
+def _leave_interrupt() -> None:
+    """Leave Ctrl-C to the main thread; the processes that this thread begins never see it."""
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+
+
+def _work(pipe: Connection) -> None:
+    """What a process does: say that a task has begun, then what came of it, until nobody asks."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with suppress(EOFError, OSError):
+        while True:
+            given = pipe.recv_bytes()
+            pipe.send(True)
+            pipe.send_bytes(_done(given))
+
+
+def _done(given: bytes) -> bytes:
+    try:
+        call, task = pickle.loads(given)
+        return pickle.dumps((call(task), None))
+    except Exception as error:
+        # an error need not travel either
+        with suppress(Exception):
+            return pickle.dumps((None, error))
+        return pickle.dumps((None, RuntimeError(repr(error))))
 
 
 class Borrowed:
@@ -229,6 +280,10 @@ def cluster(address: str) -> Iterator[Workers]:
     try:
         # the runner counts the tries itself, each alone
         executor = client.get_executor(retries=0)  # type: ignore[no-untyped-call]
+        # without any, tasks would wait for ever
+        client.wait_for_workers(1, timeout=_ANSWER_WITHIN)
         yield Borrowed(executor, in_flight=64)
+    except TimeoutError as error:
+        raise SettingError(f"{address}: the scheduler has no workers; start one") from error
     finally:
         client.close(timeout=5)  # type: ignore[no-untyped-call]

@@ -13,9 +13,9 @@ import json
 import os
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, wait
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, wait
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,6 +26,7 @@ from audiolevel.batch.journal import Journal
 from audiolevel.errors import AudioLevelError, PassingError
 from audiolevel.metering.parts import Part
 from audiolevel.names import printable
+from audiolevel.texts import read_bytes
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
@@ -182,9 +183,9 @@ def key_of(folder: Path, item: Item) -> str:
 # read once for a site and not once for each of its recordings
 @lru_cache(maxsize=256)
 def _site_text(site_file: str | None) -> str:
-    with suppress(OSError):
+    with suppress(AudioLevelError):
         # one that is no text is a key all the same; who reads it says what is wrong with it
-        return Path(site_file).read_text("utf-8", "backslashreplace") if site_file else ""
+        return read_bytes(site_file).decode("utf-8", "backslashreplace") if site_file else ""
     return ""
 
 
@@ -228,6 +229,14 @@ class _Runner:
     def _collect(self, future: Future[Any], key: str, task: Task) -> None:
         try:
             result = future.result()
+        except AudioLevelError:
+            # no recording's fault: those come as results
+            raise
+        except CancelledError as error:
+            # nobody here cancels: a cluster does, when its scheduler is gone
+            raise AudioLevelError(
+                "the cluster is gone; start it again: the same command goes on from here"
+            ) from error
         except Exception as error:
             death = self._workers.death(error)
             if death is None:
@@ -281,7 +290,11 @@ class _Runner:
 def _tasks(
     folder: str, todo: Sequence[tuple[str, Item]], make_record: MakeRecord, piece_s: int
 ) -> Iterator[tuple[str, Task]]:
+    # a worker may stand in another folder
+    folder = os.path.abspath(folder)
     for key, item in todo:
+        if item.site_file:
+            item = replace(item, site_file=os.path.abspath(item.site_file))
         pieces = _pieces(item.within(folder), item.part, piece_s)
         # made one at a time: a long list waits as items, not as tasks
         for piece in range(pieces):

@@ -4,10 +4,14 @@ One file a command; each imports what it needs when it runs, so that `--help` an
 """
 
 import os
+import sys
+from contextlib import suppress
+from typing import Any
 
 import click
 
-from audiolevel import AudioLevelError, __version__
+from audiolevel import AudioLevelError, __version__, plain
+from audiolevel.cli import streams
 from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.followup import followup
@@ -17,6 +21,9 @@ from audiolevel.cli.plan import plan
 from audiolevel.cli.privacy import privacy
 from audiolevel.cli.sounds import sounds
 from audiolevel.cli.trial import trial
+
+# of address space, measured: the libraries alone map 400 MB on two cores
+_LEAST_BYTES = 600 << 20
 
 
 class _Failure(click.ClickException):
@@ -31,7 +38,19 @@ class _Failure(click.ClickException):
 
 
 class _Commands(click.Group):
-    """Turns the errors of the rooms into one line and an exit status."""
+    """Turns the errors of the rooms, and what the system denies, into one line and a status."""
+
+    def main(self, *words: Any, **given: Any) -> Any:
+        streams.prepare()
+        try:
+            _refuse_little_memory()
+            return super().main(*words, **given)
+        except (OSError, MemoryError, ImportError) as error:
+            said = streams.failure(error)
+        # outside, so that the memory is there again
+        with suppress(OSError):
+            click.echo(f"audiolevel: {plain(said)}", err=True)
+        sys.exit(1)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -47,6 +66,16 @@ class _Commands(click.Group):
         except AudioLevelError as error:
             # only the program's own errors; a fault in the code keeps its traceback
             raise _Failure(str(error), error.exit_code) from error
+
+
+def _refuse_little_memory() -> None:
+    """Below some limit the libraries end the process, or wait for ever."""
+    with suppress(ImportError):
+        import resource
+
+        allowed, _ = resource.getrlimit(resource.RLIMIT_AS)
+        if 0 <= allowed < _LEAST_BYTES:
+            raise MemoryError(f"{allowed >> 20} MB are allowed, {_LEAST_BYTES >> 20} MB are needed")
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})

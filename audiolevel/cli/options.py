@@ -456,7 +456,8 @@ class Delivery:
             result.save(self.out, page=self.page == "html")
         # nothing but JSON on the output, so that it can be piped
         if self.json_file == "-":
-            click.echo(result.to_json(), nl=False)
+            # as bytes: JSON is UTF-8 whatever the terminal's encoding (RFC 8259, 8.1)
+            click.echo(result.to_json().encode(), nl=False)
             return
         if self.json_file is not None:
             result.save_json(self.json_file)

@@ -36,6 +36,8 @@ from audiolevel.notices import Notice, notice
 _KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNORECASE)
 # a year without a single row is no pause of a camera whose log is looked at within weeks
 _ANOTHER_CLOCK_DAYS = 366.0
+# longer than a camera is left as it was set
+_MOST_YEARS = 10
 # a header written twice or a line cut off is usual; more means the form of time is wrong
 _MOST_UNREADABLE = 0.1
 # two times written to the whole second may lie 1 s nearer than the firings did, and a clock drifts
@@ -328,6 +330,12 @@ def _covered(
     end = seconds(reading.end) if reading.end else float(utc_s.max())
     if end <= begin:
         raise SettingError(f"{where}: covers no time; say what it covers with --from and --to")
+    if (years := (end - begin) / 86_400 / 365.25) > _MOST_YEARS:
+        # every day is looked at by itself
+        raise SettingError(
+            f"{where}: covers {years:.0f} years, and at most {_MOST_YEARS} are followed up; say a "
+            "shorter time with --from and --to, or cut out rows of a wrong clock"
+        )
     stretches, idle = [(begin, end)], []
     for gap in reading.gaps:
         said = "/".join(when.isoformat() for when in gap)

@@ -12,6 +12,7 @@ from pathlib import Path
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.names import printable
+from audiolevel.texts import read_bytes
 
 # in the order of trust: a comma may be a decimal one, where another sign parts the cells
 _DELIMITERS = "\t;|,"
@@ -20,6 +21,9 @@ _MARKS = {
     codecs.BOM_UTF16_LE: "utf-16",
     codecs.BOM_UTF16_BE: "utf-16",
 }
+# a year of a row every minute, of a hundred characters each
+_MOST_ROWS, _MOST_BYTES = 525_600, 50 << 20
+_MOST_CELLS, _LONGEST_LINE = 256, 500_000
 _PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".png"})
 
 
@@ -34,18 +38,21 @@ def table_of(where: Path) -> list[list[str]]:
     lines = [line for line in _text(where).splitlines() if line.strip()]
     if not lines:
         raise SettingError(f"{where}: is empty; export the camera's log again")
+    if len(lines) > _MOST_ROWS or max(map(len, lines)) > _LONGEST_LINE:
+        raise SettingError(
+            f"{where}: has more than {_MOST_ROWS:,} rows, or one of more than {_LONGEST_LINE:,} "
+            "characters; export a shorter time as CSV"
+        )
     try:
         rows = csv.reader(lines, delimiter=_delimiter(lines))
-        return [[cell.strip() for cell in row] for row in rows]
+        # of what is no table and has a sign in it a million times
+        return [[cell.strip() for cell in row[:_MOST_CELLS]] for row in rows]
     except csv.Error as error:
         raise SettingError(f"{where}: is no table ({error}); export it again as CSV") from error
 
 
 def _text(where: Path) -> str:
-    try:
-        data = where.read_bytes()
-    except OSError as error:
-        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
+    data = read_bytes(where, _MOST_BYTES)
     mark = next((name for start, name in _MARKS.items() if data.startswith(start)), None)
     # every second byte of western text in UTF-16 is zero
     if mark is None and data[1:2] == b"\0":

@@ -46,6 +46,7 @@ from audiolevel.planning.plan_record import (
     PlanRecord,
     plan_of_object,
 )
+from audiolevel.texts import read_text
 
 # Rises, falls and changes rarer than some hundred a day fall off less alike from site to site than
 # levels do.
@@ -153,10 +154,9 @@ def read_record(path: str | os.PathLike[str]) -> PlanRecord:
         If the file is no plan.
     """
     where = Path(path)
+    text = read_text(where)
     try:
-        plan = json.loads(where.read_text(encoding="utf-8"), parse_constant=_no_number)
-    except OSError as error:
-        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
+        plan = json.loads(text, parse_constant=_no_number)
     # nested deeper than anything a plan holds
     except (ValueError, RecursionError) as error:
         raise SettingError(f"{where}: is not JSON; make it by audiolevel plan --json") from error

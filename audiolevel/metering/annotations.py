@@ -8,7 +8,6 @@ but a firing that somebody listened to and found `false`, or was `unsure` of: bo
 Entry points: `read_marks`, `Mark`, `LABELS`, `inside`, `hidden`.
 """
 
-import csv
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -21,10 +20,13 @@ from audiolevel.arrays import BoolArray, Centi, IntArray
 from audiolevel.errors import SettingError
 from audiolevel.metering.meter import ROW_S
 from audiolevel.metering.parts import Part
+from audiolevel.texts import read_table
 
 # F weighting falls 34.7 dB/s: half a second after a sound's end it no longer holds a level up
 _AFTER_S = 0.5
 _BEFORE_S = 0.1
+# made by ear: a mark every 9 s of a day
+_MOST_MARKS = 10_000
 LABELS = ("wanted", "false", "unsure")
 
 
@@ -89,27 +91,19 @@ def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
         The file cannot be read, lacks a column, or a row makes no sense.
     """
     where = Path(path)
-    try:
-        # spreadsheets put a byte order mark first, which would stick to the first column's name
-        with where.open(newline="", encoding="utf-8-sig") as file:
-            # a quote that is not closed would swallow the marks after it
-            reader = csv.DictReader(file, strict=True)
-            missing = {"start_s", "end_s", "sound"} - set(reader.fieldnames or [])
-            if missing:
-                raise SettingError(f"{where}: no column {sorted(missing)[0]}; see docs/sounds.md")
-            return tuple(_mark(row, where, reader.line_num) for row in reader)
-    except OSError as error:
-        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
-    except UnicodeDecodeError as error:
-        raise SettingError(f"{where}: is not text in UTF-8; save it as such") from error
-    except csv.Error as error:
-        raise SettingError(f"{where}: is no table ({error}); export it again as CSV") from error
+
+    def check(names: Sequence[str]) -> None:
+        missing = {"start_s", "end_s", "sound"} - set(names)
+        if missing:
+            raise SettingError(f"{where}: no column {sorted(missing)[0]}; see docs/sounds.md")
+
+    return tuple(_mark(row, where, line) for line, row in read_table(where, check, _MOST_MARKS))
 
 
 def _mark(row: dict[str, str], where: Path, line: int) -> Mark:
-    # what a row lacks is None, what it has too many stands under None
-    if row["sound"] is None or None in row:
-        raise SettingError(f"{where}: line {line}: has other cells than the header; mend it")
+    # what a row lacks is None
+    if row["sound"] is None:
+        raise SettingError(f"{where}: line {line}: has fewer cells than the header; mend it")
     try:
         start_s, end_s = float(row["start_s"]), float(row["end_s"])
     except (TypeError, ValueError):

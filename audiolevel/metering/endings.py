@@ -1,8 +1,8 @@
 """Whether a file is all there, where the library that reads it does not say.
 
-Ogg pages say which is the last; MP3 frames can be counted, and a header may say how many there
-are; a RIFF says how long it is. What breaks off is measured as far as it goes, but not without a
-word.
+Ogg pages are numbered and say which is the last; MP3 frames can be counted, and a header may say
+how many there are; a RIFF says how long it is. What breaks off is measured as far as it goes, but
+not without a word.
 
 Sources: RFC 3533 (Ogg pages), ISO/IEC 11172-3 and 13818-3 (frames of Layers I to III), the
 "Xing" header of LAME's documentation, the RIFF specification of 1991.
@@ -14,9 +14,7 @@ import mmap
 import struct
 from pathlib import Path
 
-# an Ogg page is at most 65,307 bytes long (RFC 3533, 6)
-_LONGEST_PAGE = 65_307
-_LAST_PAGE = 0x04
+_FIRST_PAGE, _LAST_PAGE = 0x02, 0x04
 # kbit/s by index; 0 is a free format, which says nothing of its length
 _RATES_1 = {
     1: (0, 32, 64, 96, 128, 160, 192, 224, 256, 288, 320, 352, 384, 416, 448),
@@ -36,19 +34,27 @@ _TAIL = 4096
 
 
 def ogg_is_whole(path: Path) -> bool:
-    """Whether the last page of an Ogg file is there, complete, and says that it is the last."""
-    size = path.stat().st_size
-    with path.open("rb") as file:
-        file.seek(max(0, size - _LONGEST_PAGE))
-        tail = file.read()
-    at = tail.rfind(b"OggS")
+    """Whether the pages of an Ogg file follow each other by their numbers up to a last one."""
+    if not path.stat().st_size:
+        return False  # nothing can be mapped of it
+    # mapped, so that a long file takes no memory
+    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
+        return _pages_follow(data)
+
+
+def _pages_follow(data: "mmap.mmap | bytes") -> bool:
+    # tags may stand before the first page
+    at, flags, numbers = max(0, data.find(b"OggS")), 0, dict[int, int]()
     # header of 27 bytes, the last of which is the number of segments
-    if at < 0 or len(tail) < at + 27:
-        return False
-    segments = tail[at + 26]
-    lengths = tail[at + 27 : at + 27 + segments]
-    whole = len(lengths) == segments and len(tail) >= at + 27 + segments + sum(lengths)
-    return whole and bool(tail[at + 5] & _LAST_PAGE)
+    while data[at : at + 4] == b"OggS" and len(data) >= at + 27:
+        flags, stream, number = struct.unpack("<5xB8xII", data[at : at + 22])
+        # a stream that begins anew counts from 0
+        if number != (0 if flags & _FIRST_PAGE else numbers.get(stream, 0)):
+            return False
+        numbers[stream] = number + 1
+        lengths = data[at + 27 : at + 27 + data[at + 26]]
+        at += 27 + data[at + 26] + sum(lengths)
+    return at <= len(data) <= at + _TAIL and bool(flags & _LAST_PAGE)
 
 
 def riff_is_whole(path: Path) -> bool:

@@ -11,6 +11,7 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import TextIO
@@ -34,6 +35,8 @@ _GRID_TOLERANCE = 0.15
 _HIGHEST_DBFS = 3.02
 # no sound is so loud, and digital silence is -200
 _HIGHEST_DB = 200.0
+# characters of a row, many times what the widest log has
+_LONGEST_LINE, _LONGEST_HEADER = 4096, 65_536
 # characters of a header in an error
 _MOST_SHOWN = 120
 
@@ -92,7 +95,7 @@ class LevelLog:
         if os.path.exists(self.path) and not os.path.isfile(self.path):
             raise RecordingError(f"{self.path}: is no ordinary file; name one")
         with self._text() as file:
-            self._read_header(file.readline())
+            self._read_header(file.readline(_LONGEST_HEADER))
             times, _ = self._chunk(file, _FIRST_ROWS, 0)
         if not len(times):
             raise RecordingError(
@@ -111,7 +114,7 @@ class LevelLog:
         """Level rows, some minutes at a time; what is lacking is the nearest thing there is."""
         done, in_spl = 0, False
         with self._text() as file:
-            file.readline()
+            file.readline(_LONGEST_HEADER)
             while True:
                 times, columns = self._chunk(file, _ROWS_AT_ONCE, done)
                 if not len(times):
@@ -175,7 +178,9 @@ class LevelLog:
 
     def _chunk(self, file: TextIO, rows: int, done: int) -> tuple[Array, dict[str, Array]]:
         """Times in seconds, and the columns, of the next rows."""
-        lines = [line for line in islice(file, rows) if not line.isspace()]
+        # what is longer is parted, and then no row of the table
+        some = islice(iter(partial(file.readline, _LONGEST_LINE), ""), rows)
+        lines = [line for line in some if not line.isspace()]
         if not lines:
             return np.zeros(0), {}
         if self._delimiter != ",":

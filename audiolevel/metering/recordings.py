@@ -30,6 +30,8 @@ from audiolevel.metering.sound_formats import LOSSY, bytes_of, format_floor_db
 from audiolevel.metering.video import VideoFile
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
+# what is listened to on a site has a few; blocks of more channels would not fit into memory
+_MOST_CHANNELS, _FULL_BLOCK_CHANNELS = 64, 8
 # 60 dB above full scale
 _HIGHEST_AMPLITUDE = 1000.0
 # the meter runs in on the beginning of the first block, and the sooner it ends the less it knows
@@ -149,6 +151,10 @@ class Recording:
 
     def _block_frames(self, about_frames: int) -> int:
         """Length of a block of about so many frames: whole seconds, two at least."""
+        # of many channels fewer frames, so that a block takes no more memory
+        about_frames = (
+            about_frames * _FULL_BLOCK_CHANNELS // max(self.channels, _FULL_BLOCK_CHANNELS)
+        )
         # −(−a // b) rounds up
         return max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz)) * self.rate_hz
 
@@ -312,9 +318,9 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
     wave = np.atleast_2d(given.astype(np.float32).T).T
     if given.ndim not in (1, 2) or not wave.size:
         raise RecordingError(f"{name}: give samples of shape (frames,) or (frames, channels)")
+    refuse_form(name, rate_hz, wave.shape[1])
     if not np.isfinite(wave).all():
         raise RecordingError(f"{name}: sample {_first_not_finite(wave)} is not a number")
-    refuse_rate(name, rate_hz)
     return ArrayRecording(
         path=Path(name),
         rate_hz=int(rate_hz),
@@ -333,8 +339,8 @@ def _first_not_finite(wave: Block) -> int:
     return int(np.flatnonzero(~np.isfinite(wave).all(axis=1))[0])
 
 
-def refuse_rate(where: object, rate_hz: int) -> None:
-    """Refuse a sampling rate outside 8 to 192 kHz.
+def refuse_form(where: object, rate_hz: int, channels: int) -> None:
+    """Refuse a sampling rate outside 8 to 192 kHz, and more than 64 channels.
 
     Raises
     ------
@@ -345,4 +351,9 @@ def refuse_rate(where: object, rate_hz: int) -> None:
         raise RecordingError(
             f"{where}: sampling rate {rate_hz} Hz is not supported; "
             f"export it at {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz"
+        )
+    if channels > _MOST_CHANNELS:
+        raise RecordingError(
+            f"{where}: has {channels:,} channels, and at most {_MOST_CHANNELS} are read; export "
+            "fewer (an array has a row a frame and a column a channel)"
         )

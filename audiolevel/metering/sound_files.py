@@ -19,7 +19,7 @@ from audiolevel.errors import PassingError, RecordingError, SettingError
 from audiolevel.files import draft_of
 from audiolevel.metering.endings import mp3_is_whole, ogg_is_whole, riff_is_whole
 from audiolevel.metering.readers import opened_file
-from audiolevel.metering.recordings import Recording, refuse_rate
+from audiolevel.metering.recordings import Recording, refuse_form
 from audiolevel.metering.sound_formats import bits_of, clip_amplitude, format_floor_db
 from audiolevel.metering.video import VideoFile, is_video
 
@@ -56,7 +56,7 @@ def open_recording(path: str | os.PathLike[str]) -> Recording:
         channels, log = int(file.channels), str(file.extra_info)
     if frames == 0:
         raise RecordingError(f"{where}: holds no samples; record again")
-    refuse_rate(where, rate_hz)
+    refuse_form(where, rate_hz, channels)
     return Recording(
         path=where,
         rate_hz=rate_hz,
@@ -79,7 +79,7 @@ def _is_whole(where: Path, subtype: str, frames: int) -> bool:
 
 def _video(where: Path) -> Recording:
     with VideoFile(where) as file:
-        refuse_rate(where, file.samplerate)
+        refuse_form(where, file.samplerate, file.channels)
         start, by = file.start()
         return Recording(
             path=where,
@@ -103,7 +103,7 @@ def _standard_input() -> Recording:
         file = sf.SoundFile(sys.stdin.fileno(), closefd=False)
     except (sf.LibsndfileError, OSError, ValueError) as error:
         raise RecordingError("-: standard input is no WAV stream; pipe one in") from error
-    refuse_rate("-", file.samplerate)
+    refuse_form("-", file.samplerate, file.channels)
     subtype = str(file.subtype)
     return Recording(
         path=Path("standard input"),
@@ -131,6 +131,9 @@ def _refuse_no_file(where: Path) -> None:
     # told apart from a broken file, since the cure is another
     if S_ISREG(status.st_mode) and status.st_size == 0:
         raise RecordingError(f"{where}: the file is empty; copy or record it again")
+    # a named pipe need not begin, and cannot be read twice
+    if not S_ISREG(status.st_mode):
+        raise RecordingError(f"{where}: is no ordinary file; name one, or - for standard input")
 
 
 def read_whole(path: str | os.PathLike[str]) -> tuple[Array, int]:

@@ -6,7 +6,6 @@ written while someone who does not know the list listens to the camera's recordi
 Entry points: `read_walk_test`, `compared`, `Reading`, `Walked`.
 """
 
-import csv
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,7 +19,9 @@ from audiolevel.intervals import Interval, wilson_interval
 from audiolevel.privacy.audibility import QUIET, TALKER_DB, TYPICAL, ListeningModel
 from audiolevel.privacy.intelligibility import EFFORTS, share_understood
 from audiolevel.privacy.speech_security import ENHANCED_DB
+from audiolevel.texts import read_table
 
+_MOST_ROWS = 1000
 COLUMNS = ("distance_m", "voice", "words_read", "words_understood")
 # everyday words of one to three syllables; no sentence helps to guess them
 _LIST = """
@@ -71,18 +72,15 @@ def read_walk_test(path: str | os.PathLike[str]) -> tuple[Reading, ...]:
         The file cannot be read, lacks a column or a row, or a row makes no sense.
     """
     where = Path(path)
-    try:
-        with where.open(newline="", encoding="utf-8-sig") as file:
-            reader = csv.DictReader(file)
-            missing = [name for name in COLUMNS if name not in (reader.fieldnames or [])]
-            if missing:
-                raise SettingError(
-                    f"{where}: no column {missing[0]}; a walk test has {', '.join(COLUMNS)}"
-                )
-            # the header is line 1
-            rows = tuple(_reading(row, where, line) for line, row in enumerate(reader, 2))
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingError(f"{where}: cannot be read as text; check the name") from error
+
+    def check(names: Sequence[str]) -> None:
+        missing = [name for name in COLUMNS if name not in names]
+        if missing:
+            raise SettingError(
+                f"{where}: no column {missing[0]}; a walk test has {', '.join(COLUMNS)}"
+            )
+
+    rows = tuple(_reading(row, where, line) for line, row in read_table(where, check, _MOST_ROWS))
     if not rows:
         raise SettingError(f"{where}: has no row; write one for each distance and voice")
     return rows

@@ -21,6 +21,7 @@ from audiolevel.files import write_text
 from audiolevel.metering.gain import check_gain
 from audiolevel.site.checks import check_readings, check_schedule, check_wanted
 from audiolevel.site.sections import FULL_SCALE_DB, GAIN_CONTROLS, Site, setting_name
+from audiolevel.texts import read_text
 from audiolevel.triggers.trigger import MODES, RANGES
 
 # what a value must lie in: (lowest, highest), both allowed
@@ -50,6 +51,10 @@ _RANGES = {
     "level_spread_db": (0.0, 20.0),
     "level_dba": (-20.0, 200.0),
 }
+# every gain and wanted sound is tried at every setting; what else is listed is listed by hand
+_MOST = {"steps": 32, "wanted": 20}
+_MOST_ITEMS = 200
+_MOST_BYTES = 1 << 20
 
 
 def read_site(path: str | os.PathLike[str] | None) -> Site:
@@ -63,16 +68,7 @@ def read_site(path: str | os.PathLike[str] | None) -> Site:
     if path is None:
         return Site()
     where = Path(path)
-    return replace(_site_of_text(_text(where), where), folder=where.parent)
-
-
-def _text(where: Path) -> str:
-    try:
-        return where.read_text(encoding="utf-8")
-    except OSError as error:
-        raise SettingError(f"{where}: cannot be read ({error.strerror}); check the name") from error
-    except UnicodeDecodeError as error:
-        raise SettingError(f"{where}: is not text in UTF-8; save it as such") from error
+    return replace(_site_of_text(read_text(where, most=_MOST_BYTES), where), folder=where.parent)
 
 
 def _site_of_text(text: str, where: Path) -> Site:
@@ -168,6 +164,9 @@ def _sequence(kinds: tuple[Any, ...], value: object, where: str, key: str) -> tu
     if not isinstance(value, list):
         raise SettingError(f"{where}: {key} must be a list, not {value!r}")
     if kinds[-1] is Ellipsis:
+        # by the last part of the key, as for numbers
+        if len(value) > (most := _MOST.get(key.rsplit(".", 1)[-1], _MOST_ITEMS)):
+            raise SettingError(f"{where}: {key} has {len(value):,} entries; give at most {most}")
         return tuple(_value(kinds[0], item, where, key) for item in value)
     if len(value) != len(kinds):
         raise SettingError(f"{where}: {key} needs {len(kinds)} numbers in each pair: {value!r}")
@@ -282,7 +281,7 @@ def add_keys(path: str | os.PathLike[str], sections: Mapping[str, Sequence[str]]
         The file has one of the keys already (the message says the line), or is no site file.
     """
     where = Path(path)
-    before = _text(where) if os.path.exists(where) else ""
+    before = read_text(where, most=_MOST_BYTES) if os.path.exists(where) else ""
     # refuse what is no site file before anything is added to it
     _site_of_text(before, where)
     present = tomllib.loads(before)

@@ -2,17 +2,18 @@
 
 import os
 import signal
-import sys
 import threading
+import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from audiolevel.batch.executors import OneProcess, cores, ended_by, processes
+from audiolevel.batch import executors
+from audiolevel.batch.executors import cores, ended_by, processes
 from audiolevel.batch.journal import Journal
-from audiolevel.errors import SettingError
 from tests.batch.made_folder import bytes_in, make_folder, run_command
 
 
@@ -30,6 +31,11 @@ def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[
     return bytes_in(out)
 
 
+def own_number(_: object) -> int:
+    """A task: the number of its process."""
+    return os.getpid()
+
+
 def end_self(how: int) -> int:
     """A task: ends its own process by a signal, or gives the number back where it is 0."""
     if how:
@@ -37,38 +43,73 @@ def end_self(how: int) -> int:
     return how
 
 
-@pytest.mark.parametrize("extra", [True, False])
-def test_the_task_that_died_is_known_and_the_others_go_on(
-    extra: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    if not extra:
-        monkeypatch.setitem(sys.modules, "pebble", None)
-    with processes(2 if extra else None) as workers:
-        assert isinstance(workers, OneProcess) is not extra
+@pytest.mark.parametrize("jobs", [1, 2])
+def test_the_task_that_died_is_known_and_the_others_go_on(jobs: int) -> None:
+    with processes(jobs) as workers:
         tasks = [0, signal.SIGKILL, 0, signal.SIGSEGV, 0]
-        if workers.in_flight > 1:
-            futures = [workers.submit(end_self, how) for how in tasks]
-            errors = [future.exception(timeout=120) for future in futures]
-            deaths = [None if one is None else workers.death(one) for one in errors]
-        else:
-            deaths = []
-            for how in tasks:
-                error = workers.submit(end_self, how).exception(timeout=120)
-                deaths.append(None if error is None else workers.death(error))
-        assert [death is not None for death in deaths] == [bool(how) for how in tasks]
-        if extra:
-            assert deaths[1] == "its process was ended by SIGKILL"
-            assert deaths[3] == "its process was ended by SIGSEGV"
-        failed = workers.submit(int, "x").exception(timeout=120)
-        assert failed is not None
-        assert workers.death(failed) is None  # an error of the task itself
+        futures = [workers.submit(end_self, how) for how in tasks]
+        errors = [future.exception(timeout=120) for future in futures]
+        deaths = [None if one is None else workers.death(one) for one in errors]
+        killed = "its process was ended by SIG"
+        assert deaths == [None, f"{killed}KILL", None, f"{killed}SEGV", None]
+        # errors of the tasks themselves: one that fails, and one that cannot travel
+        for call, task in ((int, "x"), (abs, threading.Lock())):
+            failed = workers.submit(call, task).exception(timeout=120)
+            assert failed is not None
+            assert workers.death(failed) is None
 
 
-def test_several_processes_need_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "pebble", None)
-    needed = r"--jobs 3 needs the extra: pip install 'audiolevel\[batch\]'"
-    with pytest.raises(SettingError, match=needed), processes(3):
-        pass
+def die_at_birth(monkeypatch: pytest.MonkeyPatch, times: int) -> list[int | None]:
+    """Kill the next workers before their first instruction; the list grows by each."""
+    begun, killed = executors._begun, list[int | None]()
+
+    def stillborn() -> Any:
+        worker = begun()
+        if len(killed) < times:
+            killed.append(worker.process.pid)
+            worker.process.kill()
+        return worker
+
+    monkeypatch.setattr(executors, "_begun", stillborn)
+    return killed
+
+
+def test_workers_that_die_at_birth_one_after_another_cost_no_task(
+    folder: Path, tmp_path: Path, undisturbed: dict[str, bytes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    killed = die_at_birth(monkeypatch, executors._STARTS - 1)
+    run = run_command(folder, "--out", tmp_path, "--jobs", 2)
+    assert len(killed) == executors._STARTS - 1
+    assert run.exit_code == 1, run.output
+    assert bytes_in(tmp_path) == undisturbed
+
+
+def test_where_no_worker_lives_the_run_ends_with_one_line(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    die_at_birth(monkeypatch, 10_000)
+    run = run_command(folder, "--out", tmp_path, "--jobs", 2)
+    assert run.exit_code == 1
+    assert run.stderr.startswith("audiolevel: no process can be begun to measure in (20 in a row: ")
+    assert run.stderr.count("\n") == 1
+
+
+def test_a_worker_that_dies_between_two_tasks_costs_neither() -> None:
+    with processes(1) as workers:
+        first = workers.submit(own_number, None).result(timeout=120)
+        os.kill(first, signal.SIGKILL)
+        assert workers.submit(own_number, None).result(timeout=120) != first
+
+
+def test_breaking_off_ends_a_worker_in_the_midst_of_its_task() -> None:
+    futures = []
+    with suppress(KeyboardInterrupt), processes(1) as workers:
+        futures += [workers.submit(time.sleep, 3600), workers.submit(abs, -1)]
+        while not futures[0].running():
+            pass
+        raise KeyboardInterrupt
+    assert futures[0].exception() is not None
+    assert futures[1].cancelled()
 
 
 def test_an_end_in_words() -> None:
@@ -117,6 +158,16 @@ def test_no_scheduler_is_said_in_one_line(folder: Path, tmp_path: Path) -> None:
     run = run_command(folder, "--out", tmp_path, "--scheduler", "tcp://127.0.0.1:1")
     assert run.exit_code == 1
     assert "no scheduler answers there" in run.stderr
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_a_scheduler_without_workers_is_said_in_one_line(folder: Path, tmp_path: Path) -> None:
+    from distributed import LocalCluster
+
+    with LocalCluster(n_workers=0, dashboard_address=None) as local:
+        run = run_command(folder, "--out", tmp_path, "--scheduler", local.scheduler_address)
+    assert run.exit_code == 1
+    assert "the scheduler has no workers" in run.stderr
 
 
 def test_there_is_a_core() -> None:

@@ -1,7 +1,6 @@
 """The run of a batch: pieces of a long file, and recordings that kill their worker."""
 
-import sys
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +14,7 @@ from audiolevel.batch import runner
 from audiolevel.batch.discovery import find_items
 from audiolevel.batch.executors import Borrowed, processes
 from audiolevel.batch.journal import Journal
+from audiolevel.errors import AudioLevelError
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.report.batch.record import record_of
@@ -55,22 +55,19 @@ def poisonous(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
-# with the extra: tests/cli/test_batch.py, two among many
-@pytest.mark.parametrize("extra", [pytest.param(True, marks=pytest.mark.slow), False])
+# several at a time: tests/cli/test_batch.py, two among many
 def test_a_recording_that_kills_its_worker_costs_itself_alone(
-    poisonous: Path, tmp_path: Path, extra: bool, monkeypatch: pytest.MonkeyPatch
+    poisonous: Path, tmp_path: Path
 ) -> None:
-    if not extra:
-        monkeypatch.setitem(sys.modules, "pebble", None)
     items = find_items(poisonous)
-    with Journal(tmp_path) as journal, processes(2 if extra else 1) as workers:
+    with Journal(tmp_path) as journal, processes(1) as workers:
         done = runner.run_batch(poisonous, items, journal, workers, record_or_death)
         assert done.failed == 2
         reasons = [done.passing[key] for key in done.keys if key in done.passing]
         kept = [key for key in done.keys if key in journal]
     assert [reason.split(":")[0] for reason in reasons] == ["r0_poison.wav", "z_poison.wav"]
     assert all("3 times, alone too; the next run tries it again" in one for one in reasons)
-    assert all(("SIGSEGV" in one) is extra for one in reasons)
+    assert all("SIGSEGV" in one for one in reasons)
     assert len(kept) == 7  # neither crash is kept as a result
     # the cause is gone, and the next run measures these two alone
     (tmp_path / "cure").touch()
@@ -104,6 +101,35 @@ def test_what_cannot_be_read_for_now_is_tried_again(
         assert "r.wav: unexpected: MemoryError()" in reason
         again = runner.run_batch(tmp_path, items, journal, Borrowed(threads, 1), record_of)
         assert (again.measured, again.failed) == (1, 0)
+
+
+def test_a_cluster_that_goes_is_one_line_and_costs_nothing_kept(tmp_path: Path) -> None:
+    """A scheduler that ends cancels what it was given."""
+    sf.write(tmp_path / "r.wav", wave_of(1, 1), RATE)
+
+    class Gone(ThreadPoolExecutor):
+        def submit(self, *_: Any, **__: Any) -> Any:
+            future = Future[Any]()
+            future.cancel()
+            future.set_running_or_notify_cancel()
+            return future
+
+    with Journal(tmp_path) as journal, Gone(1) as gone:
+        workers = Borrowed(gone, 1)
+        with pytest.raises(AudioLevelError, match="the cluster is gone"):
+            runner.run_batch(tmp_path, find_items(tmp_path), journal, workers, record_of)
+
+
+def test_a_worker_need_not_stand_in_the_same_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("f").mkdir()
+    sf.write("f/r.wav", wave_of(1, 1), RATE)
+    Path("f/site.toml").write_text("[site]\nname = 'gate'\n")
+    ((_, task),) = runner._tasks("f", [("", find_items(Path("f"))[0])], record_of, 3600)
+    monkeypatch.chdir("/")
+    assert "record" in runner.measure_task(task)
 
 
 def test_a_part_is_what_cutting_it_by_hand_gives(tmp_path: Path) -> None:

@@ -30,6 +30,13 @@ def test_an_ogg_says_which_page_is_its_last(tmp_path: Path, wave: np.ndarray, su
         assert not ogg_is_whole(path)
     path.write_bytes(data[: len(data) // 2])
     assert measure(path).truncated
+    # two streams, one after the other, are a file of their own right (RFC 3533, 4)
+    path.write_bytes(data + data)
+    assert ogg_is_whole(path)
+    # pages that come again, or that are missing
+    for damaged in (data[: len(data) // 2] + data[200:], data[:-9000] + data[-4000:]):
+        path.write_bytes(damaged)
+        assert not ogg_is_whole(path)
 
 
 # what encoders write: rates of each version of MPEG, constant and variable bit rates

@@ -9,25 +9,28 @@ import functools
 import hashlib
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
 import tempfile
-import time
 import traceback
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import soundfile as sf
 
 import audiolevel as al
 from audiolevel.cli import main as main_command
 from tests.robustness import sounds, texts
+from tests.robustness.independent import found_in
 
 # loaded once, before processes are made of this one
 LOADED = (al.measure, al.plan, al.trial, al.follow_up, al.measure_folder, al.calibrate)
-LONGEST_S = 10.0
+# of processor, and of memory
+LONGEST_S, MOST_KB = 10.0, 1_000_000
 # that a recording is short, or has no calibration, says nothing of its damage
 _ORDINARY = {"short", "uncalibrated", "not placed", "history assumed"}
 # of the follow-up of a short plan by a log that says neither its span nor its kinds
@@ -140,19 +143,46 @@ def judge(case: Case, base: Path) -> Outcome:
         words = [
             word.format(case=place / case.file, base=base, out=out) for word in COMMANDS[case.kind]
         ]
-        begin = time.monotonic()
-        done = _forked([*words, "--quiet"], Path(folder))
-        took_s = time.monotonic() - begin
-        if done.returncode == -signal.SIGALRM:
-            return Outcome("HANG")
-        outcome = _outcome(case, done, out, [str(place), str(base), folder])
+        # large inputs may take longer, in proportion: a second for a megabyte
+        allowed_s = LONGEST_S + len(case.data) / 1e6
+        done = _forked([*words, "--quiet"], Path(folder), allowed_s)
+        if done.excess:
+            return Outcome(*done.excess)
+        outcome = _outcome(case, done, out, place, base)
         left = [one.name for one in place.iterdir() if one.name != case.file]
         if left or any(one.name.startswith(".") for one in Path(folder).iterdir()):
             return Outcome("HALF A FILE", ", ".join(left))
-        return Outcome("HANG", f"{took_s:.0f} s") if took_s > LONGEST_S else outcome
+        return outcome
 
 
-def _forked(words: list[str], folder: Path) -> "subprocess.CompletedProcess[str]":
+def judge_command(words: list[str], folder: Path) -> Outcome:
+    """Run any command in an empty folder: whether it ends as a command may."""
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir()
+    done = _forked(words, folder)
+    said = done.stderr
+    if done.excess:
+        return Outcome(*done.excess)
+    if "Traceback" in said or done.returncode not in (0, 1, 2, 3):
+        return Outcome("TRACEBACK", f"status {done.returncode}: {said[-300:]}")
+    lines = [one for one in said.splitlines() if one.startswith("audiolevel: ")]
+    if done.returncode == 1 and "batch" not in words and len(lines) != 1:
+        return Outcome("STATUS", said[-300:])
+    if list(folder.rglob("*.part")):
+        return Outcome("HALF A FILE")
+    return Outcome("refused" if done.returncode in (1, 2) else "right")
+
+
+class _Done(NamedTuple):
+    """What came of a command: status, texts, and the verdict on a limit that it broke."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+    excess: tuple[str, str] | None
+
+
+def _forked(words: list[str], folder: Path, allowed_s: float = LONGEST_S) -> _Done:
     """The command in a process of its own, which has everything imported already.
 
     What libraries write past Python to standard error is seen as a user would see it.
@@ -162,18 +192,25 @@ def _forked(words: list[str], folder: Path) -> "subprocess.CompletedProcess[str]
     if child == 0:
         status = 70
         try:
-            signal.alarm(round(3 * LONGEST_S))
+            signal.alarm(round(6 * LONGEST_S))
+            os.chdir(folder)
             for place, number in ((told, 1), (said, 2)):
                 os.dup2(os.open(place, os.O_WRONLY | os.O_CREAT), number)
             status = _run(words)
         finally:
             os._exit(status)
-    _, ended = os.waitpid(child, 0)
+    _, ended, used = os.wait4(child, 0)
     status = os.waitstatus_to_exitcode(ended)
-    texts_told = [one.read_text(errors="replace") for one in (told, said)]
+    stdout, stderr = (one.read_text(errors="replace") for one in (told, said))
     for one in (told, said):
         one.unlink()
-    return subprocess.CompletedProcess(words, status, *texts_told)
+    used_s = used.ru_utime + used.ru_stime
+    excess = None
+    if status == -signal.SIGALRM or used_s > allowed_s:
+        excess = "HANG", f"{used_s:.0f} s of processor"
+    elif used.ru_maxrss > MOST_KB:
+        excess = "GREEDY", f"{used.ru_maxrss / 1024:.0f} MB"
+    return _Done(status, stdout, stderr, excess)
 
 
 def _run(words: list[str]) -> int:
@@ -192,9 +229,8 @@ def _run(words: list[str]) -> int:
     return 0
 
 
-def _outcome(
-    case: Case, done: subprocess.CompletedProcess[str], out: Path, hidden: list[str]
-) -> Outcome:
+def _outcome(case: Case, done: _Done, out: Path, place: Path, base: Path) -> Outcome:
+    hidden = [str(place), str(base), str(out.parent)]
     said = done.stderr.strip()
     if "Traceback" in said or done.returncode not in (0, 1):
         return Outcome("TRACEBACK", f"status {done.returncode}: {said[-200:]}")
@@ -207,7 +243,30 @@ def _outcome(
         return _manifest(case, done, out, hidden) if case.kind == "manifest" else _lines(said)
     if case.kind == "manifest":
         return _manifest(case, done, out, hidden)
-    return _result(case, json.loads(out.read_text(encoding="utf-8")))
+    result = json.loads(out.read_text(encoding="utf-8"))
+    if case.what == "attacked" and case.kind in ("sound", "video"):
+        return _compared(result["recordings"][0], place / case.file)
+    return _result(case, result)
+
+
+def _compared(told: dict, path: Path) -> Outcome:
+    """A result of an attacked file against what an independent reader finds in the file."""
+    codes = sorted(set(told["warnings"]) - _ORDINARY)
+    found = found_in(path)
+    if found is not None:
+        by_db = told["lzeq_db"] - found.level_db
+        by_peak_db = told["sample_peak_dbfs"] - found.peak_db
+        by_length = told["duration_s"] / found.duration_s - 1
+        # FFmpeg reads an AU past the end that its header names
+        beyond = path.suffix == ".au" and by_length < 0
+        apart = max(abs(by_db), abs(by_peak_db)) > _WRONG_DB or abs(by_length) > _WRONG_LENGTH
+        if apart and not codes and not beyond:
+            return Outcome(
+                "WRONG",
+                f"{by_db:+.1f} dB, peak {by_peak_db:+.1f} dB, length {100 * by_length:+.1f} % of "
+                f"{found.duration_s:.2f} s",
+            )
+    return Outcome("caution" if codes else "right", ", ".join(codes))
 
 
 def _lines(said: str) -> Outcome:
@@ -221,9 +280,7 @@ def _plain(said: str, hidden: list[str]) -> str:
     return text
 
 
-def _manifest(
-    case: Case, done: subprocess.CompletedProcess[str], out: Path, hidden: list[str]
-) -> Outcome:
+def _manifest(case: Case, done: _Done, out: Path, hidden: list[str]) -> Outcome:
     """A batch is refused as a whole, or names the recording that failed."""
     if done.returncode == 0:
         return Outcome("right")

@@ -71,6 +71,7 @@ ANY: dict[str, Damage] = {
     "three bits turned in its middle": lambda data: _flip(data, 1, 0.4, 0.6, 3),
     "noise in place of all of it": lambda data: np.random.default_rng(2).bytes(len(data)),
     "twice on end": lambda data: data + data,
+    "its first half twice": lambda data: data[: len(data) // 2] + data,
 }
 
 # fields of a canonical WAV header (RIFF, 16 bytes of fmt)

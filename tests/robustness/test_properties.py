@@ -1,9 +1,7 @@
-"""What holds of any input: parsers that refuse or read, levels that follow the sound."""
+"""What holds of any input: levels that follow the sound."""
 
 import contextlib
 import math
-from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,44 +17,9 @@ from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.triggers.trigger import Trigger, firings
 from tests.batch.test_overview import record_with
-from tests.robustness.fuzz import ENDINGS, readers, seeds
 
-TEXTS = ("history", "site", "log", "manifest", "marks", "plan")
-READERS = readers()
-SEEDS = {kind: list(seeds(kind)) for kind in TEXTS}
 # a folder of a test serves all its examples: each writes its own file anew
 ONE_FOLDER = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
-
-
-def _edited(data: st.DataObject, text: bytes) -> bytes:
-    """A text of the corpus with a few pieces cut, doubled or replaced."""
-    for _ in range(data.draw(st.integers(1, 4))):
-        first = data.draw(st.integers(0, len(text)))
-        last = data.draw(st.integers(first, min(len(text), first + 40)))
-        piece = data.draw(
-            st.one_of(st.binary(max_size=8), st.just(text[first:last] * 2), st.just(b""))
-        )
-        text = text[:first] + piece + text[last:]
-    return text
-
-
-@pytest.mark.parametrize("kind", TEXTS)
-@ONE_FOLDER
-@given(data=st.data())
-def test_a_text_is_read_or_refused_in_one_line(
-    kind: str, tmp_path: Path, data: st.DataObject
-) -> None:
-    (tmp_path / "good.csv").write_text("time\n2026-03-02T20:00:05\n2026-03-09T06:00:05\n")
-    path = tmp_path / f"input{ENDINGS[kind]}"
-    path.write_bytes(_edited(data, data.draw(st.sampled_from(SEEDS[kind]))))
-    read: Callable[[Path], object] = READERS[kind]
-    try:
-        read(path)
-    except AudioLevelError as error:
-        # a name that the file gives, with an end of line in it, is shown as it can be
-        said = str(error)
-        assert path.name in said  # whether it is refused is not known beforehand
-        assert len(said.splitlines()) == 1
 
 
 WAVES = st.integers(0, 10**6).map(
