@@ -30,8 +30,10 @@ from audiolevel.metering.sound_formats import LOSSY, bytes_of, format_floor_db
 from audiolevel.metering.video import VideoFile
 
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
-# what is listened to on a site has a few; blocks of more channels would not fit into memory
+# what is listened to on a site has a few; blocks of more channels, or of more values a second,
+# would not fit into 1 GB with what is made of them
 _MOST_CHANNELS, _FULL_BLOCK_CHANNELS = 64, 8
+_MOST_VALUES_PER_S = _MOST_CHANNELS * 96_000
 # 60 dB above full scale
 _HIGHEST_AMPLITUDE = 1000.0
 # the meter runs in on the beginning of the first block, and the sooner it ends the less it knows
@@ -309,7 +311,7 @@ def _first_not_finite(wave: Block) -> int:
 
 
 def refuse_form(where: object, rate_hz: int, channels: int) -> None:
-    """Refuse a sampling rate outside 8 to 192 kHz, and more than 64 channels.
+    """Refuse a sampling rate outside 8 to 192 kHz, and more than 64 channels, 32 at 192 kHz.
 
     Raises
     ------
@@ -320,6 +322,12 @@ def refuse_form(where: object, rate_hz: int, channels: int) -> None:
         raise RecordingError(
             f"{where}: sampling rate {rate_hz} Hz is not supported; "
             f"export it at {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz"
+        )
+    if channels * rate_hz > _MOST_VALUES_PER_S and channels <= _MOST_CHANNELS:
+        most = _MOST_VALUES_PER_S // rate_hz
+        raise RecordingError(
+            f"{where}: has {channels} channels, and at most {most} are read at {rate_hz} Hz; export "
+            "fewer"
         )
     if channels > _MOST_CHANNELS:
         raise RecordingError(
