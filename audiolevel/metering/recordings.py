@@ -326,8 +326,8 @@ def refuse_form(where: object, rate_hz: int, channels: int) -> None:
     if channels * rate_hz > _MOST_VALUES_PER_S and channels <= _MOST_CHANNELS:
         most = _MOST_VALUES_PER_S // rate_hz
         raise RecordingError(
-            f"{where}: has {channels} channels, and at most {most} are read at {rate_hz} Hz; export "
-            "fewer"
+            f"{where}: has {channels} channels, and at most {most} are read at {rate_hz} Hz; "
+            "export fewer"
         )
     if channels > _MOST_CHANNELS:
         raise RecordingError(
