@@ -160,3 +160,29 @@ def test_a_corrected_plan_is_the_folder_s_and_the_one_before_is_kept(site: Path)
     assert told["changed"] == "nothing"
     assert "logs" not in told
     assert "no log" in _run("followup", site, ok=False).output
+
+
+def test_a_folder_of_sites_is_a_table(site: Path) -> None:
+    second = site.parent / "gate"
+    _run("new", second, "--name", "Gate")
+    rows = " ".join(_run(site.parent).stdout.split())
+    assert "2 sites" in rows
+    assert rows.index("gate 0 none yet record ten minutes") < rows.index("lane 1 gain")
+    told = al.open_sites(site.parent).to_object()
+    assert told["gate"]["plan"] is None
+    assert told["lane"]["changed"] == []
+
+
+def test_what_was_left_out_is_said_while_planning(site: Path) -> None:
+    (site / "visits" / "notes.txt").write_text("the gate was open\n")
+    run = _run("plan", site, "--json", "-")
+    assert "audiolevel: left out: notes.txt: is no level history" in run.stderr
+    # the plan of the folder is not the one that went to the output
+    assert _stands(site)["changed"] == "nothing"
+
+
+@pytest.mark.parametrize("command", [one for one in main.commands if one != "stands"])
+def test_help_shows_ten_options_first(command: str) -> None:
+    text = _run(command, "--help").stdout
+    first = text.partition("Options:")[2].partition("More:")[0]
+    assert 1 <= sum(line.startswith("  -") for line in first.splitlines()) <= 10
