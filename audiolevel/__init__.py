@@ -32,6 +32,12 @@ if TYPE_CHECKING:
     from audiolevel.api.results import outputs as outputs
     from audiolevel.api.reviewing import PrivacyReview as PrivacyReview
     from audiolevel.api.reviewing import review_privacy as review_privacy
+    from audiolevel.api.site_folder import SiteFolder as SiteFolder
+    from audiolevel.api.site_folder import SiteFolders as SiteFolders
+    from audiolevel.api.site_folder import new_site as new_site
+    from audiolevel.api.site_folder import open_site as open_site
+    from audiolevel.api.site_folder import open_sites as open_sites
+    from audiolevel.api.site_folder import site_questions as site_questions
     from audiolevel.api.sounding import Catalogue as Catalogue
     from audiolevel.api.sounding import GainTest as GainTest
     from audiolevel.api.sounding import Rendering as Rendering
@@ -61,6 +67,14 @@ _HOMES = {
     "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),
     "api.results": ("Result", "outputs"),
     "api.reviewing": ("PrivacyReview", "review_privacy"),
+    "api.site_folder": (
+        "SiteFolder",
+        "SiteFolders",
+        "new_site",
+        "open_site",
+        "open_sites",
+        "site_questions",
+    ),
     "api.sounding": (
         "Catalogue",
         "GainTest",

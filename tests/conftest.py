@@ -32,6 +32,7 @@ SLOW_BY_NATURE = {
         *("batch/test_executors.py", "batch/test_runner.py", "cli/test_batch.py"),
         *("api/test_folders.py", "cli/test_same_bytes.py", "cli/test_no_network.py"),
         *("cli/test_bad_places.py", "cli/test_inputs.py", "cli/test_outputs.py"),
+        "folder/test_kills.py",
     ),
     "browser": ("report/test_plan_page_in_browser.py", "report/test_other_pages_in_browser.py"),
     "corpus": ("robustness/", "planning/test_histories.py"),

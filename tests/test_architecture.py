@@ -48,7 +48,7 @@ FLOORS = (
     {"counting", "sounds"},
     {"site"},
     {"planning"},
-    {"privacy", "followup", "batch"},
+    {"privacy", "followup", "batch", "folder"},
     {"report"},
     {"api"},
     {"__init__"},

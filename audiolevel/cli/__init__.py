@@ -3,6 +3,7 @@
 One file a command; each imports what it needs when it runs, so that `--help` answers at once.
 """
 
+import os
 import sys
 from contextlib import suppress
 from typing import Any
@@ -15,6 +16,7 @@ from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.followup import followup
 from audiolevel.cli.measure import measure
+from audiolevel.cli.new import new
 from audiolevel.cli.plan import plan
 from audiolevel.cli.privacy import privacy
 from audiolevel.cli.sounds import sounds
@@ -50,6 +52,14 @@ class _Commands(click.Group):
             click.echo(f"audiolevel: {plain(said)}", err=True)
         sys.exit(1)
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """A command by its name; a folder alone asks where its site stands."""
+        if len(args) == 1 and args[0] not in self.commands and os.path.isdir(args[0]):
+            return "stands", self.commands["stands"], args
+        return super().resolve_command(ctx, args)
+
     def invoke(self, ctx: click.Context) -> object:
         try:
             return super().invoke(ctx)
@@ -78,5 +88,14 @@ def main() -> None:
     """
 
 
-for command in (measure, trial, plan, calibrate, sounds, batch, privacy, followup):
+@click.command(hidden=True)
+@click.argument("folder")
+def stands(folder: str) -> None:
+    """Where a site's folder stands, or each site of a folder of sites."""
+    import audiolevel as al
+
+    click.echo(al.open_sites(folder).to_text())
+
+
+for command in (new, measure, trial, plan, calibrate, sounds, batch, privacy, followup, stands):
     main.add_command(command)

@@ -9,9 +9,10 @@ from typing import Any
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("folder")
 @click.option("--out", required=True, metavar="RESULTS", help="Folder for the results; resumes.")
 @click.option("--include", multiple=True, metavar="GLOB", help="Only these paths; repeatable.")

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 
 class _ShownAt(click.ParamType):  # type: ignore[type-arg]
@@ -29,7 +30,7 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
             self.fail(f"{value!r} is not like 1:05=63 (minute:second = number)", param, ctx)
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("recording", required=False)
 @click.option(
     "--tone-db",

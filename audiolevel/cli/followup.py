@@ -1,10 +1,12 @@
 """`audiolevel followup`."""
 
+import os
 from datetime import datetime
 
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 
 class _Gap(click.ParamType):  # type: ignore[type-arg]
@@ -22,9 +24,9 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
         return off, on
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("plan_file", metavar="PLAN.json")
-@click.argument("logs", nargs=-1, required=True, metavar="LOG...")
+@click.argument("logs", nargs=-1, metavar="[LOG...]")
 @click.option(
     "--setting",
     "settings",
@@ -86,6 +88,13 @@ def followup(
     # imported here, as in every command, so that `--help` answers at once
     import audiolevel as al
 
+    site_folder = None
+    if os.path.isdir(plan_file):
+        site_folder = al.open_site(plan_file)
+        plan_file = str(site_folder.plan_file)
+        logs = logs or tuple(map(str, site_folder.new_logs()))
+    if not logs:
+        raise click.UsageError("no log is given, or none is in the folder that was not followed up")
     options.once_each("--setting", settings, logs)
     options.once_each("--shown", shown, logs)
     options.once_each("--from", begins, logs)
@@ -112,3 +121,6 @@ def followup(
     if plan_out is not None:
         result.save_plan(plan_out)
     deliver(result)
+    if site_folder is not None:
+        before = site_folder.keep_corrected(result)
+        options.remind(f"the corrected plan is {plan_file}; the one before is {before}")

@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 if TYPE_CHECKING:
     from audiolevel import Visit
 
 
-@click.command()
+@click.command(cls=Command)
 @click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
 @click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
 @options.writes

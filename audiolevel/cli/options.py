@@ -1,6 +1,7 @@
 """Options that several commands share, and what is done with them."""
 
 import functools
+import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import click
 
 if TYPE_CHECKING:
-    from audiolevel import Result, Visit
+    from audiolevel import Result, SiteFolder, Visit
 
 
 class _Moment(click.ParamType):  # type: ignore[type-arg]
@@ -245,6 +246,7 @@ def writes(command: _Command) -> _Command:
         import audiolevel as al
 
         context = click.get_current_context()
+        site_folder = _of_folder(context.info_name or "", given)
         # `deliver` and the progress bar ask for it
         context.meta[_QUIET] = quiet
         # a site file that keys are added to loses nothing
@@ -266,6 +268,9 @@ def writes(command: _Command) -> _Command:
             force=force,
         ) as run:
             done = command(*words, **given)
+            own = None if site_folder is None else str(site_folder.plan_file.parent)
+            if site_folder is not None and context.info_name == "plan" and given["out"] == own:
+                site_folder.note_origin()
         if run.written and not quiet:
             names = al.plain(", ".join(map(str, run.written)))
             # talk, not data: the output may be JSON that goes on into a pipe
@@ -275,6 +280,25 @@ def writes(command: _Command) -> _Command:
             context.exit(done)
 
     return cast(_Command, be_quiet(force(careful)))
+
+
+def _of_folder(command: str, given: dict[str, Any]) -> "SiteFolder | None":
+    """A site's folder in place of recordings: its site file, plan and place for results."""
+    import audiolevel as al
+
+    paths = given.get("recordings") or [given.get("plan_file") or ""]
+    if len(paths) != 1 or not os.path.isdir(paths[0]):
+        return None
+    site_folder = al.open_site(paths[0])
+    site_file = site_folder.folder / "site.toml"
+    if "site_file" in given and given["site_file"] is None and site_file.is_file():
+        given["site_file"] = str(site_file)
+    if "out" in given and given["out"] is None and given.get("json_file") is None:
+        given["out"] = str(site_folder.folder / command)
+    has_plan = command == "privacy" and site_folder.plan_file.is_file()
+    if has_plan and given.get("plan_file") is None:
+        given["plan_file"] = str(site_folder.plan_file)
+    return site_folder
 
 
 _QUIET = "audiolevel.quiet"
@@ -334,6 +358,16 @@ _OF_VISITS = (
 def _visits(paths: tuple[str, ...], *, sequence: bool, **given: Any) -> "list[Visit]":
     import audiolevel as al
 
+    if len(paths) == 1 and os.path.isdir(paths[0]):
+        site_folder = al.open_site(paths[0])
+        if any(value not in (None, (), False) for value in (sequence, *given.values())):
+            raise click.UsageError(
+                "a site's folder says of its visits what it knows in [[visit]] of site.toml; leave "
+                "out --start, --marks and the like"
+            )
+        for name, why in site_folder.left_out:
+            remind(f"left out: {name}: {why}")
+        return list(site_folder.visits)
     # the files that a recorder has split one recording into are one
     each: list[Any] = [paths] if sequence else list(paths)
     columns = {name: given[name] for name in ("channel", "level_column", "time_column")}

@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 if TYPE_CHECKING:
     from audiolevel import Site, Visit
 
 
-@click.command()
+@click.command(cls=Command)
 @options.gain_setting
 @options.mode
 @options.level

@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 if TYPE_CHECKING:
     from audiolevel import Site, Visit
 
 
-@click.command()
+@click.command(cls=Command)
 @click.option(
     "--assume-full-scale-db",
     type=options.Range(60, 200),

@@ -3,9 +3,10 @@
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 
-@click.command()
+@click.command(cls=Command)
 @click.option(
     "--render",
     type=(str, str),

@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING
 import click
 
 from audiolevel.cli import options
+from audiolevel.cli.help import Command
 
 if TYPE_CHECKING:
     from audiolevel import Visit
 
 
-@click.command()
+@click.command(cls=Command)
 @options.mode
 @options.level
 @options.change

@@ -4,7 +4,7 @@ A recording knows its rate, channels and length (`sound_files` looks them up) an
 of whole seconds (`Recording.blocks`), so that every block but the last starts and ends on the same
 grid of milliseconds. Full scale is an amplitude of 1.
 
-Entry points: `Recording`, `recording_of_array`, `StretchReader`.
+Entry points: `Recording`, `recording_of_array`.
 """
 
 from collections.abc import Iterator
@@ -260,37 +260,6 @@ class ArrayRecording(Recording):
         """A part of it, as `Recording.part`."""
         first, stop = self._frames_of(part)
         return replace(self, frames=stop - first, samples=self.samples[first:stop])
-
-
-class StretchReader:
-    """Read any stretch of a recording, for the few places that need the waveform again."""
-
-    def __init__(self, recording: Recording) -> None:
-        self.rate_hz = recording.rate_hz
-        self._shape = (recording.frames, recording.channels)
-        # in memory a part is a cut of its own and begins at 0
-        self._first = recording.first_frame if isinstance(recording, RecordingPart) else 0
-        in_memory = isinstance(recording, ArrayRecording)
-        self._samples = recording.samples if isinstance(recording, ArrayRecording) else None
-        self._file = None if in_memory else recording._opened()
-
-    def read(self, first_frame: int, frames: int) -> Block:
-        """Samples, shape (frames, channels); silence where the recording has none."""
-        out = np.zeros((frames, self._shape[1]), np.float32)
-        # frames before the beginning stay silence
-        begin = max(0, first_frame)
-        wanted = min(first_frame + frames, self._shape[0]) - begin
-        if wanted > 0:
-            samples = self._stretch(begin, wanted)
-            out[begin - first_frame : begin - first_frame + len(samples)] = samples
-        return out
-
-    def _stretch(self, begin: int, frames: int) -> Block:
-        if self._file is None:
-            assert self._samples is not None  # one of the two is there
-            return self._samples[begin : begin + frames]
-        self._file.seek(self._first + begin)
-        return self._file.read(frames)
 
 
 def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") -> ArrayRecording:

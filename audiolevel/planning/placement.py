@@ -25,7 +25,6 @@ from audiolevel.metering.silence import within
 from audiolevel.planning.survey import Survey
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.sounds.detection import Detection, detect, swept_triggers
-from audiolevel.sounds.mixing import PlacementGround, Stretch, WaveformMixer
 from audiolevel.sounds.variation import Variation
 
 # two hours hold hundreds of vehicles; placing in more would cost time and tell no more
@@ -33,9 +32,22 @@ _PLACING_ROWS = 720_000
 # spread over a long recording, so that its hours are all met
 _PLACING_STRETCHES = 12
 _PLACEMENTS = 20_000
-# a mixture costs a thousand times what adding mean squares does, and a gain at which wanted sounds
-# clip is one to leave: fifty give ±14 % at worst
-_MIXED_AT_MOST = 50
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Rows `first` to `first + rows` of one recording."""
+
+    measurement: Measurement
+    first: int
+    rows: int
+
+
+@dataclass(frozen=True)
+class PlacementGround:
+    """The stretches of the recordings that sounds are placed in, end to end."""
+
+    stretches: tuple[Stretch, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,19 +116,16 @@ def placed(
     triggers = swept_triggers(site_db, sweeps, interval_s=survey.row_s)
     weights = moment_weights(survey, background)
     for wanted in survey.wanted:
-        # levels add as mean squares until something clips; from there only samples tell
-        mixer = _mixer(survey, background, wanted, gain_db) if clip else None
         by_mode = _detected(
             survey,
             site_db,
-            in_rows(_course_db(wanted, gain_db, clip=clip, mixed=mixer is not None), survey),
+            in_rows(_course_db(wanted, gain_db, clip=clip), survey),
             sweeps,
             interval_s=survey.row_s,
             weights=weights,
             confidence=survey.confidence,
-            at_most=_placements(mixer),
+            at_most=_PLACEMENTS,
             seed=survey.seed,
-            mixer=mixer,
             swept=triggers,
             variation=wanted.variation,
         )
@@ -132,14 +141,6 @@ def _detected(survey: Survey, *given: Any, **options: Any) -> list[list[Detectio
     except RecordingError as error:
         names = ", ".join(one.path.name for one in survey.measurements)
         raise RecordingError(f"{names}: {error}") from error
-
-
-def _placements(mixer: WaveformMixer | None) -> int:
-    """How many placements to try at most: fewer where many of them must be mixed."""
-    if mixer is None:
-        return _PLACEMENTS
-    # `share` of the placements must be mixed; 1e-9 keeps none at all from dividing by zero
-    return int(np.clip(_MIXED_AT_MOST / max(mixer.share, 1e-9), _MIXED_AT_MOST, _PLACEMENTS))
 
 
 def placing_background(measurements: Sequence[Measurement]) -> PlacementGround:
@@ -206,33 +207,10 @@ def _active_share(background: PlacementGround, active: Array) -> Array:
     return np.concatenate(parts)
 
 
-def _mixer(
-    survey: Survey, background: PlacementGround, wanted: WantedSound, gain_db: float
-) -> WaveformMixer | None:
-    """A mixer where there are waveforms to mix into; a level history has none, a stream is gone."""
-    heard = survey.measurements
-    if any(one.recording is None or one.sample_rate_hz != wanted.rate_hz for one in heard):
-        return None
-    untouched = []
-    for one, marks in zip(survey.measurements, survey.marks, strict=True):
-        # rows at which a sound may begin without touching a mark; silence is no moment of the site
-        free = ~within(one.unheard, one.rows)
-        # rows of 10 ms that the sound lasts, and a second for the meter to fall
-        reach = len(wanted.samples) * 100 // wanted.rate_hz + 100
-        for mark in marks:
-            rows = mark.rows(len(free))
-            free[max(0, rows.start - reach) : rows.stop] = False
-        untouched.append(free)
-    return WaveformMixer(background, wanted, gain_db, on_background(survey, background, untouched))
-
-
-def _course_db(wanted: WantedSound, gain_db: float, *, clip: bool, mixed: bool) -> Array:
+def _course_db(wanted: WantedSound, gain_db: float, *, clip: bool) -> Array:
     """LAF of a sound by itself at the gain that its levels are placed in."""
-    # without a waveform to mix into, the sound alone is clipped before it is placed
-    if clip and not mixed:
-        return wanted.course_db(gain_db)
-    # what clips is mixed as waveforms; all other events are as they are
-    return unclipped_course_db(wanted) + gain_db
+    # levels know nothing of full scale: where it may be passed the sound is clipped by itself
+    return wanted.course_db(gain_db) if clip else unclipped_course_db(wanted) + gain_db
 
 
 def unclipped_course_db(wanted: WantedSound) -> Array:

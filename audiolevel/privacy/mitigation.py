@@ -213,7 +213,9 @@ def _at_night(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
         hours = by_hour[outlook.option.row]
         # a day without any firing has no shares
         part = float(hours[night].sum() / max(hours.sum(), 1e-12))
-    facts = {"from_hour": NIGHT_HOURS[0], "to_hour": NIGHT_HOURS[-1] + 1}
+    # of the hours in which it is on: one active from 20 to 6 keeps 23 to 6
+    kept = [hour for hour in NIGHT_HOURS if on[hour] > 0]
+    facts = {"from_hour": kept[0], "to_hour": (kept[-1] + 1) % 24}
     fewer = replace(
         now,
         kind=MitigationKind.FEWER_HOURS,

@@ -82,12 +82,16 @@ Block = Fact | Paragraph | Points | Table | Lines | Shown
 
 @dataclass(frozen=True)
 class Section:
-    """A heading and what stands under it; `id` is its name on a page."""
+    """A heading and what stands under it; `id` is its name on a page.
+
+    A page folds up what `folded` says: it is opened by a touch, and for print.
+    """
 
     title: str
     blocks: tuple[Block, ...]
     id: str = ""
     lead: bool = False
+    folded: bool = False
 
 
 @dataclass(frozen=True)

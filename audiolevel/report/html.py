@@ -112,7 +112,9 @@ def _section(one: Section, shown: Mapping[str, Html]) -> Html:
     name = name_of(one)
     head = tag("h2", one.title, id=f"{name}-heading")
     class_ = "lead" if one.lead else None
-    content = _content(one, shown)
+    content: Content = _content(one, shown)
+    if one.folded:
+        head, content = tag("details", tag("summary", head), content), None
     return tag("section", head, content, id=name, class_=class_, aria_labelledby=f"{name}-heading")
 
 

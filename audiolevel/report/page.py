@@ -68,8 +68,8 @@ def page(
     run = tag("script", raw(f'"use strict";\n{{\n{program}}}\n')) if scripts else None
     parts = sections(made, shown)
     under = tag("p", made.under, class_="under") if made.under else None
-    # what to do comes before what else there is
-    main = tag("main", tag("h1", made.title), under, parts[:1], _links(made, parts), parts[1:])
+    # what to do, and what it does, come before what else there is
+    main = tag("main", tag("h1", made.title), under, parts[:2], _links(made, parts), parts[2:])
     body = tag("body", main, held, run, tag("footer", text_mark(command)), class_=class_)
     return f'<!DOCTYPE html>\n<html lang="en">\n{joined([head, body])}\n</html>\n'
 

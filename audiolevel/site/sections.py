@@ -6,7 +6,7 @@ Entry point: `Site`.
 """
 
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 from audiolevel.counting.belief import WET_SHARE
@@ -159,6 +159,25 @@ class ScheduleSection:
 
 
 @dataclass(frozen=True)
+class VisitSection:
+    """`[[visit]]`: what a recording in the site's folder does not say itself.
+
+    `recording` is a file below `visits`, or a folder of the files of one recording; `marks` is a
+    file below it too, `from` and `to` are seconds from the recording's beginning.
+    """
+
+    recording: str
+    start: datetime | None = None
+    weather: str = ""
+    marks: str = ""
+    from_s: float | None = field(default=None, metadata={"key": "from"})
+    to_s: float | None = field(default=None, metadata={"key": "to"})
+    channel: int | None = None
+    level_column: str = ""
+    time_column: str = ""
+
+
+@dataclass(frozen=True)
 class Site:
     """A whole site file; every section has its defaults.
 
@@ -174,6 +193,7 @@ class Site:
     limits: Limits = field(default_factory=Limits)
     wanted: tuple[Wanted, ...] = ()
     place: tuple[Place, ...] = ()
+    visit: tuple[VisitSection, ...] = ()
     air: Air = field(default_factory=Air)
     storage: Storage = field(default_factory=Storage)
     schedule: ScheduleSection = field(default_factory=ScheduleSection)

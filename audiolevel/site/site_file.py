@@ -20,7 +20,7 @@ from audiolevel.errors import SettingError
 from audiolevel.files import write_text
 from audiolevel.metering.gain import check_gain
 from audiolevel.site.checks import check_readings, check_schedule, check_wanted
-from audiolevel.site.sections import FULL_SCALE_DB, GAIN_CONTROLS, NO_KEY, Site, setting_name
+from audiolevel.site.sections import FULL_SCALE_DB, GAIN_CONTROLS, Site, setting_name
 from audiolevel.texts import read_text
 from audiolevel.triggers.trigger import MODES, RANGES
 
@@ -90,6 +90,9 @@ def _refuse_unknown(site: Site, folder: Path) -> None:
     """Names that the file uses and nobody knows, whether or not they will be needed."""
     for one in site.wanted:
         check_wanted(one.sound, one.file, one.level_dba, folder)
+    for visit in site.visit:
+        if visit.weather not in ("", "dry", "wet"):
+            raise SettingError(f"visit.weather = {visit.weather!r}: must be dry or wet")
     check_schedule(site.schedule.active, site.schedule.zone, site.schedule.traffic_by_hour)
     check_readings(site.display.readings)
 
@@ -99,7 +102,8 @@ def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
         raise SettingError(f"{where}: [{section}] must be a section, not {table!r}")
     # annotations as types, even where they are written as text
     hints = get_type_hints(kind)
-    known = [item.name for item in fields(kind) if item.metadata != NO_KEY]
+    names = {item.metadata.get("key", item.name): item.name for item in fields(kind)}
+    known = [key for key in names if key]
     for key in table:
         if key not in known:
             near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
@@ -111,7 +115,7 @@ def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
         if needed and item.name not in table:
             raise SettingError(f"{where}: [{section}] needs {item.name}")
     values = {
-        key: _value(hints[key], value, where, f"{section}.{key}" if section else key)
+        names[key]: _value(hints[names[key]], value, where, f"{section}.{key}" if section else key)
         for key, value in table.items()
     }
     return kind(**values)
@@ -135,6 +139,18 @@ def _value(hint: Any, value: object, where: str, key: str) -> Any:
         if not isinstance(value, bool):
             raise SettingError(f"{where}: {key} must be true or false, not {value!r}")
         return value
+    if hint is int:
+        number = _number(value, where, key)
+        if number != int(number) or number < 1:
+            raise SettingError(f"{where}: {key} must be a whole number from 1, not {value!r}")
+        return int(number)
+    if hint is datetime:
+        try:
+            return value if isinstance(value, datetime) else datetime.fromisoformat(str(value))
+        except ValueError:
+            raise SettingError(
+                f"{where}: {key} must be a date and time, as 2026-02-20T09:30:00, not {value!r}"
+            ) from None
     if hint is date:
         # of TOML's own kinds; a date-time is a date too, to Python
         if not isinstance(value, date) or isinstance(value, datetime):

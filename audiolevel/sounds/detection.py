@@ -18,7 +18,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -42,16 +41,6 @@ _WIDER = 1.2
 _LEAST_SPREAD_DB = 0.5
 # fractional part of the golden ratio: multiples of it fill an interval evenly at any number
 _GOLDEN = 0.6180339887498949
-
-
-class Mixer(Protocol):
-    """Mixes on the waveform where adding mean squares would be wrong (`sounds.mixing`)."""
-
-    def clips(self, rows: IntArray, offsets_db: Array) -> BoolArray:
-        """Which placements, by the row the sound begins in, would clip; shape of `rows`."""
-
-    def level(self, row: int, sound_rows: int, offset_db: float) -> Centi:
-        """LAF of the mixture in the rows of the sound, shape (sound_rows,)."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +82,6 @@ def detect(
     half_width: float = 0.025,
     at_most: int = 20_000,
     seed: int = 0,
-    mixer: Mixer | None = None,
     swept: Sequence[SweptTrigger] | None = None,
     variation: Variation = CERTAIN,
 ) -> list[list[Detection]]:
@@ -123,8 +111,6 @@ def detect(
         Placements, whatever the width.
     seed
         Choice of moments.
-    mixer
-        Asked for the level of placements in which site and sound together clip.
     swept
         Of `swept_triggers(site_level_db, sweeps)`, when several sounds meet the same site.
     variation
@@ -154,7 +140,7 @@ def detect(
     # one ground for all triggers: where the slowest of them is armed
     armed = max(trigger.armed_from for trigger in swept)
     rng = np.random.default_rng(seed)
-    tried = _Tried(site, sound, swept, mixer, variation)
+    tried = _Tried(site, sound, swept, variation)
     while tried.count < at_most and tried.widest(confidence) > 2.0 * half_width:
         size = min(_BATCH, at_most - tried.count)
         tried.add(
@@ -179,10 +165,9 @@ class _Tried:
         site: Centi,
         sound: Array,
         swept: Sequence[SweptTrigger],
-        mixer: Mixer | None,
         variation: Variation,
     ) -> None:
-        self._site, self._sound, self._swept, self._mixer = site, sound, swept, mixer
+        self._site, self._sound, self._swept = site, sound, swept
         self._offsets = OffsetDraws(variation)
         self._context = max(trigger.context for trigger in swept)
         self._rows: list[IntArray] = []
@@ -195,11 +180,6 @@ class _Tried:
     def add(self, rows: IntArray) -> None:
         offsets_db = self._offsets.draw(len(rows))
         mixed = _mixed(self._site, self._sound, rows, offsets_db, self._context)
-        if self._mixer is not None:
-            for place in np.flatnonzero(self._mixer.clips(rows, offsets_db)):
-                mixed[place, self._context :] = self._mixer.level(
-                    int(rows[place]), len(self._sound), float(offsets_db[place])
-                )
         # each trigger looks back by its own context; cut out was the longest
         for trigger, hits in zip(self._swept, self._fired, strict=True):
             hits.append(trigger.fires(mixed[:, self._context - trigger.context :], rows))

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from audiolevel.errors import RecordingError
 from audiolevel.metering.parts import Part
-from audiolevel.metering.recordings import Recording, StretchReader, recording_of_array
+from audiolevel.metering.recordings import Recording, recording_of_array
 from audiolevel.metering.sound_files import open_recording
 
 RATE = 8000
@@ -42,14 +42,6 @@ def test_blocks_begin_and_stop_where_they_are_asked_to(counting: Recording) -> N
     assert part.duration_s == 4.25
     asked = np.concatenate(list(part.blocks(1, first_s=1, stop_s=3)))[:, 0]
     assert np.array_equal(asked, COUNTING[RATE * 3 // 2 : RATE * 7 // 2])
-
-
-def test_a_stretch_beyond_the_ends_is_silence(counting: Recording) -> None:
-    part = StretchReader(counting.part(Part(1.0, 2.0)))
-    stretch = part.read(-10, RATE + 20)[:, 0]
-    assert not stretch[:10].any()
-    assert not stretch[-10:].any()
-    assert np.array_equal(stretch[10:-10], COUNTING[RATE : 2 * RATE])
 
 
 def test_who_measures_a_block_may_write_over_it() -> None:

@@ -51,6 +51,12 @@ def test_a_night_of_eight_hours_is_a_third_where_the_hours_are_not_known(review:
     assert night.facts == {"from_hour": 23, "to_hour": 7}
 
 
+def test_fewer_hours_are_of_those_in_which_it_is_on() -> None:
+    site = replace(SITE, schedule=replace(SITE.schedule, active=("20:00-06:00",)))
+    night = _of(review_of(site).mitigations, MitigationKind.FEWER_HOURS)
+    assert night.facts == {"from_hour": 23, "to_hour": 6}
+
+
 def test_without_sound_nothing_is_recorded(review: Review) -> None:
     none = _of(review.mitigations, MitigationKind.NO_SOUND)
     assert none.recorded == none.speech == Interval(0.0, 0.0, 0.0)

@@ -134,10 +134,17 @@ def test_another_limit_is_answered_and_the_address_keeps_the_choice(
     street_page: Path, open_page: Open
 ) -> None:
     page = open_page(street_page)
-    page.locator("#explore-limit").fill("1000000")
-    assert _answers(page)["Limit of 1000000 a day"].startswith("kept with 90 % certainty")
-    page.locator("#explore-limit").fill("0.001")
-    assert _answers(page)["Limit of 0.001 a day"].startswith("not kept")
+    page.locator("#explore-limit").fill("8640")
+    assert _answers(page)["Limit of 8640 a day"].startswith("kept with 90 % certainty")
+    page.locator("#explore-limit").fill("0.01")
+    assert _answers(page)["Limit of 0.01 a day"].startswith("not kept")
+    # what cannot be is refused beside its box, and changes nothing
+    for typed in ("0", "-3", "9000", ""):
+        page.locator("#explore-limit").fill(typed)
+        assert page.locator("#explore-limit-said").inner_text() == "from 0.01 to 8640"
+        assert "Limit of 0.01 a day" in _answers(page)
+    page.locator("#explore-limit").fill("0.01")
+    assert page.locator("#explore-limit-said").inner_text() == ""
     page.locator("#explore-at").fill("2")
     said, address = _answers(page), page.evaluate("location.hash")
     # a link within the page leaves it there
@@ -148,6 +155,34 @@ def test_another_limit_is_answered_and_the_address_keeps_the_choice(
     assert _answers(again) == said
     again.locator("#explore-back").click()
     assert _answers(again) != said
+
+
+def test_the_handle_is_drawn_to_a_level_and_every_number_follows(
+    street_page: Path, open_page: Open, watched: Watched
+) -> None:
+    page = open_page(street_page, 1440)
+    page.locator("input[name=mode][value=threshold]").check()
+    chart = page.locator("#explore-curve > svg")
+    box = chart.bounding_box()
+    gain = float(page.locator("input[name=gain]:checked").get_attribute("value"))
+    (curve,) = [
+        one for one in _json(page)["curves"] if (one["gain_db"], one["mode"]) == (gain, "threshold")
+    ]
+    levels = curve["settings_db"]
+    page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 0.3 * box["height"])
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.7 * box["width"], box["y"] + 0.3 * box["height"], steps=4)
+    page.mouse.up()
+    # of 560 across the axis begins at 46 and ends at 550
+    wanted = levels[0] + (0.7 * 560 - 46) / 504 * (levels[-1] - levels[0])
+    row = int(page.locator("#explore-at").input_value())
+    assert abs(levels[row] - wanted) <= 0.5
+    _agrees(page, gain, "threshold", levels[row])
+    # the axis has round numbers, and every sound its line and its name
+    ticks = [text for text in chart.locator("text").all_inner_texts() if text.isdecimal()]
+    assert {int(tick) % 5 for tick in ticks} == {0}
+    assert "vehicle horn at 4 m" in page.locator("#explore-curve .key").inner_text()
+    assert watched.complaints == []
 
 
 @pytest.mark.parametrize("limit", [30.0, 300.0, 2000.0])

@@ -10,7 +10,8 @@ from audiolevel.report.words.settings import GROUNDS
 PAGES = Path(__file__).parents[2] / "audiolevel" / "report" / "scripts"
 # as a page runs them together
 TOGETHER = (
-    *("common", "wave_file", "sortable", "trace_view", "labels", "listen", "explore", "record"),
+    *("common", "wave_file", "sortable", "trace_view", "labels", "listen", "curve", "explore"),
+    "record",
 )
 _STRICT = ("--noEmit", "--allowJs", "--checkJs", "--strict", "--target", "es2022")
 

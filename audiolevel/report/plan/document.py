@@ -87,11 +87,11 @@ def plan_document(plan: SitePlan, name: str) -> Document:
         cautions(one for one in plan.warnings if one.code not in ("other recording", _TOO_FAR)),
         Section("Listen to what fires", (Shown("listen"),), "listen"),
         Section("How far it hears", _taught(plan), "catches"),
-        Section("Each gain", _gains(plan), "gains"),
-        Section("Each mode at its best", _modes(plan), "modes"),
-        Section("How this was worked out", _worked_out(plan), "computed"),
+        Section("Each gain", _gains(plan), "gains", folded=True),
+        Section("Each mode at its best", _modes(plan), "modes", folded=True),
+        Section("How this was worked out", _worked_out(plan), "computed", folded=True),
         Section("Before you climb", points(ON_SITE), "cautions"),
-        Section("Commissioning record", (Shown("record"),), "record"),
+        Section("Commissioning record", (Shown("record"),), "record", folded=True),
     ]
     under = f"{span(plan.survey.duration_s)} heard; levels in {plan.survey.scale.unit}"
     return document(f"Plan for {name}", under, sections)

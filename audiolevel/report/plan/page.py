@@ -7,9 +7,11 @@ Entry points: `plan_page`, `record_page`.
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from audiolevel.planning.plan import SitePlan
 from audiolevel.records import Object
+from audiolevel.report.document import Document, Fact
 from audiolevel.report.figures import Picture
 from audiolevel.report.html import Html, sections, tag
 from audiolevel.report.listening import LISTENING, listening_object, listening_part
@@ -18,7 +20,7 @@ from audiolevel.report.plan.document import plan_document
 from audiolevel.report.plan.record import record_document
 from audiolevel.site.sections import setting_name
 
-_SCRIPTS = ("common", *LISTENING, "explore", "record")
+_SCRIPTS = ("common", *LISTENING, "curve", "explore", "record")
 
 
 def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Picture]) -> str:
@@ -45,12 +47,24 @@ def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Pi
     if plan.options:
         shown["explore"] = _exploring(plan)
     return page(
-        plan_document(plan, name),
+        _shortened(plan_document(plan, name)),
         "plan",
         shown,
         data={"plan": json, "listening": listening_object(plan)},
         scripts=_SCRIPTS,
     )
+
+
+def _shortened(made: Document) -> Document:
+    """With the short form of each setting to choose from: the rest follows the handle."""
+    first, *others = made.sections
+    blocks = tuple(
+        replace(one, said=one.brief)
+        if isinstance(one, Fact) and one.name in ("SET", "OR") and one.brief
+        else one
+        for one in first.blocks
+    )
+    return replace(made, sections=(replace(first, blocks=blocks), *others))
 
 
 def record_page(plan: SitePlan, name: str) -> str:
@@ -100,4 +114,5 @@ def _choice(legend: str, name: str, values: list[tuple[str, Html | str]]) -> Htm
 
 def _number(label: str, id_: str, step: str) -> Html:
     field = tag("input", type="number", id=id_, step=step, inputmode="decimal")
-    return tag("div", tag("label", label, for_=id_), field, class_="control")
+    said = tag("output", id=f"{id_}-said", class_="refused", for_=id_)
+    return tag("div", tag("label", label, for_=id_), field, said, class_="control")

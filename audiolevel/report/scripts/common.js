@@ -46,6 +46,16 @@ function rounded(value, digits) {
 /** With so many decimals, and no minus before a nought. @param {number} value @param {number} digits */
 const fixed = (value, digits) => rounded(value, digits).toFixed(digits);
 
+/** Open what is folded up within an element, or around it. @param {ParentNode} part */
+const unfold = (part) => part.querySelectorAll("details").forEach((one) => (one.open = true));
+
+// a printed page has nothing to touch
+window.addEventListener("beforeprint", () => unfold(document));
+document.addEventListener("click", (event) => {
+  const link = event.target instanceof Element ? event.target.closest("nav a") : null;
+  if (link) unfold(byId((link.getAttribute("href") || "").slice(1)));
+});
+
 /** A count to two figures. @param {number | null} value @returns {string} */
 function count(value) {
   if (value === null || !Number.isFinite(value)) return "?";

@@ -121,48 +121,6 @@ function answersOf(setting) {
   return answers;
 }
 
-/** An element of a drawing. @param {string} name @param {Record<string, string | number>} attributes @param {string} text */
-function drawn(name, attributes, text = "") {
-  const element = document.createElementNS("http://www.w3.org/2000/svg", name);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, `${value}`);
-  element.textContent = text;
-  return element;
-}
-
-/** Firings a day against the setting, on a logarithmic scale, with the chosen one marked. @param {Setting} setting */
-function drawCurve(setting) {
-  const curve = curves[curveAt(setting.gain, setting.mode)];
-  const [width, height, left, top, bottom] = [560, 300, 46, 14, 36];
-  const levels = curve.settings_db;
-  const most = Math.max(10, ...curve.rate_high_per_day, setting.limit);
-  const least = 0.1;
-  const x = (/** @type {number} */ at) => left + ((at - levels[0]) / (levels[levels.length - 1] - levels[0] || 1)) * (width - left - 10);
-  const y = (/** @type {number} */ rate) =>
-    height - bottom - (Math.log10(Math.max(rate, least) / least) / Math.log10(most / least)) * (height - top - bottom);
-  const line = (/** @type {number[]} */ rates) => rates.map((rate, i) => `${x(levels[i]).toFixed(1)},${y(rate).toFixed(1)}`);
-  const svg = drawn("svg", { viewBox: `0 0 ${width} ${height}`, width: "100%", "aria-hidden": "true", "font-size": 12 });
-  const band = [...line(curve.rate_low_per_day), ...line(curve.rate_high_per_day).reverse()].join(" ");
-  svg.append(drawn("polygon", { points: band, fill: "#0072B2", "fill-opacity": 0.18 }));
-  for (let rate = least; rate <= most; rate *= 10) {
-    svg.append(drawn("line", { x1: left, x2: width - 10, y1: y(rate), y2: y(rate), stroke: "#ddd" }));
-    svg.append(drawn("text", { x: left - 6, y: y(rate) + 4, "text-anchor": "end", fill: "#333" }, count(rate)));
-  }
-  const known = curve.per_day.map((rate, i) => (rate === null ? "" : line(bestRates(curve))[i])).filter(Boolean);
-  svg.append(drawn("polyline", { points: known.join(" "), fill: "none", stroke: "#0072B2", "stroke-width": 2 }));
-  svg.append(drawn("line", { x1: left, x2: width - 10, y1: y(setting.limit), y2: y(setting.limit), stroke: "#1a1a1a", "stroke-dasharray": "2 3" }));
-  svg.append(drawn("text", { x: width - 12, y: y(setting.limit) - 5, "text-anchor": "end", fill: "#1a1a1a" }, "limit"));
-  const at = levels[setting.row];
-  const rate = bestRates(curve)[setting.row];
-  svg.append(drawn("line", { x1: x(at), x2: x(at), y1: y(curve.rate_low_per_day[setting.row]), y2: y(curve.rate_high_per_day[setting.row]), stroke: "#a63f00", "stroke-width": 3 }));
-  svg.append(drawn("circle", { cx: x(at), cy: y(rate), r: 6, fill: "#fff", stroke: "#a63f00", "stroke-width": 3 }));
-  const places = /** @type {[number, string][]} */ ([[0, "start"], [Math.floor(levels.length / 2), "middle"], [levels.length - 1, "end"]]);
-  for (const [i, anchor] of places)
-    svg.append(drawn("text", { x: x(levels[i]), y: height - bottom + 18, "text-anchor": anchor, fill: "#333" }, `${levels[i]}`));
-  const unit = curve.mode === "threshold" ? plan.reference : "dB of change";
-  svg.append(drawn("text", { x: (left + width) / 2, y: height - 4, "text-anchor": "middle", fill: "#333" }, `firings a day at each setting, ${unit}`));
-  byId("explore-curve").replaceChildren(svg);
-}
-
 /** The choice as it stands in the page's address. @param {Setting} setting */
 function addressOf(setting) {
   const at = curves[curveAt(setting.gain, setting.mode)].settings_db[setting.row];
@@ -182,12 +140,27 @@ function settingInAddress() {
   return { gain, mode, row: nearest(settings, Number(asked.get("at"))), limit: limit > 0 ? limit : usual.limit };
 }
 
+// as in the site file (limits.false_triggers_per_day)
+const [LIMIT_LEAST, LIMIT_MOST] = [0.01, 8640];
+
+/** Whether a number that was typed cannot be, which is said beside its box. @param {HTMLInputElement} field @param {number} low @param {number} high */
+function refused(field, low, high) {
+  const typed = Number(field.value);
+  const wrong = field.value === "" || !(typed >= low && typed <= high);
+  byId(`${field.id}-said`).textContent = wrong ? `from ${rounded(low, 2)} to ${rounded(high, 2)}` : "";
+  field.setAttribute("aria-invalid", `${wrong}`);
+  return wrong;
+}
+
 function exploring() {
   const form = /** @type {HTMLFormElement} */ (byId("explore-form"));
   const slider = inputById("explore-at");
   const limit = inputById("explore-limit");
   const display = /** @type {HTMLInputElement | null} */ (found("explore-display"));
+  const picture = byId("explore-curve");
   let setting = settingInAddress();
+  /** @type {(event: PointerEvent) => number} */
+  let rowAt = () => setting.row;
   byId("explore-facts").setAttribute("aria-live", "polite");
 
   /** @param {boolean} keep whether the address shall hold it */
@@ -212,21 +185,35 @@ function exploring() {
     const list = made("dl", ...rows);
     list.className = "facts";
     byId("explore-facts").replaceChildren(list);
-    drawCurve(setting);
+    const chart = chartOf(curve, setting, curve.mode === "threshold" ? plan.reference : "dB of change");
+    rowAt = chart.rowAt;
+    picture.replaceChildren(chart.svg, soundKey(curve));
     // replaced, not added: the way back leads to where the reader came from
     if (keep) location.replace(`#${addressOf(setting)}`);
     onSetting.forEach((listener) => listener(place, setting.row));
   }
 
+  /** @param {PointerEvent} event */
+  function follow(event) {
+    if (event.buttons !== 1) return;
+    event.preventDefault();
+    setting = { ...setting, row: rowAt(event) };
+    show(true);
+  }
+  picture.addEventListener("pointerdown", follow);
+  picture.addEventListener("pointermove", follow);
   form.addEventListener("submit", (event) => event.preventDefault());
   form.addEventListener("input", (event) => {
     const field = /** @type {HTMLInputElement} */ (event.target);
     const before = curves[curveAt(setting.gain, setting.mode)];
     if (field === slider) setting = { ...setting, row: Number(slider.value) };
-    else if (field === limit && Number(limit.value) > 0) setting = { ...setting, limit: Number(limit.value) };
-    else if (field === display && before.display_levels && display.value !== "")
+    else if (field === limit) {
+      if (refused(limit, LIMIT_LEAST, LIMIT_MOST)) return;
+      setting = { ...setting, limit: Number(limit.value) };
+    } else if (field === display && before.display_levels) {
+      if (refused(display, Math.min(...before.display_levels), Math.max(...before.display_levels))) return;
       setting = { ...setting, row: nearest(before.display_levels, Number(display.value)) };
-    else if (field.name === "gain" && curveAt(Number(field.value), setting.mode) >= 0) {
+    } else if (field.name === "gain" && curveAt(Number(field.value), setting.mode) >= 0) {
       const curve = curves[curveAt(Number(field.value), setting.mode)];
       setting = { ...setting, gain: Number(field.value), row: nearest(curve.settings_db, before.settings_db[setting.row]) };
     } else if (field.name === "mode") {

@@ -5,6 +5,7 @@
 
 from audiolevel.counting.expected import Expected
 from audiolevel.metering.calibration import DisplayLine, Scale
+from audiolevel.planning.plan_record import PlanRecord
 from audiolevel.planning.storage import CardLife
 from audiolevel.report.words import quantities
 from audiolevel.report.words.quantities import between, count, often, short, span
@@ -62,6 +63,19 @@ def to_set(
             0.0 if display is None else display.uncertainty(trigger.at_db),
         )
     return f"{gain_words(gain_db, setting)}; {trigger_words(trigger, gain_db, scale)}{number}"
+
+
+def planned_words(plan: PlanRecord) -> str:
+    """What a plan's JSON says is to be set."""
+    option = plan.recommended
+    if option is None:
+        return "nothing to set"
+    if option.mode == "threshold":
+        number = on_camera(option.display_level, option.display_uncertainty)
+        what = f"threshold at {option.setting_db:g} {plan.reference}{number}"
+    else:
+        what = f"{option.mode} of {option.setting_db:g} dB within {option.window_s:g} s"
+    return f"{gain_words(option.gain_db, option.gain_setting)}; {what}"
 
 
 def on_camera(shown: float | None, uncertainty: float | None) -> str:

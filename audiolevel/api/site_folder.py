@@ -1,0 +1,375 @@
+"""A site as a folder: its visits, its plan, its logs, and where it stands."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+
+from audiolevel.api.following import FollowUp, follow_up
+from audiolevel.api.measuring import Measurement, measured
+from audiolevel.api.planning import Plan, plan, planned
+from audiolevel.api.results import Progress, Result, as_kind, made_folder, marked, quiet
+from audiolevel.errors import SettingError
+from audiolevel.files import json_mark, text_mark, write_text, writing
+from audiolevel.folder.kept import content_of
+from audiolevel.folder.state import (
+    LOGS,
+    PLAN,
+    SITE_FILE,
+    changes,
+    origin_of,
+    read_origin,
+    write_origin,
+)
+from audiolevel.folder.template import QUESTIONS, Question, site_text, wanted_of
+from audiolevel.folder.visits import VISITS, FolderVisit, Found, visits_in
+from audiolevel.followup.event_log import LogFormat
+from audiolevel.metering.visit import AnyPath
+from audiolevel.planning.asked import Asked
+from audiolevel.planning.plan_record import PlanRecord
+from audiolevel.planning.survey import gains_to_simulate
+from audiolevel.records import Object, json_text
+from audiolevel.report.document import Document, as_object
+from audiolevel.report.folder.document import (
+    changed_words,
+    folder_document,
+    next_words,
+    sites_document,
+)
+from audiolevel.report.words.settings import planned_words
+from audiolevel.site.sections import Site
+from audiolevel.site.site_file import read_site
+
+
+@dataclass(frozen=True, eq=False)
+class SiteFolder(Result):
+    """A site's folder: `site.toml`, `visits`, `plan`, `logs`.
+
+    Attributes
+    ----------
+    folder : Path
+    site : Site
+        Of its site file, or the defaults.
+    """
+
+    folder: Path
+    site: Site
+    _stem = "site"
+
+    def __repr__(self) -> str:
+        return f"<SiteFolder {self.folder}: {len(self.visits)} visits>"
+
+    @cached_property
+    def _found(self) -> Found:
+        return visits_in(self.folder, self.site)
+
+    @property
+    def visits(self) -> tuple[FolderVisit, ...]:
+        """What a recorder left below `visits`, files of one recording joined."""
+        return self._found.visits
+
+    @property
+    def left_out(self) -> tuple[tuple[str, str], ...]:
+        """Files below `visits` that are no visits, and why."""
+        return self._found.left_out
+
+    @property
+    def plan_file(self) -> Path:
+        """The JSON of its plan, whether it is there or not."""
+        return self.folder / PLAN / "plan.json"
+
+    def logs(self) -> dict[str, Path]:
+        """The camera's logs by their names; a folder of clips is one."""
+        where = self.folder / LOGS
+        found = sorted(where.iterdir()) if where.is_dir() else []
+        return {one.name: one for one in found if not one.name.startswith(".")}
+
+    def new_logs(self) -> list[Path]:
+        """Logs that no follow-up of this plan has read."""
+        origin = read_origin(self.folder)
+        read = {} if origin is None else origin.logs
+        return [path for name, path in self.logs().items() if read.get(name) != _digest(path)]
+
+    def measure(self, *, progress: Progress = quiet) -> list[Measurement]:
+        """Every visit measured at every gain of the site; what was measured before is kept."""
+        gains = gains_to_simulate(self.site)
+        found = measured(self.visits, self.site, gains=gains, progress=progress)
+        return [as_kind(Measurement, one, site=self.site) for one in found]
+
+    def plan(
+        self,
+        *,
+        limit_per_day: float | None = None,
+        asked: Asked | None = None,
+        confidence: float = 0.95,
+        seed: int = 0,
+        progress: Progress = quiet,
+    ) -> Plan:
+        """Plan the site from its visits; `save_plan` makes it the folder's.
+
+        Parameters
+        ----------
+        limit_per_day : float, optional
+            In place of the site file's.
+        asked, confidence, seed, progress
+            As in `audiolevel.plan`.
+
+        Raises
+        ------
+        SettingError
+            There is no visit, or one that cannot be used.
+        """
+        self._refuse_empty()
+        site = self.site
+        if limit_per_day is not None:
+            site = replace(site, limits=replace(site.limits, false_triggers_per_day=limit_per_day))
+        return plan(
+            self.visits, site=site, asked=asked, confidence=confidence, seed=seed, progress=progress
+        )
+
+    def save_plan(self, made: Plan, *, page: bool = True, force: bool = False) -> list[Path]:
+        """Make a plan the folder's, with a note of what it was made from."""
+        files = made.save(self.folder / PLAN, page=page, force=force)
+        self.note_origin()
+        return files
+
+    def note_origin(self) -> None:
+        """Note that the plan in the folder was made from what is there now."""
+        write_origin(self.folder, origin_of(self.folder, self._found))
+
+    def follow_up(
+        self,
+        *,
+        settings: Sequence[float | str] = (),
+        shown: Sequence[float] = (),
+        log_format: LogFormat | None = None,
+        zone: str | None = None,
+    ) -> FollowUp:
+        """Hold the logs that are new against the folder's plan.
+
+        Parameters
+        ----------
+        settings, shown, log_format, zone
+            As in `audiolevel.follow_up`.
+
+        Raises
+        ------
+        SettingError
+            There is no plan, or no new log.
+        """
+        logs = self.new_logs()
+        if not self.plan_file.is_file():
+            raise SettingError(f"{self.folder}: has no plan yet; audiolevel plan {self.folder}")
+        if not logs:
+            raise SettingError(
+                f"{self.folder / LOGS}: holds no log that was not followed up; put the camera's "
+                "log there"
+            )
+        return follow_up(
+            self.plan_file, logs, settings=settings, shown=shown, log_format=log_format, zone=zone
+        )
+
+    def keep_corrected(self, result: FollowUp) -> Path:
+        """Make the corrected plan the folder's; the one before is kept by the log's last day.
+
+        Returns
+        -------
+        Path
+            Where the plan before is kept.
+        """
+        origin = read_origin(self.folder) or origin_of(self.folder, self._found)
+        read = {path.name: _digest(path) for path in self.logs().values()}
+        last = result.last.log.covered[-1][1]
+        before = _dated(self.plan_file.parent, last, result)
+        mark = json_mark("plan")
+        with writing(force=False) as run:
+            write_text(before, self.plan_file.read_text(encoding="utf-8"), mark)
+            corrected = marked(result.corrected_plan(), PLAN)
+            write_text(self.plan_file, json_text(corrected), mark)
+            write_origin(self.folder, replace(origin, plan=content_of(self.plan_file), logs=read))
+            # they show the plan before
+            for path in sorted(self.plan_file.parent.iterdir()):
+                if path.suffix != ".json":
+                    run.clear(path, text_mark(PLAN))
+        return before
+
+    def to_object(self) -> Object:
+        """Where the site stands, as dictionaries and lists."""
+        made = self.planned()
+        return {
+            "visits": [[str(path) for path in visit.files] for visit in self.visits],
+            "left_out": [list(one) for one in self.left_out],
+            "plan": None if made is None else planned_words(made),
+            "changed": self.changed(),
+            "document": as_object(self.document()),
+        }
+
+    def planned(self) -> PlanRecord | None:
+        """The plan in the folder; None without one, or where this version cannot read it."""
+        try:
+            return planned(self.plan_file) if self.plan_file.is_file() else None
+        except SettingError:
+            return None
+
+    def changed(self) -> list[str] | None:
+        """What has changed since the plan was made; None where that is not known."""
+        origin = read_origin(self.folder)
+        return None if origin is None else changes(origin, origin_of(self.folder, self._found))
+
+    def document(self) -> Document:
+        """Where the site stands, in ten lines."""
+        return folder_document(
+            self.folder,
+            self.site.site.name,
+            self.visits,
+            self.left_out,
+            self.planned(),
+            self.changed(),
+            [path.name for path in self.new_logs()],
+        )
+
+    def _refuse_empty(self) -> None:
+        if self.visits:
+            return
+        why = "; ".join(f"{name}: {why}" for name, why in self.left_out[:3])
+        raise SettingError(
+            f"{self.folder / VISITS}: holds no recording{f' ({why})' if why else ''}; put the "
+            "recordings of the site there"
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class SiteFolders(Result):
+    """Several sites in one folder.
+
+    Attributes
+    ----------
+    folder : Path
+    sites : tuple of SiteFolder
+    """
+
+    folder: Path
+    sites: tuple[SiteFolder, ...]
+    _stem = "sites"
+
+    def to_object(self) -> Object:
+        """Where each site stands."""
+        return {one.folder.name: one.to_object() for one in self.sites}
+
+    def document(self) -> Document:
+        """A row a site: its plan, what has changed since, what to do next."""
+        rows = []
+        for one in self.sites:
+            plan, changed = one.planned(), one.changed()
+            logs = [path.name for path in one.new_logs()]
+            what = "none yet" if plan is None else planned_words(plan)
+            since = changed_words(plan, changed)
+            after = next_words(one.folder, bool(one.visits), plan, changed, logs)
+            rows.append((one.folder.name, f"{len(one.visits)}", what, since, after))
+        return sites_document(self.folder, rows)
+
+
+def open_sites(folder: AnyPath) -> "SiteFolder | SiteFolders":
+    """A site's folder, or a folder of sites.
+
+    Parameters
+    ----------
+    folder : path
+
+    Raises
+    ------
+    SettingError
+        It is neither.
+    """
+    where = Path(folder)
+    inside = sorted(one for one in where.iterdir() if one.is_dir()) if where.is_dir() else []
+    sites = [one for one in inside if (one / SITE_FILE).is_file() and (one / VISITS).is_dir()]
+    if sites and not (where / VISITS).is_dir():
+        return SiteFolders(where, tuple(map(open_site, sites)))
+    return open_site(where)
+
+
+def open_site(folder: AnyPath) -> SiteFolder:
+    """A site's folder.
+
+    Parameters
+    ----------
+    folder : path
+        With `site.toml`, `visits`, or both.
+
+    Raises
+    ------
+    SettingError
+        It is no folder, has neither, or its site file cannot be used.
+    """
+    where = Path(folder)
+    site_file = where / SITE_FILE
+    if not site_file.is_file() and not (where / VISITS).is_dir():
+        raise SettingError(
+            f"{where}: is no site's folder, which holds {SITE_FILE} and {VISITS}; make one by: "
+            f"audiolevel new {where}"
+        )
+    return SiteFolder(where, read_site(site_file if site_file.is_file() else None))
+
+
+def new_site(folder: AnyPath, values: Mapping[str, object], wanted: Sequence[str] = ()) -> Path:
+    """Make a site's folder: a site file with a comment a key, `visits` and `logs`.
+
+    Parameters
+    ----------
+    folder : path
+        Made if it is not there; must hold no site file.
+    values : mapping of str to object
+        What is known, by the keys of the site file (`limits.false_triggers_per_day`); None is left
+        out.
+    wanted : sequence of str
+        Sounds to catch with their distances, as `breaking glass@5m`.
+
+    Returns
+    -------
+    Path
+        The site file.
+
+    Raises
+    ------
+    SettingError
+        A value makes no sense, or the folder has a site file.
+    """
+    where = made_folder(folder)
+    file = where / SITE_FILE
+    if file.exists():
+        raise SettingError(f"{file}: is there already; edit it, or choose another folder")
+    text = site_text(values, [wanted_of(one) for one in wanted])
+    with writing():
+        write_text(file, text, None)
+    try:
+        read_site(file)
+    except SettingError:
+        # nothing is left of what cannot be read
+        file.unlink()
+        raise
+    for name in (VISITS, LOGS):
+        made_folder(where / name)
+    return file
+
+
+def site_questions() -> tuple[Question, ...]:
+    """What a new site is asked for, in the order in which it can be answered on site."""
+    return QUESTIONS
+
+
+def _digest(path: Path) -> str:
+    """Of a log's bytes, or of the names of its clips."""
+    if path.is_dir():
+        return " ".join(sorted(one.name for one in path.rglob("*")))
+    return content_of(path)
+
+
+def _dated(folder: Path, last_s: float, result: FollowUp) -> Path:
+    from datetime import datetime
+
+    day = f"{datetime.fromtimestamp(last_s, result.last.log.zone):%Y-%m-%d}"
+    number = 1
+    while (folder / f"{day}{f'-{number}' if number > 1 else ''}.json").exists():
+        number += 1
+    return folder / f"{day}{f'-{number}' if number > 1 else ''}.json"

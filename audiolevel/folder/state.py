@@ -1,0 +1,101 @@
+"""What the plan of a site's folder was made from, and what has changed since.
+
+Entry points: `Origin`, `origin_of`, `read_origin`, `changes`.
+"""
+
+import json
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+
+from audiolevel.files import json_mark, write_text
+from audiolevel.folder.kept import content_of
+from audiolevel.folder.visits import VISITS, Found
+from audiolevel.records import json_text
+
+PLAN, LOGS, SITE_FILE = "plan", "logs", "site.toml"
+_FILE = "made_from.json"
+_MARK = json_mark("plan")
+
+
+@dataclass(frozen=True)
+class Origin:
+    """What a plan was made from.
+
+    Attributes
+    ----------
+    plan : str
+        Digest of the plan's JSON.
+    visits, logs : mapping of str to str
+        Digests of the files by their names; logs are those that were followed up.
+    site : mapping of str to object
+        The site file's values by their keys.
+    """
+
+    plan: str
+    visits: Mapping[str, str]
+    site: Mapping[str, object]
+    logs: Mapping[str, str] = field(default_factory=dict)
+
+
+def origin_of(folder: Path, found: Found, logs: Mapping[str, str] | None = None) -> Origin:
+    """What the plan that is in a folder now would be made from, if it was made now."""
+    below = folder / VISITS
+    files = [path for visit in found.visits for path in visit.files]
+    marks = [one for path in files if (one := path.with_name(f"{path.stem}.marks.csv")).is_file()]
+    digests = {one.relative_to(below).as_posix(): content_of(one) for one in (*files, *marks)}
+    plan = folder / PLAN / "plan.json"
+    made = content_of(plan) if plan.is_file() else ""
+    return Origin(made, digests, dict(_keys(folder / SITE_FILE)), logs or {})
+
+
+def read_origin(folder: Path) -> Origin | None:
+    """What the folder's plan was made from; None where that is not known."""
+    plan = folder / PLAN / "plan.json"
+    try:
+        value = json.loads((folder / PLAN / _FILE).read_text(encoding="utf-8"))
+        known = Origin(
+            value["plan"], dict(value["visits"]), dict(value["site"]), dict(value["logs"])
+        )
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    # of another plan: it was interrupted, or somebody has put a plan there
+    return known if plan.is_file() and content_of(plan) == known.plan else None
+
+
+def write_origin(folder: Path, origin: Origin) -> None:
+    """Note what the folder's plan was made from."""
+    # what carries the mark may be replaced by the next plan
+    text = json_text({"command": PLAN, **asdict(origin)})
+    write_text(folder / PLAN / _FILE, text, _MARK)
+
+
+def changes(before: Origin, now: Origin) -> list[str]:
+    """What has changed, in words: visits that came, went or were edited, keys of the site file."""
+    said = [f"new: {name}" for name in sorted(now.visits.keys() - before.visits.keys())]
+    said += [f"gone: {name}" for name in sorted(before.visits.keys() - now.visits.keys())]
+    both = sorted(before.visits.keys() & now.visits.keys())
+    said += [f"changed: {name}" for name in both if before.visits[name] != now.visits[name]]
+    for key in sorted(before.site.keys() | now.site.keys()):
+        was, is_now = before.site.get(key), now.site.get(key)
+        if was != is_now:
+            said.append(f"{key}: {_told(is_now)}, was {_told(was)}")
+    return said
+
+
+def _told(value: object) -> str:
+    return "not given" if value is None else f"{value}"
+
+
+def _keys(path: Path) -> Iterator[tuple[str, object]]:
+    """The values of a site file by their keys, as JSON holds them."""
+    if not path.is_file():
+        return
+    for section, values in tomllib.loads(path.read_text(encoding="utf-8")).items():
+        tables = values if isinstance(values, list) else [values]
+        for number, table in enumerate(tables, 1):
+            name = f"{section} {number}" if isinstance(values, list) else section
+            for key, value in table.items():
+                kept = value if isinstance(value, bool | int | float | str) else f"{value}"
+                yield f"{name}.{key}", kept

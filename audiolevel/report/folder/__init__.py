@@ -1,0 +1,1 @@
+"""What a site's folder has to say."""
