@@ -42,7 +42,7 @@ def test_a_library_stays_in_its_room(library: str, rooms: set[str]) -> None:
 
 # from the ground up: a room may import those of the rows before its own, and nothing beside it
 FLOORS = (
-    {"errors", "arrays", "files", "names", "notices", "intervals", "records", "version"},
+    {"errors", "arrays", "files", "names", "notices", "intervals", "records", "version", "tables"},
     {"metering"},
     {"triggers"},
     {"counting", "sounds"},
@@ -65,7 +65,7 @@ def test_the_command_line_is_written_on_the_api_alone() -> None:
         for name in _imports(path)
         if name.startswith("audiolevel.") and not name.startswith("audiolevel.cli")
     }
-    face = {"Result", "Site", "Visit", "AudioLevelError", "place_s", "plain", "__version__"}
+    face = {"Result", "Site", "Visit", "AudioLevelError", "place_s", "plain", "hint", "__version__"}
     assert {name for _, name in inner if name.removeprefix("audiolevel.") not in face} == set()
 
 
@@ -145,6 +145,9 @@ def test_an_option_is_written_once() -> None:
         assert sorted(places.pop(flag)) == ["followup.py", "options.py"]
     # a recording of the camera's scale there, the commissioning record here
     assert sorted(places.pop("--record")) == ["calibrate.py", "plan.py"]
+    # of each log there; and of a batch, whether to plan
+    assert sorted(places.pop("--shown")) == ["followup.py", "plan.py"]
+    assert sorted(places.pop("--plan")) == ["batch.py", "options.py"]
     assert {flag: names for flag, names in places.items() if len(names) > 1} == {}
 
 

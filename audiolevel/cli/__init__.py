@@ -3,9 +3,13 @@
 One file a command; each imports what it needs when it runs, so that `--help` answers at once.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 import click
 
 from audiolevel import AudioLevelError, __version__
+from audiolevel.cli.answers import answer
 from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.followup import followup
@@ -28,14 +32,29 @@ class _Failure(click.ClickException):
 
 
 class _Commands(click.Group):
-    """Turns the errors of the rooms into one line and an exit status."""
+    """Turns the errors of the rooms and of what was typed into one line and an exit status."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        with _in_one_line():
+            return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> object:
-        try:
+        with _in_one_line():
             return super().invoke(ctx)
-        except AudioLevelError as error:
-            # only the program's own errors; a fault in the code keeps its traceback
-            raise _Failure(str(error), error.exit_code) from error
+
+
+@contextmanager
+def _in_one_line() -> Iterator[None]:
+    try:
+        yield
+    # only the program's own errors; a fault in the code keeps its traceback
+    except AudioLevelError as error:
+        raise _Failure(str(error), error.exit_code) from error
+    # without any words the help is the answer
+    except click.exceptions.NoArgsIsHelpError:
+        raise
+    except click.UsageError as error:
+        raise _Failure(answer(error), error.exit_code) from error
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})

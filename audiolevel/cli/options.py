@@ -191,6 +191,22 @@ gain_setting = click.option(
     multiple=True,
     help="A gain by the camera's own setting, as in the site file.",
 )
+setting = _together(
+    click.option(
+        "--level",
+        "--level-db",
+        "level_db",
+        type=float,
+        help="Of a threshold: dB SPL if calibrated, else dB FS.",
+    ),
+    click.option(
+        "--change",
+        "--change-db",
+        "change_db",
+        type=float,
+        help="Step of a rise, fall or change, above 0.",
+    ),
+)
 confidence = click.option(
     "--confidence",
     type=Range(0.5, 0.999, min_open=True),
@@ -348,9 +364,10 @@ def _visits(paths: tuple[str, ...], *, sequence: bool, **given: Any) -> "list[Vi
 def once_each(option: str, values: Sequence[Any] | None, files: Sequence[Any]) -> Sequence[Any]:
     """An option given once for each recording or log, or not at all."""
     if values and len(values) != len(files):
+        times = "once" if len(values) == 1 else f"{len(values)} times"
         raise click.UsageError(
-            f"{option} is given {len(values)} times for {len(files)} files; give it once "
-            "for each, in their order"
+            f"{option} is given {times} for {len(files)} file{'s' * (len(files) != 1)}; give it "
+            "once for each, in their order"
         )
     return values or [None] * len(files)
 

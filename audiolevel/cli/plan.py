@@ -14,17 +14,8 @@ if TYPE_CHECKING:
 @click.command()
 @options.gain_setting
 @options.mode
-@click.option(
-    *("--level", "--level-db", "level_db"),
-    type=float,
-    help="Ask for this threshold: dB SPL or dB FS.",
-)
-@click.option("--shown", type=float, help="The same on the camera's own scale.")
-@click.option(
-    *("--change", "--change-db", "change_db"),
-    type=float,
-    help="Ask for this step of a rise, fall, change.",
-)
+@options.setting
+@click.option("--shown", type=float, help="A threshold on the camera's own scale.")
 @click.option("--keep-gain", is_flag=True, help="Leave the gain as recorded.")
 @options.chance
 @click.option(

@@ -12,16 +12,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @options.mode
-@click.option(
-    *("--level", "--level-db", "level_db"),
-    type=float,
-    help="Of a threshold: dB FS, or dB SPL if calibrated.",
-)
-@click.option(
-    *("--change", "--change-db", "change_db"),
-    type=float,
-    help="Step of a rise, fall or change, above 0.",
-)
+@options.setting
 @options.plan_file
 @click.option("--window-s", type=float, help="Within which a change must come, from 0.01.")
 @click.option("--hold-s", type=float, help="How long the condition must hold, from 0.")

@@ -28,7 +28,7 @@ def test_an_option_for_each_recording_is_given_once_or_for_each() -> None:
     assert options.for_each("--weather", [], ["a", "b"]) == [None, None]
     with pytest.raises(click.UsageError, match="--weather is given 2 times for 3 files"):
         options.for_each("--weather", ["wet", "dry"], ["a", "b", "c"])
-    with pytest.raises(click.UsageError, match="--start is given 1 times for 2 files"):
+    with pytest.raises(click.UsageError, match="--start is given once for 2 files"):
         options.once_each("--start", ["x"], ["a", "b"])
 
 
