@@ -210,7 +210,7 @@ SITES: list[tuple[str, str]] = [
     ),
     (
         "[[wanted]]\nfile = 'a.wav'",
-        "its highest level in dB(A) at at_m metres, like level_dba = 95",
+        "its highest dB(A) at at_m metres, like level_dba = 95",
     ),
     (
         "[[wanted]]\nfile = 'nowhere.wav'\nlevel_dba = 90",
