@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import isnan
 from pathlib import Path
+from threading import Timer
+from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
@@ -256,17 +258,21 @@ def writes(command: _Command) -> _Command:
         # each with its gain
         inputs += [path for path, _ in given.get("noise") or ()]
         written = [given.get("json_file"), given.get("plan_out")]
-        with al.outputs(
-            context.info_name or "",
-            inputs=[one for one in inputs if one != "-"],
-            folder=None if "manifest" in given else given.get("out"),
-            json=[one for one in written if one not in (None, "-")],
-            history=given.get("history"),
-            coarse=bool(given.get("coarse")),
-            sound=given["render"][1] if given.get("render") else None,
-            site=given.get("write"),
-            force=force,
-        ) as run:
+        told_soon("working: a log takes seconds, an hour of sound about half a minute")
+        with (
+            _at_last(),
+            al.outputs(
+                context.info_name or "",
+                inputs=[one for one in inputs if one != "-"],
+                folder=None if "manifest" in given else given.get("out"),
+                json=[one for one in written if one not in (None, "-")],
+                history=given.get("history"),
+                coarse=bool(given.get("coarse")),
+                sound=given["render"][1] if given.get("render") else None,
+                site=given.get("write"),
+                force=force,
+            ) as run,
+        ):
             done = command(*words, **given)
         if run.written and not quiet:
             names = al.plain(", ".join(map(str, run.written)))
@@ -279,7 +285,34 @@ def writes(command: _Command) -> _Command:
     return cast(_Command, be_quiet(force(careful)))
 
 
-_QUIET = "audiolevel.quiet"
+_QUIET, _WAITING, _HEARD_S = "audiolevel.quiet", "audiolevel.waiting", "audiolevel.heard_s"
+# whoever waits longer wants to know for what
+_PATIENCE_S = 2.0
+# drawing takes about so long with three wanted sounds on one core (measured)
+_DRAWING_S = 5
+
+
+def told_soon(said: str) -> None:
+    """Say on a terminal what goes on, once it has gone on for two seconds; "" is no more."""
+    context = click.get_current_context(silent=True)
+    if context is None:
+        return
+    waiting = context.meta.pop(_WAITING, None)
+    if waiting is not None:
+        waiting.cancel()
+    if said and sys.stderr.isatty() and not quiet():
+        waiting = Timer(_PATIENCE_S, remind_now, [said])
+        waiting.daemon = True
+        waiting.start()
+        context.meta[_WAITING] = waiting
+
+
+@contextmanager
+def _at_last() -> Iterator[None]:
+    try:
+        yield
+    finally:
+        told_soon("")
 
 
 def quiet() -> bool:
@@ -290,10 +323,15 @@ def quiet() -> bool:
 
 def remind(text: str) -> None:
     """One line beside the result, for a person; nothing where the command was asked to be quiet."""
+    if not quiet():
+        remind_now(text)
+
+
+def remind_now(text: str) -> None:
+    """One line beside the result, from wherever it is said."""
     from audiolevel import plain
 
-    if not quiet():
-        click.echo(f"audiolevel: {plain(text)}", err=True)
+    click.echo(f"audiolevel: {plain(text)}", err=True)
 
 
 # how sure the intervals are
@@ -387,6 +425,8 @@ def progress(path: str) -> Iterator[Callable[[int], object] | None]:
     """A bar over the recording's length on a terminal, nothing in a pipe."""
     # length is asked for only where there is a bar to draw
     # standard input has no length, and looking at it would use it up
+    told_soon("")
+    begun = monotonic()
     length_ms = _length_ms(path) if path != "-" and sys.stderr.isatty() and not quiet() else 0
     if not length_ms:
         yield None
@@ -396,6 +436,10 @@ def progress(path: str) -> Iterator[Callable[[int], object] | None]:
     label = plain(Path(path).name)
     with click.progressbar(length=length_ms, label=label, file=sys.stderr) as bar:
         yield bar.update
+    meta = click.get_current_context().meta
+    meta[_HEARD_S] = meta.get(_HEARD_S, 0.0) + monotonic() - begun
+    # what follows takes once to twice as long as hearing it all did (measured)
+    told_soon(f"working out what that means, about {1.5 * meta[_HEARD_S]:.0f} s")
 
 
 def _length_ms(path: str) -> int:
@@ -422,6 +466,7 @@ class Delivery:
         Unless `full` only what matters most is printed, and where the rest stands.
         """
         if self.out is not None:
+            told_soon(f"drawing the pictures and the page, about {_DRAWING_S} s")
             result.save(self.out, page=self.page == "html")
         # nothing but JSON on the output, so that it can be piped
         if self.json_file == "-":

@@ -36,6 +36,9 @@ _PLACEMENTS = 20_000
 # a mixture costs a thousand times what adding mean squares does, and a gain at which wanted sounds
 # clip is one to leave: fifty give ±14 % at worst
 _MIXED_AT_MOST = 50
+# of sounds longer than 12 s fewer, ±21 % at worst for the longest built in: an alarm of half a
+# minute would take as long as all else
+_MIXED_S = 600.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,8 +141,9 @@ def _placements(mixer: WaveformMixer | None) -> int:
     """How many placements to try at most: fewer where many of them must be mixed."""
     if mixer is None:
         return _PLACEMENTS
+    most = min(_MIXED_AT_MOST, round(_MIXED_S / mixer.length_s))
     # `share` of the placements must be mixed; 1e-9 keeps none at all from dividing by zero
-    return int(np.clip(_MIXED_AT_MOST / max(mixer.share, 1e-9), _MIXED_AT_MOST, _PLACEMENTS))
+    return int(np.clip(most / max(mixer.share, 1e-9), most, _PLACEMENTS))
 
 
 def placing_background(measurements: Sequence[Measurement]) -> PlacementGround:

@@ -97,6 +97,11 @@ class WaveformMixer:
         self._readers: dict[int, StretchReader] = {}
 
     @property
+    def length_s(self) -> float:
+        """Length of the sound, and a second for the meter to fall."""
+        return len(self._wanted.samples) / self._wanted.rate_hz + 1.0
+
+    @property
     def share(self) -> float:
         """The share of all moments and events in which a placement may clip."""
         # kept out of start-up: a batch's parent mixes nothing

@@ -1,6 +1,7 @@
 """Options that several commands share: what they take, and where results go."""
 
 import json
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -63,3 +64,25 @@ def test_no_bar_in_a_pipe_and_none_for_what_is_no_sound(monkeypatch: pytest.Monk
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
     with options.progress("nowhere.wav") as advance:
         assert advance is None
+
+
+def test_what_takes_longer_than_two_seconds_says_so_on_a_terminal(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The clock is a fake: it strikes as soon as it is started, unless it is not patient enough."""
+    patience: list[float] = []
+
+    class Clock:
+        def __init__(self, seconds: float, say: Callable[[str], None], said: list[str]) -> None:
+            patience.append(seconds)
+            self.start, self.cancel = lambda: say(*said), lambda: patience.append(0.0)
+
+    monkeypatch.setattr(options, "Timer", Clock)
+    with click.Context(main):
+        options.told_soon("drawing, about 5 s")
+        assert (capsys.readouterr().err, patience) == ("", [])
+        monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+        options.told_soon("drawing, about 5 s")
+        assert capsys.readouterr().err == "audiolevel: drawing, about 5 s\n"
+        options.told_soon("")
+        assert (capsys.readouterr().err, patience) == ("", [2.0, 0.0])
