@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from audiolevel.metering.annotations import Mark as Mark
     from audiolevel.metering.parts import place_s as place_s
     from audiolevel.metering.visit import Visit as Visit
+    from audiolevel.names import hint as hint
     from audiolevel.names import plain as plain
     from audiolevel.planning.asked import Asked as Asked
     from audiolevel.site.sections import Site as Site
@@ -90,7 +91,7 @@ _HOMES = {
     "metering.annotations": ("Mark",),
     "metering.parts": ("place_s",),
     "metering.visit": ("Visit",),
-    "names": ("plain",),
+    "names": ("hint", "plain"),
     "planning.asked": ("Asked",),
     "site.sections": ("Site",),
     "site.site_file": ("read_site",),

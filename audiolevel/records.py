@@ -53,6 +53,9 @@ def key(
     return field(default=None, metadata=meta) if absent else field(metadata=meta)
 
 
+_NOTHING = 1e-12
+
+
 def number(value: float | None, digits: int = 2) -> float | None:
     """A number for JSON, rounded to decimals; None where there is none."""
     if value is None or not isfinite(value):
@@ -65,7 +68,8 @@ def significant(value: float | None, figures: int = 4) -> float | None:
     """A number for JSON, rounded to significant figures; None where there is none."""
     if value is None or not isfinite(value):
         return None
-    return float(f"{value:.{figures}g}")
+    # what is this small is nothing in any unit that is written
+    return float(f"{value:.{figures}g}") if abs(value) > _NOTHING else 0.0
 
 
 def json_text(value: Object) -> str:

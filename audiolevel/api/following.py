@@ -124,7 +124,7 @@ def follow_up(
     reading = replace(
         log_format or LogFormat(),
         # no zone known: a clock that is never changed
-        zone=zone_named(clock) if clock else None,
+        zone=zone_named(clock, "schedule.zone" if zone is None else "--zone") if clock else None,
         # of the plan: rows nearer than that are one firing
         rearm_s=expectation.rearm_s,
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 from audiolevel.api.measuring import measured
 from audiolevel.api.planning import Plan, planned
 from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
-from audiolevel.errors import RecordingError
+from audiolevel.errors import RecordingError, SettingError
 from audiolevel.files import text_mark, write_text
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
@@ -114,6 +114,10 @@ def review_privacy(
     RecordingError, SettingError
         A file or value cannot be used; one line that says why and what to do.
     """
+    try:
+        day = Date.today() if date is None else Date.fromisoformat(date)
+    except ValueError as error:
+        raise SettingError(f"date: {date!r} is no day; write it like 2026-03-02") from error
     known = site_of(site)
     visits = visits_of(recordings, starts)
     for visit in visits:
@@ -147,7 +151,7 @@ def review_privacy(
     if plan is not None:
         made = made.speaking_of(planned_option(survey, made.gains, planned(plan)))
     review = make_review(made, analyses, walk_test=readings)
-    return as_kind(PrivacyReview, review, date=date or f"{Date.today()}", planned=plan is not None)
+    return as_kind(PrivacyReview, review, date=f"{day}", planned=plan is not None)
 
 
 def _opened(source: AnyPath | Recording) -> Recording:

@@ -119,7 +119,7 @@ class SiteFolder(Result):
         SettingError
             There is no visit, or one that cannot be used.
         """
-        self._refuse_empty()
+        self.refuse_empty()
         site = self.site
         if limit_per_day is not None:
             site = replace(site, limits=replace(site.limits, false_triggers_per_day=limit_per_day))
@@ -228,7 +228,14 @@ class SiteFolder(Result):
             [path.name for path in self.new_logs()],
         )
 
-    def _refuse_empty(self) -> None:
+    def refuse_empty(self) -> None:
+        """Refuse a site that nobody has visited.
+
+        Raises
+        ------
+        SettingError
+            No file below `visits` can be used.
+        """
         if self.visits:
             return
         why = "; ".join(f"{name}: {why}" for name, why in self.left_out[:3])

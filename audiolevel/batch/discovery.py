@@ -8,7 +8,6 @@ say stands in a manifest, a CSV with the column `path` (relative to the folder) 
 Entry points: `find_items`, `Item`.
 """
 
-import difflib
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -22,7 +21,7 @@ from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.metering.parts import ALL, Part, place_s
 from audiolevel.metering.visit import Visit
-from audiolevel.names import printable
+from audiolevel.names import hint, printable
 from audiolevel.site.site_file import read_site
 from audiolevel.texts import read_table
 
@@ -235,13 +234,14 @@ def _slashed(name: str) -> str:
 
 def _refuse_columns(path: Path, names: Sequence[str]) -> None:
     if "path" not in names:
-        raise SettingError(f"{path}: no column path; see docs/batch.md")
+        raise SettingError(
+            f"{path}: no column path; a manifest is path,start and what else of it is known, and "
+            f"rows like visit1.wav,{_LIKE}"
+        )
     for name in names:
         if name not in COLUMNS:
-            near = difflib.get_close_matches(name.lower(), COLUMNS, n=1, cutoff=0.5)
-            hint = f"did you mean {near[0]}?" if near else f"known: {', '.join(COLUMNS)}"
             # a column that is passed over would look as if it had been heard
-            raise SettingError(f"{path}: unknown column {name!r}; {hint}")
+            raise SettingError(f"{path}: unknown column {name!r}; {hint(name, COLUMNS)}")
         if names.count(name) > 1:
             raise SettingError(f"{path}: has the column {name} twice; leave one out")
 

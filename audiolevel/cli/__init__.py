@@ -5,13 +5,15 @@ One file a command; each imports what it needs when it runs, so that `--help` an
 
 import os
 import sys
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from typing import Any
 
 import click
 
 from audiolevel import AudioLevelError, __version__, plain
 from audiolevel.cli import streams
+from audiolevel.cli.answers import answer
 from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
 from audiolevel.cli.followup import followup
@@ -60,12 +62,27 @@ class _Commands(click.Group):
             return "stands", self.commands["stands"], args
         return super().resolve_command(ctx, args)
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        with _in_one_line():
+            return super().parse_args(ctx, args)
+
     def invoke(self, ctx: click.Context) -> object:
-        try:
+        with _in_one_line():
             return super().invoke(ctx)
-        except AudioLevelError as error:
-            # only the program's own errors; a fault in the code keeps its traceback
-            raise _Failure(str(error), error.exit_code) from error
+
+
+@contextmanager
+def _in_one_line() -> Iterator[None]:
+    try:
+        yield
+    # only the program's own errors; a fault in the code keeps its traceback
+    except AudioLevelError as error:
+        raise _Failure(str(error), error.exit_code) from error
+    # without any words the help is the answer
+    except click.exceptions.NoArgsIsHelpError:
+        raise
+    except click.UsageError as error:
+        raise _Failure(answer(error), error.exit_code) from error
 
 
 def _refuse_little_memory() -> None:

@@ -99,6 +99,7 @@ def _progress(files: int) -> Iterator[Callable[[Any], None] | None]:
     if not sys.stderr.isatty() or options.quiet():
         yield None
         return
+    options.told_soon("")
     begin, shown = time.monotonic(), 0
     with click.progressbar(length=files, label="measuring", file=sys.stderr) as bar:
 
@@ -112,3 +113,4 @@ def _progress(files: int) -> Iterator[Callable[[Any], None] | None]:
             shown = now.files
 
         yield show
+    options.told_soon(f"drawing and writing the pages of {files} files, some seconds")

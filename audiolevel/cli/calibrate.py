@@ -119,6 +119,9 @@ def calibrate(
     """
     import audiolevel as al
 
+    # moments without a recording, or a recording without moments
+    if (record is None) != (not shown_at):
+        raise click.UsageError("--record and --at go together: --record FILE --at 1:05=63 --at …")
     ways = [tone_db is not None, meter_laeq_db is not None, sensitivity_dbfs is not None]
     # two ways to full scale may contradict each other; none at all says nothing
     if sum(ways) > 1 or not (any(ways) or readings or shown_at or noise or steady):
@@ -130,9 +133,6 @@ def calibrate(
         raise click.UsageError("--second-tone goes with --tone-db")
     if (tone_db is not None or meter_laeq_db is not None) and recording is None:
         raise click.UsageError("--tone-db and --meter-laeq-db need a RECORDING")
-    # moments without a recording, or a recording without moments
-    if (record is None) != (not shown_at):
-        raise click.UsageError("--record and --at go together")
     if record is not None and recording is not None:
         raise click.UsageError("--record is a recording by itself; calibrate in two steps")
     options.once_each("--from", begins, ["the recording"])

@@ -94,7 +94,10 @@ def followup(
         plan_file = str(site_folder.plan_file)
         logs = logs or tuple(map(str, site_folder.new_logs()))
     if not logs:
-        raise click.UsageError("no log is given, or none is in the folder that was not followed up")
+        raise click.UsageError(
+            "no log is given, or none is in the folder that was not followed up; "
+            "write audiolevel followup PLAN.json LOG... (or the site's folder)"
+        )
     options.once_each("--setting", settings, logs)
     options.once_each("--shown", shown, logs)
     options.once_each("--from", begins, logs)

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import isnan
 from pathlib import Path
+from threading import Timer
+from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
@@ -179,20 +181,6 @@ mode = click.option(
     show_default=True,
     help="What fires the trigger.",
 )
-level = click.option(
-    "--level",
-    "--level-db",
-    "level_db",
-    type=float,
-    help="Of a threshold: dB FS, or dB SPL if calibrated.",
-)
-change = click.option(
-    "--change",
-    "--change-db",
-    "change_db",
-    type=float,
-    help="Step of a rise, fall or change, above 0.",
-)
 plan_file = click.option(
     "--plan",
     "plan_file",
@@ -205,6 +193,22 @@ gain_setting = click.option(
     metavar="SETTING",
     multiple=True,
     help="A gain by the camera's own setting, as in the site file.",
+)
+setting = _together(
+    click.option(
+        "--level",
+        "--level-db",
+        "level_db",
+        type=float,
+        help="Of a threshold: dB SPL if calibrated, else dB FS.",
+    ),
+    click.option(
+        "--change",
+        "--change-db",
+        "change_db",
+        type=float,
+        help="Step of a rise, fall or change, above 0.",
+    ),
 )
 confidence = click.option(
     "--confidence",
@@ -256,17 +260,21 @@ def writes(command: _Command) -> _Command:
         # each with its gain
         inputs += [path for path, _ in given.get("noise") or ()]
         written = [given.get("json_file"), given.get("plan_out")]
-        with al.outputs(
-            context.info_name or "",
-            inputs=[one for one in inputs if one != "-"],
-            folder=None if "manifest" in given else given.get("out"),
-            json=[one for one in written if one not in (None, "-")],
-            history=given.get("history"),
-            coarse=bool(given.get("coarse")),
-            sound=given["render"][1] if given.get("render") else None,
-            site=given.get("write"),
-            force=force,
-        ) as run:
+        told_soon("working: a log takes seconds, an hour of sound about half a minute")
+        with (
+            _at_last(),
+            al.outputs(
+                context.info_name or "",
+                inputs=[one for one in inputs if one != "-"],
+                folder=None if "manifest" in given else given.get("out"),
+                json=[one for one in written if one not in (None, "-")],
+                history=given.get("history"),
+                coarse=bool(given.get("coarse")),
+                sound=given["render"][1] if given.get("render") else None,
+                site=given.get("write"),
+                force=force,
+            ) as run,
+        ):
             done = command(*words, **given)
             own = None if site_folder is None else str(site_folder.plan_file.parent)
             if site_folder is not None and context.info_name == "plan" and given["out"] == own:
@@ -301,7 +309,34 @@ def _of_folder(command: str, given: dict[str, Any]) -> "SiteFolder | None":
     return site_folder
 
 
-_QUIET = "audiolevel.quiet"
+_QUIET, _WAITING, _HEARD_S = "audiolevel.quiet", "audiolevel.waiting", "audiolevel.heard_s"
+# whoever waits longer wants to know for what
+_PATIENCE_S = 2.0
+# drawing takes about so long with three wanted sounds on one core (measured)
+_DRAWING_S = 5
+
+
+def told_soon(said: str) -> None:
+    """Say on a terminal what goes on, once it has gone on for two seconds; "" is no more."""
+    context = click.get_current_context(silent=True)
+    if context is None:
+        return
+    waiting = context.meta.pop(_WAITING, None)
+    if waiting is not None:
+        waiting.cancel()
+    if said and sys.stderr.isatty() and not quiet():
+        waiting = Timer(_PATIENCE_S, remind_now, [said])
+        waiting.daemon = True
+        waiting.start()
+        context.meta[_WAITING] = waiting
+
+
+@contextmanager
+def _at_last() -> Iterator[None]:
+    try:
+        yield
+    finally:
+        told_soon("")
 
 
 def quiet() -> bool:
@@ -312,10 +347,15 @@ def quiet() -> bool:
 
 def remind(text: str) -> None:
     """One line beside the result, for a person; nothing where the command was asked to be quiet."""
+    if not quiet():
+        remind_now(text)
+
+
+def remind_now(text: str) -> None:
+    """One line beside the result, from wherever it is said."""
     from audiolevel import plain
 
-    if not quiet():
-        click.echo(f"audiolevel: {plain(text)}", err=True)
+    click.echo(f"audiolevel: {plain(text)}", err=True)
 
 
 # how sure the intervals are
@@ -367,6 +407,7 @@ def _visits(paths: tuple[str, ...], *, sequence: bool, **given: Any) -> "list[Vi
             )
         for name, why in site_folder.left_out:
             remind(f"left out: {name}: {why}")
+        site_folder.refuse_empty()
         return list(site_folder.visits)
     # the files that a recorder has split one recording into are one
     each: list[Any] = [paths] if sequence else list(paths)
@@ -396,9 +437,10 @@ def _visits(paths: tuple[str, ...], *, sequence: bool, **given: Any) -> "list[Vi
 def once_each(option: str, values: Sequence[Any] | None, files: Sequence[Any]) -> Sequence[Any]:
     """An option given once for each recording or log, or not at all."""
     if values and len(values) != len(files):
+        times = "once" if len(values) == 1 else f"{len(values)} times"
         raise click.UsageError(
-            f"{option} is given {len(values)} times for {len(files)} files; give it once "
-            "for each, in their order"
+            f"{option} is given {times} for {len(files)} file{'s' * (len(files) != 1)}; give it "
+            "once for each, in their order"
         )
     return values or [None] * len(files)
 
@@ -418,6 +460,8 @@ def progress(path: str) -> Iterator[Callable[[int], object] | None]:
     """A bar over the recording's length on a terminal, nothing in a pipe."""
     # length is asked for only where there is a bar to draw
     # standard input has no length, and looking at it would use it up
+    told_soon("")
+    begun = monotonic()
     length_ms = _length_ms(path) if path != "-" and sys.stderr.isatty() and not quiet() else 0
     if not length_ms:
         yield None
@@ -427,6 +471,10 @@ def progress(path: str) -> Iterator[Callable[[int], object] | None]:
     label = plain(Path(path).name)
     with click.progressbar(length=length_ms, label=label, file=sys.stderr) as bar:
         yield bar.update
+    meta = click.get_current_context().meta
+    meta[_HEARD_S] = meta.get(_HEARD_S, 0.0) + monotonic() - begun
+    # what follows takes once to twice as long as hearing it all did (measured)
+    told_soon(f"working out what that means, about {1.5 * meta[_HEARD_S]:.0f} s")
 
 
 def _length_ms(path: str) -> int:
@@ -453,6 +501,7 @@ class Delivery:
         Unless `full` only what matters most is printed, and where the rest stands.
         """
         if self.out is not None:
+            told_soon(f"drawing the pictures and the page, about {_DRAWING_S} s")
             result.save(self.out, page=self.page == "html")
         # nothing but JSON on the output, so that it can be piped
         if self.json_file == "-":

@@ -15,9 +15,8 @@ if TYPE_CHECKING:
 @click.command(cls=Command)
 @options.gain_setting
 @options.mode
-@options.level
-@click.option("--shown", type=float, help="The same on the camera's own scale.")
-@options.change
+@options.setting
+@click.option("--shown", type=float, help="A threshold on the camera's own scale.")
 @click.option("--keep-gain", is_flag=True, help="Leave the gain as recorded.")
 @options.chance
 @click.option(

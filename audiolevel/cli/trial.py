@@ -13,8 +13,7 @@ if TYPE_CHECKING:
 
 @click.command(cls=Command)
 @options.mode
-@options.level
-@options.change
+@options.setting
 @options.plan_file
 @click.option("--window-s", type=float, help="Within which a change must come, from 0.01.")
 @click.option("--hold-s", type=float, help="How long the condition must hold, from 0.")

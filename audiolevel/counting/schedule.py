@@ -30,6 +30,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
 from audiolevel.errors import SettingError
+from audiolevel.names import hint
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 DAY_MIN = 1440
@@ -129,7 +130,9 @@ def _window(text: str) -> tuple[list[int], int, int]:
 def _minute(clock: str, text: str) -> int:
     hours, minutes = (int(part) for part in clock.split(":"))
     if minutes > 59 or hours * 60 + minutes > DAY_MIN:
-        raise SettingError(f"schedule.active: {text!r}: there is no time {clock} on a clock")
+        raise SettingError(
+            f"schedule.active: {text!r}: there is no time {clock}; clocks go from 00:00 to 24:00"
+        )
     return hours * 60 + minutes
 
 
@@ -148,8 +151,9 @@ def _days(names: str | None, text: str) -> list[int]:
 
 def _day(name: str, text: str) -> int:
     if name[:3] not in WEEKDAYS or not _full_name(name[:3]).startswith(name):
-        known = ", ".join(WEEKDAYS)
-        raise SettingError(f"schedule.active: {text!r}: no weekday {name!r}; known: {known}")
+        raise SettingError(
+            f"schedule.active: {text!r}: no weekday {name!r}; {hint(name, WEEKDAYS)}"
+        )
     return WEEKDAYS.index(name[:3])
 
 
@@ -161,8 +165,10 @@ def _full_name(short: str) -> str:
 # --- the clock -----------------------------------------------------------------------------------
 
 
-def zone_named(name: str) -> tzinfo:
+def zone_named(name: str, said: str = "schedule.zone") -> tzinfo:
     """Time zone of an IANA name; "" is a clock that is never changed.
+
+    `said` is what it is called where it comes from.
 
     Raises
     ------
@@ -180,4 +186,4 @@ def zone_named(name: str) -> tzinfo:
         # some systems bring no list of zones, which is not the user's spelling
         if not available_timezones():
             advice = "this computer has no list of time zones; install the package tzdata"
-        raise SettingError(f"schedule.zone: no time zone {name!r}; {advice}") from error
+        raise SettingError(f"{said}: no time zone {name!r}; {advice}") from error

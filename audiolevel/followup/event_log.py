@@ -11,7 +11,6 @@ Entry points: `read_log`, `LogFormat`, `Log`.
 """
 
 import os
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -32,8 +31,8 @@ from audiolevel.followup.time_forms import (
 from audiolevel.followup.timestamps import seconds_of
 from audiolevel.names import printable
 from audiolevel.notices import Notice, notice
+from audiolevel.tables import KIND_LIKE
 
-_KIND_LIKE = re.compile(r"kind|type|event|source|reason|trigger|class", re.IGNORECASE)
 # a year without a single row is no pause of a camera whose log is looked at within weeks
 _ANOTHER_CLOCK_DAYS = 366.0
 # longer than a camera is left as it was set
@@ -231,7 +230,7 @@ def _kinds(
     """Kind of each row in small letters; None where the log has no such column."""
     place = _kind_column(header, reading, where)
     if place is None:
-        likely = [i for i, name in enumerate(header) if _KIND_LIKE.search(name)]
+        likely = [i for i, name in enumerate(header) if KIND_LIKE.search(name)]
         for column in likely:
             seen = Counter(_cell(row, column) for row in rows)
             # one value tells nothing apart
@@ -259,7 +258,7 @@ def _kind_column(header: list[str], reading: LogFormat, where: Path) -> int | No
         return column(reading.kind_column, header, where, "--kind-column")
     if not reading.kinds:
         return None
-    likely = [i for i, name in enumerate(header) if _KIND_LIKE.search(name)]
+    likely = [i for i, name in enumerate(header) if KIND_LIKE.search(name)]
     if not likely:
         raise SettingError(f"{where}: where does the kind stand? Name it with --kind-column")
     return likely[0]

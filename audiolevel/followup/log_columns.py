@@ -3,16 +3,17 @@
 Entry points: `table_with_times`, `column`, `joined`.
 """
 
-import difflib
 import os
 import re
 from collections import Counter
 from pathlib import Path
 
 from audiolevel.errors import SettingError
+from audiolevel.followup.clips import clips_in
 from audiolevel.followup.log_format import LogFormat
-from audiolevel.followup.log_table import clips_in, table_of
 from audiolevel.followup.time_forms import is_epoch_or_name, is_time
+from audiolevel.names import hint
+from audiolevel.tables import table_of
 
 _HALF_DAY = re.compile(r"[ap]\.?\s?m\.?", re.IGNORECASE)
 # rows that are looked at to find the column of times
@@ -72,7 +73,7 @@ def _end_of_heading(rows: list[list[str]], reading: LogFormat, where: Path) -> i
             return 1
         raise SettingError(
             f"{where}: no column of times {_form_named(reading)}; name it with --time-column and "
-            "its form with --time-format"
+            "its form with --time-format, like '%d.%m.%Y %H:%M:%S'"
         )
     # a log without rows is a silent one if it is known what it covers
     if not (reading.begin and reading.end):
@@ -143,9 +144,8 @@ def column(name: str, header: list[str], where: Path, option: str) -> int:
     lower = [one.lower() for one in header]
     if name.lower() in lower:
         return lower.index(name.lower())
-    near = difflib.get_close_matches(name.lower(), lower, n=1, cutoff=0.5)
-    hint = f"did you mean {header[lower.index(near[0])]}?" if near else f"it has {_listed(header)}"
-    raise SettingError(f"{where}: no column {name!r} for {option}; {hint}")
+    said = hint(name, header, otherwise=f"it has {_listed(header)}")
+    raise SettingError(f"{where}: no column {name!r} for {option}; {said}")
 
 
 def _listed(header: list[str]) -> str:

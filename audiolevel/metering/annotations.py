@@ -1,7 +1,8 @@
 """Wanted sounds marked in the recording itself.
 
-A CSV with the columns `start_s`, `end_s`, `sound` and, where it is known, `distance_m` (more
-columns are passed over), made by ear. What fires there is a catch, not a false firing, and the
+A table with the columns `start_s`, `end_s`, `sound` and, where it is known, `distance_m` (more
+columns are passed over), made by ear; read as a camera's log is, so that semicolons, tabs, headers
+in other words or none at all will do. What fires there is a catch, not a false firing, and the
 stretch is no part of the time listened to. A column `label` may say that a row is no wanted sound
 but a firing that somebody listened to and found `false`, or was `unsure` of: both count as false.
 
@@ -9,6 +10,7 @@ Entry points: `read_marks`, `Mark`, `LABELS`, `inside`, `hidden`.
 """
 
 import os
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor, inf, isfinite, nan
@@ -19,8 +21,8 @@ import numpy as np
 from audiolevel.arrays import BoolArray, Centi, IntArray
 from audiolevel.errors import SettingError
 from audiolevel.metering.meter import ROW_S
-from audiolevel.metering.parts import Part
-from audiolevel.texts import read_table
+from audiolevel.metering.parts import Part, place_s
+from audiolevel.tables import KIND_LIKE, table_of
 
 # F weighting falls 34.7 dB/s: half a second after a sound's end it no longer holds a level up
 _AFTER_S = 0.5
@@ -28,6 +30,15 @@ _BEFORE_S = 0.1
 # made by ear: a mark every 9 s of a day
 _MOST_MARKS = 10_000
 LABELS = ("wanted", "false", "unsure")
+_FORM = "marks are start_s,end_s,sound, and rows like 12.5,14,vehicle horn"
+# what headers call the columns, in some languages
+_HEADERS = {
+    "label": re.compile("label$", re.IGNORECASE),
+    "start_s": re.compile("start|begin|from|onset|anfang|von|début|inicio", re.IGNORECASE),
+    "end_s": re.compile("end|stop|until|to\\b|bis|fin", re.IGNORECASE),
+    "distance_m": re.compile("distan|metre|meter|entfernung", re.IGNORECASE),
+    "sound": re.compile(f"sound|name|what|geräusch|{KIND_LIKE.pattern}", re.IGNORECASE),
+}
 
 
 @dataclass(frozen=True)
@@ -79,7 +90,7 @@ def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
     Parameters
     ----------
     path : path
-        CSV with the columns `start_s`, `end_s`, `sound` and perhaps `distance_m` and `label`.
+        Table with the columns `start_s`, `end_s`, `sound` and perhaps `distance_m` and `label`.
 
     Returns
     -------
@@ -91,43 +102,66 @@ def read_marks(path: str | os.PathLike[str]) -> tuple[Mark, ...]:
         The file cannot be read, lacks a column, or a row makes no sense.
     """
     where = Path(path)
-
-    def check(names: Sequence[str]) -> None:
-        missing = {"start_s", "end_s", "sound"} - set(names)
-        if missing:
-            raise SettingError(f"{where}: no column {sorted(missing)[0]}; see docs/sounds.md")
-
-    return tuple(_mark(row, where, line) for line, row in read_table(where, check, _MOST_MARKS))
+    rows = table_of(where, _FORM, 1 + _MOST_MARKS)
+    place, width, first = _columns(rows, where)
+    return tuple(_mark(row, place, width, where) for row in rows[first:])
 
 
-def _mark(row: dict[str, str], where: Path, line: int) -> Mark:
-    # what a row lacks is None
-    if row["sound"] is None:
-        raise SettingError(f"{where}: line {line}: has fewer cells than the header; mend it")
-    try:
-        start_s, end_s = float(row["start_s"]), float(row["end_s"])
-    except (TypeError, ValueError):
-        # NaN fails the comparison below, so there is one message for both
-        start_s, end_s = float("nan"), float("nan")
-    if not (isfinite(start_s) and isfinite(end_s) and 0 <= start_s < end_s):
-        raise SettingError(f"{where}: line {line}: start_s and end_s must be seconds, in order")
+def _columns(rows: list[list[str]], where: Path) -> tuple[dict[str, int], int, int]:
+    """Where start, end, sound and what else there is stand, of how many; the first row of marks."""
+    for i, row in enumerate(rows):
+        place: dict[str, int] = {}
+        for name, like in _HEADERS.items():
+            free = [k for k in range(len(row)) if k not in place.values() and like.match(row[k])]
+            if free:
+                place[name] = free[0]
+        if {"start_s", "end_s"} <= set(place):
+            if "sound" in place:
+                return place, len(row), i + 1
+            raise SettingError(f"{where}: no column says which sound it was; {_FORM}")
+    # no such header: two columns of seconds, and behind them what was heard
+    for i, row in enumerate(rows):
+        times = [k for k, cell in enumerate(row) if isfinite(_seconds(cell))]
+        if len(times) > 1 and len(row) > times[1] + 1:
+            return {"start_s": times[0], "end_s": times[1], "sound": times[1] + 1}, len(row), i
+    raise SettingError(f"{where}: no columns of start, end and sound; {_FORM}")
+
+
+def _mark(row: list[str], place: dict[str, int], width: int, where: Path) -> Mark:
+    said = f"{where}: {','.join(row)!r}"
+    if len(row) <= max(place["start_s"], place["end_s"], place["sound"]) or len(row) > width:
+        raise SettingError(f"{said} has other cells than the header; {_FORM}")
+    # an optional cell at the end may be left out with its comma
+    cell = {name: row[at] if at < len(row) else "" for name, at in place.items()}
+    start_s, end_s = _seconds(cell["start_s"]), _seconds(cell["end_s"])
+    # nan fails the comparison
+    if not start_s < end_s:
+        raise SettingError(f"{said}: start and end must be seconds or m:ss, in order; {_FORM}")
     # a file without the column holds wanted sounds alone
-    label = (row.get("label") or "wanted").strip().lower()
+    label = cell.get("label", "").lower() or "wanted"
     if label not in LABELS:
-        raise SettingError(f"{where}: line {line}: label must be one of {', '.join(LABELS)}")
-    return Mark(start_s, end_s, row["sound"].strip(), _distance_m(row, where, line), label)
+        raise SettingError(f"{said}: label must be one of {', '.join(LABELS)}")
+    return Mark(start_s, end_s, cell["sound"], _distance_m(cell.get("distance_m"), said), label)
 
 
-def _distance_m(row: dict[str, str], where: Path, line: int) -> float | None:
-    said = (row.get("distance_m") or "").strip()
-    if not said:
+def _seconds(cell: str) -> float:
+    """A moment from the beginning; nan for what is none."""
+    try:
+        # where the comma parts no cells it is a decimal one
+        return place_s(cell.replace(",", "."))
+    except ValueError:
+        return nan
+
+
+def _distance_m(cell: str | None, said: str) -> float | None:
+    if not cell:
         return None
     try:
-        metres = float(said)
+        metres = float(cell.replace(",", "."))
     except ValueError:
         metres = nan
     if not (isfinite(metres) and metres > 0):
-        raise SettingError(f"{where}: line {line}: distance_m must be metres above 0, or empty")
+        raise SettingError(f"{said}: distance_m must be metres above 0 like 12.5, or empty")
     return metres
 
 

@@ -168,34 +168,36 @@ def fit_display(readings: Sequence[tuple[float, float]]) -> DisplayLine:
         pairs = [(float(shown), float(level)) for shown, level in readings]
     except (TypeError, ValueError) as error:
         raise SettingError(
-            "display readings: give pairs of a number shown and a level in dB FS"
+            "display.readings: give pairs of a number shown and a level in dB FS, like [22, -52]"
         ) from error
     for number, db in pairs:
-        # nan lies in no range
-        if not (abs(number) <= _NUMBERS and abs(db) <= _LEVELS_DB):
+        # nan lies in no range; a level read above full scale is of another unit, or the number
+        if not (abs(number) <= _NUMBERS and -_LEVELS_DB <= db <= 0.0):
+            form = "[22, -52] (dB SPL less the SPL at full scale)"
+            form = f"[{db:g}, {number:g}]" if number < 0 < db else form
             raise SettingError(
-                f"display readings: {number:g} at {db:g} dB FS: give a number shown, and a level "
-                f"between {-_LEVELS_DB:g} and {_LEVELS_DB:g} dB FS"
+                f"display.readings: {number:g} at {db:g} dB FS: no level lies there; give the "
+                f"number shown first, then dB FS between {-_LEVELS_DB:g} and 0, like {form}"
             )
     # one column each; no reading at all gives two empty ones, refused below
     shown, level = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
     if len(np.unique(level)) < 2 or len(np.unique(shown)) < 2:
         raise SettingError(
-            "display readings: two different levels and two different numbers shown are needed; "
-            "read the scale once in a lull and once in traffic"
+            "display.readings: two different levels and two different numbers shown are needed; "
+            "read the scale in a lull and in traffic, like [[22, -52], [58, -38]]"
         )
     slope, offset = np.polyfit(level, shown, 1)
     if slope <= 0:
         raise SettingError(
-            "display readings contradict each other: the number shown falls as the level rises; "
-            "check which number belongs to which level"
+            "display.readings contradict each other: the number shown falls as the level rises; "
+            "give the number shown first, then dB FS, like [22, -52]"
         )
     # over the slope, a distance in the camera's numbers is one in dB of level
     off_db = np.abs(shown - (slope * level + offset)) / slope
     if off_db.max() > _DISPLAY_MISFIT_DB:
         worst = int(off_db.argmax())
         raise SettingError(
-            f"display readings contradict each other: {shown[worst]:g} at {level[worst]:g} dB lies "
+            f"display.readings contradict each other: {shown[worst]:g} at {level[worst]:g} dB lies "
             f"{off_db[worst]:.1f} dB off the line through all; read it again"
         )
     levels_db = tuple(sorted(level.tolist()))

@@ -96,6 +96,8 @@ def place_s(text: str) -> float:
     # 1:75 is a slip of the pen; the first field alone may pass 59, and nan fails both
     inner_good = all(0 <= one < 60 for one in numbers[1:])
     if not 1 <= len(numbers) <= 3 or not inner_good or not 0 <= numbers[0] < inf:
-        raise ValueError(f"{text!r} is not seconds, minutes:seconds or hours:minutes:seconds")
+        raise ValueError(
+            f"{text!r} is not seconds, minutes:seconds or hours:minutes:seconds, like 1:30"
+        )
     # hours, minutes, seconds, as far as there are any
     return sum(one * unit for one, unit in zip(reversed(numbers), (1, 60, 3600), strict=False))

@@ -52,7 +52,7 @@ class Asked:
         level, change = self.level_db is not None, self.change_db is not None
         if self.mode != "threshold":
             if not change:
-                raise SettingError(f"--mode {self.mode}: give its step by --change")
+                raise SettingError(f"--mode {self.mode}: give its step, like --change 12")
             # what has no effect would pass for something that had one
             if level or self.shown is not None:
                 raise SettingError(f"--mode {self.mode}: --level and --shown are of a threshold")
@@ -174,6 +174,15 @@ def _setting_db(survey: Survey, gain_db: float, asked: Asked) -> float:
             )
         # the straight line of the camera's scale, read backwards: number to dB FS
         line = fit_display(readings)
-        return (asked.shown - line.offset) / line.slope
+        at_db = (asked.shown - line.offset) / line.slope
+        try:
+            refuse_level(survey, at_db, gain_db)
+        except SettingError as error:
+            read = sorted(shown for shown, _ in readings)
+            raise SettingError(
+                f"--shown {asked.shown:g}: the camera's own scale was read from {read[0]:g} to "
+                f"{read[-1]:g}, and by that is {error}"
+            ) from error
+        return at_db
     assert asked.level_db is not None  # `Asked` has one of the three
     return survey.scale.full_scale(asked.level_db, gain_db)

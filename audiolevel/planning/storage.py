@@ -9,7 +9,7 @@ Conventions: gigabytes are decimal (10⁹ bytes, IEC 80000-13), as printed on ca
 firings are per hour or per day, bit rates in Mbit/s or kbit/s.
 
 Entry points: `recorded_share`, `together_share`, `days_to_fill`, `card_life`, `card_life_of`,
-`CardLife`, `storage_notices`, `AUDIO_KBIT_S`.
+`CardLife`, `storage_notices`.
 
 Formulas, evidence and limits: docs/storage.md.
 """
@@ -17,7 +17,6 @@ Formulas, evidence and limits: docs/storage.md.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -26,32 +25,14 @@ from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
 from audiolevel.errors import SettingError
 from audiolevel.notices import Notice, notice
-from audiolevel.site.sections import Site, Storage
+from audiolevel.site.checks import check_codec
+from audiolevel.site.sections import AUDIO_KBIT_S, Site, Storage
 
 # a computer that counts 2³⁰ shows 7 % fewer for the same card
 BYTES_PER_GB = 1e9
 HOURS = 24
 DAY_S = 86400.0
 HOUR_S = 3600.0
-
-# Bit rates of a microphone's channel in kbit/s: G.711 is 8 bits at 8 kHz, G.726 has four rates
-# (RFC 3551, sections 4.5.14 and 4.5.4), linear PCM of 16 bits is its sampling rate times 16.
-# AAC may use any rate; these are common practice.
-AUDIO_KBIT_S = MappingProxyType(
-    {
-        "none": 0.0,
-        "G.711": 64.0,
-        "G.726-16": 16.0,
-        "G.726-24": 24.0,
-        "G.726-32": 32.0,
-        "G.726-40": 40.0,
-        "PCM 8 kHz": 128.0,
-        "PCM 16 kHz": 256.0,
-        "PCM 48 kHz": 768.0,
-        "AAC 16 kHz": 32.0,
-        "AAC 48 kHz": 64.0,
-    }
-)
 
 
 @dataclass(frozen=True)
@@ -187,9 +168,7 @@ def mbit_per_s(card: Storage) -> float:
     SettingError
         If there is no such codec in `AUDIO_KBIT_S`.
     """
-    if card.audio_codec not in AUDIO_KBIT_S:
-        known = ", ".join(AUDIO_KBIT_S)
-        raise SettingError(f"storage.audio_codec: no codec {card.audio_codec!r}; choose: {known}")
+    check_codec(card.audio_codec)
     # kbit/s to Mbit/s
     return card.recording_mbit_s + AUDIO_KBIT_S[card.audio_codec] / 1000
 

@@ -19,7 +19,7 @@ from audiolevel.intervals import Interval, wilson_interval
 from audiolevel.privacy.audibility import QUIET, TALKER_DB, TYPICAL, ListeningModel
 from audiolevel.privacy.intelligibility import EFFORTS, share_understood
 from audiolevel.privacy.speech_security import ENHANCED_DB
-from audiolevel.texts import read_table
+from audiolevel.tables import table_of
 
 _MOST_ROWS = 1000
 COLUMNS = ("distance_m", "voice", "words_read", "words_understood")
@@ -72,33 +72,31 @@ def read_walk_test(path: str | os.PathLike[str]) -> tuple[Reading, ...]:
         The file cannot be read, lacks a column or a row, or a row makes no sense.
     """
     where = Path(path)
-
-    def check(names: Sequence[str]) -> None:
-        missing = [name for name in COLUMNS if name not in names]
-        if missing:
-            raise SettingError(
-                f"{where}: no column {missing[0]}; a walk test has {', '.join(COLUMNS)}"
-            )
-
-    rows = tuple(_reading(row, where, line) for line, row in read_table(where, check, _MOST_ROWS))
+    form = f"a walk test is {','.join(COLUMNS)}, and rows like 4,normal,20,7"
+    header, *rows = table_of(where, form, _MOST_ROWS)
+    missing = [name for name in COLUMNS if name not in header]
+    if missing:
+        raise SettingError(f"{where}: no column {missing[0]}; {form}")
     if not rows:
-        raise SettingError(f"{where}: has no row; write one for each distance and voice")
-    return rows
+        raise SettingError(f"{where}: has no row; {form}")
+    return tuple(_reading(dict(zip(header, row, strict=False)), where, row) for row in rows)
 
 
-def _reading(row: dict[str, str], where: Path, line: int) -> Reading:
+def _reading(cells: dict[str, str], where: Path, row: list[str]) -> Reading:
+    said = f"{where}: {','.join(row)!r}"
     try:
-        distance_m = float(row["distance_m"])
-        read, understood = int(row["words_read"]), int(row["words_understood"])
-    except (TypeError, ValueError):
+        distance_m = float(cells["distance_m"].replace(",", "."))
+        read, understood = int(cells["words_read"]), int(cells["words_understood"])
+    # a row may be cut off
+    except (KeyError, ValueError):
         distance_m, read, understood = float("nan"), 0, 0
-    voice = (row["voice"] or "").strip()
+    voice = cells.get("voice", "")
     if voice not in EFFORTS:
-        raise SettingError(f"{where}: line {line}: voice must be one of {', '.join(EFFORTS)}")
+        raise SettingError(f"{said}: voice must be one of {', '.join(EFFORTS)}")
     if not (isfinite(distance_m) and distance_m > 0 and 0 <= understood <= read and read > 0):
         raise SettingError(
-            f"{where}: line {line}: distance_m must be above 0, and words_understood at most "
-            "words_read, in whole numbers"
+            f"{said}: distance_m must be above 0, and words_understood at most words_read, in "
+            "whole numbers"
         )
     return Reading(distance_m, voice, read, understood)
 

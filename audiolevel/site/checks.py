@@ -3,7 +3,7 @@
 Looked at as soon as the file is read, whether or not the command will come to need it: a slip of
 the pen must not wait for a calibration to be found.
 
-Entry points: `check_wanted`, `check_schedule`, `check_readings`.
+Entry points: `check_wanted`, `check_schedule`, `check_readings`, `check_codec`.
 """
 
 import os
@@ -15,6 +15,8 @@ from audiolevel.counting.schedule import read_schedule, zone_named
 from audiolevel.counting.traffic import relative_flow
 from audiolevel.errors import SettingError
 from audiolevel.metering.calibration import fit_display
+from audiolevel.names import hint
+from audiolevel.site.sections import AUDIO_KBIT_S
 from audiolevel.sounds.received import find
 
 
@@ -41,7 +43,10 @@ def check_wanted(sound: str, file: str, level_dba: float | None, folder: Path | 
             find(sound)
         return
     if level_dba is None:
-        raise SettingError(f"wanted.file = {file!r}: needs level_dba, its LAFmax at at_m metres")
+        raise SettingError(
+            f"wanted.file = {file!r}: needs level_dba, its highest dB(A) at at_m metres, like "
+            "level_dba = 95"
+        )
     if folder is not None and not os.path.isfile(folder / file):
         raise SettingError(f"wanted.file = {file!r}: is not beside the site file; check the name")
 
@@ -66,6 +71,19 @@ def check_schedule(
     elif traffic_by_hour:
         with _named("schedule.traffic_by_hour"):
             relative_flow(traffic_by_hour)
+
+
+def check_codec(name: str) -> None:
+    """Refuse a codec that `AUDIO_KBIT_S` does not have.
+
+    Raises
+    ------
+    SettingError
+        The name that was meant, or all that are known.
+    """
+    if name not in AUDIO_KBIT_S:
+        said = hint(name, AUDIO_KBIT_S)
+        raise SettingError(f"storage.audio_codec: no codec {name!r}; {said}")
 
 
 def check_readings(readings: Sequence[tuple[float, float]]) -> None:

@@ -8,10 +8,12 @@ Entry point: `Site`.
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
+from types import MappingProxyType
 
 from audiolevel.counting.belief import WET_SHARE
 from audiolevel.errors import SettingError
 from audiolevel.metering.own_noise import OwnNoise
+from audiolevel.names import hint
 from audiolevel.sounds.propagation import Air
 from audiolevel.triggers.trigger import MODES, Trigger
 
@@ -21,6 +23,24 @@ UNKNOWN_CALIBRATION_DB = 3.0
 FULL_SCALE_DB = (40.0, 200.0)
 # what the program knows of a site and no file says
 NO_KEY = {"key": False}
+# Bit rates of a microphone's channel in kbit/s: G.711 is 8 bits at 8 kHz, G.726 has four rates
+# (RFC 3551, sections 4.5.14 and 4.5.4), linear PCM of 16 bits is its sampling rate times 16.
+# AAC may use any rate; these are common practice.
+AUDIO_KBIT_S = MappingProxyType(
+    {
+        "none": 0.0,
+        "G.711": 64.0,
+        "G.726-16": 16.0,
+        "G.726-24": 24.0,
+        "G.726-32": 32.0,
+        "G.726-40": 40.0,
+        "PCM 8 kHz": 128.0,
+        "PCM 16 kHz": 256.0,
+        "PCM 48 kHz": 768.0,
+        "AAC 16 kHz": 32.0,
+        "AAC 48 kHz": 64.0,
+    }
+)
 # what an active test of the camera's gain may have found
 GAIN_CONTROLS = ("not tested", "none found", "found")
 
@@ -132,8 +152,8 @@ class Wanted:
 class Storage:
     """`[storage]`: the card and what is written to it.
 
-    `audio_codec` adds that codec's bit rate to `recording_mbit_s` (`planning.storage` has the
-    names); `overhead_share` is what the file system, indexes and the camera's reserve take.
+    `audio_codec` adds that codec's bit rate to `recording_mbit_s` (`AUDIO_KBIT_S`);
+    `overhead_share` is what the file system, indexes and the camera's reserve take.
     """
 
     card_gb: float | None = None
@@ -232,8 +252,8 @@ class Site:
         """
         known = {setting_name(one): gain_db for one, gain_db in self.gains_db() if one is not None}
         if setting not in known:
-            named = ", ".join(known) or "none; list them as gain.steps"
-            raise SettingError(f"gain setting {setting}: the site file has {named}")
+            named = f"the site file has {', '.join(known) or 'none; list them as gain.steps'}"
+            raise SettingError(f"gain setting {setting}: {hint(setting, known, otherwise=named)}")
         return known[setting]
 
     def own_noise(self, format_floor_db: float) -> OwnNoise:
@@ -257,7 +277,8 @@ class Site:
         """The dB that the table of steps gives for the setting used while recording."""
         if self.gain.recorded_at is None:
             return 0.0
-        return dict(self.gain.steps).get(self.gain.recorded_at, 0.0)
+        at = setting_name(self.gain.recorded_at)
+        return next((db for one, db in self.gain.steps if setting_name(one) == at), 0.0)
 
 
 def setting_name(setting: float | str) -> str:

@@ -1,12 +1,13 @@
 """A site file read, refused or added to.
 
-It is TOML; an unknown key is refused with the nearest known name.
+It is TOML; an unknown key is refused with the name that was meant, a value of another form with an
+example of the right one.
 
 Entry points: `read_site`, `add_keys`, `check_number`, `check_sections`.
 """
 
-import difflib
 import os
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
@@ -19,8 +20,10 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 from audiolevel.errors import SettingError
 from audiolevel.files import write_text
 from audiolevel.metering.gain import check_gain
-from audiolevel.site.checks import check_readings, check_schedule, check_wanted
+from audiolevel.names import hint
+from audiolevel.site.checks import check_codec, check_readings, check_schedule, check_wanted
 from audiolevel.site.sections import FULL_SCALE_DB, GAIN_CONTROLS, Site, setting_name
+from audiolevel.site.toml_faults import toml_fault
 from audiolevel.texts import read_text
 from audiolevel.triggers.trigger import MODES, RANGES
 
@@ -55,6 +58,17 @@ _RANGES = {
 _MOST = {"steps": 32, "wanted": 20}
 _MOST_ITEMS = 200
 _MOST_BYTES = 1 << 20
+# the right form of what is no single number or text
+_FORMS = {
+    "modes": 'modes = ["threshold", "rise"]',
+    "active": 'active = ["mon-fri 18:00-07:00", "sat-sun 00:00-24:00"]',
+    "steps": 'steps = [["low", -12], ["mid", 0], ["high", 12]]: setting, then dB',
+    "readings": "readings = [[22, -52], [58, -38]]: number shown, then dB FS",
+    "traffic_by_hour": "24 flows from midnight on, or 'published'",
+    "gain_control": 'gain_control = "none found"',
+    "wanted": "[[wanted]] with two brackets",
+    "place": "[[place]] with two brackets",
+}
 
 
 def read_site(path: str | os.PathLike[str] | None) -> Site:
@@ -76,7 +90,7 @@ def _site_of_text(text: str, where: Path) -> Site:
         table = tomllib.loads(text)
     # a number of more digits than Python reads is a plain ValueError
     except (ValueError, RecursionError) as error:
-        raise SettingError(f"{where}: is not TOML: {error}") from error
+        raise SettingError(f"{where}: {toml_fault(text, str(error))}") from error
     site: Site = _record(Site, table, str(where), "")
     _refuse_nonsense(site, str(where))
     try:
@@ -95,6 +109,7 @@ def _refuse_unknown(site: Site, folder: Path) -> None:
             raise SettingError(f"visit.weather = {visit.weather!r}: must be dry or wet")
     check_schedule(site.schedule.active, site.schedule.zone, site.schedule.traffic_by_hour)
     check_readings(site.display.readings)
+    check_codec(site.storage.audio_codec)
 
 
 def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
@@ -106,14 +121,14 @@ def _record(kind: type[Any], table: object, where: str, section: str) -> Any:
     known = [key for key in names if key]
     for key in table:
         if key not in known:
-            near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-            hint = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
             place = f" in [{section}]" if section else ""
-            raise SettingError(f"{where}: unknown key {key}{place}; {hint}")
+            raise SettingError(f"{where}: unknown key {key}{place}; {hint(key, known)}")
     for item in fields(kind):
         needed = item.default is item.default_factory  # both are the same marker: no default
         if needed and item.name not in table:
-            raise SettingError(f"{where}: [{section}] needs {item.name}")
+            example = "'bench'" if hints[item.name] is str else 10
+            form = _form(item.name, f"{item.name} = {example}")
+            raise SettingError(f"{where}: [[{section}]] needs {item.name}; {form}")
     values = {
         names[key]: _value(hints[names[key]], value, where, f"{section}.{key}" if section else key)
         for key, value in table.items()
@@ -133,11 +148,14 @@ def _value(hint: Any, value: object, where: str, key: str) -> Any:
         return _number(value, where, key)
     if hint is str:
         if not isinstance(value, str):
-            raise SettingError(f"{where}: {key} must be text in quotes, not {value!r}")
+            # text may be one of the list's: its form is that of the list
+            form = _form(key, f'{_last(key)} = "{value}"')
+            raise SettingError(f"{where}: {key} must be text in quotes, not {value!r}; {form}")
         return value
     if hint is bool:
         if not isinstance(value, bool):
-            raise SettingError(f"{where}: {key} must be true or false, not {value!r}")
+            form = _form(key, f"{_last(key)} = true")
+            raise SettingError(f"{where}: {key} must be true or false, not {value!r}; {form}")
         return value
     if hint is int:
         number = _number(value, where, key)
@@ -162,20 +180,34 @@ def _value(hint: Any, value: object, where: str, key: str) -> Any:
 
 def _sequence(kinds: tuple[Any, ...], value: object, where: str, key: str) -> tuple[Any, ...]:
     if not isinstance(value, list):
-        raise SettingError(f"{where}: {key} must be a list, not {value!r}")
+        raise SettingError(f"{where}: {key} must be a list, not {value!r}; {_form(key)}")
     if kinds[-1] is Ellipsis:
         # by the last part of the key, as for numbers
         if len(value) > (most := _MOST.get(key.rsplit(".", 1)[-1], _MOST_ITEMS)):
             raise SettingError(f"{where}: {key} has {len(value):,} entries; give at most {most}")
         return tuple(_value(kinds[0], item, where, key) for item in value)
     if len(value) != len(kinds):
-        raise SettingError(f"{where}: {key} needs {len(kinds)} numbers in each pair: {value!r}")
+        raise SettingError(f"{where}: {key} needs pairs, not {value!r}; {_form(key)}")
+    if key == "gain.steps" and isinstance(value[1], str) and not isinstance(value[0], str):
+        raise SettingError(
+            f"{where}: {key}: {value!r} has its dB first; the setting comes first: "
+            f'["{value[1]}", {value[0]}]'
+        )
     return tuple(_value(kind, item, where, key) for kind, item in zip(kinds, value, strict=True))
+
+
+def _form(key: str, otherwise: str = "") -> str:
+    """The right form of a key's value."""
+    return f"write {_FORMS.get(_last(key), otherwise)}"
+
+
+def _last(key: str) -> str:
+    return key.rsplit(".", 1)[-1]
 
 
 def _number(value: object, where: str, key: str) -> float:
     # by the last part of the key: a name has one meaning in all sections
-    return check_number(value, f"{where}: {key}", key.rsplit(".", 1)[-1])
+    return check_number(value, f"{where}: {key}", _last(key))
 
 
 def check_number(value: object, said: str, key: str) -> float:
@@ -196,10 +228,14 @@ def check_number(value: object, said: str, key: str) -> float:
     """
     # Python takes TOML's true for 1; its nan and inf are numbers too
     if isinstance(value, bool) or not isinstance(value, int | float) or not _is_finite(value):
-        raise SettingError(f"{said} must be a number, not {repr(value)[:40]}")
+        within = re.search(r"[-+]?\d+([.,]\d+)?", value) if isinstance(value, str) else None
+        example = f" = {within[0].replace(',', '.')}, without quotes" if within else " = 10, say"
+        form = _form(key, f"{key}{example}")
+        raise SettingError(f"{said} must be a number, not {repr(value)[:40]}; {form}")
     low, high = _RANGES.get(key, (-1e9, 1e9))
     if not low <= value <= high:
-        raise SettingError(f"{said} = {value:g} must lie between {low:g} and {high:g}")
+        share = f"; {value:g} % is {value / 100:g}" if high == 1.0 < value <= 100 else ""
+        raise SettingError(f"{said} = {value:g} must lie between {low:g} and {high:g}{share}")
     return float(value)
 
 
@@ -235,9 +271,10 @@ def _is_finite(value: float) -> bool:
 def _refuse_nonsense(site: Site, where: str) -> None:
     for mode in site.trigger.modes:
         if mode not in MODES:
-            # a cutoff of 0 always finds one
-            near = difflib.get_close_matches(mode, MODES, n=1, cutoff=0.0)
-            raise SettingError(f"{where}: trigger.modes: no mode {mode!r}; did you mean {near[0]}?")
+            # most cameras call a threshold a level
+            meant = "threshold" if mode.casefold() in ("level", "absolute") else mode
+            said = hint(meant, MODES)
+            raise SettingError(f"{where}: trigger.modes: no mode {mode!r}; {said}")
     if not site.trigger.modes:
         raise SettingError(f"{where}: trigger.modes is empty; choose from {', '.join(MODES)}")
     if site.microphone.gain_control not in GAIN_CONTROLS:
@@ -245,14 +282,17 @@ def _refuse_nonsense(site: Site, where: str) -> None:
             f"{where}: microphone.gain_control = {site.microphone.gain_control!r} must be one of "
             f"{', '.join(GAIN_CONTROLS)}"
         )
-    at, settings = site.gain.recorded_at, [setting for setting, _ in site.gain.steps]
+    settings = [setting_name(setting) for setting, _ in site.gain.steps]
+    at = None if site.gain.recorded_at is None else setting_name(site.gain.recorded_at)
     if at is not None and settings and at not in settings:
-        raise SettingError(
-            f"{where}: gain.recorded_at = {setting_name(at)} is not one of the gain.steps"
-        )
+        steps = [gain_db for _, gain_db in site.gain.steps]
+        said = hint(at, settings, otherwise=f"they have {', '.join(settings)}")
+        # what was recorded at stands among the gains: the pairs are the wrong way round
+        said = _form("steps") if at in map(setting_name, steps) else said
+        raise SettingError(f"{where}: gain.recorded_at = {at} is not one of the gain.steps; {said}")
     # the second would silently take the place of the first
     if len(set(settings)) != len(settings):
-        raise SettingError(f"{where}: gain.steps names a setting twice")
+        raise SettingError(f"{where}: gain.steps names a setting twice; leave one of the two")
     for setting, gain_db in site.gains_db():
         # None: without steps there is nothing to refuse
         if setting is not None:
@@ -260,7 +300,10 @@ def _refuse_nonsense(site: Site, where: str) -> None:
     for sound in site.wanted:
         # both or neither
         if bool(sound.sound) == bool(sound.file):
-            raise SettingError(f"{where}: [[wanted]] needs a sound or a file, one of the two")
+            raise SettingError(
+                f"{where}: [[wanted]] needs a sound or a file, one of the two; "
+                'write sound = "breaking glass"'
+            )
     flows = site.schedule.traffic_by_hour
     if not isinstance(flows, str) and flows and (len(flows) != 24 or min(flows) < 0):
         raise SettingError(f"{where}: schedule.traffic_by_hour needs 24 numbers, none below 0")

@@ -9,7 +9,6 @@ built-in one, ``received`` gives level and spectrum at the microphone. The wavef
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +16,7 @@ import numpy as np
 from audiolevel.arrays import Array
 from audiolevel.errors import SettingError
 from audiolevel.metering.weighting import a_weighting_db
+from audiolevel.names import hint
 from audiolevel.sounds.catalogue import SOUNDS, Sound
 from audiolevel.sounds.propagation import Air, received_bands_db
 
@@ -51,10 +51,7 @@ def find(name: str) -> Sound:
     by_name = {sound.name: sound for sound in catalogue()}
     if wanted in by_name:
         return by_name[wanted]
-    # a low cutoff: a wrong hint costs less than none
-    near = difflib.get_close_matches(wanted, by_name, n=1, cutoff=0.4)
-    hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(by_name)}"
-    raise SettingError(f"no wanted sound is called '{name}'; {hint}")
+    raise SettingError(f"no wanted sound is called '{name}'; {hint(wanted, by_name)}")
 
 
 def with_level(sound: Sound, level_dba: float, at_m: float = 1.0) -> Sound:

@@ -43,7 +43,7 @@ def test_numbers_noted_by_the_minute_make_a_site_file(steps: Path, tmp_path: Pat
     [
         (["--tone-db", "94", "--sensitivity-dbfs", "-26"], "give one of --tone-db"),
         (["--meter-laeq-db", "60"], "need a RECORDING"),
-        (["--record", "a.wav"], "or --record with --at"),
+        (["--record", "a.wav"], "--record and --at go together"),
         (["--at", "0:20=41"], "--record and --at go together"),
         (["b.wav", "--record", "a.wav", "--at", "0:20=41"], "calibrate in two steps"),
         (["--record", "a.wav", "--at", "noon"], "'noon' is not like 1:05=63"),

@@ -1,6 +1,7 @@
 """Options that several commands share: what they take, and where results go."""
 
 import json
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -28,7 +29,7 @@ def test_an_option_for_each_recording_is_given_once_or_for_each() -> None:
     assert options.for_each("--weather", [], ["a", "b"]) == [None, None]
     with pytest.raises(click.UsageError, match="--weather is given 2 times for 3 files"):
         options.for_each("--weather", ["wet", "dry"], ["a", "b", "c"])
-    with pytest.raises(click.UsageError, match="--start is given 1 times for 2 files"):
+    with pytest.raises(click.UsageError, match="--start is given once for 2 files"):
         options.once_each("--start", ["x"], ["a", "b"])
 
 
@@ -63,3 +64,25 @@ def test_no_bar_in_a_pipe_and_none_for_what_is_no_sound(monkeypatch: pytest.Monk
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
     with options.progress("nowhere.wav") as advance:
         assert advance is None
+
+
+def test_what_takes_longer_than_two_seconds_says_so_on_a_terminal(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The clock is a fake: it strikes as soon as it is started, unless it is not patient enough."""
+    patience: list[float] = []
+
+    class Clock:
+        def __init__(self, seconds: float, say: Callable[[str], None], said: list[str]) -> None:
+            patience.append(seconds)
+            self.start, self.cancel = lambda: say(*said), lambda: patience.append(0.0)
+
+    monkeypatch.setattr(options, "Timer", Clock)
+    with click.Context(main):
+        options.told_soon("drawing, about 5 s")
+        assert (capsys.readouterr().err, patience) == ("", [])
+        monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+        options.told_soon("drawing, about 5 s")
+        assert capsys.readouterr().err == "audiolevel: drawing, about 5 s\n"
+        options.told_soon("")
+        assert (capsys.readouterr().err, patience) == ("", [2.0, 0.0])

@@ -94,7 +94,7 @@ def place(tmp_path: Path) -> Path:
 def test_both_ends_of_the_confidence_do_as_they_say(place: Path) -> None:
     words = ("trial", place / "a.wav", "--level-db", -30, "--confidence")
     assert run(*words, 0.5).exit_code == 2
-    assert "0.5<x<=0.999" in run(*words, 0.5).stderr
+    assert "0.5 must be above 0.5 and at most 0.999" in run(*words, 0.5).stderr
     for good in (0.501, 0.999):
         assert run(*words, good).exit_code == 0
 

@@ -28,12 +28,18 @@ def test_labels_are_read_and_a_row_without_one_is_a_wanted_sound(tmp_path: Path)
 @pytest.mark.parametrize(
     ("text", "match"),
     [
-        ("start_s,sound\n1,horn\n", "no column end_s"),
-        ("start_s,end_s,sound\n2,1,horn\n", "line 2: start_s and end_s must be seconds, in order"),
-        ("start_s,end_s,sound\nsoon,1,horn\n", "line 2"),
+        (
+            "start_s,sound\n1,horn\n",
+            "no columns of start, end and sound",
+        ),
+        (
+            "start_s,end_s,sound\n2,1,horn\n",
+            "'2,1,horn': start and end must be seconds",
+        ),
+        ("start_s,end_s,sound\nsoon,1,horn\n", "'soon,1,horn': start"),
         (
             "start_s,end_s,sound,label\n1,2,horn,maybe\n",
-            "line 2: label must be one of wanted, false, unsure",
+            "'1,2,horn,maybe': label must be one of wanted, false, unsure",
         ),
     ],
 )
@@ -44,6 +50,25 @@ def test_what_are_no_marks_is_refused(tmp_path: Path, text: str, match: str) -> 
         read_marks(path)
     with pytest.raises(SettingError, match="cannot be read"):
         read_marks(tmp_path / "none.csv")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "start_s;end_s;sound\n1,5;2;horn\n",
+        "start_s\tend_s\tsound\n1.5\t2\thorn\n",
+        "1.5,2,horn\n",
+        "1.500000\t2.000000\thorn\n",
+        "Begin,End,Event\n0:01.5,0:02,horn\n",
+        "Marks of the visit\nNr;Anfang;Ende;Ereignis\n7;1,5;2;horn\n",
+        "heard,until when,what\n1.5,2,horn\n",
+    ],
+)
+def test_marks_are_read_as_other_programs_write_them(tmp_path: Path, text: str) -> None:
+    """Tab-parted labels without a header are what audio editors commonly export."""
+    path = tmp_path / "m.csv"
+    path.write_text(text)
+    assert read_marks(path) == (Mark(1.5, 2.0, "horn"),)
 
 
 def test_rows_of_a_mark_reach_from_just_before_to_where_the_level_has_fallen() -> None:

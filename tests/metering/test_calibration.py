@@ -163,7 +163,7 @@ def test_the_uncertainty_of_a_shown_number_is_that_of_the_line_through_the_readi
 
 @pytest.mark.parametrize("pair", [(3.4, nan), (nan, -50.0), (inf, -50.0), (3.4, 1e308)])
 def test_a_reading_that_is_no_number_is_refused(pair: tuple[float, float]) -> None:
-    with pytest.raises(SettingError, match="give a number shown, and a level between -300 and"):
+    with pytest.raises(SettingError, match="then dB FS between -300 and 0"):
         fit_display([pair, (6.0, -40.0)])
 
 

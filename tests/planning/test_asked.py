@@ -48,7 +48,7 @@ def test_what_is_not_there_is_refused(asked: Asked, words: str) -> None:
     ("mode", "given", "words"),
     [
         ("threshold", {}, "give its level by --level, or by --shown"),
-        ("rise", {"level_db": 80.0}, "--mode rise: give its step by --change"),
+        ("rise", {"level_db": 80.0}, "--mode rise: give its step, like --change 12"),
         ("rise", {"level_db": 80.0, "change_db": 12.0}, "--level and --shown are of a threshold"),
         ("rise", {"shown": 8.0, "change_db": 12.0}, "--level and --shown are of a threshold"),
         ("threshold", {"level_db": 80.0, "change_db": 12.0}, "--change: is of --mode rise"),

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from audiolevel.errors import SettingError
 from audiolevel.planning.storage import (
-    AUDIO_KBIT_S,
     card_life,
     days_to_fill,
     mbit_per_s,
@@ -20,7 +19,7 @@ from audiolevel.planning.storage import (
 from audiolevel.report.words.cautions import notice_text
 from audiolevel.report.words.quantities import days
 from audiolevel.report.words.settings import card_text
-from audiolevel.site.sections import Storage
+from audiolevel.site.sections import AUDIO_KBIT_S, Storage
 
 CARD = Storage(card_gb=100.0, recording_mbit_s=10.0, overhead_share=0.0)
 

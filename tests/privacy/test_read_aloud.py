@@ -25,13 +25,16 @@ def test_a_form_is_read_as_it_was_written(tmp_path: Path) -> None:
     [
         ("distance_m,voice,words_read\n", "no column words_understood"),
         (HEAD, "has no row"),
-        (HEAD + "4,whisper,20,3\n", "line 2: voice must be one of normal, raised, loud, shout"),
-        (HEAD + "4,normal,20,21\n", "line 2: distance_m must be above 0"),
-        (HEAD + "4,normal,20,3\n-1,normal,20,3\n", "line 3: distance_m must be above 0"),
-        (HEAD + "4,normal,twenty,3\n", "line 2: distance_m must be above 0"),
+        (
+            HEAD + "4,whisper,20,3\n",
+            "'4,whisper,20,3': voice must be one of normal, raised",
+        ),
+        (HEAD + "4,normal,20,21\n", "'4,normal,20,21': distance_m must be above 0"),
+        (HEAD + "4,normal,20,3\n-1,normal,20,3\n", "'-1,normal,20,3': distance_m must be above 0"),
+        (HEAD + "4,normal,twenty,3\n", "'4,normal,twenty,3': distance_m must be above 0"),
     ],
 )
-def test_what_makes_no_sense_is_refused_with_its_line(tmp_path: Path, text: str, said: str) -> None:
+def test_what_makes_no_sense_is_refused_with_its_row(tmp_path: Path, text: str, said: str) -> None:
     path = tmp_path / "walk.csv"
     path.write_text(text)
     with pytest.raises(SettingError, match=rf"walk\.csv: {said}"):

@@ -14,7 +14,10 @@ from audiolevel.site.site_file import read_site
     [
         ("[[wanted]]\nsound = 'gunshot'\n", "wanted.sound: no wanted sound is called 'gunshot'"),
         ("[[wanted]]\nfile = 'no.wav'\nlevel_dba = 90\n", "wanted.file = 'no.wav': is not beside"),
-        ("[[wanted]]\nfile = 'own.wav'\n", "wanted.file = 'own.wav': needs level_dba"),
+        (
+            "[[wanted]]\nfile = 'own.wav'\n",
+            "wanted.file = 'own.wav': needs level_dba",
+        ),
         ("[schedule]\nzone = 'Londn'\n", "schedule.zone: no time zone 'Londn'"),
         ("[schedule]\nactive = ['mon-fri 25:00-07:00']\n", "schedule.active: "),
         ("[schedule]\ntraffic_by_hour = 'guessed'\n", "schedule.traffic_by_hour = 'guessed'"),

@@ -59,16 +59,16 @@ def test_every_section_is_read(tmp_path: Path) -> None:
         ("[trigger]\nwindow_s = nan", "must be a number"),
         ("[site]\nname = 3", "must be text in quotes"),
         ("site = 3", "must be a section"),
-        ("[[place]]\nname = 'bench'", r"\[place\] needs distance_m"),
+        ("[[place]]\nname = 'bench'", r"\[\[place\]\] needs distance_m; write distance_m = 10"),
         ("[gain]\nrecorded_at = 3\nsteps = [[0, 0]]", "not one of the gain.steps"),
         ("[gain]\nsteps = [[0, 0], [0, 6]]", "names a setting twice"),
         ("[gain]\nsteps = [[0, 0], [1, 1e8]]", r"gain.steps: 1 at \+1e\+08 dB from the recording"),
         ("[trigger]\nhold_s = 601", "trigger.hold_s = 601 must lie between 0 and 600"),
-        ("[display]\nreadings = [[1, -500], [2, -40]]", "a level between -300 and 300 dB FS"),
-        ("[gain]\nsteps = [[0]]", "2 numbers in each pair"),
+        ("[display]\nreadings = [[1, -500], [2, -40]]", "then dB FS between -300 and 0"),
+        ("[gain]\nsteps = [[0]]", "gain.steps needs pairs, not \\[0\\]"),
         ("[[wanted]]\ndistance_m = 3", "a sound or a file"),
         ("[schedule]\ntraffic_by_hour = [1, 2]", "needs 24 numbers"),
-        ("[site", "is not TOML"),
+        ("[site", r"line 1, '\[site': a section is written \[site\]"),
     ],
 )
 def test_nonsense_is_refused_in_one_line(tmp_path: Path, text: str, match: str) -> None:
@@ -76,6 +76,14 @@ def test_nonsense_is_refused_in_one_line(tmp_path: Path, text: str, match: str) 
         _site(tmp_path, text)
     assert "\n" not in str(caught.value)
     assert "site.toml" in str(caught.value)
+
+
+@pytest.mark.parametrize("said", ["50", "'50'", "50.0"])
+def test_a_number_and_the_same_in_quotes_are_one_setting(tmp_path: Path, said: str) -> None:
+    steps = "steps = [['40', 0], ['50', 6], [60, 12]]"
+    site = _site(tmp_path, f"[gain]\nrecorded_at = {said}\n{steps}")
+    assert site.recorded_step_db() == 6.0
+    assert site.gain_db_of("60") == 6.0
 
 
 def test_adding_keys_leaves_the_rest_untouched(tmp_path: Path) -> None:

@@ -161,7 +161,8 @@ def _expected(one: LogComparison, confidence: float) -> str:
 def _observed(one: LogComparison) -> str:
     long = f"{one.days:.1f} days" if one.days >= 1 else f"{24 * one.days:.1f} h"
     fired = counted(one.count, "firing")
-    return f"{often(one.observed_per_day)}: {fired} in {long} of active time"
+    often_s = often(one.observed_per_day) if one.count else "none"
+    return f"{often_s}: {fired} in {long} of active time"
 
 
 def _weather(louder_db: float) -> str:

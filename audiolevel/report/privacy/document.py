@@ -3,7 +3,7 @@
 Entry points: `review_document`, `review_page`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from audiolevel.metering.quality import SHORT_S
@@ -122,10 +122,9 @@ def _in_short(review: Review, *, planned: bool) -> tuple[Block, ...]:
             f"while the camera is on a word of normal talk may be caught {of_word[0]} away, of a "
             f"raised voice {of_word[1]}, of a shout {of_word[2]}"
         )
-        sentences = (
-            f"can be followed {to_follow[0]}, {to_follow[1]} and {to_follow[2]}; normal talk is "
-            f"not private below {metres(min(normal.farthest.words_m, FARTHEST_M))}"
-        )
+        least_m = metres(min(normal.farthest.words_m, FARTHEST_M))
+        followed = _each(to_follow)
+        sentences = f"can be followed {followed}; normal talk is not private below {least_m}"
         facts += [Fact("a word", words, 0), Fact("sentences", sentences, 1)]
         if not review.listened.everywhen:
             said = (
@@ -199,6 +198,13 @@ def _places(review: Review) -> tuple[Block, ...]:
         "sentences, words, or beyond where a word is caught."
     )
     return Paragraph(text), Table(("place", "off", *EFFORTS), tuple(rows), 6), rings
+
+
+def _each(reaches: Sequence[str]) -> str:
+    """How far normal talk, a raised voice and a shout reach, said once where it is one."""
+    if len(set(reaches)) == 1:
+        return f"{reaches[0]}, however loud"
+    return "{} as normal talk, {} raised, {} shouted".format(*reaches)
 
 
 def _minutes(review: Review) -> tuple[Block, ...]:

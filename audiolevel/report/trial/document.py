@@ -23,9 +23,16 @@ from audiolevel.report.document import (
 from audiolevel.report.figures import Picture
 from audiolevel.report.listening import LISTENING, listening_part, trial_object
 from audiolevel.report.page import page, pictured
-from audiolevel.report.words.quantities import counted, percent, span, times
+from audiolevel.report.words.quantities import counted, percent, short, span, times
 from audiolevel.report.words.reasons import hours_a_day
-from audiolevel.report.words.settings import expected, on_camera, rate, to_set, trigger_words
+from audiolevel.report.words.settings import (
+    expected,
+    on_camera,
+    rate,
+    to_set,
+    trigger_words,
+)
+from audiolevel.site.sections import setting_name
 
 _TIMES_LISTED = 12
 
@@ -39,7 +46,7 @@ def trial_document(survey: Survey, trials: Sequence[Trial], notices: Sequence[No
     sections = [
         Section("What fired", _fired(survey, of_gains), lead=True),
         cautions(notices),
-        Section("Each recording", (_recordings(trials),)),
+        Section("Each recording", (_recordings(survey, trials),)),
         Section("Over time", (Shown("trial", caption),)),
         Section("Listen to what fires", (Shown("listen"),), "listen"),
     ]
@@ -75,19 +82,29 @@ def _fired(survey: Survey, of_gains: Sequence[Sequence[Trial]]) -> tuple[Block, 
         hours = (Fact("active", f"a day counts its active hours: {hours_a_day(windows)}", 3),)
     if len(of_gains) == 1:
         return (*_one_gain(survey, of_gains[0], display), *hours)
-    rows = []
+    rows: dict[tuple[str, ...], list[str]] = {}
     for at_gain in of_gains:
         trigger, gain = at_gain[0].trigger, at_gain[0].gain
-        number = ""
+        number = []
         if display is not None and trigger.mode == "threshold":
             at_db = trigger.at_db
-            number = on_camera(display.shown(at_db), display.uncertainty(at_db)).split("camera ")[1]
-        name = f"{gain.gain_db:+g} dB" if gain.gain_db else "as recorded"
+            said = on_camera(display.shown(at_db), display.uncertainty(at_db))
+            number = [said.split("camera ")[1]]
         clipped = max(one.gain.clipped_share for one in at_gain)
-        rows.append((name, number, _seen(at_gain), rate(at_gain[0].expected), percent(clipped)))
+        told = (*number, _seen(at_gain), rate(at_gain[0].expected), percent(clipped))
+        rows.setdefault(told, []).append(_gain_name(survey, gain.gain_db))
     sure = f"{100 * survey.confidence:g} % sure"
-    head = ("gain", "on the camera", "fired", f"expected ({sure})", "clipped")
-    return (Table(head, tuple(rows), 0), *hours)
+    head = ("gain", *["on the camera"] * len(number), "fired", f"expected ({sure})", "clipped")
+    # gains at which all comes out alike are one row
+    table = Table(head, tuple((", ".join(names), *told) for told, names in rows.items()), 0)
+    return (table, *hours)
+
+
+def _gain_name(survey: Survey, gain_db: float) -> str:
+    """The camera's own name of a gain, beside the dB from the recording's."""
+    relative = f"{gain_db:+g} dB" if gain_db else "as recorded"
+    setting = {db: name for name, db in survey.site.gains_db()}.get(gain_db)
+    return relative if setting is None else f"{short(setting_name(setting), 16)} ({relative})"
 
 
 def _one_gain(
@@ -124,11 +141,11 @@ def _not_counted(marked: int) -> str:
     return f" ({marked} in {where}, not counted)" if marked else ""
 
 
-def _recordings(trials: Sequence[Trial]) -> Table:
+def _recordings(survey: Survey, trials: Sequence[Trial]) -> Table:
     rows = tuple(
         (
             one.measurement.path.name,
-            f"{one.gain.gain_db:+g} dB" if one.gain.gain_db else "as recorded",
+            _gain_name(survey, one.gain.gain_db),
             _seen([one]),
             span(one.measurement.duration_s),
             percent(one.gain.clipped_share),

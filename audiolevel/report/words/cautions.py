@@ -77,12 +77,13 @@ _SENTENCES: _Sentences = {
         "the top are pressed together, and a rise has no room left"
     ),
     ("low-frequency overload", ""): lambda peak_below_db, crest_db: (
-        f"samples peak {peak_below_db:.1f} dB under full scale while the loudest LAF is "
+        f"samples peak {peak_below_db:.1f} dB under full scale while the loudest level is "
         f"{crest_db:.0f} dB lower: wind or rumble fills the input; fit a windshield or lower "
         "the gain"
     ),
     ("quiet", ""): lambda footroom_db: (
-        f"L90 is {footroom_db:z.0f} dB above the noise floor: quiet moments are noise; "
+        f"quiet moments (L90) lie {abs(footroom_db):.0f} dB "
+        f"{'below' if footroom_db < 0 else 'above'} the noise floor, so they are noise; "
         "record at more gain"
     ),
     ("short", ""): lambda duration_s, more_s: (

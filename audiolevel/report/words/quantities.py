@@ -34,6 +34,12 @@ def often(per_day: float) -> str:
     return f"one in {1 / per_day:.0f} days" if per_day < 0.67 else f"{count(per_day)} a day"
 
 
+def fewer(per_day: float) -> str:
+    """An upper limit of how often something comes: fewer than 12 a day, less than one a year."""
+    said = often(per_day)
+    return said if said.startswith("less") else f"fewer than {said}"
+
+
 def between(low: float, high: float) -> str:
     """The two ends of an interval of counts."""
     return f"{count(low)} to {count(high)}"
@@ -107,14 +113,14 @@ def of_ten(share: float) -> str:
 
 
 def metres(value: float) -> str:
-    """A distance; never none, and whole from 10 m on."""
+    """A distance; never none, whole from 10 m on, in tens from 100 m on."""
     if isinf(value):
         return f"over {FARTHEST_M:g} m"
     # never "none": beside the microphone somebody is always heard
     if value < 0.1:
         return "0.1 m"
     # 9.95 would round to 10.0 and claim a decimal that 10 m does not
-    return f"{value:.1f} m" if value < 9.95 else f"{value:.0f} m"
+    return f"{value:.1f} m" if value < 9.95 else f"{round(value, -1 if value >= 99.5 else 0):.0f} m"
 
 
 def up_to(value: float) -> str:

@@ -8,7 +8,7 @@ from audiolevel.metering.calibration import DisplayLine, Scale
 from audiolevel.planning.plan_record import PlanRecord
 from audiolevel.planning.storage import CardLife
 from audiolevel.report.words import quantities
-from audiolevel.report.words.quantities import between, count, often, short, span
+from audiolevel.report.words.quantities import between, fewer, often, short, span
 from audiolevel.site.sections import setting_name
 from audiolevel.triggers.trigger import Trigger
 
@@ -91,7 +91,7 @@ def expected(one: Expected) -> str:
     sure, heard = f"{100 * one.confidence:g} %", span(one.heard_s)
     if one.rate.best is None:
         return (
-            f"fewer than {count(one.rate.high)} a day ({sure} sure); none was heard in {heard}, "
+            f"{fewer(one.rate.high)} ({sure} sure); none was heard in {heard}, "
             "so there is no best estimate"
         )
     return (
@@ -104,7 +104,7 @@ def expected(one: Expected) -> str:
 def rate(one: Expected) -> str:
     """Firings a day with the interval of their mean, short: `12 a day (0 to 87)`."""
     if one.rate.best is None:
-        return f"fewer than {count(one.rate.high)} a day"
+        return fewer(one.rate.high)
     return f"{often(one.rate.best)} ({between(one.rate.low, one.rate.high)})"
 
 

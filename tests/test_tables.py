@@ -1,12 +1,11 @@
-"""The table in a log, in the encodings and with the signs that exports have."""
+"""The table in a text, in the encodings and with the signs that exports have."""
 
 from pathlib import Path
 
 import pytest
 
 from audiolevel.errors import SettingError
-from audiolevel.followup.log_table import clips_in, table_of
-from tests.batch.made_folder import keep_out
+from audiolevel.tables import table_of
 
 ROWS = [["Zeit", "Gerät"], ["31.12.2026 20:00", "Tür"], ["1.1.2027 06:12", "Tür"]]
 TEXT = "\r\n".join(";".join(row) for row in ROWS) + "\r\n"
@@ -57,28 +56,3 @@ def test_what_is_no_table_is_refused_by_name(tmp_path: Path, data: bytes, said: 
     with pytest.raises(SettingError, match=said) as refused:
         table_of(tmp_path / "log.csv")
     assert "log.csv" in str(refused.value)
-
-
-def test_clips_are_those_of_a_folder_and_what_is_in_it(tmp_path: Path) -> None:
-    for name in ("b/2.mp4", "a/1.MP4", "a/1.jpg", "log.txt"):
-        (tmp_path / name).parent.mkdir(exist_ok=True)
-        (tmp_path / name).touch()
-    assert clips_in(tmp_path) == [["a/1.MP4"], ["b/2.mp4"]]
-    (tmp_path / "b/2.mp4").unlink()
-    (tmp_path / "a/1.MP4").unlink()
-    assert clips_in(tmp_path) == [["a/1.jpg"]]
-    (tmp_path / "a/1.jpg").unlink()
-    with pytest.raises(SettingError, match="holds no clips"):
-        clips_in(tmp_path)
-
-
-def test_a_folder_that_cannot_be_looked_into_is_refused(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Its clips left out, the camera would seem to have fired less."""
-    for name in ("a/1.mp4", "shut/2.mp4"):
-        (tmp_path / name).parent.mkdir()
-        (tmp_path / name).touch()
-    keep_out(monkeypatch, "shut")
-    with pytest.raises(SettingError, match=r"shut: cannot be read \(Permission denied\), so its"):
-        clips_in(tmp_path)

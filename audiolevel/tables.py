@@ -1,19 +1,22 @@
-"""The table in a log: its text in whatever encoding, its columns, what stands before it.
+"""Tables in text that others wrote: in whatever encoding, cells apart by whatever sign.
 
-Entry points: `table_of`, `clips_in`.
+Entry points: `table_of`, `KIND_LIKE`.
 """
 
 import codecs
 import csv
-import os
+import re
 from collections import Counter
 from pathlib import Path
 
 from audiolevel.errors import SettingError
-from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
-from audiolevel.names import printable
 from audiolevel.texts import read_bytes
 
+# what headers call the column that says what a row is, in some languages
+KIND_LIKE = re.compile(
+    r"kind|type|typ\b|event|source|reason|trigger|class|ereignis|grund|anlass|evento|tipo|motif",
+    re.IGNORECASE,
+)
 # in the order of trust: a comma may be a decimal one, where another sign parts the cells
 _DELIMITERS = "\t;|,"
 _MARKS = {
@@ -24,27 +27,37 @@ _MARKS = {
 # a year of a row every minute, of a hundred characters each
 _MOST_ROWS, _MOST_BYTES = 525_600, 50 << 20
 _MOST_CELLS, _LONGEST_LINE = 256, 500_000
-_PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".png"})
 
 
-def table_of(where: Path) -> list[list[str]]:
+def table_of(
+    where: Path, form: str = "export the camera's log again", most_rows: int = _MOST_ROWS
+) -> list[list[str]]:
     """All rows of a text file that are not empty, their cells without spaces around them.
+
+    Parameters
+    ----------
+    where : Path
+    form : str
+        What to do about a file without rows.
+    most_rows : int
+        That such a table can have.
 
     Raises
     ------
     SettingError
-        The file cannot be read, is empty, or is no text.
+        The file cannot be read, is empty, is no text, or has more rows.
     """
     lines = [line for line in _text(where).splitlines() if line.strip()]
     if not lines:
-        raise SettingError(f"{where}: is empty; export the camera's log again")
-    if len(lines) > _MOST_ROWS or max(map(len, lines)) > _LONGEST_LINE:
+        raise SettingError(f"{where}: is empty; {form}")
+    if len(lines) > most_rows or max(map(len, lines)) > _LONGEST_LINE:
         raise SettingError(
-            f"{where}: has more than {_MOST_ROWS:,} rows, or one of more than {_LONGEST_LINE:,} "
+            f"{where}: has more than {most_rows:,} rows, or one of more than {_LONGEST_LINE:,} "
             "characters; export a shorter time as CSV"
         )
     try:
-        rows = csv.reader(lines, delimiter=_delimiter(lines))
+        # a quote that is not closed would swallow the rows after it
+        rows = csv.reader(lines, delimiter=_delimiter(lines), strict=True)
         # of what is no table and has a sign in it a million times
         return [[cell.strip() for cell in row[:_MOST_CELLS]] for row in rows]
     except csv.Error as error:
@@ -67,7 +80,7 @@ def _text(where: Path) -> str:
         # reads every byte; the dates and kinds of western logs are the same in its relatives
         text = data.decode("latin-1")
     if "\0" in text:
-        raise SettingError(f"{where}: is not text; export the camera's log as CSV")
+        raise SettingError(f"{where}: is not text; export it as CSV")
     return text
 
 
@@ -82,33 +95,3 @@ def _delimiter(lines: list[str]) -> str:
 
     # of two that do equally well the first, which is the surer one
     return max(_DELIMITERS, key=alike) if any(map(alike, _DELIMITERS)) else ","
-
-
-def clips_in(folder: Path) -> list[list[str]]:
-    """The clips below a folder as rows of a table: their paths, in order.
-
-    A camera that keeps clips and no log has its times in their names. Pictures are taken where
-    there is neither sound nor video.
-
-    Raises
-    ------
-    SettingError
-        There are none, or a folder cannot be looked into: fewer clips would be a quieter camera.
-    """
-    found = sorted(
-        Path(parent) / name
-        for parent, _, names in os.walk(folder, onerror=_refuse_closed)
-        for name in names
-    )
-    for endings in (SOUND_ENDINGS | VIDEO_ENDINGS, _PICTURE_ENDINGS):
-        clips = [path for path in found if path.suffix.lower() in endings]
-        if clips:
-            return [[printable(path.relative_to(folder).as_posix())] for path in clips]
-    raise SettingError(f"{folder}: holds no clips; name the camera's log or its folder of clips")
-
-
-def _refuse_closed(error: OSError) -> None:
-    raise SettingError(
-        f"{error.filename}: cannot be read ({error.strerror}), so its clips cannot be counted; "
-        "check its permissions"
-    ) from error
