@@ -48,11 +48,11 @@ def _reference() -> str:
     names = [name for name in audiolevel.__all__ if name != "__version__"]
     classes = [name for name in names if inspect.isclass(getattr(audiolevel, name))]
     functions = [name for name in names if name not in classes]
-    lines = ["## Functions", ""]
+    lines = ["## Each function", ""]
     for name in functions:
         lines += [f"### `{name}`", "", "```{eval-rst}", f".. autofunction:: audiolevel.{name}"]
         lines += ["```", ""]
-    lines += ["## Records and results", ""]
+    lines += ["## Each record and result", ""]
     for name in classes:
         lines += [f"### `{name}`", "", "```{eval-rst}", f".. autoclass:: audiolevel.{name}"]
         lines += ["   :members:", "   :class-doc-from: class", "```", ""]
@@ -63,8 +63,8 @@ def _for_the_site(app: object, page: str, text: list[str]) -> None:
     """Turn what a code host needs to see into what the site makes of it."""
     text[0] = _TARGET.sub(r"(\1)=\n", text[0])
     if page == "api":
-        # there the docstrings stand as they are; here they are set, with links
-        text[0] = text[0].split("## Functions")[0] + _reference()
+        # a code host shows the list; here the docstrings follow, set with links
+        text[0] += "\n" + _reference()
 
 
 def setup(app: Any) -> dict[str, bool]:
