@@ -4,7 +4,8 @@
 
 writes `real_loop.md` and `real_loop.csv`. A street is planned from one visit of an hour
 by day; then the weekdays after the visit are its camera's log, one after another: a firing is a
-minute that reaches the level set. The truth is the level at which the month's mean weekday fires at the limit.
+minute that reaches the level set. The truth is the level at which the month's mean weekday fires
+at the limit.
 
 The yearly logs are the times at which the monitors' own triggers fired; their level is not known
 and was changed at times. A plan made from one hour of them is followed up day after day.
