@@ -15,7 +15,13 @@ author = "the makers of audiolevel"
 copyright = author
 version = release = audiolevel.__version__
 
-extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
+extensions = [
+    "myst_parser",
+    "sphinx.ext.autodoc",
+    "sphinx.ext.napoleon",
+    "sphinx_click",
+    "sphinx_copybutton",
+]
 root_doc = "index"
 # the links of a code host: a heading's words in small letters, joined by hyphens
 myst_heading_anchors = 4
@@ -43,6 +49,18 @@ default_role = "code"
 _TARGET = re.compile(r'^<a id="([^"]+)"></a>', re.MULTILINE)
 
 
+# every option of every command, below what a code host shows
+_OPTIONS = """
+## Every option
+
+```{eval-rst}
+.. click:: audiolevel.cli:main
+   :prog: audiolevel
+   :nested: full
+```
+"""
+
+
 def _reference() -> str:
     """The directives that set every public name of the package, functions first."""
     names = [name for name in audiolevel.__all__ if name != "__version__"]
@@ -65,6 +83,8 @@ def _for_the_site(app: object, page: str, text: list[str]) -> None:
     if page == "api":
         # a code host shows the list; here the docstrings follow, set with links
         text[0] += "\n" + _reference()
+    if page == "reference":
+        text[0] += _OPTIONS
 
 
 def setup(app: Any) -> dict[str, bool]:
