@@ -96,10 +96,10 @@ def sections() -> Iterator[tuple[str, type[Any]]]:
     """The sections of a site file: how each is headed, and the record of its keys."""
     hints = get_type_hints(Site)
     for item in fields(Site):
-        hint = hints[item.name]
+        hint: Any = hints[item.name]
         inner = get_args(hint)
         if is_dataclass(hint):
-            yield f"[{item.name}]", hint  # type: ignore[misc]  # a class, not an instance
+            yield f"[{item.name}]", hint
         elif inner and is_dataclass(inner[0]):
             yield f"[[{item.name}]]", inner[0]
 
