@@ -6,7 +6,7 @@ files. What a key means, and an example of it, is said here.
 
 import re
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import fields
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
@@ -98,9 +98,9 @@ def sections() -> Iterator[tuple[str, type[Any]]]:
     for item in fields(Site):
         hint: Any = hints[item.name]
         inner = get_args(hint)
-        if is_dataclass(hint):
+        if hasattr(hint, "__dataclass_fields__"):
             yield f"[{item.name}]", hint
-        elif inner and is_dataclass(inner[0]):
+        elif inner and hasattr(inner[0], "__dataclass_fields__"):
             yield f"[[{item.name}]]", inner[0]
 
 
