@@ -38,7 +38,7 @@ lie. Each is read by the command that reads its kind, in a process of its own.
 |---|---|---|---|---|
 {table}
 Right is the result of the undamaged file, within {wrong_db:g} dB and {length:g} % of length, or
-of the other sound that the file says it is. What came of each file, and what was said, stands in
+of the other sound that the file says it is. What came of each file, and what was said, is in
 [robustness.csv](robustness.csv). A transport stream has neither a length nor an end: of one that
 is cut off what is there is measured, and nobody can know what is missing.
 

@@ -220,7 +220,7 @@ HEAD = (
 PAGE = """# Are the stated shares true?
 
 Made by `python -m tests.studies.calibration --out docs` from measured series that are not part of
-the repository; how the numbers come about stands in [counting](counting.md). {n} draws of each way
+the repository; how the numbers come about is in [counting](counting.md). {n} draws of each way
 to visit at each place that has its hours, fixed seed; a *day* is another weekday's count, the
 *mean day* the month's. The belief is one for all places; fitted without each place it is the last
 table's. Two plainer rivals beside it: *simple* (a page of code) and *climate* (one curve for all

@@ -331,7 +331,7 @@ EVENING_HEAD = (
 PAGE = """# Plan, log and re-set on real streets
 
 Made by `python -m tests.studies.real_loop --out docs` from measured series that are not part of the
-repository; what it means stands in [follow-up](followup.md). {n} plans a street, fixed seed, each
+repository; what it means is in [follow-up](followup.md). {n} plans a street, fixed seed, each
 from one visit of an hour between 8 and 20 h; limit {limit} a day; the weekdays after the visit are
 the log. Error: of the level for the limit against that of the month's mean weekday. "Those days
 alone": the same error of the level at which the days logged fired at the limit themselves, their

@@ -80,7 +80,7 @@ def inside(rows):
 INTRODUCTION = """# Each half of a real street predicts the other
 
 Made by `python -m tests.studies.street_halves --out docs`; what it means, and why the misses are
-where they are, stands in [counting](counting.md). `street_long.wav`, {length_s:.0f} s, LAF
+where they are, is in [counting](counting.md). `street_long.wav`, {length_s:.0f} s, LAF
 {low:.1f} to {high:.1f} dB FS; re-arm {rearm_s:g} s; no spread, as both halves are the same visit.
 L50 of the quarters: {quarters} dB FS.
 """
