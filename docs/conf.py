@@ -5,7 +5,9 @@ here while a page is read: targets inside a page, and the reference of the Pytho
 """
 
 import inspect
+import json
 import re
+from pathlib import Path
 from typing import Any
 
 import audiolevel
@@ -87,7 +89,38 @@ def _for_the_site(app: object, page: str, text: list[str]) -> None:
         text[0] += _OPTIONS
 
 
+# a page opened from the disk may fetch nothing: what a search shows of a page is brought along
+_FETCH = """
+const asItCame = window.fetch;
+window.fetch = (url, ...more) => {
+  const page = PAGES[String(url).replace(/^\\.\\//, "")];
+  return page ? Promise.resolve(new Response(page)) : asItCame(url, ...more);
+};
+"""
+
+
+def _for_the_search(app: Any, page: str, template: str, context: object, tree: object) -> None:
+    if page == "search":
+        app.add_js_file("pages.js")
+
+
+def _bring_pages(app: Any, problem: Exception | None) -> None:
+    """Put the text of every page beside the search."""
+    if problem is None and app.builder.format == "html":
+        out = Path(app.outdir)
+        texts = {page.name: _main(page) for page in sorted(out.glob("*.html"))}
+        made = f"const PAGES = {json.dumps(texts)};\n{_FETCH}"
+        (out / "_static" / "pages.js").write_text(made, encoding="utf-8")
+
+
+def _main(page: Path) -> str:
+    found = re.search(r"<article.*?</article>", page.read_text(encoding="utf-8"), re.DOTALL)
+    return found[0] if found else ""
+
+
 def setup(app: Any) -> dict[str, bool]:
     """Say to Sphinx what is to be done to a page that is read."""
     app.connect("source-read", _for_the_site)
+    app.connect("html-page-context", _for_the_search)
+    app.connect("build-finished", _bring_pages)
     return {"parallel_read_safe": True}

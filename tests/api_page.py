@@ -33,8 +33,8 @@ def page() -> str:
     tasks = {**TASKS, "Records and results": [name for name in names if name not in grouped]}
     lines = [HEAD]
     for task, group in tasks.items():
-        lines += [f"## {task}", "", "| name | what it does |", "|---|---|"]
-        lines += [f"| `{name}` | {_first_line(name)} |" for name in group]
+        lines += [f"## {task}", ""]
+        lines += [f"- `{name}`: {_first_line(name)}" for name in group]
         lines.append("")
     return "\n".join(lines).rstrip() + "\n"
 

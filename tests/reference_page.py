@@ -111,16 +111,16 @@ def keys() -> str:
         lines += [
             f"### `{heading}`",
             "",
-            "| key | what it is | from, to | unit | without it | example |",
-            "|---|---|---|---|---|---|",
+            "| key | what it is | range | without it | example |",
+            "|---|---|---|---|---|",
         ]
         for item in fields(kind):
             name = item.metadata.get("key", item.name)
             means, example = KEYS[f"{heading.strip('[]')}.{name}"]
             bounds = _RANGES.get(item.name)
-            span = "" if bounds is None else f"{bounds[0]:,g}, {bounds[1]:,g}"
-            default = _default(item)
-            lines.append(f"| `{name}` | {means} | {span} | {_unit(name)} | {default} | {example} |")
+            span = "" if bounds is None else f"{bounds[0]:,g} to {bounds[1]:,g}"
+            spanned = f"{span} {_unit(name)}".strip()
+            lines.append(f"| `{name}` | {means} | {spanned} | {_default(item)} | {example} |")
         lines.append("")
     return "\n".join(lines)
 

@@ -349,7 +349,7 @@ def page(n, program_n) -> str:
         lines += [
             f"## The best estimate set every evening, the plan's {first} level first\n",
             EVENING_HEAD,
-            *evening_rows("**streets together**", together),
+            *evening_rows("streets together", together),
         ]
         for name in STREETS:
             lines += evening_rows(name, found[name], (1, 4))
