@@ -56,7 +56,7 @@ is cut off what is there is measured, and what is missing is not known.
 **The computer.** {environments} environments (`tests/robustness/environments.py`): six encodings
 of the output, which is full, closed or not read to its end; no home, no temporary folder, no such
 time zone; few open files, little memory, no room for the next write. JSON is UTF-8 whatever the
-encoding; a sign that the output lacks becomes the nearest that it has (−18 dB is -18 dB).
+encoding.
 
 **Attack.** `python -m tests.robustness.attack --seconds 3600 --seed 1` draws damaged inputs, odd
 options, environments and kills by its seed, one minute of it in each run of CI. A result of a
