@@ -34,7 +34,10 @@ SLOW_BY_NATURE = {
         *("cli/test_bad_places.py", "cli/test_inputs.py", "cli/test_outputs.py"),
         "folder/test_kills.py",
     ),
-    "browser": ("report/test_plan_page_in_browser.py", "report/test_other_pages_in_browser.py"),
+    "browser": (
+        *("report/test_plan_page_in_browser.py", "report/test_other_pages_in_browser.py"),
+        "report/test_site_in_browser.py",
+    ),
     "corpus": ("robustness/", "planning/test_histories.py"),
     "whole": ("cli/test_privacy.py", "planning/test_plan.py", "report/test_plan_document.py"),
 }

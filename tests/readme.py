@@ -1,6 +1,6 @@
 """What does the README show, and is it what the program says?
 
-`python -m tests.readme` runs the README's first command (without installing) and puts
+`python -m tests.readme` does what the README's first command does (without installing) and puts
 what it prints, and its picture, where the README shows them.
 """
 
@@ -13,40 +13,39 @@ from pathlib import Path
 from click.testing import CliRunner
 
 from audiolevel.cli import main
+from sample_audio.make_site import make
+from tests.guides import exchanges, renewed
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
+_EXCERPT = re.compile(r"(<!-- excerpt.*?```text\n)(.*?)(```)", re.DOTALL)
 
 
-def words() -> list[str]:
-    """The README's own words after `audiolevel`, with the sample's full paths."""
-    command = next(
-        line for line in README.read_text(encoding="utf-8").splitlines() if "venv .venv" in line
-    )
-    parts = shlex.split(command.split(".venv/bin/audiolevel ")[1])
-    return [str(ROOT / part) if part.startswith("sample_audio/") else part for part in parts]
+def commands() -> list[str]:
+    """The README's commands: to install and plan, and to test."""
+    return [one.commands for one in exchanges(README.read_text(encoding="utf-8"))]
 
 
-def excerpt(out: Path) -> str:
-    """What the command prints; its folder is written to `out`."""
-    parts = words()
-    parts[parts.index("--out") + 1] = str(out)
-    run = CliRunner().invoke(main, parts)
+def printed(folder: Path) -> list[str]:
+    """What the first command prints of a site's folder made there."""
+    words = shlex.split(commands()[0].split(".venv/bin/audiolevel ")[1])
+    make(folder / words[-1])
+    run = CliRunner().invoke(main, [*words[:-1], str(folder / words[-1])])
     assert run.exit_code == 0, run.output
-    return run.stdout.rstrip()
+    return [line.rstrip() for line in run.stdout.splitlines()]
 
 
-def shown() -> str:
+def shown() -> tuple[str, ...]:
     """The excerpt as the README has it."""
-    found = re.search(r"<!-- excerpt.*?```text\n(.*?)```", README.read_text(encoding="utf-8"), re.S)
+    found = _EXCERPT.search(README.read_text(encoding="utf-8"))
     assert found is not None
-    return found[1].rstrip("\n")
+    return tuple(found[2].splitlines())
 
 
 if __name__ == "__main__":
-    with tempfile.TemporaryDirectory() as folder:
-        fresh = excerpt(Path(folder))
-        shutil.copy(Path(folder) / "plan.png", ROOT / "docs" / "figures" / "plan.png")
+    with tempfile.TemporaryDirectory() as place:
+        fresh = "\n".join(renewed(shown(), printed(Path(place))))
+        plan = Path(place) / "lane" / "plan" / "plan.png"
+        shutil.copy(plan, ROOT / "docs" / "figures" / "plan.png")
     text = README.read_text(encoding="utf-8")
-    pattern = re.compile(r"(<!-- excerpt.*?```text\n).*?(```)", re.S)
-    README.write_text(pattern.sub(lambda m: f"{m[1]}{fresh}\n{m[2]}", text), encoding="utf-8")
+    README.write_text(_EXCERPT.sub(lambda m: f"{m[1]}{fresh}\n{m[3]}", text), encoding="utf-8")

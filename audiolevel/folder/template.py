@@ -37,7 +37,7 @@ class Question:
 
 # in the order in which somebody on site can answer; nothing that listening finds out
 QUESTIONS = (
-    Question("site.name", "What is the place called?", "stands on every paper"),
+    Question("site.name", "What is the place called?", "is on every paper"),
     Question(
         "limits.false_triggers_per_day",
         "How many false firings a day do you put up with?",

@@ -185,8 +185,7 @@ def _visit(
     try:
         return FolderVisit(
             paths[0] if len(paths) == 1 else list(paths),
-            # a day's folder and a time for a name: the file alone does not know
-            start=one.start or (None if time_in_name(paths[0].name) else _begin(paths[0])),
+            start=one.start or (None if _tells_itself(paths) else _begin(paths[0])),
             marks=marks or (),
             wet=wet,
             channel=one.channel,
@@ -199,6 +198,14 @@ def _visit(
         )
     except SettingError as error:
         raise SettingError(f"{paths[0]}: {error}") from error
+
+
+def _tells_itself(paths: Sequence[Path]) -> bool:
+    """Whether the measurement finds the start by itself, and says from where."""
+    first = paths[0]
+    looks = len(paths) > 1 or first.suffix.lower() in VIDEO_ENDINGS or is_history(first)
+    # a day's folder and a time for a name: the file alone does not know
+    return looks and time_in_name(first.name) is not None
 
 
 def _marks_beside(path: Path) -> Path | None:

@@ -184,12 +184,6 @@ def test_a_level_history_is_refused(street: Path) -> None:
     assert len(done.output.splitlines()) == 1
 
 
-def test_the_page_shows_what_the_command_says() -> None:
-    from tests import privacy_page
-
-    assert privacy_page.shown() == privacy_page.sheet()
-
-
 def test_speech_alone_street_alone_and_six_seconds_give_sensible_sheets(
     street: Path, tmp_path: Path
 ) -> None:

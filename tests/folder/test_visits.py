@@ -122,6 +122,12 @@ def test_visits_are_in_the_order_of_their_starts(tmp_path: Path) -> None:
     assert starts == [datetime(2026, 3, 3, 9, 30), datetime(2026, 3, 5, 17, 0)]
 
 
+def test_a_recording_s_name_says_when_it_began(tmp_path: Path) -> None:
+    sound(tmp_path / "visits" / "20260303_093000.wav")
+    (visit,) = al.open_site(tmp_path).visits
+    assert measure(visit).start == datetime(2026, 3, 3, 9, 30)
+
+
 def test_a_recording_that_grows_is_left_out(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

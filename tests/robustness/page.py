@@ -38,9 +38,9 @@ lie. Each is read by the command that reads its kind, in a process of its own.
 |---|---|---|---|---|
 {table}
 Right is the result of the undamaged file, within {wrong_db:g} dB and {length:g} % of length, or
-of the other sound that the file says it is. What came of each file, and what was said, stands in
+of the other sound that the file says it is. What came of each file, and what was said, is in
 [robustness.csv](robustness.csv). A transport stream has neither a length nor an end: of one that
-is cut off what is there is measured, and nobody can know what is missing.
+is cut off what is there is measured, and what is missing is not known.
 
 **Large inputs.** More is refused in one line, where the file is read:
 
@@ -56,11 +56,7 @@ is cut off what is there is measured, and nobody can know what is missing.
 **The computer.** {environments} environments (`tests/robustness/environments.py`): six encodings
 of the output, which is full, closed or not read to its end; no home, no temporary folder, no such
 time zone; few open files, little memory, no room for the next write. JSON is UTF-8 whatever the
-encoding; a sign that the output lacks becomes the nearest that it has (−18 dB is -18 dB).
-
-**Workers** of a batch share nothing. One that dies at its start or between two tasks costs
-nothing; at a task, one try of that recording of three; twenty deaths in a row without a task
-begun end the run with one line.
+encoding.
 
 **Attack.** `python -m tests.robustness.attack --seconds 3600 --seed 1` draws damaged inputs, odd
 options, environments and kills by its seed, one minute of it in each run of CI. A result of a

@@ -2,9 +2,10 @@
 
     AUDIOLEVEL_REAL_LEVELS=folder python -m tests.studies.calibration --out docs
 
-writes `calibration.md`: for visits as users make them (`tests.studies.visit_designs`) the coverage
-of the intervals, PIT histograms, CRPS and log score beside two plainer rivals
-(`tests.studies.rivals`), and what each place says of the belief when it is fitted without it.
+writes `calibration.md` and `calibration.csv`: for visits as users make them
+(`tests.studies.visit_designs`) the coverage of the intervals, PIT histograms, CRPS and log score
+beside two plainer rivals (`tests.studies.rivals`), and what each place says of the belief when it
+is fitted without it.
 """
 
 import argparse
@@ -22,6 +23,7 @@ from audiolevel.counting.belief import BELIEF
 from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.draws import Draws
 from audiolevel.counting.exposure import unlike
+from tests.evidence import put
 from tests.studies.real_series import LIMIT, SERIES, TARGETS
 from tests.studies.rivals import Climate, Forecast, program, simple
 from tests.studies.visit_designs import DESIGNS, Case, cases, possible
@@ -218,7 +220,7 @@ HEAD = (
 PAGE = """# Are the stated shares true?
 
 Made by `python -m tests.studies.calibration --out docs` from measured series that are not part of
-the repository; how the numbers come about stands in [counting](counting.md). {n} draws of each way
+the repository; how the numbers come about is in [counting](counting.md). {n} draws of each way
 to visit at each place that has its hours, fixed seed; a *day* is another weekday's count, the
 *mean day* the month's. The belief is one for all places; fitted without each place it is the last
 table's. Two plainer rivals beside it: *simple* (a page of code) and *climate* (one curve for all
@@ -285,6 +287,5 @@ if __name__ == "__main__":
         for line in lines:
             write(line)
     else:
-        text = "\n".join(lines) + "\n"
-        (options.out / "calibration.md").write_text(text, encoding="utf-8")
+        put(options.out, "calibration", "\n".join(lines) + "\n")
     write(f"{time.perf_counter() - began:.0f} s")

@@ -2,9 +2,10 @@
 
     AUDIOLEVEL_REAL_LEVELS=folder python -m tests.studies.real_loop --out docs
 
-writes `real_loop.md`. A street is planned from one visit of an hour by day; then the weekdays after
-the visit are its camera's log, one after another: a firing is a minute that reaches the level set.
-The truth is the level at which the month's mean weekday fires at the limit.
+writes `real_loop.md` and `real_loop.csv`. A street is planned from one visit of an hour
+by day; then the weekdays after the visit are its camera's log, one after another: a firing is a
+minute that reaches the level set. The truth is the level at which the month's mean weekday fires
+at the limit.
 
 The yearly logs are the times at which the monitors' own triggers fired; their level is not known
 and was changed at times. A plan made from one hour of them is followed up day after day.
@@ -30,6 +31,7 @@ from audiolevel.followup.bayes import predictive, update
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
+from tests.evidence import put
 from tests.studies.followup_study import plan_object
 from tests.studies.real_series import (
     LIMIT,
@@ -329,7 +331,7 @@ EVENING_HEAD = (
 PAGE = """# Plan, log and re-set on real streets
 
 Made by `python -m tests.studies.real_loop --out docs` from measured series that are not part of the
-repository; what it means stands in [follow-up](followup.md). {n} plans a street, fixed seed, each
+repository; what it means is in [follow-up](followup.md). {n} plans a street, fixed seed, each
 from one visit of an hour between 8 and 20 h; limit {limit} a day; the weekdays after the visit are
 the log. Error: of the level for the limit against that of the month's mean weekday. "Those days
 alone": the same error of the level at which the days logged fired at the limit themselves, their
@@ -347,7 +349,7 @@ def page(n, program_n) -> str:
         lines += [
             f"## The best estimate set every evening, the plan's {first} level first\n",
             EVENING_HEAD,
-            *evening_rows("**streets together**", together),
+            *evening_rows("streets together", together),
         ]
         for name in STREETS:
             lines += evening_rows(name, found[name], (1, 4))
@@ -397,6 +399,5 @@ if __name__ == "__main__":
     parser.add_argument("--program-cases", type=int, default=10)
     options = parser.parse_args()
     began = time.perf_counter()
-    made = page(options.cases, options.program_cases)
-    (options.out / "real_loop.md").write_text(made, encoding="utf-8")
+    put(options.out, "real_loop", page(options.cases, options.program_cases))
     print(f"{time.perf_counter() - began:.0f} s")

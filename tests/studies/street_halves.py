@@ -2,7 +2,8 @@
 
     AUDIOLEVEL_RECORDINGS=folder python -m tests.studies.street_halves --out docs
 
-writes `street_halves.md`, the table of all settings of all modes for `street_long.wav`.
+writes `street_halves.md` and `street_halves.csv`, all settings of all modes for
+`street_long.wav`.
 """
 
 import argparse
@@ -20,6 +21,7 @@ from audiolevel.metering.meter import ROW_S, Meter
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.triggers.trigger import Trigger, sweep
 from tests.counting.made_visits import STILL
+from tests.evidence import put
 
 DAY_S = 86400.0
 REARM_S = 1.0  # ten seconds would leave two firings a half: nothing to compare
@@ -78,9 +80,9 @@ def inside(rows):
 INTRODUCTION = """# Each half of a real street predicts the other
 
 Made by `python -m tests.studies.street_halves --out docs`; what it means, and why the misses are
-where they are, stands in [counting](counting.md). `street_long.wav`, {length_s:.0f} s, LAF
+where they are, is in [counting](counting.md). `street_long.wav`, {length_s:.0f} s, LAF
 {low:.1f} to {high:.1f} dB FS; re-arm {rearm_s:g} s; no spread, as both halves are the same visit.
-L50 of the quarters: {quarters} dB FS. Bold: outside the 95 % interval.
+L50 of the quarters: {quarters} dB FS.
 """
 
 
@@ -122,4 +124,4 @@ def _half(row):
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="folder of docs")
-    (parser.parse_args().out / "street_halves.md").write_text(page(street()), encoding="utf-8")
+    put(parser.parse_args().out, "street_halves", page(street()))
