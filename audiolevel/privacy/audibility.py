@@ -117,6 +117,8 @@ class AudibilityCurve:
     quiet, typical, loud : arrays, shape (distances,)
         Index at `DISTANCES_M` in the moments in which each band's noise is exceeded 90, 50 and
         10 % of the time.
+    cleaned : array, shape (distances,)
+        As `quiet`, for sound that software has cleaned: what the radii are of.
     heard : Radii
         In the quiet moments that were heard, of the standard voice.
     weaker, stronger : Radii
@@ -135,6 +137,7 @@ class AudibilityCurve:
     quiet: Array
     typical: Array
     loud: Array
+    cleaned: Array
     heard: Radii
     weaker: Radii
     stronger: Radii
@@ -325,6 +328,7 @@ class ListeningModel:
             quiet=index[QUIET],
             typical=index[TYPICAL],
             loud=index[LOUD],
+            cleaned=self.index(effort, distance, quiet - ENHANCED_DB, self.bands.usable),
             heard=self.radii(effort, quiet),
             # 6 dB more noise does to a ratio what a talker 6 dB weaker does
             weaker=self.radii(effort, quiet + TALKER_DB),

@@ -10,7 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audiolevel.intervals import Interval
-from audiolevel.privacy.audibility import Caught, ListeningModel, Radii, SpeechAnalyser
+from audiolevel.privacy.audibility import (
+    DISTANCES_M,
+    FOLLOWED_INDEX,
+    Caught,
+    ListeningModel,
+    Radii,
+    SpeechAnalyser,
+)
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS, SPEECH_DB, sii_recorded
 from audiolevel.privacy.third_octaves import BandLevels, usable_bands
 from audiolevel.site.sections import Microphone, Place, Site
@@ -199,3 +206,13 @@ def test_talk_in_the_recording_hides_no_talk() -> None:
     for percent in (10, 50, 90):
         ours, theirs = spoken.exceeded_db(percent)[:17], plain.exceeded_db(percent)[:17]
         assert ours == pytest.approx(theirs, abs=1.0)
+
+
+@pytest.mark.parametrize("effort", EFFORTS)
+def test_the_curve_of_the_picture_falls_to_the_index_at_the_radius(effort: str) -> None:
+    """What the annex says of sentences is where the line of the picture crosses 0.20."""
+    one = model_of(30.0).curve(0.0, effort)
+    at = np.log(np.array(DISTANCES_M, dtype=np.float64))
+    crossing = np.exp(np.interp(-FOLLOWED_INDEX, -one.cleaned, at))
+    # between distances of the picture the line is straight, the index is not
+    assert crossing == pytest.approx(max(one.heard.sentences_m, DISTANCES_M[0]), rel=0.12)

@@ -14,7 +14,7 @@ def test_each_curve_is_that_of_its_vocal_effort() -> None:
     bars, index = picture.figure.axes
     curves = {str(line.get_label()): line for line in index.lines}
     for one in review.at_gain(review.gain_db):
-        assert np.array_equal(np.asarray(curves[one.effort].get_ydata()), one.quiet)
+        assert np.array_equal(np.asarray(curves[one.effort].get_ydata()), one.cleaned)
         assert np.array_equal(np.asarray(curves[one.effort].get_xdata()), DISTANCES_M)
     # two bars a voice, each with its thin end
     assert len(bars.lines) == 4 * len(EFFORTS)

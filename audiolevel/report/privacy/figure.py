@@ -80,7 +80,7 @@ def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     distance = np.array(DISTANCES_M, dtype=np.float64)
     for one in efforts:
         colour, line = LINES[one.effort]
-        axes.plot(distance, one.quiet, line, color=colour, linewidth=2, label=one.effort)
+        axes.plot(distance, one.cleaned, line, color=colour, linewidth=2, label=one.effort)
     for low, high, words in _NAMED:
         axes.axhline(low, color=GREY, linewidth=0.7, zorder=1)
         # the last range is open upwards: its word stays near its lower end
@@ -95,7 +95,9 @@ def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     axes.set_ylim(0, 1)
     axes.set_xlabel("metres from the microphone, in the open", fontsize=9)
     axes.set_ylabel("speech intelligibility index", fontsize=9)
-    axes.set_title("index in the quiet moments heard, by voice", fontsize=10, loc="left", pad=20)
+    axes.set_title(
+        "index in the quiet moments heard, cleaned by software", fontsize=10, loc="left", pad=20
+    )
     plain(axes)
     # above the axes: where it is quiet all lines run along the top
     axes.legend(
