@@ -24,6 +24,10 @@ def by_site(items: Iterable[Item]) -> dict[str, list[Item]]:
     return dict(sorted(of.items()))
 
 
+# shorter than a single pass-by of a vehicle (our own bar)
+_LEAST_VISIT_S = 2.0
+
+
 def pooled_plan(
     folder: str | os.PathLike[str],
     own: Sequence[Item],
@@ -57,7 +61,8 @@ def pooled_plan(
     Notes
     -----
     Recordings made at another gain than most of the site's tell levels of another scale and are
-    left out. Start times weigh each recording by its hour (docs/counting.md).
+    left out, and so are those of less than two seconds beside longer ones. Start times weigh each
+    recording by its hour (docs/counting.md).
     """
     known = read_site(own[0].site_file)
     settings = [_setting(item, known) for item in own]
@@ -66,9 +71,12 @@ def pooled_plan(
     pooled = [item for item, at in zip(own, settings, strict=True) if at == usual]
     site = site_at(known, usual) or uncalibrated(known, usual)
     gains = gains_to_simulate(site)
-    measurements = [measure(item.visit(folder), gains=gains) for item in pooled]
-    survey = survey_of(measurements, site, confidence=confidence, seed=seed)
-    return plan_of(survey), [item.path for item in own if item not in pooled]
+    measured = [(item, measure(item.visit(folder), gains=gains)) for item in pooled]
+    # what is left of a broken file is no visit, and would pass for one that differs
+    visits = [(item, one) for item, one in measured if one.duration_s >= _LEAST_VISIT_S] or measured
+    kept = [item for item, _ in visits]
+    survey = survey_of([one for _, one in visits], site, confidence=confidence, seed=seed)
+    return plan_of(survey), [item.path for item in own if item not in kept]
 
 
 def _setting(item: Item, site: Site) -> float | str | None:

@@ -44,3 +44,17 @@ def test_a_site_without_a_plan_leaves_the_others_theirs(tmp_path: Path) -> None:
     (plan,) = (out / "plans.jsonl").read_text().splitlines()
     assert json.loads(plan)["site"] == "gate"
     assert "\nbrief: no plan: brief.wav: 3.00 s are too short" in (out / "plans.txt").read_text()
+
+
+def test_what_is_left_of_a_broken_file_is_no_visit(tmp_path: Path) -> None:
+    folder, out = tmp_path / "f", tmp_path / "out"
+    folder.mkdir()
+    (folder / "site.toml").write_text("")
+    for name, seconds in (("long", 20.0), ("broken", 0.034)):
+        sf.write(
+            folder / f"{name}.wav", wave_of(max(seconds, 1), 1, 0.01)[: round(seconds * RATE)], RATE
+        )
+    run_command(folder, "--out", out, "--jobs", 1, "--plan")
+    (plan,) = [json.loads(line) for line in (out / "plans.jsonl").read_text().splitlines()]
+    assert plan["heard_s"] == pytest.approx(20)
+    assert plan["left_out"] == ["broken.wav"]

@@ -50,7 +50,7 @@ from audiolevel.site.sections import setting_name
 # a damaged recording is mended before anything is narrowed
 _FIRST_STEPS = (
     *("lower the gain", "record again", "nearer", "another mode", "another limit", "fewer hours"),
-    *("leave out", "narrows most", "listen longer"),
+    *("leave out", "hours unlike", "hours not heard", "narrows most", "listen longer"),
 )
 _LAST_STEPS = ("kind unused",)
 _TOO_FAR = "out of reach"

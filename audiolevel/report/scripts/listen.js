@@ -30,7 +30,6 @@ function listening() {
   byId("listen-traces").append(...views.map((view) => view.box));
   const labelOf = (/** @type {Firing} */ firing) => labels.at(firing.recording, firing.at)?.label || "";
   byId("listen-names").append(...data.sounds.map((/** @type {string} */ name) => Object.assign(made("option"), { value: name })));
-  soundName.value = data.sounds[0] || "";
 
   // --- the list ------------------------------------------------------------------------------
 
