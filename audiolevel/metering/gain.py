@@ -25,6 +25,7 @@ from audiolevel.metering.weighting import filters
 
 # more than any camera has from end to end; -200 dB FS moved by it still fits 16 bits of hundredths
 _MOST_GAIN_DB = 120.0
+_MOST_GAINS = 64
 
 
 def check_gain(gain_db: float, said: str = "gain") -> None:
@@ -65,7 +66,7 @@ class Gains:
     Raises
     ------
     SettingError
-        A gain that no camera has.
+        A gain that no camera has, or more than 64 of them.
     """
 
     gains_db: Sequence[float]
@@ -73,6 +74,11 @@ class Gains:
     clipped_share_limit: float | None = None
 
     def __post_init__(self) -> None:
+        # each is simulated on every block
+        if len(self.gains_db) > _MOST_GAINS:
+            raise SettingError(
+                f"gains: {len(self.gains_db)} to simulate; give at most {_MOST_GAINS}"
+            )
         for gain_db in self.gains_db:
             check_gain(gain_db)
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
+from audiolevel.errors import SettingError
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise
@@ -86,3 +87,9 @@ def test_a_stated_converter_s_noise_is_added_at_a_lower_gain_and_taken_away_at_a
     assert added > 0.1
     # 12 dB up the site drowns what is taken away, to the hundredth
     assert -0.1 < higher <= 0.0
+
+
+def test_more_gains_than_any_camera_has_are_refused() -> None:
+    assert len(Gains([0.0] * 64).gains_db) == 64
+    with pytest.raises(SettingError, match="at most 64"):
+        Gains([0.0] * 65)
