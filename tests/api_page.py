@@ -22,7 +22,7 @@ TASKS = {
     "Measure": ("measure", "measure_all", "measure_folder", "calibrate", "length_s"),
     "Plan": ("trial", "predict", "plan", "review_privacy", "follow_up"),
     "Sounds": ("catalogue", "render_sound", "render_gain_test"),
-    "For programs": ("outputs", "place_s", "plain"),
+    "For programs": ("outputs", "place_s", "plain", "hint"),
 }
 
 

@@ -313,13 +313,13 @@ def open_site(folder: AnyPath) -> SiteFolder:
     site_file = where / SITE_FILE
     if not site_file.is_file() and not (where / VISITS).is_dir():
         raise SettingError(
-            f"{where}: is no site's folder, which holds {SITE_FILE} and {VISITS}; make one by: "
-            f"audiolevel new {where}"
+            f"{where}: is a folder, and no site's, which holds {SITE_FILE} and {VISITS}; name a "
+            f"sound file, use `audiolevel batch`, or make a site by: audiolevel new {where}"
         )
     return SiteFolder(where, read_site(site_file if site_file.is_file() else None))
 
 
-def new_site(folder: AnyPath, values: Mapping[str, object], wanted: Sequence[str] = ()) -> Path:
+def new_site(folder: AnyPath, values: Mapping[str, object], *, wanted: Sequence[str] = ()) -> Path:
     """Make a site's folder: a site file with a comment a key, `visits` and `logs`.
 
     Parameters

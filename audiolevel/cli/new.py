@@ -47,7 +47,7 @@ def new(
     sounds = list(wanted)
     if _at_a_terminal():
         _ask(given, sounds)
-    file = al.new_site(folder, given, sounds)
+    file = al.new_site(folder, given, wanted=sounds)
     options.remind(f"wrote {file}")
     click.echo(al.open_site(folder).to_text())
 

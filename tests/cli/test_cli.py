@@ -22,7 +22,10 @@ def test_text_fits_80_columns(street: Path, command: str, tmp_path: Path) -> Non
     ("words", "match"),
     [
         (["measure", "nowhere.wav"], "nowhere.wav: no such file; check the name"),
-        (["measure", "."], ".: is a folder; name a sound file, or use `audiolevel batch`"),
+        (
+            ["measure", "."],
+            ".: is a folder, and no site's, which holds site.toml and visits; name a sound file",
+        ),
         (["plan", "{street}", "--site", "nowhere.toml"], "nowhere.toml: cannot be read"),
         (["measure", "{street}", "--channel", "3"], "has no channel 3; it has 1"),
         (["measure", "{street}", "--history", "/nowhere/h.csv"], "/nowhere/h.csv: cannot be"),
