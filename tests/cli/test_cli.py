@@ -24,7 +24,7 @@ def test_text_fits_80_columns(street: Path, command: str, tmp_path: Path) -> Non
         (["measure", "nowhere.wav"], "nowhere.wav: no such file; check the name"),
         (
             ["measure", "."],
-            ".: is a folder, and no site's, which holds site.toml and visits; name a sound file",
+            ".: is a folder, and no site's, which holds site.toml and visits",
         ),
         (["plan", "{street}", "--site", "nowhere.toml"], "nowhere.toml: cannot be read"),
         (["measure", "{street}", "--channel", "3"], "has no channel 3; it has 1"),
