@@ -38,8 +38,11 @@ SLOW_BY_NATURE = {
         *("report/test_plan_page_in_browser.py", "report/test_other_pages_in_browser.py"),
         "report/test_site_in_browser.py",
     ),
-    "corpus": ("robustness/", "planning/test_histories.py"),
-    "whole": ("cli/test_privacy.py", "planning/test_plan.py", "report/test_plan_document.py"),
+    "corpus": ("robustness/", "planning/test_histories.py", "cli/test_typed.py"),
+    "whole": (
+        *("cli/test_privacy.py", "planning/test_plan.py", "report/test_plan_document.py"),
+        *("folder/test_kept.py", "planning/test_trade.py"),
+    ),
 }
 
 
