@@ -114,7 +114,7 @@ def _section(one: Section, shown: Mapping[str, Html]) -> Html:
     class_ = "lead" if one.lead else None
     content: Content = _content(one, shown)
     if one.folded:
-        head, content = tag("details", tag("summary", head), content), None
+        head, content = tag("details", tag("summary", head), content, open=True), None
     return tag("section", head, content, id=name, class_=class_, aria_labelledby=f"{name}-heading")
 
 

@@ -49,6 +49,8 @@ const fixed = (value, digits) => rounded(value, digits).toFixed(digits);
 /** Open what is folded up within an element, or around it. @param {ParentNode} part */
 const unfold = (part) => part.querySelectorAll("details").forEach((one) => (one.open = true));
 
+// open for whoever has no scripts
+document.querySelectorAll("section > details").forEach((one) => (/** @type {HTMLDetailsElement} */ (one).open = false));
 // a printed page has nothing to touch
 window.addEventListener("beforeprint", () => unfold(document));
 document.addEventListener("click", (event) => {
