@@ -14,7 +14,6 @@ from audiolevel.api.results import Progress, Result, as_kind, names_its_site, qu
 from audiolevel.arrays import Array
 from audiolevel.errors import SettingError
 from audiolevel.files import writing
-from audiolevel.folder.kept import key_of
 from audiolevel.folder.visits import FolderVisit
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
@@ -230,27 +229,24 @@ def measured(
     for visit, listener in zip(visits, on_block or [None] * len(visits), strict=True):
         calibrated = visit.calibrated(site.microphone.spl_at_full_scale_db)
         # what somebody else hears, or keeps, must be heard again
-        plain = gains is not None and history is None and listener is None and not keep_levels
-        kept = calibrated.kept if plain and isinstance(calibrated, FolderVisit) else None
-        key = ""
-        if kept is not None and gains is not None and isinstance(calibrated, FolderVisit):
-            key = key_of(calibrated, calibrated.files, gains)
-            known = kept.get(key, calibrated)
-            if known is not None:
-                found.append(known)
-                continue
-        # one recording at a time, so that memory does not grow with their number
-        with progress(visit.name) as advance:
-            measurement = metering.measure(
-                calibrated,
-                gains=gains,
-                history=history,
-                on_block=listener,
-                keep_levels=keep_levels,
-                progress=advance,
-            )
-        if kept is not None:
-            kept.put(key, measurement)
+        again = history is not None or listener is not None or keep_levels
+        kept = None
+        if isinstance(calibrated, FolderVisit) and gains is not None and not again:
+            kept = calibrated.kept(gains)
+        measurement = None if kept is None else kept.get(calibrated)
+        if measurement is None:
+            # one recording at a time, so that memory does not grow with their number
+            with progress(visit.name) as advance:
+                measurement = metering.measure(
+                    calibrated,
+                    gains=gains,
+                    history=history,
+                    on_block=listener,
+                    keep_levels=keep_levels,
+                    progress=advance,
+                )
+            if kept is not None:
+                kept.put(measurement)
         found.append(measurement)
     return found
 

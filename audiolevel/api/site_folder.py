@@ -2,7 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import cached_property
+from itertools import count
 from pathlib import Path
 
 from audiolevel.api.following import FollowUp, follow_up
@@ -18,6 +20,7 @@ from audiolevel.folder.state import (
     SITE_FILE,
     changes,
     origin_of,
+    plan_file,
     read_origin,
     write_origin,
 )
@@ -76,7 +79,7 @@ class SiteFolder(Result):
     @property
     def plan_file(self) -> Path:
         """The JSON of its plan, whether it is there or not."""
-        return self.folder / PLAN / "plan.json"
+        return plan_file(self.folder)
 
     def logs(self) -> dict[str, Path]:
         """The camera's logs by their names; a folder of clips is one."""
@@ -179,8 +182,7 @@ class SiteFolder(Result):
         """
         origin = read_origin(self.folder) or origin_of(self.folder, self._found)
         read = {path.name: _digest(path) for path in self.logs().values()}
-        last = result.last.log.covered[-1][1]
-        before = _dated(self.plan_file.parent, last, result)
+        before = _dated(self.plan_file.parent, result)
         mark = json_mark("plan")
         with writing(force=False) as run:
             write_text(before, self.plan_file.read_text(encoding="utf-8"), mark)
@@ -372,11 +374,9 @@ def _digest(path: Path) -> str:
     return content_of(path)
 
 
-def _dated(folder: Path, last_s: float, result: FollowUp) -> Path:
-    from datetime import datetime
-
-    day = f"{datetime.fromtimestamp(last_s, result.last.log.zone):%Y-%m-%d}"
-    number = 1
-    while (folder / f"{day}{f'-{number}' if number > 1 else ''}.json").exists():
-        number += 1
-    return folder / f"{day}{f'-{number}' if number > 1 else ''}.json"
+def _dated(folder: Path, result: FollowUp) -> Path:
+    """A name that is free, by the last day of a log: 2026-03-11.json, then 2026-03-11-2.json."""
+    log = result.last.log
+    day = f"{datetime.fromtimestamp(log.covered[-1][1], log.zone):%Y-%m-%d}"
+    names = (f"{day}{f'-{number}' if number > 1 else ''}.json" for number in count(1))
+    return next(file for name in names if not (file := folder / name).exists())

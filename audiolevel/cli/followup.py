@@ -1,6 +1,5 @@
 """`audiolevel followup`."""
 
-import os
 from datetime import datetime
 
 import click
@@ -88,9 +87,8 @@ def followup(
     # imported here, as in every command, so that `--help` answers at once
     import audiolevel as al
 
-    site_folder = None
-    if os.path.isdir(plan_file):
-        site_folder = al.open_site(plan_file)
+    site_folder = options.site_folder()
+    if site_folder is not None:
         plan_file = str(site_folder.plan_file)
         logs = logs or tuple(map(str, site_folder.new_logs()))
     if not logs:

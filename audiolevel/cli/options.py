@@ -250,7 +250,7 @@ def writes(command: _Command) -> _Command:
         import audiolevel as al
 
         context = click.get_current_context()
-        site_folder = _of_folder(context.info_name or "", given)
+        of_site = context.meta[_FOLDER] = _of_folder(context.info_name or "", given)
         # `deliver` and the progress bar ask for it
         context.meta[_QUIET] = quiet
         # a site file that keys are added to loses nothing
@@ -276,9 +276,9 @@ def writes(command: _Command) -> _Command:
             ) as run,
         ):
             done = command(*words, **given)
-            own = None if site_folder is None else str(site_folder.plan_file.parent)
-            if site_folder is not None and context.info_name == "plan" and given["out"] == own:
-                site_folder.note_origin()
+            own = None if of_site is None else str(of_site.plan_file.parent)
+            if of_site is not None and context.info_name == "plan" and given["out"] == own:
+                of_site.note_origin()
         if run.written and not quiet:
             names = al.plain(", ".join(map(str, run.written)))
             # talk, not data: the output may be JSON that goes on into a pipe
@@ -297,18 +297,24 @@ def _of_folder(command: str, given: dict[str, Any]) -> "SiteFolder | None":
     paths = given.get("recordings") or [given.get("plan_file") or ""]
     if len(paths) != 1 or not os.path.isdir(paths[0]):
         return None
-    site_folder = al.open_site(paths[0])
-    site_file = site_folder.folder / "site.toml"
+    opened = al.open_site(paths[0])
+    site_file = opened.folder / "site.toml"
     if "site_file" in given and given["site_file"] is None and site_file.is_file():
         given["site_file"] = str(site_file)
     if "out" in given and given["out"] is None and given.get("json_file") is None:
-        given["out"] = str(site_folder.folder / command)
-    has_plan = command == "privacy" and site_folder.plan_file.is_file()
+        given["out"] = str(opened.folder / command)
+    has_plan = command == "privacy" and opened.plan_file.is_file()
     if has_plan and given.get("plan_file") is None:
-        given["plan_file"] = str(site_folder.plan_file)
-    return site_folder
+        given["plan_file"] = str(opened.plan_file)
+    return opened
 
 
+def site_folder() -> "SiteFolder | None":
+    """The site's folder that the command was given; None where it was given files."""
+    return cast("SiteFolder | None", click.get_current_context().meta.get(_FOLDER))
+
+
+_FOLDER = "audiolevel.site_folder"
 _QUIET, _WAITING, _HEARD_S = "audiolevel.quiet", "audiolevel.waiting", "audiolevel.heard_s"
 # whoever waits longer wants to know for what
 _PATIENCE_S = 2.0
@@ -398,17 +404,17 @@ _OF_VISITS = (
 def _visits(paths: tuple[str, ...], *, sequence: bool, **given: Any) -> "list[Visit]":
     import audiolevel as al
 
-    if len(paths) == 1 and os.path.isdir(paths[0]):
-        site_folder = al.open_site(paths[0])
+    folder = site_folder()
+    if folder is not None:
         if any(value not in (None, (), False) for value in (sequence, *given.values())):
             raise click.UsageError(
                 "a site's folder says of its visits what it knows in [[visit]] of site.toml; leave "
                 "out --start, --marks and the like"
             )
-        for name, why in site_folder.left_out:
+        for name, why in folder.left_out:
             remind(f"left out: {name}: {why}")
-        site_folder.refuse_empty()
-        return list(site_folder.visits)
+        folder.refuse_empty()
+        return list(folder.visits)
     # the files that a recorder has split one recording into are one
     each: list[Any] = [paths] if sequence else list(paths)
     columns = {name: given[name] for name in ("channel", "level_column", "time_column")}

@@ -55,20 +55,21 @@ class _Reader(pickle.Unpickler):
 
 
 class Kept:
-    """The measurements kept in a folder, which is made when the first is.
+    """The measurement of one visit in a file, whose folder is made when the first is kept.
 
     Parameters
     ----------
-    folder : Path
+    file : Path
+        Named by `key_of`.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
+    def __init__(self, file: Path) -> None:
+        self._file = file
 
-    def get(self, key: str, visit: Visit) -> Measurement | None:
+    def get(self, visit: Visit) -> Measurement | None:
         """The measurement of a visit; None where it is not kept, or not whole."""
         try:
-            data = (self._folder / key).read_bytes()
+            data = self._file.read_bytes()
             digest, value = data[:_DIGEST_BYTES], data[_DIGEST_BYTES:]
             if _DIGEST(value, digest_size=_DIGEST_BYTES).digest() != digest:
                 return None
@@ -97,37 +98,35 @@ class Kept:
             wet=visit.wet,
         )
 
-    def put(self, key: str, measurement: Measurement) -> None:
+    def put(self, measurement: Measurement) -> None:
         """Keep a measurement; nothing happens where it cannot be written."""
         bare = replace(measurement, path=Path(), recording=None, marks=(), wet=None)
         value = pickle.dumps(bare, protocol=5)
         try:
-            self._folder.mkdir(exist_ok=True)
+            self._file.parent.mkdir(exist_ok=True)
             # of this process alone: two programs at once do not meet
-            draft = self._folder / f"{key}.{os.getpid()}.part"
+            draft = self._file.with_name(f"{self._file.name}.{os.getpid()}.part")
             draft.write_bytes(_DIGEST(value, digest_size=_DIGEST_BYTES).digest() + value)
-            draft.replace(self._folder / key)
+            draft.replace(self._file)
         except OSError:
             # a full disk or a folder of somebody else: measured again the next time
             return
 
 
-def key_of(visit: Visit, files: Sequence[Path], gains: Gains) -> str:
+def key_of(visit: Visit, contents: Sequence[tuple[str, str]], gains: Gains) -> str:
     """What a measurement is kept by: it changes with all that the measurement depends on.
 
     Parameters
     ----------
     visit : Visit
-    files : sequence of Path
-        That hold its sound, or its levels.
+    contents : sequence of (str, str)
+        Names of the files that hold its sound, or its levels, and what `content_of` says of each.
     gains : Gains
     """
     # names say when a recording began, marks and weather have no part in measuring
-    of_visit = (visit.start, visit.channel, visit.part, visit.form, [one.name for one in files])
-    digest = _DIGEST(repr((_code(), of_visit, gains)).encode(), digest_size=_DIGEST_BYTES)
-    for path in files:
-        digest.update(content_of(path).encode())
-    return digest.hexdigest()
+    of_visit = (visit.start, visit.channel, visit.part, visit.form, contents)
+    made_from = repr((_code(), of_visit, gains)).encode()
+    return _DIGEST(made_from, digest_size=_DIGEST_BYTES).hexdigest()
 
 
 def content_of(path: Path) -> str:

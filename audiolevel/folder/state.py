@@ -1,9 +1,10 @@
 """What the plan of a site's folder was made from, and what has changed since.
 
-Entry points: `Origin`, `origin_of`, `read_origin`, `changes`.
+Entry points: `Origin`, `origin_of`, `read_origin`, `write_origin`, `changes`, `plan_file`.
 """
 
 import json
+import os
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, field
@@ -39,20 +40,24 @@ class Origin:
     logs: Mapping[str, str] = field(default_factory=dict)
 
 
-def origin_of(folder: Path, found: Found, logs: Mapping[str, str] | None = None) -> Origin:
+def plan_file(folder: Path) -> Path:
+    """The JSON of a site's plan, whether it is there or not."""
+    return folder / PLAN / "plan.json"
+
+
+def origin_of(folder: Path, found: Found) -> Origin:
     """What the plan that is in a folder now would be made from, if it was made now."""
-    below = folder / VISITS
-    files = [path for visit in found.visits for path in visit.files]
-    marks = [one for path in files if (one := path.with_name(f"{path.stem}.marks.csv")).is_file()]
-    digests = {one.relative_to(below).as_posix(): content_of(one) for one in (*files, *marks)}
-    plan = folder / PLAN / "plan.json"
+    below, plan = folder / VISITS, plan_file(folder)
+    contents = [pair for visit in found.visits for pair in visit.contents.items()]
+    # marks may lie anywhere that the site file names
+    digests = {Path(os.path.relpath(path, below)).as_posix(): digest for path, digest in contents}
     made = content_of(plan) if plan.is_file() else ""
-    return Origin(made, digests, dict(_keys(folder / SITE_FILE)), logs or {})
+    return Origin(made, digests, dict(_keys(folder / SITE_FILE)))
 
 
 def read_origin(folder: Path) -> Origin | None:
     """What the folder's plan was made from; None where that is not known."""
-    plan = folder / PLAN / "plan.json"
+    plan = plan_file(folder)
     try:
         value = json.loads((folder / PLAN / _FILE).read_text(encoding="utf-8"))
         known = Origin(

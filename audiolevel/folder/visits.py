@@ -9,15 +9,16 @@ Entry points: `visits_in`, `Found`, `FolderVisit`.
 
 import os
 import time
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
-from audiolevel.folder.kept import Kept, content_of
+from audiolevel.folder.kept import Kept, content_of, key_of
 from audiolevel.metering.file_times import time_in_name
+from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_log import LevelLog, LogForm, is_history
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.visit import Visit
@@ -34,10 +35,26 @@ _LATELY_S, _LOOK_AGAIN_S = 10.0, 0.3
 
 @dataclass(frozen=True, eq=False)
 class FolderVisit(Visit):
-    """A visit with the files that it is of, and where its measurement is kept."""
+    """A visit in a site's folder.
+
+    Attributes
+    ----------
+    files : tuple of Path
+        That hold its sound, or its levels.
+    contents : mapping of Path to str
+        What was in each of them, and in the file of its marks, when it was found.
+    place : Path
+        Where its measurements are kept.
+    """
 
     files: tuple[Path, ...] = ()
-    kept: Kept | None = None
+    contents: Mapping[Path, str] = field(default_factory=dict)
+    place: Path = Path()
+
+    def kept(self, gains: Gains) -> Kept:
+        """Where its measurement at these gains is kept, or will be."""
+        contents = [(path.name, self.contents[path]) for path in self.files]
+        return Kept(self.place / key_of(self, contents, gains))
 
 
 @dataclass(frozen=True)
@@ -74,23 +91,26 @@ def visits_in(folder: Path, site: Site) -> Found:
     below = folder / VISITS
     usable: list[Path] = []
     left_out: list[tuple[str, str]] = []
+    contents: dict[Path, str] = {}
     seen: dict[str, str] = {}
     for path in _files(below):
         if path.name.endswith(MARKS_END):
             continue
         name = path.relative_to(below).as_posix()
         why = _why_not(path, site.visit)
-        # a copy would count as a second visit that agrees wonderfully
-        first = name if why else seen.setdefault(content_of(path), name)
-        if why or first != name:
-            left_out.append((name, why or f"holds the same as {first}"))
+        if not why:
+            contents[path] = content_of(path)
+            # a copy would count as a second visit that agrees wonderfully
+            first = seen.setdefault(contents[path], name)
+            why = "" if first == name else f"holds the same as {first}"
+        if why:
+            left_out.append((name, why))
         else:
             usable.append(path)
     said = [(_named(one, below, usable), one) for one in site.visit]
     taken = {path for paths, _ in said for path in paths}
     groups = [(paths, None) for paths in _joined(path for path in usable if path not in taken)]
-    kept = Kept(folder / KEPT)
-    made = [_visit(paths, one, below, kept) for paths, one in [*said, *groups]]
+    made = [_visit(paths, one, folder, contents) for paths, one in [*said, *groups]]
     made.sort(key=lambda one: (str(one.start or _begin(one.files[0]) or "~"), one.name))
     return Found(tuple(made), tuple(left_out))
 
@@ -177,10 +197,16 @@ def _joined(paths: Iterable[Path]) -> list[list[Path]]:
 
 
 def _visit(
-    paths: Sequence[Path], section: VisitSection | None, below: Path, kept: Kept
+    paths: Sequence[Path],
+    section: VisitSection | None,
+    folder: Path,
+    contents: Mapping[Path, str],
 ) -> FolderVisit:
     one = VisitSection(recording=paths[0].name) if section is None else section
-    marks = below / one.marks if one.marks else _marks_beside(paths[0])
+    marks = folder / VISITS / one.marks if one.marks else _marks_beside(paths[0])
+    of_visit = {path: contents[path] for path in paths}
+    if marks is not None and marks.is_file():
+        of_visit[marks] = content_of(marks)
     wet = None if one.weather == "" else one.weather == "wet"
     try:
         return FolderVisit(
@@ -194,7 +220,8 @@ def _visit(
             level_column=one.level_column or None,
             time_column=one.time_column or None,
             files=tuple(paths),
-            kept=kept,
+            contents=of_visit,
+            place=folder / KEPT,
         )
     except SettingError as error:
         raise SettingError(f"{paths[0]}: {error}") from error

@@ -276,12 +276,17 @@ def choose(options: Sequence[Option], ceiling_db: float, site: Site) -> Choice:
     ordered = sorted(best_of, key=lambda option: _order(option, ceiling_db))
     first = ordered[0]
     others = () if first.catches_enough else _trade(first, options, ceiling_db, site)
-    if first.catches_next_to_nothing:
-        return Choice("silent", None, others, tuple(ordered))
-    case = "neither"
-    if first.keeps_limit:
-        case = "both" if first.catches_enough else "limit only"
-    return Choice(case, first, others, tuple(ordered))
+    recommended = None if first.catches_next_to_nothing else first
+    return Choice(case_of(recommended), recommended, others, tuple(ordered))
+
+
+def case_of(option: Option | None) -> str:
+    """What a setting meets: one of `CASES`."""
+    if option is None:
+        return "silent"
+    if not option.keeps_limit:
+        return "neither"
+    return "both" if option.catches_enough else "limit only"
 
 
 def basis_at(curve: Curve, at_db: float) -> str:
@@ -413,7 +418,7 @@ def _margin_db(curve: Curve, at_db: float, catching_db: float | None) -> float |
 
 
 def _order(option: Option, ceiling_db: float) -> tuple[float, ...]:
-    """Sorts the better option first; what it looks at is what `report.plan_wording` says."""
+    """Sorts the better option first; what it looks at is what `report.words.reasons` says."""
     # of equally good ones the mode named first
     mode = MODES.index(option.trigger.mode)
     # then enough room, then the gain nearest to the recorded one, which was measured

@@ -29,6 +29,7 @@ from audiolevel.planning.choice import (
     Choice,
     Option,
     beyond_readings_db,
+    case_of,
     choose,
     moved_by,
     options_of,
@@ -138,14 +139,9 @@ class SitePlan:
 
     def speaking_of(self, option: Option | None) -> "SitePlan":
         """The same with the setting of an earlier plan in place of the recommended one."""
-        case = "silent"
-        if option is not None:
-            case = "neither"
-            if option.keeps_limit:
-                case = "both" if option.catches_enough else "limit only"
         card = None if option is None else self.card_life(option)
         reliable = _reliable(option, self.warnings)
-        choice = replace(self.choice, case=case, recommended=option, alternatives=())
+        choice = replace(self.choice, case=case_of(option), recommended=option, alternatives=())
         return replace(self, choice=choice, card=card, reliable=reliable)
 
     def card_life(self, option: Option) -> CardLife | None:

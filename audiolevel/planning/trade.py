@@ -4,7 +4,7 @@ Entry points: `trade_advice`, `out_of_reach`.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from audiolevel.counting.predicted import SAFE_SHARE
 from audiolevel.counting.schedule import HOURS
@@ -60,23 +60,33 @@ def out_of_reach(choice: Choice, survey: Survey) -> list[Notice]:
     """
     if not choice.by_mode:
         return []
-    option = choice.by_mode[0]
-    placed = [one for one in option.curve.detections if one.distance_m is not None]
+    option, share = choice.by_mode[0], survey.site.limits.detection
+    aside = {i: one for i, one in _placed(option) if one.out_of_reach}
+    within_m = _within_m(option, survey, aside)
     return [
         notice(
             "out of reach",
             sound=one.sound,
             distance_m=one.distance_m,
-            within_m=_within_m(option, survey, index),
-            share=survey.site.limits.detection,
+            within_m=within_m[index],
+            share=share,
         )
-        for index, one in enumerate(placed)
-        if one.out_of_reach
+        for index, one in aside.items()
     ]
 
 
-def _within_m(option: Option, survey: Survey, index: int) -> float | None:
-    return Carried(survey, option).caught_within_m(index, survey.site.limits.detection)
+def _placed(option: Option) -> list[tuple[int, DetectionCurve]]:
+    """The sounds of the site file, each with its place there."""
+    return list(enumerate(one for one in option.curve.detections if one.distance_m is not None))
+
+
+def _within_m(option: Option, survey: Survey, places: Iterable[int]) -> dict[int, float | None]:
+    """How near each of some sounds would have to be to be caught at a setting, by its place."""
+    wanted = list(places)
+    # the ground that all of them are placed on is made once, and not for none
+    carried = Carried(survey, option) if wanted else None
+    share = survey.site.limits.detection
+    return {} if carried is None else {i: carried.caught_within_m(i, share) for i in wanted}
 
 
 def _nearer(within: Option, survey: Survey) -> list[Notice]:
@@ -85,17 +95,15 @@ def _nearer(within: Option, survey: Survey) -> list[Notice]:
     if least is not None and least.distance_m is None:
         return _louder(within, least)
     share = survey.site.limits.detection
-    placed = [one for one in within.curve.detections if one.distance_m is not None]
-    near, beyond = [], False
-    for index, one in enumerate(placed):
-        if one not in within.curve.required or one.probability[within.row] >= share:
-            continue
-        within_m = _within_m(within, survey, index)
-        if within_m is None:
-            beyond = True
-        else:
-            near.append(f"{within_m:.2g} m of {one.sound}")
-    return [notice("nearer", "some" if beyond else "", within=", ".join(near))] if near else []
+    lost = {
+        i: one
+        for i, one in _placed(within)
+        if one in within.curve.required and one.probability[within.row] < share
+    }
+    within_m = _within_m(within, survey, lost)
+    near = [f"{m:.2g} m of {lost[i].sound}" for i, m in within_m.items() if m is not None]
+    cause = "some" if len(near) < len(lost) else ""
+    return [notice("nearer", cause, within=", ".join(near))] if near else []
 
 
 def _louder(within: Option, least: DetectionCurve) -> list[Notice]:
@@ -138,12 +146,11 @@ def _other_modes(
 
 def _other_limits(enough: Option, survey: Survey) -> list[Notice]:
     """The limit with which what catches enough could be set, and the hours that keep this one."""
-    limit_per_day = survey.site.limits.false_triggers_per_day
-    prediction = enough.curve.prediction
-    safe = float(prediction.day_rate_quantiles(SAFE_SHARE)[enough.row])
     if not enough.catches_enough:
         return []
-    advice = []
+    limit_per_day = survey.site.limits.false_triggers_per_day
+    prediction, advice = enough.curve.prediction, []
+    safe = float(prediction.day_rate_quantiles(SAFE_SHARE)[enough.row])
     if math.isfinite(safe) and safe > limit_per_day:
         advice.append(notice("another limit", per_day=safe))
     by_hour = prediction.by_hour

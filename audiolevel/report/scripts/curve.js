@@ -38,6 +38,12 @@ function runsOf(methods, wanted) {
   return runs;
 }
 
+/** What is placed, or else what was marked, as the choice looks at it. @param {Curve} curve */
+function soundsOf(curve) {
+  const placed = curve.detection.filter((one) => !one.in_recording);
+  return (placed.length ? placed : curve.detection).slice(0, SOUND_COLOURS.length);
+}
+
 /**
  * The chart of a curve with a handle at one of its settings.
  * @param {Curve} curve
@@ -82,9 +88,7 @@ function chartOf(curve, setting, unit) {
       svg.append(drawn("polyline", { points: points(run, (row) => y(rateAt(row))), fill: "none", stroke, "stroke-width": 2, "stroke-dasharray": dash }));
   across(y(setting.limit), "#1a1a1a", "2 3");
   text(width - right - 2, y(setting.limit) - 5, "limit");
-  // what is placed, or else what was marked, as the choice looks at it
-  const placed = curve.detection.filter((one) => !one.in_recording);
-  (placed.length ? placed : curve.detection).slice(0, SOUND_COLOURS.length).forEach((one, i) => {
+  soundsOf(curve).forEach((one, i) => {
     const style = { fill: "none", stroke: SOUND_COLOURS[i], "stroke-width": 2, "stroke-dasharray": DASHES[i] };
     svg.append(drawn("polyline", { points: points(rows, (row) => share(one.probability[row])), ...style }));
     svg.append(drawn("circle", { cx: x(levels[setting.row]), cy: share(one.probability[setting.row]), r: 4, fill: SOUND_COLOURS[i] }));
@@ -105,10 +109,9 @@ function chartOf(curve, setting, unit) {
 
 /** Which line is which sound. @param {Curve} curve */
 function soundKey(curve) {
-  const placed = curve.detection.filter((one) => !one.in_recording);
   const key = made("p");
   key.className = "key";
-  (placed.length ? placed : curve.detection).slice(0, SOUND_COLOURS.length).forEach((one, i) => {
+  soundsOf(curve).forEach((one, i) => {
     const line = drawn("svg", { width: 34, height: 10, "aria-hidden": "true" });
     line.append(drawn("line", { x1: 0, x2: 34, y1: 5, y2: 5, stroke: SOUND_COLOURS[i], "stroke-width": 3, "stroke-dasharray": DASHES[i] }));
     key.append(made("span", line, ` ${one.sound}${one.in_recording ? ", marked" : ` at ${one.distance_m} m`}`));
