@@ -41,7 +41,7 @@ SLOW_BY_NATURE = {
     "corpus": ("robustness/", "planning/test_histories.py", "cli/test_typed.py"),
     "whole": (
         *("cli/test_privacy.py", "planning/test_plan.py", "report/test_plan_document.py"),
-        *("folder/test_kept.py", "planning/test_trade.py"),
+        *("folder/test_kept.py", "planning/test_trade.py", "cli/test_site_folder.py"),
     ),
 }
 

@@ -56,6 +56,7 @@ def _stands(folder: Path) -> dict[str, str]:
     return told
 
 
+@pytest.mark.always
 def test_a_new_site_is_a_file_that_can_be_read_and_says_what_to_do(tmp_path: Path) -> None:
     folder = tmp_path / "lane"
     words = ("--wanted", "breaking glass@5m", "--wanted", "shout @ 3", "--active", "18:00-07:00")
@@ -133,6 +134,7 @@ def test_a_plan_without_its_note_is_not_taken_for_that_of_today(site: Path) -> N
     assert _stands(site)["plan"] == "none yet"
 
 
+@pytest.mark.always
 def test_every_paper_of_the_folder_speaks_of_its_plan(site: Path) -> None:
     option = json.loads((site / "plan" / "plan.json").read_text())["recommended"]
     _run("privacy", site, "--page", "none")
