@@ -2,7 +2,7 @@
 
 >>> import audiolevel as al
 >>> al.Trigger.threshold(level_db=-20)
-Trigger(mode='threshold', at_db=-20, window_s=1.0, hold_s=0.0, rearm_s=10.0, release_db=2.0)
+<Trigger: threshold at -20>
 
 Names are loaded when they are first used, so that the command line starts at once.
 """
@@ -23,11 +23,13 @@ if TYPE_CHECKING:
     from audiolevel.api.measuring import length_s as length_s
     from audiolevel.api.measuring import measure as measure
     from audiolevel.api.measuring import measure_all as measure_all
-    from audiolevel.api.planning import Plan as Plan
-    from audiolevel.api.planning import Trials as Trials
+    from audiolevel.api.planning import Survey as Survey
     from audiolevel.api.planning import plan as plan
     from audiolevel.api.planning import predict as predict
+    from audiolevel.api.planning import survey as survey
     from audiolevel.api.planning import trial as trial
+    from audiolevel.api.plans import Plan as Plan
+    from audiolevel.api.plans import Trials as Trials
     from audiolevel.api.results import Result as Result
     from audiolevel.api.results import outputs as outputs
     from audiolevel.api.reviewing import PrivacyReview as PrivacyReview
@@ -65,7 +67,8 @@ _HOMES = {
     "api.folders": ("BatchStopped", "FolderResults", "measure_folder"),
     "api.following": ("FollowUp", "follow_up"),
     "api.measuring": ("Measurement", "Measurements", "measure", "length_s", "measure_all"),
-    "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),
+    "api.planning": ("Survey", "plan", "predict", "survey", "trial"),
+    "api.plans": ("Plan", "Trials"),
     "api.results": ("Result", "outputs"),
     "api.reviewing": ("PrivacyReview", "review_privacy"),
     "api.site_folder": (

@@ -6,7 +6,7 @@ from datetime import datetime
 from os import PathLike
 from pathlib import Path
 
-from audiolevel.api.planning import Plan, planned
+from audiolevel.api.plans import Plan, planned
 from audiolevel.api.results import Result, as_kind, each_of, marked
 from audiolevel.counting.belief import wet_of
 from audiolevel.counting.schedule import zone_named

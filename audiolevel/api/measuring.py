@@ -1,7 +1,7 @@
 """Measure recordings, arrays and level histories."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
-from audiolevel.arrays import Array
+from audiolevel.api.results import Progress, Result, names_its_site, quiet, site_of
+from audiolevel.arrays import Array, Centi
 from audiolevel.errors import SettingError
 from audiolevel.files import writing
 from audiolevel.folder.visits import FolderVisit
@@ -22,8 +22,10 @@ from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.listener import BlockListener
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.statistics import Levels
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.notices import Notice
+from audiolevel.planning.survey import gain_noise
 from audiolevel.records import Object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
@@ -34,41 +36,82 @@ from audiolevel.triggers.trigger import Trigger, firings
 
 
 @dataclass(frozen=True, eq=False)
-class Measurement(metering.Measurement, Result):
-    """What a recording measured, in the unit of its site's calibration.
+class Measurement(Result):
+    """What a recording measured; every level in `unit`, that of its site's calibration.
 
     Attributes
     ----------
+    base : object
+        What the program itself works with, with levels in dB FS; not for use outside.
     site : Site
         What is known of the place and the microphone.
     """
 
+    base: metering.Measurement
     site: Site = field(default_factory=Site)
     _stem = "measure"
 
     def __repr__(self) -> str:
-        laeq = self.scale.shown(self.levels.laeq_db)
+        laeq_db = self.levels.laeq_db
         return (
             f"<Measurement of {self.path.name}: {self.duration_s:.1f} s, "
-            f"LAeq {laeq:.1f} {self.scale.unit}>"
+            f"LAeq {laeq_db:.1f} {self.unit}>"
         )
 
     @property
-    def scale(self) -> Scale:
-        """The unit levels are said in."""
+    def unit(self) -> str:
+        """Of every level: "dB SPL" where the site is calibrated, else "dB FS"."""
+        return self._scale.unit
+
+    @property
+    def _scale(self) -> Scale:
         return Scale(self.site.microphone.spl_at_full_scale_db)
 
     @property
+    def path(self) -> Path:
+        """Its file, or the name of what was in memory."""
+        return self.base.path
+
+    @property
+    def start(self) -> datetime | None:
+        """When it began, by the clock there; None where nobody knows."""
+        return self.base.start
+
+    @property
+    def duration_s(self) -> float:
+        """Its length in seconds."""
+        return self.base.duration_s
+
+    @property
+    def row_s(self) -> float:
+        """Seconds between two rows of `laf_db`."""
+        return self.base.row_s
+
+    @property
+    def levels(self) -> Levels:
+        """LAeq, percentiles and the like, of the whole, in `unit`; the sample peak in dB FS."""
+        return self.base.levels.shifted(self._scale.shown(0.0))
+
+    @property
     def laf_db(self) -> Array:
-        """The level history LAF every `row_s`, shape (rows,), in the unit of `scale`."""
-        assert self.laf is not None  # `measure` keeps the levels
+        """The level history LAF every `row_s`, shape (rows,), in `unit`.
+
+        Raises
+        ------
+        SettingError
+            It was measured without keeping it.
+        """
         # hundredths of a dB FS; the calibration adds the same to every level
-        return np.asarray(self.laf / 100 + self.scale.shown(0.0))
+        return np.asarray(self._laf(0.0) / 100 + self._scale.shown(0.0))
+
+    def _laf(self, gain_db: float) -> Centi:
+        """LAF at a gain in hundredths of a dB FS, shape (rows,)."""
+        return levels_at(self.base, gain_db, self.site)
 
     @property
     def notices(self) -> list[Notice]:
         """What the reader of this measurement should be careful about."""
-        return quality_notices(self, self.scale, self.site.own_noise)
+        return quality_notices(self.base, self._scale, self.site.own_noise)
 
     def firings(self, trigger: Trigger) -> Array:
         """When a trigger would have fired.
@@ -76,12 +119,17 @@ class Measurement(metering.Measurement, Result):
         Parameters
         ----------
         trigger : Trigger
-            A threshold's level in the unit of `scale`.
+            A level without a unit of its own is in `unit`, and without a gain at the recorded one.
 
         Returns
         -------
         array, shape (firings,)
             Seconds from the beginning, to the end of the row in which it fired.
+
+        Raises
+        ------
+        SettingError
+            The trigger's level is in another unit.
 
         Examples
         --------
@@ -94,27 +142,48 @@ class Measurement(metering.Measurement, Result):
         >>> measured.firings(al.Trigger.rise(change_db=10)).round(1)
         array([5.])
         """
-        at_db = trigger.at_db
-        if trigger.mode == "threshold":
-            at_db = self.scale.full_scale(at_db)
-        assert self.laf is not None  # as above
-        rows = firings(self.laf / 100, trigger.at(at_db), self.row_s)
+        gain_db = trigger.gain_db or 0.0
+        laf = self._laf(gain_db)
+        rows = firings(laf / 100, trigger.in_full_scale(self._scale, gain_db), self.row_s)
         # a row is known at its end, hence + 1; rounded to the millisecond
         return np.round((rows + 1) * self.row_s, 3)
 
     def to_object(self) -> Object:
         """The object that `audiolevel measure --json` writes."""
-        return measure_json.as_json([(self, self.notices)], self.scale)
+        return measure_json.as_json([self._judged], self._scale)
 
     def document(self) -> Document:
         """Levels, onsets and clipping."""
-        return measure_document(self, self.notices, self.scale)
+        return measure_document(*self._judged, self._scale)
+
+    @property
+    def _judged(self) -> tuple[metering.Measurement, list[Notice]]:
+        return self.base, self.notices
 
     def _pictures(self) -> dict[str, Picture]:
         # imported here: matplotlib takes long to load and only pictures need it
         from audiolevel.report.measure.figure import levels
 
-        return {f"levels_{self.path.stem}": levels(self, self.scale)}
+        return {f"levels_{self.path.stem}": levels(self.base, self._scale)}
+
+
+def levels_at(base: metering.Measurement, gain_db: float, site: Site) -> Centi:
+    """LAF of a measurement at a gain of its site, hundredths of a dB FS, shape (rows,).
+
+    Raises
+    ------
+    SettingError
+        Its levels were not kept, or it is a level history whose sound would clip at this gain.
+    """
+    if gain_db == 0 and base.laf is not None:
+        return base.laf
+    (gain,) = metering.at_gains(base, Gains((gain_db,), gain_noise(site))).gains
+    if gain.laf is None:
+        raise SettingError(
+            f"{base.path}: is a level history, and at {gain_db:+g} dB its sound may clip; give the "
+            "recording"
+        )
+    return gain.laf
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,15 +193,30 @@ class Measurements(Result):
     each: tuple[Measurement, ...]
     _stem = "measure"
 
+    def __repr__(self) -> str:
+        return f"<Measurements: {len(self)} recordings>"
+
+    def __len__(self) -> int:
+        return len(self.each)
+
+    def __iter__(self) -> Iterator[Measurement]:
+        return iter(self.each)
+
+    def __getitem__(self, index: int) -> Measurement:
+        return self.each[index]
+
+    @property
+    def unit(self) -> str:
+        """Of every level."""
+        return self.each[0].unit
+
     def to_object(self) -> Object:
         """The object that `audiolevel measure --json` writes."""
-        judged = [(one, one.notices) for one in self.each]
-        return measure_json.as_json(judged, self.each[0].scale)
+        return measure_json.as_json([one._judged for one in self.each], self.each[0]._scale)
 
     def document(self) -> Document:
         """All measurements beside each other, then each of them."""
-        judged = [(one, one.notices) for one in self.each]
-        return measurements_document(judged, self.each[0].scale)
+        return measurements_document([one._judged for one in self.each], self.each[0]._scale)
 
     def _save_pictures(self, where: Path, pictures: Mapping[str, Picture]) -> list[Path]:
         seen: Counter[str] = Counter()
@@ -199,7 +283,7 @@ def measure(
     elif any(value is not None for value in (rate_hz, channel, start)):
         raise SettingError("rate_hz, channel, start: a visit says them itself; give them to it")
     (base,) = measured([visit], known, keep_levels=True)
-    return as_kind(Measurement, base, site=known)
+    return Measurement(base, known)
 
 
 def measured(
@@ -274,6 +358,7 @@ def measure_all(
     history: AnyPath | None = None,
     coarse: bool = False,
     force: bool = False,
+    keep_levels: bool = True,
     progress: Progress = quiet,
 ) -> Measurements:
     """Measure several recordings of one site.
@@ -290,6 +375,8 @@ def measure_all(
         With rows of a second, for publication.
     force : bool
         Let the history replace a file that `measure` has not made.
+    keep_levels : bool
+        Keep the levels of each for `laf_db` and `firings`, 17 MB a day of sound.
     progress : callable, optional
         Given a path, a context that yields what is called with milliseconds measured.
 
@@ -303,5 +390,5 @@ def measure_all(
     # with or without a history the measuring below is the same
     keeping = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
     with writing([visit.name for visit in visits], force=force), keeping as writer:
-        found = measured(visits, known, history=writer, progress=progress)
-    return Measurements(tuple(as_kind(Measurement, one, site=known) for one in found))
+        found = measured(visits, known, history=writer, keep_levels=keep_levels, progress=progress)
+    return Measurements(tuple(Measurement(one, known) for one in found))

@@ -62,7 +62,7 @@ class Result:
         """
         return text.brief(self.document(), rest)
 
-    def _repr_html_(self) -> str:
+    def _repr_html_(self) -> str | None:
         """The result in a notebook."""
         return fragment(self.document())
 

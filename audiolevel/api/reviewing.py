@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from audiolevel.api.measuring import measured
-from audiolevel.api.planning import Plan, planned
+from audiolevel.api.plans import Plan, planned
 from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.files import text_mark, write_text

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from audiolevel.api.following import FollowUp, follow_up
 from audiolevel.api.measuring import Measurement, measured
-from audiolevel.api.planning import Plan, plan, planned
-from audiolevel.api.results import Progress, Result, as_kind, made_folder, marked, quiet
+from audiolevel.api.planning import plan
+from audiolevel.api.plans import Plan, planned
+from audiolevel.api.results import Progress, Result, made_folder, marked, quiet
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, text_mark, write_text, writing
 from audiolevel.folder.kept import content_of
@@ -97,7 +98,7 @@ class SiteFolder(Result):
         """Every visit measured at every gain of the site; what was measured before is kept."""
         gains = gains_to_simulate(self.site)
         found = measured(self.visits, self.site, gains=gains, progress=progress)
-        return [as_kind(Measurement, one, site=self.site) for one in found]
+        return [Measurement(one, self.site) for one in found]
 
     def plan(
         self,

@@ -37,7 +37,12 @@ def measure(
     if coarse and history is None:
         raise click.UsageError("--coarse goes with --history FILE.csv")
     result = al.measure_all(
-        visits, site=site_file, history=history, coarse=coarse, progress=options.progress
+        visits,
+        site=site_file,
+        history=history,
+        coarse=coarse,
+        keep_levels=False,
+        progress=options.progress,
     )
     deliver(result)
     if history is not None and not coarse:

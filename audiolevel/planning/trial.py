@@ -76,10 +76,9 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
     """
     trials = []
     for i, gain in enumerate(survey.measurements[0].gains):
-        at_gain = trigger
+        # the level is said in SPL; more gain moves the same sound pressure up the scale
+        at_gain = trigger.in_full_scale(survey.scale, gain.gain_db)
         if trigger.mode == "threshold":
-            # the level is said in SPL; more gain moves the same sound pressure up the scale
-            at_gain = trigger.at(survey.scale.full_scale(trigger.at_db, gain.gain_db))
             refuse_level(survey, at_gain.at_db, gain.gain_db)
         simulated = [one.gains[i] for one in survey.measurements]
         levels = [_levels(m, one) for m, one in zip(survey.measurements, simulated, strict=True)]

@@ -18,7 +18,7 @@ from xml.etree import ElementTree
 from audiolevel.files import draft_of, text_mark, write_text
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    from matplotlib.axes import Axes as Axes
     from matplotlib.figure import Figure
 
 INK, GREY = "#1a1a1a", "#8c8c8c"
@@ -142,6 +142,31 @@ def new_figure(width: float, height: float) -> "Figure":
     from matplotlib.figure import Figure
 
     return Figure(figsize=(width, height), layout="constrained", facecolor="white")
+
+
+def axes_of(given: "Axes | None") -> "Axes":
+    """Somebody's axes, or those of a new figure, which a notebook shows by itself."""
+    if given is not None:
+        return given
+    from matplotlib import pyplot
+
+    return pyplot.figure(layout="constrained").add_subplot()
+
+
+def drawn_on(picture: Picture, given: "Axes | None") -> "Axes":
+    """A whole picture as an image on axes, those of a new figure of its size by default."""
+    from matplotlib import pyplot
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    canvas: Any = FigureCanvasAgg(picture.figure)
+    with _as_written(picture.figure):
+        canvas.draw()
+    if given is None:
+        size = picture.figure.get_size_inches()
+        given = pyplot.figure(figsize=tuple(size)).add_axes((0, 0, 1, 1))
+    given.imshow(canvas.buffer_rgba())
+    given.set_axis_off()
+    return given
 
 
 def note(

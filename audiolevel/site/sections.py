@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 from audiolevel.counting.belief import WET_SHARE
 from audiolevel.errors import SettingError
@@ -111,7 +112,7 @@ class TriggerSection:
 
     def trigger(self, mode: str, at_db: float, **other: float | None) -> Trigger:
         """A trigger with these settings, or with others where they are given."""
-        times = {
+        times: dict[str, Any] = {
             "window_s": self.window_s,
             "hold_s": self.hold_s,
             "rearm_s": self.rearm_s,

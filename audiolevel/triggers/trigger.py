@@ -15,9 +15,10 @@ Entry points: `Trigger`, `firings`, `sweep`.
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache, partial
 from math import ceil
+from numbers import Real
 from types import MappingProxyType
 
 import numpy as np
@@ -25,11 +26,15 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Centi, IntArray
 from audiolevel.errors import SettingError
+from audiolevel.metering.calibration import Scale
 from audiolevel.metering.decibels import centibels
+from audiolevel.metering.gain import check_gain
 from audiolevel.metering.level_changes import series
 from audiolevel.metering.meter import ROW_S
 
 MODES = ("threshold", "rise", "fall", "change")
+# of a level, without and with a calibration
+UNITS = (Scale().unit, Scale(0.0).unit)
 # (lowest, highest), both allowed; of a site file's keys too
 RANGES: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
@@ -59,11 +64,17 @@ class Trigger:
         `level_db` of a threshold, `change_db` of the other modes.
     window_s, hold_s, rearm_s, release_db : float
         As in the module's account; `release_db` is for `threshold` only.
+    unit : str or None
+        Of a threshold's level: "dB SPL", "dB FS", or None, that of whatever it is used with; of a
+        change always "dB".
+    gain_db : float or None
+        Relative to the recording, of the gain that it is for; None is the recorded gain, or
+        whatever gain it is tried at.
 
     Raises
     ------
     SettingError
-        An unknown mode, or a value that no trigger has (`RANGES`).
+        An unknown mode or unit, or a value that no trigger has (`RANGES`).
     """
 
     mode: str
@@ -72,39 +83,71 @@ class Trigger:
     hold_s: float = 0.0
     rearm_s: float = 10.0
     release_db: float = 2.0
+    unit: str | None = None
+    gain_db: float | None = None
 
     def __post_init__(self) -> None:
         if self.mode not in MODES:
             raise SettingError(f"trigger mode {self.mode!r}: choose one of {', '.join(MODES)}")
-        at = ("level_db", _LEVELS_DB) if self.mode == "threshold" else ("change_db", _CHANGES_DB)
+        of_level = self.mode == "threshold"
+        units = UNITS if of_level else ("dB",)
+        if self.unit not in (None, *units):
+            raise SettingError(
+                f"trigger unit {self.unit!r}: of a {self.mode} it is {' or '.join(units)}"
+            )
+        object.__setattr__(self, "unit", self.unit if of_level else "dB")
+        if self.gain_db is not None:
+            check_gain(self.gain_db, "trigger gain")
+        at = ("level_db", _LEVELS_DB) if of_level else ("change_db", _CHANGES_DB)
         values = [(*at, self.at_db)]
         values += [(name, reach, getattr(self, name)) for name, reach in RANGES.items()]
         for name, (low, high), value in values:
+            if not isinstance(value, Real):
+                raise SettingError(f"trigger {name}: {value!r} is no number")
             # nan lies in no range
             if not low <= value <= high:
                 raise SettingError(
                     f"trigger {name} = {value:g}: must lie between {low:g} and {high:g}"
                 )
 
+    def __repr__(self) -> str:
+        said = " ".join([f"{self.mode} at {self.at_db:g}", *filter(None, [self.unit])])
+        if self.gain_db is not None:
+            said += f", gain {self.gain_db:+g} dB"
+        usual = {one.name: one.default for one in fields(self)}
+        own = [
+            f", {name} {getattr(self, name):g}"
+            for name in RANGES
+            if getattr(self, name) != usual[name]
+        ]
+        return f"<Trigger: {said}{''.join(own)}>"
+
     @classmethod
-    def threshold(cls, *, level_db: float, **times: float) -> "Trigger":
+    def threshold(
+        cls,
+        *,
+        level_db: float,
+        unit: str | None = None,
+        gain_db: float | None = None,
+        **times: float,
+    ) -> "Trigger":
         """A trigger that fires at or above a level; `times` are the other attributes."""
-        return cls("threshold", level_db, **times)
+        return cls("threshold", level_db, unit=unit, gain_db=gain_db, **times)
 
     @classmethod
-    def rise(cls, *, change_db: float, **times: float) -> "Trigger":
+    def rise(cls, *, change_db: float, **other: float) -> "Trigger":
         """A trigger that fires on a rise within its window."""
-        return cls("rise", change_db, **times)
+        return cls("rise", change_db, **other)  # type: ignore[arg-type]  # the unit is no number
 
     @classmethod
-    def fall(cls, *, change_db: float, **times: float) -> "Trigger":
+    def fall(cls, *, change_db: float, **other: float) -> "Trigger":
         """A trigger that fires on a fall within its window."""
-        return cls("fall", change_db, **times)
+        return cls("fall", change_db, **other)  # type: ignore[arg-type]  # as in `rise`
 
     @classmethod
-    def change(cls, *, change_db: float, **times: float) -> "Trigger":
+    def change(cls, *, change_db: float, **other: float) -> "Trigger":
         """A trigger that fires on a rise or a fall within its window."""
-        return cls("change", change_db, **times)
+        return cls("change", change_db, **other)  # type: ignore[arg-type]  # as in `rise`
 
     @property
     def extrapolates(self) -> bool:
@@ -122,6 +165,37 @@ class Trigger:
     def at(self, at_db: float) -> "Trigger":
         """The same trigger at another level or change."""
         return replace(self, at_db=at_db)
+
+    def in_full_scale(self, scale: Scale, gain_db: float = 0.0) -> "Trigger":
+        """The same with its level in dB FS at a gain.
+
+        Parameters
+        ----------
+        scale : Scale
+            Of what it is used with.
+        gain_db : float
+            Relative to the recording.
+
+        Raises
+        ------
+        SettingError
+            Its level is in another unit, or in dB FS at another gain.
+        """
+        if self.mode != "threshold":
+            return replace(self, gain_db=gain_db)
+        if self.unit not in (None, scale.unit):
+            raise SettingError(
+                f"trigger: its level is in {self.unit}, those here are in {scale.unit}; give the "
+                "site with the calibration that it was made with"
+            )
+        # a sound pressure is the same at every gain
+        if UNITS[0] == scale.unit and self.gain_db not in (None, gain_db):
+            raise SettingError(
+                f"trigger: its level in dB FS is for a gain of {self.gain_db:+g} dB, not "
+                f"{gain_db:+g} dB; use it at its own gain, or calibrate the site"
+            )
+        at_db = scale.full_scale(self.at_db, gain_db)
+        return replace(self, at_db=at_db, unit=UNITS[0], gain_db=gain_db)
 
 
 def firings(level_db: ArrayLike, trigger: Trigger, interval_s: float = ROW_S) -> IntArray:

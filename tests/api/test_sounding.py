@@ -28,7 +28,7 @@ def test_a_rendered_horn_has_its_level_and_falls_with_distance(tmp_path: Path) -
         samples, rate_hz = sf.read(path)
         assert rate_hz == 16_000
         assert samples == pytest.approx(made.samples, abs=2**-15)
-        found[made.distance_m] = float(al.measure(path, site=site).levels.lafmax_db + 130.0)
+        found[made.distance_m] = float(al.measure(path, site=site).levels.lafmax_db)
     assert found[7.0] == pytest.approx(98.0, abs=0.2)
     assert found[7.0] - found[14.0] == pytest.approx(20 * np.log10(2), abs=0.2)
 

@@ -338,8 +338,8 @@ def test_labels_survive_a_reload_and_the_saved_file_is_what_plan_reads(
     crate = next(mark for mark in read if "crate" in mark.sound)
     assert (crate.sound, crate.distance_m) == ('a "dropped" crate, heavy', 7.5)
     replanned = al.plan(al.Visit(street_page.parent / "lane.wav", marks=marks), site=SITE)
-    assert list(replanned.survey.labels[0]) == list(read)
-    assert [mark.sound for mark in replanned.survey.marks[0]] == [
+    assert list(replanned.base.survey.labels[0]) == list(read)
+    assert [mark.sound for mark in replanned.base.survey.marks[0]] == [
         mark.sound for mark in read if mark.label == "wanted"
     ]
 
