@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from audiolevel.api.following import follow_up as follow_up
     from audiolevel.api.measuring import Measurement as Measurement
     from audiolevel.api.measuring import Measurements as Measurements
-    from audiolevel.api.measuring import length_s as length_s
     from audiolevel.api.measuring import measure as measure
     from audiolevel.api.measuring import measure_all as measure_all
     from audiolevel.api.planning import Survey as Survey
@@ -66,7 +65,7 @@ _HOMES = {
     "api.calibrating": ("CalibrationResult", "calibrate"),
     "api.folders": ("BatchStopped", "FolderResults", "measure_folder"),
     "api.following": ("FollowUp", "follow_up"),
-    "api.measuring": ("Measurement", "Measurements", "measure", "length_s", "measure_all"),
+    "api.measuring": ("Measurement", "Measurements", "measure", "measure_all"),
     "api.planning": ("Survey", "plan", "predict", "survey", "trial"),
     "api.plans": ("Plan", "Trials"),
     "api.results": ("Result", "outputs"),

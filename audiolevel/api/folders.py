@@ -3,16 +3,16 @@
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from audiolevel.api.results import Progress as Told
 from audiolevel.api.results import made_folder, marked
 from audiolevel.batch import overview
 from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
-from audiolevel.batch.executors import cluster, processes
+from audiolevel.batch.executors import cluster, processes, refuse_unguarded
 from audiolevel.batch.journal import Journal
 from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from audiolevel.report.figures import Picture
 
 Record = dict[str, Any]
-Watch = Callable[[int], AbstractContextManager[Callable[[Progress], None] | None]]
 _MOST_REASONS = 10
 _MARK = text_mark("batch")
 # sixty thousand recordings, and what is made of them in memory
@@ -56,11 +55,6 @@ _NOT_ALWAYS = {
     **dict.fromkeys(batch_text.PICTURES, _MARK),
     **{str(Path(name).with_suffix(".alt.txt")): _MARK for name in batch_text.PICTURES},
 }
-
-
-def unwatched(_: int) -> AbstractContextManager[Callable[[Progress], None] | None]:
-    """A batch that tells nobody how far it is."""
-    return nullcontext(None)
 
 
 class BatchStopped(KeyboardInterrupt):
@@ -146,7 +140,7 @@ def measure_folder(
     seed: int = 0,
     force: bool = False,
     page: bool = True,
-    watch: Watch = unwatched,
+    progress: Told | None = None,
 ) -> FolderResults:
     """Measure every recording of a folder; what is done already is not done again.
 
@@ -178,8 +172,9 @@ def measure_folder(
         Replace tables and pictures that no batch has made.
     page : bool
         Write the page, one HTML file, too.
-    watch : callable, optional
-        Given the number of recordings, a context that yields what is told how far the batch is.
+    progress : callable, optional
+        Called with the number of recordings done and of all; raising in it ends the batch, and
+        keeps what is done.
 
     Raises
     ------
@@ -189,6 +184,7 @@ def measure_folder(
     BatchStopped
         Ctrl-C; what is done is kept.
     """
+    refuse_unguarded()
     items = find_items(
         folder,
         include=include,
@@ -208,7 +204,7 @@ def measure_folder(
         for name, mark in _TABLES.items():
             run.check(where / name, mark)
         with Journal(where) as journal:
-            done = _run(folder, items, journal, jobs, scheduler, watch, where)
+            done = _run(folder, items, journal, jobs, scheduler, progress, where)
             found = _reported(where, journal, done, before, tolerance_db, folder, page)
             if plans:
                 unplanned = _plans(folder, where, done, journal, confidence, seed)
@@ -224,14 +220,15 @@ def _run(
     journal: Journal,
     jobs: int | None,
     scheduler: str | None,
-    watch: Watch,
+    tell: Told | None,
     where: Path,
 ) -> Batch:
+    def progress(now: Progress) -> None:
+        if tell is not None:
+            tell(now.files, len(items))
+
     try:
-        with (
-            cluster(scheduler) if scheduler else processes(jobs) as workers,
-            watch(len(items)) as progress,
-        ):
+        with cluster(scheduler) if scheduler else processes(jobs) as workers:
             return run_batch(folder, items, journal, workers, record_of, progress=progress)
     except KeyboardInterrupt as stop:
         kept = sum(key_of(Path(folder), item) in journal for item in items)

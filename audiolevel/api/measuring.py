@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.api.results import Progress, Result, names_its_site, quiet, site_of
+from audiolevel.api.results import Progress, Result, names_its_site, site_of
 from audiolevel.arrays import Array, Centi
-from audiolevel.errors import SettingError
+from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import writing
 from audiolevel.folder.visits import FolderVisit
 from audiolevel.metering import measurement as metering
@@ -20,7 +20,9 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.listener import BlockListener
+from audiolevel.metering.parts import Moment
 from audiolevel.metering.quality import quality_notices
+from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.statistics import Levels
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
@@ -238,7 +240,7 @@ def measure(
     rate_hz: int | None = None,
     site: Site | AnyPath | None = None,
     channel: int | None = None,
-    start: datetime | None = None,
+    start: Moment | None = None,
 ) -> Measurement:
     """Measure a recording, a level history or an array.
 
@@ -294,7 +296,7 @@ def measured(
     history: HistoryWriter | None = None,
     on_block: Sequence[BlockListener | None] = (),
     keep_levels: bool = False,
-    progress: Progress = quiet,
+    progress: Progress | None = None,
 ) -> list[metering.Measurement]:
     """Each visit measured, with the calibration of its site.
 
@@ -307,9 +309,10 @@ def measured(
     on_block : sequence of callable, optional
         Of each visit, who else hears its blocks.
     progress : callable, optional
-        Given a path, a context that yields what is called with milliseconds measured.
+        Called with the seconds measured and those there are; raising in it ends the work.
     """
     found = []
+    told = None if progress is None else _Told(progress, visits)
     for visit, listener in zip(visits, on_block or [None] * len(visits), strict=True):
         calibrated = visit.calibrated(site.microphone.spl_at_full_scale_db)
         # what somebody else hears, or keeps, must be heard again
@@ -320,34 +323,52 @@ def measured(
         measurement = None if kept is None else kept.get(calibrated)
         if measurement is None:
             # one recording at a time, so that memory does not grow with their number
-            with progress(visit.name) as advance:
-                measurement = metering.measure(
-                    calibrated,
-                    gains=gains,
-                    history=history,
-                    on_block=listener,
-                    keep_levels=keep_levels,
-                    progress=advance,
-                )
+            measurement = metering.measure(
+                calibrated,
+                gains=gains,
+                history=history,
+                on_block=listener,
+                keep_levels=keep_levels,
+                progress=None if told is None else told.heard,
+            )
             if kept is not None:
                 kept.put(measurement)
         found.append(measurement)
+        if told is not None:
+            told.next()
     return found
 
 
-def length_s(recording: AnyPath) -> float:
-    """Length of a sound file in seconds, by its own account.
+class _Told:
+    """Seconds measured of all visits, told as they are."""
 
-    Parameters
-    ----------
-    recording : path
+    def __init__(self, progress: Progress, visits: Sequence[Visit]) -> None:
+        self._tell, self._lengths_s = progress, [_length_s(one) for one in visits]
+        self._total_s, self._before_s, self._in_ms = sum(self._lengths_s), 0.0, 0
 
-    Raises
-    ------
-    RecordingError
-        It is no sound file that can be read.
-    """
-    return open_recording(recording).duration_s
+    def heard(self, milliseconds: int) -> None:
+        self._in_ms += milliseconds
+        # files may be longer than they say, and of a level history nobody knows
+        here_s = min(self._in_ms / 1000, self._lengths_s[0])
+        self._tell(self._before_s + here_s, self._total_s)
+
+    def next(self) -> None:
+        self._before_s += self._lengths_s.pop(0)
+        self._in_ms = 0
+        self._tell(self._before_s, self._total_s)
+
+
+def _length_s(visit: Visit) -> float:
+    """By its own account; 0 where it has none, or a fault that is told when it is measured."""
+    source = visit.source
+    try:
+        # standard input has no length, and looking at it would use it up
+        if visit.is_history or source == "-":
+            return 0.0
+        opened = source if isinstance(source, Recording) else open_recording(source)
+        return opened.part(visit.part).duration_s
+    except AudioLevelError:
+        return 0.0
 
 
 @names_its_site
@@ -359,7 +380,7 @@ def measure_all(
     coarse: bool = False,
     force: bool = False,
     keep_levels: bool = True,
-    progress: Progress = quiet,
+    progress: Progress | None = None,
 ) -> Measurements:
     """Measure several recordings of one site.
 
@@ -378,7 +399,7 @@ def measure_all(
     keep_levels : bool
         Keep the levels of each for `laf_db` and `firings`, 17 MB a day of sound.
     progress : callable, optional
-        Given a path, a context that yields what is called with milliseconds measured.
+        Called with the seconds measured and those there are; raising in it ends the work.
 
     Raises
     ------

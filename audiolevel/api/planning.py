@@ -2,18 +2,18 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import Any
 
 from audiolevel.api.measuring import Measurement, Measurements, measured
 from audiolevel.api.plans import Plan, Trials, planned
-from audiolevel.api.results import Progress, names_its_site, quiet, site_of
+from audiolevel.api.results import Progress, names_its_site, site_of
 from audiolevel.counting.expected import Expected
 from audiolevel.errors import SettingError
 from audiolevel.folder.template import wanted_of
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
+from audiolevel.metering.parts import Moment
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import plan_of
@@ -107,8 +107,8 @@ def survey(
     recordings: Given,
     *,
     site: Site | AnyPath | None = None,
-    starts: Sequence[datetime | None] = (),
-    progress: Progress = quiet,
+    starts: Sequence[Moment | None] | Moment = (),
+    progress: Progress | None = None,
 ) -> Survey:
     """Measure visits to a site at every gain of it, for many plans, trials and predictions.
 
@@ -133,8 +133,8 @@ def _heard(
     recordings: Given,
     site: Site,
     gains: Gains,
-    starts: Sequence[datetime | None],
-    progress: Progress,
+    starts: Sequence[Moment | None] | Moment,
+    progress: Progress | None,
 ) -> list[metering.Measurement]:
     """Each visit measured at some gains; those measured before only where they must be."""
     several: Sequence[Any] = recordings if isinstance(recordings, list | tuple) else [recordings]
@@ -144,10 +144,11 @@ def _heard(
     elif starts:
         raise SettingError("starts: a measurement has its own; give it to its visit")
     else:
+        visits = [one for one in several if not isinstance(one, Measurement)]
+        new = measured(visits_of(visits), site, gains=gains, progress=progress) if visits else []
+        rest = iter(new)
         found = [
-            metering.at_gains(one.base, gains)
-            if isinstance(one, Measurement)
-            else measured(visits_of(one), site, gains=gains, progress=progress)[0]
+            metering.at_gains(one.base, gains) if isinstance(one, Measurement) else next(rest)
             for one in several
         ]
     refuse_twice(found)
@@ -159,11 +160,11 @@ def plan(
     recordings: Given,
     *,
     site: Site | AnyPath | None = None,
-    starts: Sequence[datetime | None] = (),
+    starts: Sequence[Moment | None] | Moment = (),
     asked: Asked | None = None,
     confidence: float = 0.95,
     seed: int = 0,
-    progress: Progress = quiet,
+    progress: Progress | None = None,
 ) -> Plan:
     """Plan the gain and the trigger of a site from one or more visits to it.
 
@@ -174,7 +175,7 @@ def plan(
         what is marked in it, and whether the road was wet.
     site : Site or path, optional
         What is known of the place, the microphone and the job.
-    starts : sequence of datetime, optional
+    starts : sequence of datetime, str or datetime64, optional
         When each recording began, by the local clock.
     asked : Asked, optional
         A setting that is insisted on, to be told beside the recommended one.
@@ -183,7 +184,7 @@ def plan(
     seed : int
         Of everything drawn by chance.
     progress : callable, optional
-        Given a path, a context that yields what is called with milliseconds measured.
+        Called with the seconds measured and those there are; raising in it ends the work.
 
     Returns
     -------
@@ -205,10 +206,10 @@ def trial(
     *,
     gains_db: Sequence[float] | None = None,
     site: Site | AnyPath | None = None,
-    starts: Sequence[datetime | None] = (),
+    starts: Sequence[Moment | None] | Moment = (),
     confidence: float = 0.95,
     seed: int = 0,
-    progress: Progress = quiet,
+    progress: Progress | None = None,
 ) -> Trials:
     """Try one trigger on recordings of a site, at one or more gains.
 

@@ -4,7 +4,7 @@ import functools
 import os
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import contextmanager
 from dataclasses import fields
 from datetime import datetime
 from os import PathLike
@@ -20,15 +20,14 @@ from audiolevel.report import text
 from audiolevel.report.document import Document
 from audiolevel.report.html import fragment
 from audiolevel.site.sections import NO_KEY, Site
-from audiolevel.site.site_file import read_site
+from audiolevel.site.site_file import check_site, read_site
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
     from audiolevel.report.figures import Picture
 
-Advance = Callable[[int], object]
-# given a recording's path, a context in which milliseconds measured are told; None is quiet
-Progress = Callable[[str], AbstractContextManager[Advance | None]]
+# given what is done and all there is: seconds of sound, or files of a folder; raising cancels
+Progress = Callable[[float, float], object]
 
 Base = TypeVar("Base")
 Given = ParamSpec("Given")
@@ -266,7 +265,10 @@ def made_folder(path: AnyPath) -> Path:
 
 def site_of(site: Site | AnyPath | None) -> Site:
     """A site as it is given, or read from its file; without one the defaults."""
-    return site if isinstance(site, Site) else read_site(site)
+    if not isinstance(site, Site):
+        return read_site(site)
+    check_site(site)
+    return site
 
 
 def names_its_site(function: Callable[Given, Base]) -> Callable[Given, Base]:
@@ -288,11 +290,6 @@ def names_its_site(function: Callable[Given, Base]) -> Callable[Given, Base]:
 # a section, alone or with a key
 _SECTIONS = "|".join(one.name for one in fields(Site) if one.metadata != NO_KEY)
 _OF_A_SITE = re.compile(rf"\[{{0,2}}({_SECTIONS})\b[.\]]")
-
-
-def quiet(_: str) -> AbstractContextManager[Advance | None]:
-    """Progress that is told nobody."""
-    return nullcontext(None)
 
 
 def as_kind(kind: type[Base], base: Any, **more: Any) -> Base:

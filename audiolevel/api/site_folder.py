@@ -11,7 +11,7 @@ from audiolevel.api.following import FollowUp, follow_up
 from audiolevel.api.measuring import Measurement, measured
 from audiolevel.api.planning import plan
 from audiolevel.api.plans import Plan, planned
-from audiolevel.api.results import Progress, Result, made_folder, marked, quiet
+from audiolevel.api.results import Progress, Result, made_folder, marked
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, text_mark, write_text, writing
 from audiolevel.folder.kept import content_of
@@ -94,7 +94,7 @@ class SiteFolder(Result):
         read = {} if origin is None else origin.logs
         return [path for name, path in self.logs().items() if read.get(name) != _digest(path)]
 
-    def measure(self, *, progress: Progress = quiet) -> list[Measurement]:
+    def measure(self, *, progress: Progress | None = None) -> list[Measurement]:
         """Every visit measured at every gain of the site; what was measured before is kept."""
         gains = gains_to_simulate(self.site)
         found = measured(self.visits, self.site, gains=gains, progress=progress)
@@ -107,7 +107,7 @@ class SiteFolder(Result):
         asked: Asked | None = None,
         confidence: float = 0.95,
         seed: int = 0,
-        progress: Progress = quiet,
+        progress: Progress | None = None,
     ) -> Plan:
         """Plan the site from its visits; `save_plan` makes it the folder's.
 

@@ -25,6 +25,8 @@ from audiolevel.errors import AudioLevelError, SettingError
 _ANSWER_WITHIN = 3.0
 # workers that may die in a row, none of them at a task: more, and it is the computer that ends them
 _STARTS = 20
+# EX_USAGE of sysexits.h: how a process ends that a script without a main guard began
+_NO_GUARD = 64
 
 
 class Workers(Protocol):
@@ -70,6 +72,17 @@ def processes(jobs: int | None = None) -> Iterator[Workers]:
         broken_off = False
     finally:
         workers.end(at_once=broken_off)
+
+
+def refuse_unguarded() -> None:
+    """End a process that was begun to measure and came by a script's call to measure again.
+
+    A script without a main guard calls again from each process that is begun for it. It would
+    begin processes of its own; the process that called first says what to do.
+    """
+    # set by `multiprocessing` while a process runs the script of the one that began it
+    if getattr(multiprocessing.current_process(), "_inheriting", False):
+        os._exit(_NO_GUARD)
 
 
 class _DiedError(Exception):
@@ -122,6 +135,11 @@ class _Processes:
                 result, error = worker.pipe.recv()
             except (EOFError, OSError) as end:
                 died = _DiedError(self._let_go(worker))
+                if not begun and died.exit_code == _NO_GUARD:
+                    raise SettingError(
+                        "measure_folder: each process runs the script that calls it, so call it "
+                        'below: if __name__ == "__main__":'
+                    ) from None
                 self._stillborn = 0 if begun else self._stillborn + 1
                 if begun:
                     raise died from end

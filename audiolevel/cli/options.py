@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from math import isnan
-from pathlib import Path
 from threading import Timer
 from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar, cast
@@ -315,7 +314,7 @@ def site_folder() -> "SiteFolder | None":
 
 
 _FOLDER = "audiolevel.site_folder"
-_QUIET, _WAITING, _HEARD_S = "audiolevel.quiet", "audiolevel.waiting", "audiolevel.heard_s"
+_QUIET, _WAITING, _BAR = "audiolevel.quiet", "audiolevel.waiting", "audiolevel.bar"
 # whoever waits longer wants to know for what
 _PATIENCE_S = 2.0
 # drawing takes about so long with three wanted sounds on one core (measured)
@@ -461,35 +460,23 @@ def for_each(option: str, values: Sequence[Any] | None, files: Sequence[Any]) ->
     )
 
 
-@contextmanager
-def progress(path: str) -> Iterator[Callable[[int], object] | None]:
-    """A bar over the recording's length on a terminal, nothing in a pipe."""
-    # length is asked for only where there is a bar to draw
-    # standard input has no length, and looking at it would use it up
-    told_soon("")
-    begun = monotonic()
-    length_ms = _length_ms(path) if path != "-" and sys.stderr.isatty() and not quiet() else 0
-    if not length_ms:
-        yield None
+def progress(done_s: float, total_s: float) -> None:
+    """A bar over the length of the recordings on a terminal, nothing in a pipe."""
+    if not sys.stderr.isatty() or quiet() or not total_s:
         return
-    from audiolevel import plain
-
-    label = plain(Path(path).name)
-    with click.progressbar(length=length_ms, label=label, file=sys.stderr) as bar:
-        yield bar.update
     meta = click.get_current_context().meta
-    meta[_HEARD_S] = meta.get(_HEARD_S, 0.0) + monotonic() - begun
-    # what follows takes once to twice as long as hearing it all did (measured)
-    told_soon(f"working out what that means, about {1.5 * meta[_HEARD_S]:.0f} s")
-
-
-def _length_ms(path: str) -> int:
-    import audiolevel as al
-
-    try:
-        return int(al.length_s(path) * 1000)
-    except al.AudioLevelError:
-        return 0  # a level history, or a file whose fault is told when it is measured
+    if _BAR not in meta:
+        told_soon("")
+        length = round(1000 * total_s)
+        bar = click.progressbar(length=length, label="listening", file=sys.stderr)
+        meta[_BAR] = bar.__enter__(), monotonic()
+    bar, begun = meta[_BAR]
+    bar.update(round(1000 * done_s) - bar.pos)
+    if done_s >= total_s:
+        bar.__exit__(None, None, None)
+        del meta[_BAR]
+        # what follows takes once to twice as long as hearing it all did (measured)
+        told_soon(f"working out what that means, about {1.5 * (monotonic() - begun):.0f} s")
 
 
 @dataclass(frozen=True)

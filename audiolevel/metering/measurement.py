@@ -210,7 +210,7 @@ def measure(
     part, inside = visit.part, visit.source
     request = Request(
         visit.channel,
-        part.start(visit.start),
+        part.start(visit.began),
         history,
         gains,
         on_block,

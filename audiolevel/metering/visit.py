@@ -7,13 +7,14 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from numbers import Integral
 
 from numpy.typing import ArrayLike
 
 from audiolevel.errors import SettingError
 from audiolevel.metering.annotations import Mark, read_marks
 from audiolevel.metering.level_log import LogForm, is_history
-from audiolevel.metering.parts import Part
+from audiolevel.metering.parts import Moment, Part, moment_of, place_s
 from audiolevel.metering.recordings import Recording, recording_of_array
 from audiolevel.metering.sequences import sequence_of
 
@@ -29,7 +30,7 @@ class Visit:
     recording : path, sequence of path, array_like of shape (frames,) or (frames, channels)
         A sound file or a level history; the files that a recorder has split one recording into,
         which are joined in time order; or samples whose full scale is 1.
-    start : datetime, optional
+    start : datetime, str or datetime64, optional
         When it began, by the clock on the wall there; by default as the file says.
     marks : path or sequence of Mark, optional
         Wanted sounds in it, by its own time from the beginning.
@@ -37,8 +38,9 @@ class Visit:
         Whether the road was wet; None if nobody said.
     channel : int, optional
         Listen to this channel, from 1; by default the mean square of all.
-    from_s, to_s : float, optional
-        Only this part counts, in seconds from the beginning; times in results begin with it.
+    from_s, to_s : float or str, optional
+        Only this part counts, in seconds from the beginning, or as `1:30`; times in results begin
+        with it.
     level_column, time_column : str, optional
         Columns of a level history with another header; default `laf_db` and `time_s`.
     rate_hz : int, optional
@@ -53,12 +55,12 @@ class Visit:
     """
 
     recording: "AnyPath | Recording | Sequence[AnyPath] | ArrayLike"
-    start: datetime | None = None
+    start: Moment | None = None
     marks: AnyPath | Sequence[Mark] = ()
     wet: bool | None = None
     channel: int | None = None
-    from_s: float | None = None
-    to_s: float | None = None
+    from_s: float | str | None = None
+    to_s: float | str | None = None
     level_column: str | None = None
     time_column: str | None = None
     rate_hz: int | None = None
@@ -66,11 +68,17 @@ class Visit:
 
     def __post_init__(self) -> None:
         # looked at once, here: a slip is told before anything is measured
-        Part(self.from_s, self.to_s).start(self.start)
+        set_once = object.__setattr__
+        for name in ("from_s", "to_s"):
+            set_once(self, name, _seconds(name, getattr(self, name)))
+        set_once(self, "start", moment_of(self.start, "start"))
+        self.part.start(self.began)
+        channel = self.channel
+        if channel is not None and (not isinstance(channel, Integral) or channel < 1):
+            raise SettingError(f"channel: {channel!r} is no channel; they count from 1")
         # the text "dry" would be true
         if self.wet not in (None, True, False):
             raise SettingError(f"wet: {self.wet!r} must be True, False, or None if nobody knows")
-        set_once = object.__setattr__
         set_once(self, "recording", self._opened())
         given = self.marks
         read = read_marks(given) if isinstance(given, str | os.PathLike) else tuple(given)
@@ -87,7 +95,7 @@ class Visit:
         if isinstance(given, list | tuple) and all(isinstance(p, str | os.PathLike) for p in given):
             if not given:
                 raise SettingError("recordings: none is given; give one or more")
-            return sequence_of(given, self.start)
+            return sequence_of(given, self.began)
         if self.rate_hz is None:
             raise SettingError("rate_hz: samples in an array need their sampling rate")
         return recording_of_array(given, self.rate_hz)  # type: ignore[arg-type]  # samples are left
@@ -111,7 +119,12 @@ class Visit:
     @property
     def part(self) -> Part:
         """What of it counts."""
-        return Part(self.from_s, self.to_s)
+        return Part(self.from_s, self.to_s)  # type: ignore[arg-type]  # numbers since it was made
+
+    @property
+    def began(self) -> datetime | None:
+        """When it began; None as the file says."""
+        return self.start  # type: ignore[return-value]  # of this kind since it was made
 
     @property
     def form(self) -> LogForm:
@@ -132,12 +145,22 @@ class Visit:
         return replace(self, spl_at_full_scale_db=spl_at_full_scale_db)
 
 
+def _seconds(name: str, given: object) -> object:
+    """A place in the recording, in seconds where it is a text."""
+    if not isinstance(given, str):
+        return given
+    try:
+        return place_s(given)
+    except ValueError as error:
+        raise SettingError(f"{name}: {error}") from error
+
+
 Visits = Visit | AnyPath | Recording | Sequence[Visit | AnyPath | Recording]
 
 
 def visits_of(
     given: Visits,
-    starts: Sequence[datetime | None] | datetime = (),
+    starts: Sequence[Moment | None] | Moment = (),
 ) -> list[Visit]:
     """One visit or path, or several, as visits.
 
@@ -159,7 +182,7 @@ def visits_of(
     if not several:
         raise SettingError("recordings: none is given; give one or more")
     visits = [one if isinstance(one, Visit) else Visit(one) for one in several]
-    each = [starts] if isinstance(starts, datetime) else list(starts)
+    each = [starts] if isinstance(starts, Moment) else list(starts)
     if not each:
         return visits
     if len(each) != len(visits):

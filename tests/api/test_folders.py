@@ -1,6 +1,8 @@
 """A folder from Python: every recording measured as by itself, faults told, moves found."""
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -34,6 +36,37 @@ def test_each_recording_has_the_levels_it_has_alone(folder: Path, first: al.Fold
         assert record["percentiles_db"] == alone["percentiles_db"]
     assert first.good
     assert first.to_text().startswith("3 recordings: 3 measured (3 now), 0 failed")
+
+
+def test_a_script_without_a_main_guard_measures_nothing_and_says_why(
+    folder: Path, tmp_path: Path
+) -> None:
+    script = tmp_path / "script.py"
+    call = f"al.measure_folder({str(folder)!r}, {str(tmp_path / 'out')!r}, jobs=2)"
+    script.write_text(f"import audiolevel as al\n{call}\n")
+    run = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=False)
+    assert run.returncode == 1
+    last = run.stderr.splitlines()[-1]
+    assert last.endswith('so call it below: if __name__ == "__main__":')
+    # one traceback, of the script itself
+    assert run.stderr.count("Traceback") == 1
+    assert "results.jsonl" not in {one.name for one in (tmp_path / "out").iterdir()}
+
+
+def test_progress_counts_files_and_cancels_by_raising(folder: Path, tmp_path: Path) -> None:
+    told: list[tuple[float, float]] = []
+
+    def stop(done: float, files: float) -> None:
+        told.append((done, files))
+        if done:
+            raise KeyError("enough")
+
+    with pytest.raises(KeyError, match="enough"):
+        al.measure_folder(folder, tmp_path, jobs=1, progress=stop)
+    assert told == [(0, 3), (1, 3)]
+    # what was done is kept
+    again = al.measure_folder(folder, tmp_path, jobs=1)
+    assert again.to_text().startswith("3 recordings: 3 measured (2 now)")
 
 
 def test_a_second_run_measures_nothing_again(folder: Path, first: al.FolderResults) -> None:

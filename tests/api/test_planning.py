@@ -172,7 +172,7 @@ def test_one_recording_needs_no_list(folder: Path) -> None:
     trigger = al.Trigger.threshold(level_db=75.0, rearm_s=2.0)
     path = folder / "lane.wav"
     told = al.trial([path], trigger, site=SITE, starts=[MORNING]).to_object()
-    alone = al.trial(str(path), trigger, site=SITE, starts=MORNING)  # type: ignore[arg-type]  # one
+    alone = al.trial(str(path), trigger, site=SITE, starts=MORNING)
     assert alone.to_object() == told
     with pytest.raises(al.AudioLevelError, match=r"^nowhere\.wav: no such file"):
         al.plan("nowhere.wav")
