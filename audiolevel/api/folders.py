@@ -1,5 +1,7 @@
 """Measure a folder of recordings, in parallel and resumable, and look at them together."""
 
+import csv
+import io
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
@@ -7,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from audiolevel.api.frames import frame
 from audiolevel.api.results import Progress as Told
 from audiolevel.api.results import made_folder, marked
 from audiolevel.batch import overview
@@ -30,6 +33,8 @@ from audiolevel.site.site_file import read_site
 from audiolevel.texts import read_bytes
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from audiolevel.report.figures import Picture
 
 Record = dict[str, Any]
@@ -103,6 +108,15 @@ class FolderResults:
     def exit_code(self) -> int:
         """1 where a recording or a plan failed, else 3 where something moved, else 0."""
         return 1 if self.reasons or self.unplanned else 3 if self.moves else 0
+
+    def __repr__(self) -> str:
+        return f"<FolderResults in {self.folder}: {batch_text.totals(self.measured)}>"
+
+    def to_frame(self) -> "pd.DataFrame":
+        """A row a recording, as `results.csv` has it, as a pandas DataFrame."""
+        rows = csv.reader(io.StringIO((self.folder / "results.csv").read_text(encoding="utf-8")))
+        names = next(rows)
+        return frame([dict(zip(names, row, strict=True)) for row in rows])
 
     def to_text(self) -> str:
         """The batch in lines of 80 columns."""

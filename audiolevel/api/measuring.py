@@ -3,13 +3,15 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from audiolevel.api.frames import frame
 from audiolevel.api.results import Progress, Result, names_its_site, site_of
 from audiolevel.arrays import Array, Centi
 from audiolevel.errors import AudioLevelError, SettingError
@@ -35,6 +37,9 @@ from audiolevel.report.measure import json as measure_json
 from audiolevel.report.measure.document import measure_document, measurements_document
 from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger, firings
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,6 +155,16 @@ class Measurement(Result):
         # a row is known at its end, hence + 1; rounded to the millisecond
         return np.round((rows + 1) * self.row_s, 3)
 
+    def to_frame(self) -> "pd.DataFrame":
+        """The level history: `laf_db` by `time_s`, the end of each row, or by its moment."""
+        laf_db = self.laf_db
+        ends_s = np.round((1 + np.arange(len(laf_db))) * self.row_s, 6)
+        if self.start is None:
+            return frame({"time_s": ends_s, "laf_db": laf_db})
+        start = np.datetime64(self.start, "us")
+        ends = start + np.round(1e6 * ends_s).astype("timedelta64[us]")
+        return frame({"laf_db": laf_db}, index=ends)
+
     def to_object(self) -> Object:
         """The object that `audiolevel measure --json` writes."""
         return measure_json.as_json([self._judged], self._scale)
@@ -211,6 +226,17 @@ class Measurements(Result):
     def unit(self) -> str:
         """Of every level."""
         return self.each[0].unit
+
+    def to_frame(self) -> "pd.DataFrame":
+        """A row a recording: when, how long, and its levels in `unit`."""
+        rows = []
+        for one in self.each:
+            levels = asdict(one.levels)
+            percentiles, clipping = levels.pop("percentiles_db"), levels.pop("clipping")
+            about = {"recording": one.path.name, "start": one.start, "unit": one.unit}
+            share = clipping["clipped_share"]
+            rows.append({**about, **levels, **percentiles, "clipped_share": share})
+        return frame(rows)
 
     def to_object(self) -> Object:
         """The object that `audiolevel measure --json` writes."""

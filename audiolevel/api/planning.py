@@ -4,9 +4,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from audiolevel.api.measuring import Measurement, Measurements, measured
 from audiolevel.api.plans import Plan, Trials, planned
 from audiolevel.api.results import Progress, names_its_site, site_of
+from audiolevel.api.settings import Curve
 from audiolevel.counting.expected import Expected
 from audiolevel.errors import SettingError
 from audiolevel.folder.template import wanted_of
@@ -17,8 +20,10 @@ from audiolevel.metering.parts import Moment
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import plan_of
+from audiolevel.planning.prediction import swept
+from audiolevel.planning.survey import Survey as DomainSurvey
 from audiolevel.planning.survey import gain_noise, gains_to_simulate, refuse_twice, survey_of
-from audiolevel.planning.trial import trials_of
+from audiolevel.planning.trial import levels_at, trials_of
 from audiolevel.site.sections import Site, Wanted
 from audiolevel.triggers.trigger import Trigger
 
@@ -86,6 +91,52 @@ class Survey(Measurements):
         tried, gains = _to_try(trigger, gains_db, self.site)
         bases = [metering.at_gains(one.base, gains) for one in self]
         return _tried(bases, self.site, tried, confidence, seed)
+
+    def curve(
+        self,
+        trigger: Trigger,
+        settings_db: Sequence[float],
+        *,
+        confidence: float = 0.95,
+        seed: int = 0,
+    ) -> Curve:
+        """What a trigger does at each of several settings.
+
+        Parameters
+        ----------
+        trigger : Trigger
+            Its mode, times, unit and gain; `settings_db` take the place of its own setting.
+        settings_db : sequence of float
+        confidence, seed
+            As in `plan`.
+
+        Raises
+        ------
+        SettingError
+            As in `trial`.
+        """
+        settings = np.unique(np.asarray(settings_db, dtype=np.float64))
+        if not len(settings):
+            raise SettingError("settings_db: none is given; give one or more")
+        tried, gains = _to_try(trigger, None, self.site)
+        heard = _counted(
+            [metering.at_gains(one.base, gains) for one in self], self.site, confidence, seed
+        )
+        (gain_db,) = gains.gains_db
+        # each is checked as a trigger, and brought to dB FS as one
+        at = [tried.at(one).in_full_scale(heard.scale, gain_db) for one in settings.tolist()]
+        found = swept(heard, levels_at(heard, 0), at[0], np.array([one.at_db for one in at]))
+        rates = found.prediction
+        return Curve(
+            tried.mode,
+            gain_db,
+            self.unit if tried.mode == "threshold" else "dB",
+            settings,
+            rates.count,
+            rates.per_day,
+            rates.rate_low_per_day,
+            rates.rate_high_per_day,
+        )
 
     def predict(self, trigger: Trigger, *, confidence: float = 0.95, seed: int = 0) -> Expected:
         """What to expect of a trigger, as `audiolevel.predict` does."""
@@ -260,9 +311,15 @@ def _tried(
     confidence: float,
     seed: int,
 ) -> Trials:
-    # a trial counts firings only: nothing is placed
-    survey = survey_of(measurements, site, confidence=confidence, seed=seed, place_wanted=False)
+    survey = _counted(measurements, site, confidence, seed)
     return Trials(survey, tuple(trials_of(survey, trigger)))
+
+
+def _counted(
+    measurements: Sequence[metering.Measurement], site: Site, confidence: float, seed: int
+) -> DomainSurvey:
+    """What firings are counted in: nothing is placed."""
+    return survey_of(measurements, site, confidence=confidence, seed=seed, place_wanted=False)
 
 
 def _set_by(plan: Plan | AnyPath, site: Site) -> Trigger:

@@ -11,6 +11,8 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
+import numpy as np
+
 from audiolevel.errors import SettingError
 from audiolevel.files import Run, json_mark, text_mark, write_text, writing
 from audiolevel.metering.level_history import COARSE_MARK, MARK
@@ -24,7 +26,7 @@ from audiolevel.site.site_file import check_site, read_site
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
-    from audiolevel.report.figures import Picture
+    from audiolevel.report.figures import Axes, Picture
 
 # given what is done and all there is: seconds of sound, or files of a folder; raising cancels
 Progress = Callable[[float, float], object]
@@ -38,6 +40,9 @@ class Result:
 
     #: stem of the files that `save` writes
     _stem = "result"
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__}: {self.document().title}>"
 
     def to_object(self) -> Object:
         """The result as dictionaries, lists and numbers: what the JSON holds."""
@@ -126,6 +131,35 @@ class Result:
                 files.append(where / f"{self._stem}.html")
                 write_text(files[-1], made, mark)
             return files
+
+    @property
+    def pictures(self) -> tuple[str, ...]:
+        """Names of what `plot` can draw."""
+        return tuple(self._pictures())
+
+    def plot(self, ax: "Axes | None" = None, *, picture: str | None = None) -> "Axes":
+        """Draw one of `pictures`, the first by default.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            Of matplotlib; by default those of a new figure.
+        picture : str, optional
+            Its name.
+
+        Raises
+        ------
+        SettingError
+            There is no such picture.
+        """
+        # imported here: matplotlib takes long to load and only pictures need it
+        from audiolevel.report.figures import drawn_on
+
+        drawn = self._pictures()
+        name = next(iter(drawn), "") if picture is None else picture
+        if name not in drawn:
+            raise SettingError(f"picture {name!r}: there is {', '.join(drawn) or 'none'} to draw")
+        return drawn_on(drawn[name], ax)
 
     def _pictures(self) -> "dict[str, Picture]":
         """What there is to draw, by the stem of its file."""
@@ -325,4 +359,5 @@ def each_of(values: Any, things: Sequence[Any], name: str, what: str = "recordin
 
 def _several(values: Any) -> list[Any]:
     """Values in a list; a single one is no sequence, and a text none of letters."""
-    return [values] if isinstance(values, str | PathLike | datetime | float | int) else list(values)
+    single = isinstance(values, str | PathLike | datetime | np.datetime64 | float | int)
+    return [values] if single else list(values)

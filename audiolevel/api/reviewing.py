@@ -29,7 +29,7 @@ from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.site.sections import Site
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class PrivacyReview(Review, Result):
     """How much speech would be recorded, from how far it could be understood, what reduces it."""
 

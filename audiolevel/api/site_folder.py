@@ -1,6 +1,6 @@
 """A site as a folder: its visits, its plan, its logs, and where it stands."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
@@ -8,8 +8,7 @@ from itertools import count
 from pathlib import Path
 
 from audiolevel.api.following import FollowUp, follow_up
-from audiolevel.api.measuring import Measurement, measured
-from audiolevel.api.planning import plan
+from audiolevel.api.planning import Survey, survey
 from audiolevel.api.plans import Plan, planned
 from audiolevel.api.results import Progress, Result, made_folder, marked
 from audiolevel.errors import SettingError
@@ -31,7 +30,6 @@ from audiolevel.followup.event_log import LogFormat
 from audiolevel.metering.visit import AnyPath
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan_record import PlanRecord
-from audiolevel.planning.survey import gains_to_simulate
 from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document, as_object
 from audiolevel.report.folder.document import (
@@ -94,11 +92,10 @@ class SiteFolder(Result):
         read = {} if origin is None else origin.logs
         return [path for name, path in self.logs().items() if read.get(name) != _digest(path)]
 
-    def measure(self, *, progress: Progress | None = None) -> list[Measurement]:
+    def survey(self, *, progress: Progress | None = None) -> Survey:
         """Every visit measured at every gain of the site; what was measured before is kept."""
-        gains = gains_to_simulate(self.site)
-        found = measured(self.visits, self.site, gains=gains, progress=progress)
-        return [Measurement(one, self.site) for one in found]
+        self.refuse_empty()
+        return survey(self.visits, site=self.site, progress=progress)
 
     def plan(
         self,
@@ -123,12 +120,9 @@ class SiteFolder(Result):
         SettingError
             There is no visit, or one that cannot be used.
         """
-        self.refuse_empty()
-        site = self.site
-        if limit_per_day is not None:
-            site = replace(site, limits=replace(site.limits, false_triggers_per_day=limit_per_day))
-        return plan(
-            self.visits, site=site, asked=asked, confidence=confidence, seed=seed, progress=progress
+        heard = self.survey(progress=progress)
+        return heard.plan(
+            limit_per_day=limit_per_day, asked=asked, confidence=confidence, seed=seed
         )
 
     def save_plan(self, made: Plan, *, page: bool = True, force: bool = False) -> list[Path]:
@@ -248,7 +242,7 @@ class SiteFolder(Result):
         )
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class SiteFolders(Result):
     """Several sites in one folder.
 
@@ -261,6 +255,15 @@ class SiteFolders(Result):
     folder: Path
     sites: tuple[SiteFolder, ...]
     _stem = "sites"
+
+    def __len__(self) -> int:
+        return len(self.sites)
+
+    def __iter__(self) -> Iterator[SiteFolder]:
+        return iter(self.sites)
+
+    def __getitem__(self, index: int) -> SiteFolder:
+        return self.sites[index]
 
     def to_object(self) -> Object:
         """Where each site stands."""

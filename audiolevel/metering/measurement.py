@@ -219,8 +219,8 @@ def measure(
         second_core,
         keep_levels,
     )
-    if visit.is_history:
-        found = _measure_history(LevelLog(visit.name, visit.form), part, request)
+    if visit.is_history and not isinstance(inside, Recording):
+        found = _measure_history(LevelLog(inside, visit.form), part, request)
     else:
         sound = inside if isinstance(inside, Recording) else open_recording(inside)
         found = _measure_sound(sound.part(part), request, part)

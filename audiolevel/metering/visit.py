@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from numbers import Integral
+from typing import Protocol, runtime_checkable
 
 from numpy.typing import ArrayLike
 
@@ -17,8 +18,17 @@ from audiolevel.metering.level_log import LogForm, is_history
 from audiolevel.metering.parts import Moment, Part, moment_of, place_s
 from audiolevel.metering.recordings import Recording, recording_of_array
 from audiolevel.metering.sequences import sequence_of
+from audiolevel.tables import TextTable, text_table
 
 AnyPath = str | os.PathLike[str]
+
+
+@runtime_checkable
+class Table(Protocol):
+    """A pandas DataFrame or Series, or what can be written as CSV as those are."""
+
+    def to_csv(self, *, index: bool) -> str:
+        """Its text."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +39,8 @@ class Visit:
     ----------
     recording : path, sequence of path, array_like of shape (frames,) or (frames, channels)
         A sound file or a level history; the files that a recorder has split one recording into,
-        which are joined in time order; or samples whose full scale is 1.
+        which are joined in time order; a pandas DataFrame of levels, whose index or column has
+        their times; or samples whose full scale is 1.
     start : datetime, str or datetime64, optional
         When it began, by the clock on the wall there; by default as the file says.
     marks : path or sequence of Mark, optional
@@ -54,7 +65,7 @@ class Visit:
         Something of it cannot be used; one line that says why and what to do.
     """
 
-    recording: "AnyPath | Recording | Sequence[AnyPath] | ArrayLike"
+    recording: "AnyPath | Recording | Sequence[AnyPath] | ArrayLike | Table"
     start: Moment | None = None
     marks: AnyPath | Sequence[Mark] = ()
     wet: bool | None = None
@@ -91,6 +102,10 @@ class Visit:
         given = self.recording
         if isinstance(given, str | os.PathLike | Recording):
             return given
+        if isinstance(given, Table):
+            table = text_table(given)
+            assert table is not None  # whatever can be written as CSV makes one
+            return table
         # the files of one recording, where each is named; else samples
         if isinstance(given, list | tuple) and all(isinstance(p, str | os.PathLike) for p in given):
             if not given:
@@ -98,7 +113,8 @@ class Visit:
             return sequence_of(given, self.began)
         if self.rate_hz is None:
             raise SettingError("rate_hz: samples in an array need their sampling rate")
-        return recording_of_array(given, self.rate_hz)  # type: ignore[arg-type]  # samples are left
+        # samples are left
+        return recording_of_array(given, self.rate_hz)  # type: ignore[arg-type]
 
     @property
     def source(self) -> "AnyPath | Recording":
@@ -114,7 +130,10 @@ class Visit:
     @property
     def is_history(self) -> bool:
         """Whether it is a level history, which holds no sound."""
-        return not isinstance(self.source, Recording) and is_history(self.source)
+        source = self.source
+        if isinstance(source, Recording | TextTable):
+            return isinstance(source, TextTable)
+        return is_history(source)
 
     @property
     def part(self) -> Part:
@@ -155,7 +174,7 @@ def _seconds(name: str, given: object) -> object:
         raise SettingError(f"{name}: {error}") from error
 
 
-Visits = Visit | AnyPath | Recording | Sequence[Visit | AnyPath | Recording]
+Visits = Visit | AnyPath | Recording | Table | Sequence[Visit | AnyPath | Recording | Table]
 
 
 def visits_of(
@@ -176,7 +195,7 @@ def visits_of(
         There is none, or not one start for each.
     """
     # a single path is a string too, and must not be read letter by letter
-    if isinstance(given, Visit | Recording | str | os.PathLike):
+    if isinstance(given, Visit | Recording | str | os.PathLike | Table):
         given = [given]
     several = list(given)
     if not several:

@@ -1,6 +1,6 @@
 """One trigger on the recordings of a survey, at every gain that was simulated.
 
-Entry points: `trials_of`, `Trial`.
+Entry points: `trials_of`, `levels_at`, `Trial`.
 """
 
 from dataclasses import dataclass
@@ -81,7 +81,7 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
         if trigger.mode == "threshold":
             refuse_level(survey, at_gain.at_db, gain.gain_db)
         simulated = [one.gains[i] for one in survey.measurements]
-        levels = [_levels(m, one) for m, one in zip(survey.measurements, simulated, strict=True)]
+        levels = levels_at(survey, i)
         counts, row = swept_with(survey, levels, at_gain, gain.gain_db)
         trials += [
             Trial(
@@ -98,6 +98,17 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
             )
         ]
     return trials
+
+
+def levels_at(survey: Survey, index: int) -> list[Centi]:
+    """LAF of every recording at one of the gains that were simulated.
+
+    Raises
+    ------
+    RecordingError
+        As `trials_of`.
+    """
+    return [_levels(one, one.gains[index]) for one in survey.measurements]
 
 
 def _levels(measurement: Measurement, gain: SimulatedGain) -> Centi:

@@ -14,7 +14,7 @@ Entry points: `Trigger`, `firings`, `sweep`.
 """
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache, partial
 from math import ceil
@@ -24,7 +24,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Centi, IntArray
+from audiolevel.arrays import Array, Centi, IntArray
 from audiolevel.errors import SettingError
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.decibels import centibels
@@ -33,6 +33,9 @@ from audiolevel.metering.level_changes import series
 from audiolevel.metering.meter import ROW_S
 
 MODES = ("threshold", "rise", "fall", "change")
+# of a function of one's own, which no camera has
+CUSTOM = "custom"
+Detect = Callable[[Array, float], ArrayLike]
 # of a level, without and with a calibration
 UNITS = (Scale().unit, Scale(0.0).unit)
 # (lowest, highest), both allowed; of a site file's keys too
@@ -70,6 +73,8 @@ class Trigger:
     gain_db : float or None
         Relative to the recording, of the gain that it is for; None is the recorded gain, or
         whatever gain it is tried at.
+    detect : callable or None
+        Of a trigger of one's own (`custom`).
 
     Raises
     ------
@@ -85,9 +90,12 @@ class Trigger:
     release_db: float = 2.0
     unit: str | None = None
     gain_db: float | None = None
+    detect: Detect | None = None
 
     def __post_init__(self) -> None:
-        if self.mode not in MODES:
+        if (self.mode == CUSTOM) != (self.detect is not None):
+            raise SettingError(f"trigger mode {CUSTOM!r}: goes with a function; Trigger.custom")
+        if self.mode not in (*MODES, CUSTOM):
             raise SettingError(f"trigger mode {self.mode!r}: choose one of {', '.join(MODES)}")
         of_level = self.mode == "threshold"
         units = UNITS if of_level else ("dB",)
@@ -96,9 +104,12 @@ class Trigger:
                 f"trigger unit {self.unit!r}: of a {self.mode} it is {' or '.join(units)}"
             )
         object.__setattr__(self, "unit", self.unit if of_level else "dB")
+        if self.detect is not None and not callable(self.detect):
+            raise SettingError("trigger detect: is no function of levels and a setting")
         if self.gain_db is not None:
             check_gain(self.gain_db, "trigger gain")
         at = ("level_db", _LEVELS_DB) if of_level else ("change_db", _CHANGES_DB)
+        at = ("at_db", _LEVELS_DB) if self.detect is not None else at
         values = [(*at, self.at_db)]
         values += [(name, reach, getattr(self, name)) for name, reach in RANGES.items()]
         for name, (low, high), value in values:
@@ -132,7 +143,7 @@ class Trigger:
         **times: float,
     ) -> "Trigger":
         """A trigger that fires at or above a level; `times` are the other attributes."""
-        return cls("threshold", level_db, unit=unit, gain_db=gain_db, **times)
+        return cls("threshold", level_db, unit=unit, gain_db=gain_db, **times)  # type: ignore[arg-type]  # as in `rise`
 
     @classmethod
     def rise(cls, *, change_db: float, **other: float) -> "Trigger":
@@ -148,6 +159,40 @@ class Trigger:
     def change(cls, *, change_db: float, **other: float) -> "Trigger":
         """A trigger that fires on a rise or a fall within its window."""
         return cls("change", change_db, **other)  # type: ignore[arg-type]  # as in `rise`
+
+    @classmethod
+    def custom(
+        cls,
+        detect: Detect,
+        *,
+        at_db: float = 0.0,
+        rearm_s: float = 10.0,
+        gain_db: float | None = None,
+    ) -> "Trigger":
+        """A detector of one's own, swept like any other.
+
+        Parameters
+        ----------
+        detect : callable
+            Given the levels, shape (rows,), in the unit of the site, and a setting; returns the
+            rows at which it fires.
+        at_db : float
+            The setting.
+        rearm_s : float
+            It can fire once in so long: no more than that is predicted.
+        gain_db : float, optional
+            As of any trigger.
+
+        Examples
+        --------
+        Fires in each row that is 20 dB above the median:
+
+        >>> import numpy as np
+        >>> loud = lambda level, at: np.flatnonzero(level > np.median(level) + at)
+        >>> Trigger.custom(loud, at_db=20)
+        <Trigger: custom at 20 dB>
+        """
+        return cls(CUSTOM, at_db, rearm_s=rearm_s, gain_db=gain_db, detect=detect)
 
     @property
     def extrapolates(self) -> bool:
@@ -181,6 +226,9 @@ class Trigger:
         SettingError
             Its level is in another unit, or in dB FS at another gain.
         """
+        if self.detect is not None:
+            own, shift_db = self.detect, scale.shown(0.0, gain_db)
+            return replace(self, gain_db=gain_db, detect=lambda laf, at: own(laf + shift_db, at))
         if self.mode != "threshold":
             return replace(self, gain_db=gain_db)
         if self.unit not in (None, scale.unit):
@@ -234,6 +282,8 @@ def sweep(
     """
     if not len(level):
         return [np.zeros(0, dtype=np.int64) for _ in settings_db]
+    if trigger.detect is not None:
+        return [_own_firings(level / 100, trigger, at) for at in settings_db]
     if interval_s > ROW_S and not trigger.told_by(interval_s):
         raise SettingError(
             f"mode {trigger.mode}: a window of {trigger.window_s:g} s holds fewer than "
@@ -257,6 +307,19 @@ def sweep(
         )
         for setting in settings_db
     ]
+
+
+def _own_firings(level_db: Array, trigger: Trigger, at_db: float) -> IntArray:
+    """What a detector of somebody's own gives, as rows in order, each once."""
+    assert trigger.detect is not None  # asked for such a one only
+    found = np.asarray(trigger.detect(level_db, at_db))
+    good = found.ndim == 1 and (found.dtype.kind in "iu" or not found.size)
+    if not good or (found.size and not 0 <= found.min() <= found.max() < len(level_db)):
+        raise SettingError(
+            f"trigger detect: must return the numbers of rows from 0 to {len(level_db) - 1}, as "
+            "np.flatnonzero does"
+        )
+    return np.unique(found.astype(np.int64))
 
 
 def _runs_at_or_above(watched: Centi, centi: int) -> tuple[IntArray, IntArray]:
