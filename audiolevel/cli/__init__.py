@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from audiolevel import AudioLevelError, __version__, plain
+from audiolevel import AudioLevelError, __version__
 from audiolevel.cli import streams
 from audiolevel.cli.answers import answer
 from audiolevel.cli.batch import batch
@@ -23,6 +23,7 @@ from audiolevel.cli.plan import plan
 from audiolevel.cli.privacy import privacy
 from audiolevel.cli.sounds import sounds
 from audiolevel.cli.trial import trial
+from audiolevel.names import plain
 
 # of address space, measured: the libraries alone map 400 MB on two cores
 _LEAST_BYTES = 600 << 20
@@ -109,9 +110,9 @@ def main() -> None:
 @click.argument("folder")
 def stands(folder: str) -> None:
     """Where a site's folder stands, or each site of a folder of sites."""
-    import audiolevel as al
+    from audiolevel.api.site_folder import open_sites
 
-    click.echo(al.open_sites(folder).to_text())
+    click.echo(open_sites(folder).to_text())
 
 
 for command in (new, measure, trial, plan, calibrate, sounds, batch, privacy, followup, stands):

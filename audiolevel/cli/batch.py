@@ -61,6 +61,7 @@ def batch(
     moved.
     """
     import audiolevel as al
+    from audiolevel.api.folders import BatchStopped
 
     try:
         result = al.measure_folder(
@@ -81,7 +82,7 @@ def batch(
             page=page == "html",
             progress=_Bar(),
         )
-    except al.BatchStopped as stop:
+    except BatchStopped as stop:
         # what is done is kept, so Ctrl-C is no error to trace
         raise al.AudioLevelError(str(stop)) from None
     if not options.quiet():

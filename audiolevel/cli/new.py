@@ -58,9 +58,9 @@ def _at_a_terminal() -> bool:
 
 def _ask(given: dict[str, object], sounds: list[str]) -> None:
     """Ask for what no option has answered."""
-    import audiolevel as al
+    from audiolevel.api.site_folder import site_questions
 
-    for question in al.site_questions():
+    for question in site_questions():
         if question.key == "wanted":
             while not sounds or sounds[-1]:
                 sounds.append(click.prompt(question.asks, default="", show_default=False))

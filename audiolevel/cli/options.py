@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import click
 
 if TYPE_CHECKING:
-    from audiolevel import Result, SiteFolder, Visit
+    from audiolevel import Visit
+    from audiolevel.api.results import Result
+    from audiolevel.api.site_folder import SiteFolder
 
 
 class _Moment(click.ParamType):  # type: ignore[type-arg]
@@ -83,7 +85,7 @@ class _Place(click.ParamType):  # type: ignore[type-arg]
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         # imported here: `--help` waits for none of it
-        from audiolevel import place_s
+        from audiolevel.metering.parts import place_s
 
         try:
             return place_s(str(value))
@@ -246,7 +248,8 @@ def writes(command: _Command) -> _Command:
 
     @functools.wraps(command)
     def careful(*words: Any, force: bool, quiet: bool, **given: Any) -> Any:
-        import audiolevel as al
+        from audiolevel.api.results import outputs
+        from audiolevel.names import plain
 
         context = click.get_current_context()
         of_site = context.meta[_FOLDER] = _of_folder(context.info_name or "", given)
@@ -262,7 +265,7 @@ def writes(command: _Command) -> _Command:
         told_soon("working: a log takes seconds, an hour of sound about half a minute")
         with (
             _at_last(),
-            al.outputs(
+            outputs(
                 context.info_name or "",
                 inputs=[one for one in inputs if one != "-"],
                 folder=None if "manifest" in given else given.get("out"),
@@ -279,7 +282,7 @@ def writes(command: _Command) -> _Command:
             if of_site is not None and context.info_name == "plan" and given["out"] == own:
                 of_site.note_origin()
         if run.written and not quiet:
-            names = al.plain(", ".join(map(str, run.written)))
+            names = plain(", ".join(map(str, run.written)))
             # talk, not data: the output may be JSON that goes on into a pipe
             click.echo(f"audiolevel: wrote {names}", err=True)
         # a command gives another exit status than 0 back, so that the line above is not lost
@@ -358,7 +361,7 @@ def remind(text: str) -> None:
 
 def remind_now(text: str) -> None:
     """One line beside the result, from wherever it is said."""
-    from audiolevel import plain
+    from audiolevel.names import plain
 
     click.echo(f"audiolevel: {plain(text)}", err=True)
 

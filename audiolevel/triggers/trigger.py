@@ -20,6 +20,7 @@ from functools import lru_cache, partial
 from math import ceil
 from numbers import Real
 from types import MappingProxyType
+from typing import TypedDict, Unpack
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -53,6 +54,16 @@ _CHANGES_DB = (0.01, 200.0)
 _ARMED_AFTER_S = 1.0
 # fewer rows in the window of a coarse log do not tell a rise from what lies between two rows
 FEWEST_WINDOW_ROWS = 4
+
+
+class Times(TypedDict, total=False):
+    """What a trigger has beside its setting: as the attributes of `Trigger`."""
+
+    window_s: float
+    hold_s: float
+    rearm_s: float
+    release_db: float
+    gain_db: float | None
 
 
 @dataclass(frozen=True)
@@ -139,26 +150,25 @@ class Trigger:
         *,
         level_db: float,
         unit: str | None = None,
-        gain_db: float | None = None,
-        **times: float,
+        **times: Unpack[Times],
     ) -> "Trigger":
         """A trigger that fires at or above a level; `times` are the other attributes."""
-        return cls("threshold", level_db, unit=unit, gain_db=gain_db, **times)  # type: ignore[arg-type]  # as in `rise`
+        return cls("threshold", level_db, unit=unit, **times)
 
     @classmethod
-    def rise(cls, *, change_db: float, **other: float) -> "Trigger":
+    def rise(cls, *, change_db: float, **times: Unpack[Times]) -> "Trigger":
         """A trigger that fires on a rise within its window."""
-        return cls("rise", change_db, **other)  # type: ignore[arg-type]  # the unit is no number
+        return cls("rise", change_db, **times)
 
     @classmethod
-    def fall(cls, *, change_db: float, **other: float) -> "Trigger":
+    def fall(cls, *, change_db: float, **times: Unpack[Times]) -> "Trigger":
         """A trigger that fires on a fall within its window."""
-        return cls("fall", change_db, **other)  # type: ignore[arg-type]  # as in `rise`
+        return cls("fall", change_db, **times)
 
     @classmethod
-    def change(cls, *, change_db: float, **other: float) -> "Trigger":
+    def change(cls, *, change_db: float, **times: Unpack[Times]) -> "Trigger":
         """A trigger that fires on a rise or a fall within its window."""
-        return cls("change", change_db, **other)  # type: ignore[arg-type]  # as in `rise`
+        return cls("change", change_db, **times)
 
     @classmethod
     def custom(

@@ -9,6 +9,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
+from audiolevel.api.folders import FolderResults
 from tests.batch.made_folder import RATE, wave_of
 
 
@@ -22,11 +23,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def first(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> al.FolderResults:
+def first(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> FolderResults:
     return al.measure_folder(folder, tmp_path_factory.mktemp("first"), jobs=1)
 
 
-def test_each_recording_has_the_levels_it_has_alone(folder: Path, first: al.FolderResults) -> None:
+def test_each_recording_has_the_levels_it_has_alone(folder: Path, first: FolderResults) -> None:
     lines = (first.folder / "results.jsonl").read_text(encoding="utf-8").splitlines()
     records = {one["path"]: one for one in map(json.loads, lines)}
     assert set(records) == {"r0.wav", "r1.wav", "r2.wav"}
@@ -69,7 +70,7 @@ def test_progress_counts_files_and_cancels_by_raising(folder: Path, tmp_path: Pa
     assert again.to_text().startswith("3 recordings: 3 measured (2 now)")
 
 
-def test_a_second_run_measures_nothing_again(folder: Path, first: al.FolderResults) -> None:
+def test_a_second_run_measures_nothing_again(folder: Path, first: FolderResults) -> None:
     before = (first.folder / "results.jsonl").read_bytes()
     again = al.measure_folder(folder, first.folder, jobs=1)
     assert again.to_text().startswith("3 recordings: 3 measured (0 now), 0 failed")
@@ -91,7 +92,7 @@ def test_a_bad_file_is_told_and_the_others_measured(folder: Path, tmp_path: Path
 
 
 def test_what_is_louder_by_a_decibel_has_moved(
-    folder: Path, first: al.FolderResults, tmp_path: Path
+    folder: Path, first: FolderResults, tmp_path: Path
 ) -> None:
     louder = tmp_path / "visits"
     louder.mkdir()
@@ -127,7 +128,7 @@ def test_what_failed_in_the_earlier_run_was_there(folder: Path, tmp_path: Path) 
 
 
 def test_what_an_earlier_run_left_does_not_stay_as_if_it_were_new(
-    folder: Path, first: al.FolderResults, tmp_path: Path
+    folder: Path, first: FolderResults, tmp_path: Path
 ) -> None:
     def names() -> set[str]:
         return {one.name for one in out.iterdir() if not one.name.startswith(".")}

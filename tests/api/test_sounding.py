@@ -7,6 +7,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
+from audiolevel.api.sounding import render_gain_test
 
 
 def test_the_catalogue_is_listed_with_a_source_for_each() -> None:
@@ -58,6 +59,6 @@ def test_a_full_scale_that_is_no_number_renders_nothing(tmp_path: Path) -> None:
 def test_a_sound_has_the_name_of_what_it_is(tmp_path: Path) -> None:
     for name in ("g.mp3", "g"):
         with pytest.raises(al.AudioLevelError, match=f"{name}: sounds are written as WAV"):
-            al.render_gain_test(tmp_path / name, rate_hz=8000)
+            render_gain_test(tmp_path / name, rate_hz=8000)
     assert not list(tmp_path.iterdir())
-    assert al.render_gain_test(tmp_path / "g.WAV", rate_hz=8000).path.endswith("g.WAV")
+    assert render_gain_test(tmp_path / "g.WAV", rate_hz=8000).path.endswith("g.WAV")
