@@ -12,10 +12,11 @@ from typing import Any
 import click
 
 from audiolevel import AudioLevelError, __version__
-from audiolevel.cli import streams
+from audiolevel.cli import options, streams
 from audiolevel.cli.answers import answer
 from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
+from audiolevel.cli.demo import demo
 from audiolevel.cli.followup import followup
 from audiolevel.cli.measure import measure
 from audiolevel.cli.new import new
@@ -107,7 +108,7 @@ def main() -> None:
 
 
 @click.command(hidden=True)
-@click.argument("folder")
+@click.argument("folder", type=options.PATH)
 def stands(folder: str) -> None:
     """Where a site's folder stands, or each site of a folder of sites."""
     from audiolevel.api.site_folder import open_sites
@@ -115,5 +116,7 @@ def stands(folder: str) -> None:
     click.echo(open_sites(folder).to_text())
 
 
-for command in (new, measure, trial, plan, calibrate, sounds, batch, privacy, followup, stands):
+for command in (
+    *(new, demo, measure, trial, plan, calibrate, sounds, batch, privacy, followup, stands),
+):
     main.add_command(command)

@@ -10,12 +10,21 @@ from audiolevel.cli.help import Command
 
 
 @click.command(cls=Command)
-@click.argument("folder")
-@click.option("--out", required=True, metavar="RESULTS", help="Folder for the results; resumes.")
+@click.argument("folder", type=options.PATH)
+@click.option(
+    "--out",
+    required=True,
+    type=options.PATH,
+    metavar="RESULTS",
+    help="Folder for the results; resumes.",
+)
 @click.option("--include", multiple=True, metavar="GLOB", help="Only these paths; repeatable.")
 @click.option("--exclude", multiple=True, metavar="GLOB", help="Not these paths; repeatable.")
 @click.option(
-    "--manifest", metavar="FILE.csv", help="path, and what is known of it: docs/batch.md."
+    "--manifest",
+    type=options.PATH,
+    metavar="FILE.csv",
+    help="path, and what is known of it: docs/batch.md.",
 )
 @options.site
 @options.channel
@@ -26,7 +35,12 @@ from audiolevel.cli.help import Command
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
 @click.option("--plan", "plan_too", is_flag=True, help="One pooled plan for each site as well.")
-@click.option("--compare", metavar="RESULTS", help="List what moved against earlier results.")
+@click.option(
+    "--compare",
+    type=options.PATH,
+    metavar="RESULTS",
+    help="List what moved against earlier results.",
+)
 @click.option(
     "--tolerance-db",
     type=options.Range(0, 100),

@@ -12,7 +12,12 @@ if TYPE_CHECKING:
 
 
 @click.command(cls=Command)
-@click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
+@click.option(
+    "--history",
+    type=options.PATH,
+    metavar="FILE.csv",
+    help="Write the level history, a row every 10 ms.",
+)
 @click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
 @options.writes
 @options.visits(options.log_columns)

@@ -9,7 +9,7 @@ from audiolevel.cli.help import Command
 
 
 @click.command(cls=Command)
-@click.argument("folder")
+@click.argument("folder", type=options.PATH)
 @click.option("--name", help="Of the place.")
 @click.option("--limit", type=float, help="False firings a day that are put up with.")
 @click.option(

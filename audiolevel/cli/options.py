@@ -13,6 +13,7 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
+from click.shell_completion import CompletionItem
 
 if TYPE_CHECKING:
     from audiolevel import Visit
@@ -93,8 +94,20 @@ class _Place(click.ParamType):  # type: ignore[type-arg]
             self.fail(str(error))
 
 
+class _Path(click.ParamType):  # type: ignore[type-arg]
+    """A file or folder, completed by the shell; who opens it says what is wrong with it."""
+
+    name = "PATH"
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        return [CompletionItem(incomplete, type="file")]
+
+
 MOMENT = _Moment()
 PLACE = _Place()
+PATH = _Path()
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -111,12 +124,22 @@ def _together(*parts: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
     return decorate
 
 
-recordings = click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
-site = click.option("--site", "site_file", metavar="FILE.toml", help="What is known of the site.")
-_json_file = click.option(
-    "--json", "json_file", metavar="FILE", help="Write the result as JSON; - is standard output."
+recordings = click.argument(
+    "recordings", nargs=-1, required=True, type=PATH, metavar="RECORDING..."
 )
-out = click.option("--out", metavar="FOLDER", help="Write figures and tables into this folder.")
+site = click.option(
+    "--site", "site_file", type=PATH, metavar="FILE.toml", help="What is known of the site."
+)
+_json_file = click.option(
+    "--json",
+    "json_file",
+    type=PATH,
+    metavar="FILE",
+    help="Write the result as JSON; - is standard output.",
+)
+out = click.option(
+    "--out", type=PATH, metavar="FOLDER", help="Write figures and tables into this folder."
+)
 start = click.option(
     "--start",
     "starts",
@@ -171,6 +194,7 @@ weather = click.option(
 marks = click.option(
     "--marks",
     "marks",
+    type=PATH,
     metavar="FILE.csv",
     multiple=True,
     help="Stretches that are wanted sounds (start_s,end_s,sound); once for each recording.",
@@ -185,6 +209,7 @@ mode = click.option(
 plan_file = click.option(
     "--plan",
     "plan_file",
+    type=PATH,
     metavar="PLAN.json",
     help="Speak of the setting of this plan, which was made before.",
 )
