@@ -6,6 +6,7 @@ process that was at it has died, and how.
 Entry points: `Workers`, `processes`, `cluster`, `cores`.
 """
 
+import logging
 import multiprocessing
 import os
 import pickle
@@ -23,6 +24,8 @@ from audiolevel.errors import AudioLevelError, SettingError
 
 # a scheduler on the same network answers in milliseconds; a wrong address should not be waited for
 _ANSWER_WITHIN = 3.0
+# workers may still be on their way up
+_WORKERS_WITHIN = 30.0
 # workers that may die in a row, none of them at a task: more, and it is the computer that ends them
 _STARTS = 20
 # EX_USAGE of sysexits.h: how a process ends that a script without a main guard began
@@ -291,17 +294,36 @@ def cluster(address: str) -> Iterator[Workers]:
         raise SettingError(
             "--scheduler needs the extra: pip install 'audiolevel[cluster]'"
         ) from error
+    with _hushed():
+        try:
+            client = Client(address, timeout=_ANSWER_WITHIN)  # type: ignore[no-untyped-call]
+        except (OSError, TimeoutError, ValueError) as error:
+            raise SettingError(
+                f"{address}: no scheduler answers there; check the address"
+            ) from error
+        try:
+            # the runner counts the tries itself, each alone
+            executor = client.get_executor(retries=0)  # type: ignore[no-untyped-call]
+            # without any, tasks would wait for ever
+            client.wait_for_workers(1, timeout=_WORKERS_WITHIN)
+            yield Borrowed(executor, in_flight=64)
+        except TimeoutError as error:
+            raise SettingError(
+                f"{address}: the scheduler has no workers within {_WORKERS_WITHIN:g} s; start one"
+            ) from error
+        finally:
+            client.close(timeout=5)  # type: ignore[no-untyped-call]
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Dask without its tracebacks: what goes wrong is told in one line."""
+    loud = [logging.getLogger(f"distributed.{name}") for name in ("client", "core", "utils")]
+    levels = [one.level for one in loud]
+    for one in loud:
+        one.setLevel(logging.CRITICAL)
     try:
-        client = Client(address, timeout=_ANSWER_WITHIN)  # type: ignore[no-untyped-call]
-    except (OSError, TimeoutError, ValueError) as error:
-        raise SettingError(f"{address}: no scheduler answers there; check the address") from error
-    try:
-        # the runner counts the tries itself, each alone
-        executor = client.get_executor(retries=0)  # type: ignore[no-untyped-call]
-        # without any, tasks would wait for ever
-        client.wait_for_workers(1, timeout=_ANSWER_WITHIN)
-        yield Borrowed(executor, in_flight=64)
-    except TimeoutError as error:
-        raise SettingError(f"{address}: the scheduler has no workers; start one") from error
+        yield
     finally:
-        client.close(timeout=5)  # type: ignore[no-untyped-call]
+        for one, level in zip(loud, levels, strict=True):
+            one.setLevel(level)
