@@ -43,7 +43,8 @@ class Survey(Measurements):
 
     def __repr__(self) -> str:
         heard_s = sum(one.duration_s for one in self)
-        return f"<Survey of {self.site.site.name or 'a site'}: {len(self)} visits, {heard_s:.0f} s>"
+        visits = f"{len(self)} visit{'s' * (len(self) != 1)}"
+        return f"<Survey of {self.site.site.name or 'a site'}: {visits}, {heard_s:.0f} s>"
 
     def plan(
         self,

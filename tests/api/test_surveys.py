@@ -47,7 +47,7 @@ def test_a_survey_answers_as_the_functions_do_and_hears_nothing_again(
     assert survey.trial(trigger).to_json() == tried.to_json()
     assert survey.predict(trigger) == tried[0].expected == al.predict(survey, trigger)
     assert (len(survey), survey[0].start, survey.unit) == (1, MORNING, "dB SPL")
-    assert repr(survey) == "<Survey of Quarry Lane: 1 visits, 60 s>"
+    assert repr(survey) == "<Survey of Quarry Lane: 1 visit, 60 s>"
 
 
 def test_another_limit_and_other_sounds_are_another_plan(survey: al.Survey) -> None:
