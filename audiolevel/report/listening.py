@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from audiolevel.metering.annotations import LABELS
+from audiolevel.metering.calibration import Scale
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
@@ -22,11 +23,20 @@ from audiolevel.sounds.catalogue import SOUNDS
 
 # the scripts of the section, in their order
 LISTENING = ("wave_file", "sortable", "trace_view", "labels", "listen")
+_KEYS = (
+    "The keys on the buttons work anywhere on the page; on a trace + and − look closer and wider, "
+    "the arrows go along it, and Home shows all of it."
+)
 
 
 def listening_object(plan: SitePlan) -> Object:
     """What the script needs beside the plan's JSON: traces, labels, firings of every setting."""
-    return _listening(plan.survey, _firings(plan))
+    scale = plan.survey.scale
+    of_curves = [
+        _at_gain(scale, one.gain_db, one.trigger.mode, one.curve.prediction.settings_db.tolist())
+        for one in plan.options
+    ]
+    return _listening(plan.survey, {**_firings(plan), "at_gain": of_curves})
 
 
 def trial_object(survey: Survey, trials: Sequence[Trial]) -> Object:
@@ -39,11 +49,22 @@ def trial_object(survey: Survey, trials: Sequence[Trial]) -> Object:
         By gain, then by recording.
     """
     lists: list[object] = []
-    for _, at_gain in groupby(trials, key=lambda trial: trial.gain.gain_db):
-        times = [[time_s for time_s, _ in trial.firings] for trial in at_gain]
+    of_gains = []
+    for gain_db, at_gain in groupby(trials, key=lambda trial: trial.gain.gain_db):
+        heard = list(at_gain)
+        times = [[time_s for time_s, _ in trial.firings] for trial in heard]
         # one setting
         lists.append([times if sum(map(len, times)) <= MOST_FIRINGS else None])
-    return _listening(survey, {"of_curve": list(range(len(lists))), "lists": lists})
+        trigger = heard[0].trigger
+        of_gains.append(_at_gain(survey.scale, gain_db, trigger.mode, [trigger.at_db]))
+    of_curve = list(range(len(lists)))
+    return _listening(survey, {"of_curve": of_curve, "lists": lists, "at_gain": of_gains})
+
+
+def _at_gain(scale: Scale, gain_db: float, mode: str, at_db: Sequence[float]) -> Object:
+    """What turns the trace into levels at a gain, and the trigger's levels; a change has none."""
+    level = [scale.shown(one, gain_db) for one in at_db] if mode == "threshold" else None
+    return {"shift_db": scale.shown(gain_db, gain_db), "level_db": level}
 
 
 def _listening(survey: Survey, firings: Object) -> Object:
@@ -64,7 +85,6 @@ def _listening(survey: Survey, firings: Object) -> Object:
     what = json.dumps([recordings, labels], sort_keys=True).encode()
     return {
         "id": hashlib.sha256(what).hexdigest()[:16],
-        "spl_at_full_scale_db": survey.scale.spl_at_full_scale_db,
         "unit": survey.scale.unit,
         "recordings": recordings,
         "firings": firings,
@@ -108,9 +128,10 @@ def listening_part(survey: Survey, lists: Sequence[str] = ()) -> Html | None:
     """
     if all(one.laf is None or not len(one.laf) for one in survey.measurements):
         return None
-    of = "the gain chosen here" if lists else "the setting chosen above"
+    of = "the gain chosen here" if lists else "the gain chosen above"
     hint = (
-        f"The line is the level over time, the marks on the rail above it are the firings of {of}. "
+        f"The line is the level over time at {of}, the marks on the rail above it are the firings, "
+        "the arrow at the left is the trigger's level. "
         "Open the recording to hear them: it is read on this computer and goes nowhere."
     )
     parts = tag(
@@ -186,6 +207,7 @@ def _labelling() -> Html:
             ),
             class_="control",
         ),
+        tag("p", _KEYS, class_="dim"),
         class_="labelling",
         id="listen-panel",
         role="group",

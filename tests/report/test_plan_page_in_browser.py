@@ -344,6 +344,31 @@ def test_labels_survive_a_reload_and_the_saved_file_is_what_plan_reads(
     ]
 
 
+def test_the_trace_shows_the_level_of_the_trigger(street_page: Path, open_page: Open) -> None:
+    page = open_page(street_page)
+    _busy_setting(page)
+    curve = next(one for one in _json(page)["curves"] if one["mode"] == "threshold")
+    row = int(page.locator("#explore-at").input_value())
+    trace = page.locator(".trace canvas")
+    assert f"the trigger at {curve['settings_db'][row]:.1f};" in trace.get_attribute("aria-label")
+    page.locator("input[name=mode][value=rise]").check()
+    assert "the trigger at" not in trace.get_attribute("aria-label")
+
+
+def test_no_firing_gets_a_name_that_nobody_chose(street_page: Path, open_page: Open) -> None:
+    page = open_page(street_page)
+    _busy_setting(page)
+    page.keyboard.press("n")
+    page.locator("#listen-sound").fill("crate")
+    page.keyboard.press("Enter")
+    page.reload()
+    _busy_setting(page)
+    page.keyboard.press("n")
+    assert page.locator("#listen-sound").input_value() == "crate"
+    page.keyboard.press("n")
+    assert page.locator("#listen-sound").input_value() == ""
+
+
 def test_keys_can_be_switched_off_and_are_letters_in_a_field(
     street_page: Path, open_page: Open
 ) -> None:
