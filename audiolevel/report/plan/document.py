@@ -33,6 +33,7 @@ from audiolevel.report.words.reasons import (
     not_both,
     nothing_wanted,
     reason,
+    too_far,
     why,
     why_moved,
 )
@@ -111,8 +112,8 @@ def _decision(plan: SitePlan) -> tuple[Block, ...]:
     ]
     if cannot:
         facts.append(Fact("NOT BOTH", f"{cannot}.", 0))
-    far = [notice_text(one) for one in plan.warnings if one.code == _TOO_FAR]
-    facts += [Fact("TOO FAR", "; ".join(far), 0)] if far else []
+    far = [one for one in plan.warnings if one.code == _TOO_FAR]
+    facts += [Fact("TOO FAR", too_far(far), 0)] if far else []
     if option is None:
         nothing = "nothing: take one of these, or change something (next)"
         facts.append(Fact("SET", nothing if cannot else f"nothing yet: {_lower(reason(plan))}", 0))
