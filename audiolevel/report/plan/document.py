@@ -115,7 +115,8 @@ def _decision(plan: SitePlan) -> tuple[Block, ...]:
     far = [one for one in plan.warnings if one.code == _TOO_FAR]
     facts += [Fact("TOO FAR", too_far(far), 0)] if far else []
     if option is None:
-        nothing = "nothing: take one of these, or change something (next)"
+        take = "take one of these, or " if plan.choice.alternatives else ""
+        nothing = f"nothing: {take}change something (next)"
         facts.append(Fact("SET", nothing if cannot else f"nothing yet: {_lower(reason(plan))}", 0))
     else:
         bought = Fact("SET", set_words(option, plan), 0)

@@ -38,7 +38,7 @@ def not_both(plan: SitePlan) -> str:
             "catches next to nothing of what is wanted"
         )
     if not first.keeps_limit:
-        return why(first, plan)
+        return f"Nothing keeps {limit} as far as this recording can tell"
     named = _required(first)
     share = f"{100 * plan.survey.site.limits.detection:g} % of the time"
     said = f"No setting keeps {limit} and catches {named} {share}"
@@ -56,13 +56,10 @@ def too_far(sounds: Sequence[Notice]) -> str:
     """What no setting catches, and within what distance the one that keeps the limit would."""
     facts = [one.facts for one in sounds]
     names = [f"{one['sound']} at {one['distance_m']:g} m" for one in facts]
-    near = [
-        "at no distance" if one["within_m"] is None else f"within {one['within_m']:.2g} m"
-        for one in facts
-    ]
+    near = [f"within {one['within_m']:.2g} m of {one['sound']}" for one in facts if one["within_m"]]
+    never = [str(one["sound"]) for one in facts if not one["within_m"]]
+    near += [f"at no distance of {', '.join(never)}"] if never else []
     are, them = ("is", "it") if len(facts) == 1 else ("are", "them")
-    if len(facts) > 1:
-        near = [f"{where} of {one['sound']}" for where, one in zip(near, facts, strict=True)]
     return (
         f"{', '.join(names)} {are} put aside, as no setting catches {them} "
         f"{100 * float(facts[0]['share'] or 0):g} % of the time; what keeps the limit does so "
