@@ -207,7 +207,7 @@ def _labelling() -> Html:
             ),
             class_="control",
         ),
-        tag("p", _KEYS, class_="dim"),
+        tag("p", _KEYS, class_="dim keys"),
         class_="labelling",
         id="listen-panel",
         role="group",

@@ -4,7 +4,7 @@
  * @typedef {{svg: Element, rowAt: (event: PointerEvent) => number}} Chart
  */
 
-const SIZE = { width: 560, left: 46, right: 10, top: 14, between: 236, low: 262, bottom: 350, height: 386 };
+const SIZE = { left: 46, right: 10, top: 14, between: 236, low: 262, bottom: 350, height: 386 };
 // Okabe and Ito's colours, which most eyes tell apart; each with a dash of its own
 const SOUND_COLOURS = ["#009E73", "#CC79A7", "#D55E00", "#56B4E9", "#E69F00", "#555555"];
 const DASHES = ["", "6 3", "2 3", "8 3 2 3", "1 2", "12 4"];
@@ -49,10 +49,11 @@ function soundsOf(curve) {
  * @param {Curve} curve
  * @param {Setting} setting
  * @param {string} unit
+ * @param {number} width of what it stands in: its words are as large on a phone
  * @returns {Chart}
  */
-function chartOf(curve, setting, unit) {
-  const { width, left, right, top, between, low, bottom, height } = SIZE;
+function chartOf(curve, setting, unit, width) {
+  const { left, right, top, between, low, bottom, height } = SIZE;
   const levels = curve.settings_db;
   const [first, last] = [levels[0], levels[levels.length - 1]];
   const most = Math.max(10, ...curve.rate_high_per_day, setting.limit);
