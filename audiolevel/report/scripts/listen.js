@@ -55,6 +55,8 @@ function listening() {
     head.dataset.value = `${i + 1}`;
     cells[0].dataset.value = `${firing.recording * 1e6 + firing.at}`;
     cells[2].dataset.value = `${firing.loudest}`;
+    const heads = [...table.tHead?.rows[0].cells || []].slice(1);
+    cells.forEach((cell, k) => (cell.dataset.label = heads[k].textContent || ""));
     row.append(head, ...cells);
     rows.set(firing, row);
     tell(firing);
