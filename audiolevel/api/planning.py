@@ -138,7 +138,7 @@ class Trials(Result):
         return {"trial": firings_over_time(self.each, self.survey.scale)}
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        from audiolevel.report.trial.document import trial_page
+        from audiolevel.report.trial.page import trial_page
 
         return trial_page(self.survey, self.each, self.notices, pictures["trial"])
 

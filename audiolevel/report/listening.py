@@ -18,7 +18,7 @@ from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
 from audiolevel.records import Object
 from audiolevel.report.html import Html, table, tag
-from audiolevel.report.trace import MOST_FIRINGS, played_firings, trace_object
+from audiolevel.report.trace import played_firings, trace_object
 from audiolevel.sounds.catalogue import SOUNDS
 
 # the scripts of the section, in their order
@@ -52,11 +52,9 @@ def trial_object(survey: Survey, trials: Sequence[Trial]) -> Object:
     of_gains = []
     for gain_db, at_gain in groupby(trials, key=lambda trial: trial.gain.gain_db):
         heard = list(at_gain)
-        times = [[time_s for time_s, _ in trial.firings] for trial in heard]
-        # one setting
-        lists.append([times if sum(map(len, times)) <= MOST_FIRINGS else None])
-        trigger = heard[0].trigger
-        of_gains.append(_at_gain(survey.scale, gain_db, trigger.mode, [trigger.at_db]))
+        lists.append(played_firings([one.fired for one in heard], survey.row_s))
+        settings = heard[0].prediction.settings_db.tolist()
+        of_gains.append(_at_gain(survey.scale, gain_db, heard[0].trigger.mode, settings))
     of_curve = list(range(len(lists)))
     return _listening(survey, {"of_curve": of_curve, "lists": lists, "at_gain": of_gains})
 
@@ -117,27 +115,18 @@ def _names(survey: Survey) -> list[str]:
     return list(dict.fromkeys([*wanted, *marked, *(one.name for one in SOUNDS)]))
 
 
-def listening_part(survey: Survey, lists: Sequence[str] = ()) -> Html | None:
-    """Where recordings are opened, drawn, listened to and labelled; None without anything heard.
-
-    Parameters
-    ----------
-    survey : Survey
-    lists : sequence of str
-        Names of the lists of firings to choose from, where the page has no setting to try.
-    """
+def listening_part(survey: Survey) -> Html | None:
+    """Where recordings are opened, drawn, listened to and labelled; None without anything heard."""
     if all(one.laf is None or not len(one.laf) for one in survey.measurements):
         return None
-    of = "the gain chosen here" if lists else "the gain chosen above"
     hint = (
-        f"The line is the level over time at {of}, the marks on the rail above it are the firings, "
-        "the arrow at the left is the trigger's level. "
-        "Open the recording to hear them: it is read on this computer and goes nowhere."
+        "The line is the level over time at the gain chosen above, the marks on the rail are the "
+        "firings, the arrow at the left is the trigger's level. Open the recording to hear them: "
+        "it is read on this computer and goes nowhere."
     )
     parts = tag(
         "div",
         tag("p", hint),
-        _choosing(lists) if lists else None,
         _opening(),
         tag("div", id="listen-traces"),
         _labelling(),
@@ -149,12 +138,6 @@ def listening_part(survey: Survey, lists: Sequence[str] = ()) -> Html | None:
     )
     without = "This needs the page's script, which is switched off."
     return tag("div", tag("p", without, class_="without-script"), parts)
-
-
-def _choosing(lists: Sequence[str]) -> Html:
-    options = [tag("option", name, value=i) for i, name in enumerate(lists)]
-    label = tag("label", "Firings at ", for_="listen-which")
-    return tag("p", label, tag("select", options, id="listen-which"), class_="control")
 
 
 def _opening() -> Html:

@@ -52,7 +52,8 @@ def test_the_trace_and_the_triggers_level_are_those_of_the_gain() -> None:
     assert [one["shift_db"] for one in lifted] == [
         one.gain_db for one in bare.measurements[0].gains
     ]
-    assert [one["level_db"] for one in lifted] == [[one.trigger.at_db] for one in trials]
+    for one, trial in zip(lifted, trials, strict=True):
+        assert one["level_db"][trial.row] == trial.trigger.at_db
 
 
 def test_labels_and_names_go_with_the_page_and_make_its_own_place() -> None:
@@ -80,7 +81,6 @@ def test_a_trial_has_a_list_of_firings_for_each_gain() -> None:
     trials = trials_of(plan().survey, Trigger.threshold(level_db=80.0, rearm_s=2.0))
     held = trial_object(plan().survey, trials)["firings"]
     assert held["of_curve"] == [0, 1, 2]
-    for trial, (times,) in zip(trials, held["lists"], strict=True):
-        assert times == [[at_s for at_s, _ in trial.firings]]
-    made = str(listening_part(plan().survey, ["low", "mid", "high"]))
-    assert made.count("<option") == 3
+    for trial, lists in zip(trials, held["lists"], strict=True):
+        assert lists[trial.row] == [[at_s for at_s, _ in trial.firings]]
+        assert len(lists) == len(trial.prediction.settings_db)

@@ -15,13 +15,13 @@ from audiolevel.records import Object
 from audiolevel.report.document import Block, Document, Fact, Shown
 from audiolevel.report.figures import Picture
 from audiolevel.report.html import Html, sections, tag
+from audiolevel.report.instrument import CHART, EXPLORING, controls
 from audiolevel.report.listening import LISTENING, listening_object, listening_part
 from audiolevel.report.page import page, pictured
 from audiolevel.report.plan.document import plan_document, set_words
 from audiolevel.report.plan.record import record_document
-from audiolevel.site.sections import setting_name
 
-_SCRIPTS = ("common", *LISTENING, "curve", "explore", "record")
+_SCRIPTS = ("common", *LISTENING, *EXPLORING, "record")
 
 
 def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Picture]) -> str:
@@ -46,8 +46,9 @@ def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Pi
     if heard is not None:
         shown["listen"] = heard
     if plan.options:
-        shown["explore"] = _exploring(plan)
-        shown["chart"] = tag("div", id="explore-curve", class_="picture script-only")
+        gains = ((one.gain_db, one.gain.setting) for one in plan.options)
+        modes = (one.trigger.mode for one in plan.options)
+        shown |= {"chart": CHART, "explore": controls(gains, modes, plan.display is not None)}
     made, shown["choices"] = _choices(plan_document(plan, name), plan)
     return page(
         made,
@@ -101,48 +102,3 @@ def _choice_of(option: Option, fact: Fact, plan: SitePlan) -> Html:
 def record_page(plan: SitePlan, name: str) -> str:
     """The commissioning record as one HTML file of one page."""
     return page(record_document(plan, name), "plan", {}, class_="only-record")
-
-
-def _exploring(plan: SitePlan) -> Html:
-    """Controls for gain, mode, level and limit."""
-    gains = list(dict.fromkeys((one.gain_db, one.gain.setting) for one in plan.options))
-    modes = list(dict.fromkeys(one.trigger.mode for one in plan.options))
-    form = tag(
-        "form",
-        _choice("Gain", "gain", [(f"{db:g}", _gain_name(db, name)) for db, name in gains]),
-        _choice("Trigger", "mode", [(mode, mode) for mode in modes]),
-        tag(
-            "div",
-            tag("label", "Level or change", for_="explore-at"),
-            tag("output", id="explore-at-shown", for_="explore-at"),
-            tag("input", type="range", id="explore-at", min="0", step="1", name="at"),
-            class_="control wide-control",
-        ),
-        _number("On the camera's own scale", "explore-display", "0.1") if plan.display else None,
-        _number("Limit, firings a day", "explore-limit", "1"),
-        tag("button", "Back to what is recommended", type="button", id="explore-back"),
-        class_="controls",
-        id="explore-form",
-        autocomplete="off",
-    )
-    return tag("div", form, class_="script-only", id="explore-part")
-
-
-def _gain_name(gain_db: float, setting: float | str | None) -> Html:
-    # whichever way a name is written, it turns nothing beside it round
-    relative = f"{gain_db:+g} dB"
-    return tag("bdi", relative if setting is None else f"{setting_name(setting)} ({relative})")
-
-
-def _choice(legend: str, name: str, values: list[tuple[str, Html | str]]) -> Html:
-    radios = [
-        tag("label", tag("input", type="radio", name=name, value=value), " ", said)
-        for value, said in values
-    ]
-    return tag("fieldset", tag("legend", legend), radios, class_="control")
-
-
-def _number(label: str, id_: str, step: str) -> Html:
-    field = tag("input", type="number", id=id_, step=step, inputmode="decimal")
-    said = tag("output", id=f"{id_}-said", class_="refused", for_=id_)
-    return tag("div", tag("label", label, for_=id_), field, said, class_="control")

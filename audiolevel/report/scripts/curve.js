@@ -53,7 +53,10 @@ function soundsOf(curve) {
  * @returns {Chart}
  */
 function chartOf(curve, setting, unit, width) {
-  const { left, right, top, between, low, bottom, height } = SIZE;
+  const { left, right, top, low, bottom, height } = SIZE;
+  const sounds = soundsOf(curve);
+  // with no sound to catch the firings have all the room
+  const between = sounds.length ? SIZE.between : bottom;
   const levels = curve.settings_db;
   const [first, last] = [levels[0], levels[levels.length - 1]];
   const most = Math.max(10, ...curve.rate_high_per_day, setting.limit);
@@ -75,7 +78,7 @@ function chartOf(curve, setting, unit, width) {
     across(y(rate), "#ddd");
     text(left - 6, y(rate) + 4, count(rate));
   }
-  for (const chance of [0, 0.5, 1]) {
+  for (const chance of sounds.length ? [0, 0.5, 1] : []) {
     across(share(chance), "#ddd");
     text(left - 6, share(chance) + 4, `${100 * chance} %`);
   }
@@ -89,7 +92,7 @@ function chartOf(curve, setting, unit, width) {
       svg.append(drawn("polyline", { points: points(run, (row) => y(rateAt(row))), fill: "none", stroke, "stroke-width": 2, "stroke-dasharray": dash }));
   across(y(setting.limit), "#1a1a1a", "2 3");
   text(width - right - 2, y(setting.limit) - 5, "limit");
-  soundsOf(curve).forEach((one, i) => {
+  sounds.forEach((one, i) => {
     const style = { fill: "none", stroke: SOUND_COLOURS[i], "stroke-width": 2, "stroke-dasharray": DASHES[i] };
     svg.append(drawn("polyline", { points: points(rows, (row) => share(one.probability[row])), ...style }));
     svg.append(drawn("circle", { cx: x(levels[setting.row]), cy: share(one.probability[setting.row]), r: 4, fill: SOUND_COLOURS[i] }));
@@ -98,7 +101,7 @@ function chartOf(curve, setting, unit, width) {
   svg.append(drawn("line", { x1: at, x2: at, y1: top, y2: bottom, stroke: "#a63f00", "stroke-width": 1.5 }));
   svg.append(drawn("circle", { cx: at, cy: y(rateAt(setting.row)), r: 7, fill: "#fff", stroke: "#a63f00", "stroke-width": 3 }));
   text(left, top - 3, "firings a day", "start");
-  text(left, low - 6, "caught", "start");
+  if (sounds.length) text(left, low - 6, "caught", "start");
   text((left + width) / 2, height - 4, unit, "middle");
   const rowAt = (/** @type {PointerEvent} */ event) => {
     const box = svg.getBoundingClientRect();

@@ -118,7 +118,7 @@ function answersOf(setting) {
   if (marked.length) answers.push(["caught of the marked", marked.map((one) => `${one.sound} ${chance(one)}`).join("; ")]);
   if (curve.storage) answers.push(["Card", cardAnswer(curve.storage, row)]);
   const gain = plan.gains.find((/** @type {Gain} */ one) => one.gain_db === setting.gain);
-  answers.push(["Room at this gain", roomAnswer(gain)]);
+  if (gain) answers.push(["Room at this gain", roomAnswer(gain)]);
   return answers;
 }
 

@@ -295,10 +295,6 @@ function listening() {
   });
   sortable(table);
   onSetting.push(setFirings);
-  // where no setting is tried, one of several lists is chosen: the gains of a trial
-  const which = /** @type {HTMLSelectElement | null} */ (found("listen-which"));
-  which?.addEventListener("change", () => setFirings(Number(which.value), 0));
-  if (which) setFirings(0, 0);
   progress();
 }
 
