@@ -22,7 +22,7 @@ from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.followup import json as followup_json
-from audiolevel.report.followup.document import followup_document, followup_page
+from audiolevel.report.followup.document import followup_document
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +53,8 @@ class FollowUp(Followup, Result):
         return pictures_of(self)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
+        from audiolevel.report.followup.page import followup_page
+
         return followup_page(self, self.plan_name, pictures)
 
     def corrected_plan(self) -> Object:

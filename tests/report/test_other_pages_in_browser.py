@@ -12,8 +12,8 @@ from audiolevel.followup.verdict import follow
 from audiolevel.notices import notice
 from audiolevel.planning.trial import trials_of
 from audiolevel.report.batch.document import batch_page
-from audiolevel.report.followup.document import followup_page
 from audiolevel.report.followup.figure import pictures_of
+from audiolevel.report.followup.page import followup_page
 from audiolevel.report.plan.page import record_page
 from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.report.privacy.rings import rings

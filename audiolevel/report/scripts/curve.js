@@ -87,7 +87,7 @@ function chartOf(curve, setting, unit, width) {
     text(x(tick), bottom + 17, `${tick}`, "middle");
   }
   const rateAt = (/** @type {number} */ row) => curve.per_day[row] ?? curve.rate_high_per_day[row];
-  for (const [method, stroke, dash] of [["counted", "#0072B2", ""], ["extrapolated", "#0072B2", "7 4"], ["upper limit", "#a63f00", "2 3"]])
+  for (const [method, stroke, dash] of [["counted", "#0072B2", ""], ["log", "#0072B2", ""], ["extrapolated", "#0072B2", "7 4"], ["upper limit", "#a63f00", "2 3"]])
     for (const run of runsOf(curve.method, method))
       svg.append(drawn("polyline", { points: points(run, (row) => y(rateAt(row))), fill: "none", stroke, "stroke-width": 2, "stroke-dasharray": dash }));
   across(y(setting.limit), "#1a1a1a", "2 3");
@@ -97,6 +97,8 @@ function chartOf(curve, setting, unit, width) {
     svg.append(drawn("polyline", { points: points(rows, (row) => share(one.probability[row])), ...style }));
     svg.append(drawn("circle", { cx: x(levels[setting.row]), cy: share(one.probability[setting.row]), r: 4, fill: SOUND_COLOURS[i] }));
   });
+  // where a log was followed up
+  if (plan.observed) svg.append(drawn("circle", { cx: x(plan.observed.at), cy: y(plan.observed.per_day), r: 5, fill: "#1a1a1a" }));
   const at = x(levels[setting.row]);
   svg.append(drawn("line", { x1: at, x2: at, y1: top, y2: bottom, stroke: "#a63f00", "stroke-width": 1.5 }));
   svg.append(drawn("circle", { cx: at, cy: y(rateAt(setting.row)), r: 7, fill: "#fff", stroke: "#a63f00", "stroke-width": 3 }));

@@ -17,6 +17,7 @@ const curves = plan.curves;
 const HOW = /** @type {Record<string, string>} */ ({
   counted: "counted",
   extrapolated: "worked out from the loudest sounds heard",
+  log: "from the plan and what the camera counted since",
   "upper limit": "none was heard, so only an upper limit is known",
 });
 
