@@ -21,8 +21,12 @@ from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
 from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import text_mark, write_text, writing
+from audiolevel.folder.state import plan_file
+from audiolevel.followup.plan_file import read_record
 from audiolevel.metering.visit import AnyPath
 from audiolevel.names import printable
+from audiolevel.planning.asked import planned_option
+from audiolevel.planning.plan import SitePlan
 from audiolevel.report import text
 from audiolevel.report.batch import document as batch_text
 from audiolevel.report.batch import tables as batch_tables
@@ -403,19 +407,32 @@ def _plans(
     lines, texts, unplanned = [], [], []
     for site, own in by_site(good).items():
         try:
-            plan, left_out = pooled_plan(folder, own, confidence=confidence, seed=seed)
+            planned, left_out = pooled_plan(folder, own, confidence=confidence, seed=seed)
+            plan, whose = _as_set(planned, own[0].site_file)
         except AudioLevelError as error:
             # the other sites have theirs
             unplanned.append(f"{site}: no plan: {error}")
             continue
         # recordings at another gain cannot be pooled; they are named
         plan_object = plan_json.as_json(plan)
-        line = marked({"site": site, "left_out": left_out, **plan_object}, "batch")
+        about = {"site": site, "setting_of": whose, "left_out": left_out}
+        line = marked({**about, **plan_object}, "batch")
         lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
-        texts.append(text.whole(plan_document(plan, site)))
+        made = plan_document(plan, site)
+        of = f"the setting of {whose}" if whose else "planned here, as its folder has no plan"
+        texts.append(text.whole(replace(made, under=f"{made.under}; {of}")))
     _write_lines(where / "plans.jsonl", lines, batch_tables.RECORD_MARK)
     _write_lines(where / "plans.txt", ["\n\n".join([*texts, *unplanned]), "", _MARK])
     return unplanned
+
+
+def _as_set(plan: SitePlan, site_file: str | None) -> tuple[SitePlan, str | None]:
+    """A plan with the setting that the site's own folder was planned with, and where that is."""
+    made = None if site_file is None else plan_file(Path(site_file).parent)
+    if made is None or not made.is_file():
+        return plan, None
+    option = planned_option(plan.survey, plan.gains, read_record(made))
+    return plan.speaking_of(option), str(made)
 
 
 def _write_lines(path: Path, lines: Sequence[str], mark: str = _MARK) -> None:

@@ -24,7 +24,7 @@ from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.followup import json as followup_json
-from audiolevel.report.followup.document import followup_document, followup_page
+from audiolevel.report.followup.document import followup_document
 from audiolevel.tables import TextTable, text_table
 
 if TYPE_CHECKING:
@@ -82,6 +82,8 @@ class FollowUp(Followup, Result):
         return pictures_of(self)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
+        from audiolevel.report.followup.page import followup_page
+
         return followup_page(self, self.plan_name, pictures)
 
     def corrected_plan(self) -> Object:

@@ -350,7 +350,7 @@ class Trials(Result):
         return {"trial": firings_over_time(self.base, self.survey.scale)}
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        from audiolevel.report.trial.document import trial_page
+        from audiolevel.report.trial.page import trial_page
 
         return trial_page(self.survey, self.base, self.notices, pictures["trial"])
 

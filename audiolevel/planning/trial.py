@@ -3,6 +3,7 @@
 Entry points: `trials_of`, `levels_at`, `Trial`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from audiolevel.arrays import Centi, IntArray
@@ -35,6 +36,8 @@ class Trial:
         From all recordings together, of this setting and those that a plan tries.
     row : int
         Of this setting in the prediction.
+    fired : sequence of arrays of int64
+        Rows of this recording at which it fired, by setting of the prediction.
     """
 
     measurement: Measurement
@@ -44,6 +47,7 @@ class Trial:
     marked: tuple[bool, ...]
     prediction: Prediction
     row: int
+    fired: Sequence[IntArray] = ()
 
     @property
     def expected(self) -> Expected:
@@ -92,6 +96,7 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
                 tuple(inside(rows[row], marks, len(laf), survey.row_s).tolist()),
                 counts.prediction,
                 row,
+                rows,
             )
             for measurement, own, laf, rows, marks in zip(
                 survey.measurements, simulated, levels, counts.fired, survey.marks, strict=True

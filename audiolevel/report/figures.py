@@ -28,10 +28,11 @@ COLOURS = [BLUE, RED, GREEN, ORANGE, SKY, INK]
 
 @dataclass(frozen=True)
 class Picture:
-    """A figure and what it shows, in words."""
+    """A figure and what it shows, in words; `narrow` is the same drawn for a phone."""
 
     figure: "Figure"
     alternative: str
+    narrow: "Figure | None" = None
 
 
 def save(picture: Picture, path: Path, command: str) -> None:
@@ -187,6 +188,14 @@ def beside(axes: "Axes", y: float, words: str, **how: Any) -> None:
 def legend_beside(axes: "Axes") -> None:
     """A legend to the right of the axes: within, it would hide something."""
     axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
+
+
+def legend_below(axes: "Axes") -> None:
+    """A legend under the axes, where there is no room beside them."""
+    handles, names = axes.get_legend_handles_labels()
+    figure = axes.get_figure(root=True)
+    if figure is not None:
+        figure.legend(handles, names, loc="outside lower left", fontsize=9, frameon=False)
 
 
 def plain(axes: "Axes") -> None:

@@ -34,11 +34,11 @@ from audiolevel.report.calibrate.document import calibrate_document, site_file_s
 from audiolevel.report.document import Document, Paragraph, Points, Section, Table, as_object
 from audiolevel.report.followup.document import (
     followup_document,
-    followup_page,
     p_value_text,
     set_text,
 )
 from audiolevel.report.followup.figure import pictures_of
+from audiolevel.report.followup.page import followup_page
 from audiolevel.report.measure.document import measure_document, measurements_document
 from audiolevel.report.measure.json import recording_json
 from audiolevel.report.plan.document import set_words

@@ -28,7 +28,7 @@ from audiolevel.report.words.quantities import counted
 # dates beyond these would be too narrow to read; the table has all of them
 _MOST_DATES = 62
 # of the level, to both sides of what is set
-_AROUND_DB = 12.0
+AROUND_DB = 12.0
 
 
 def pictures_of(result: Followup) -> dict[str, Picture]:
@@ -86,7 +86,7 @@ def before_and_after(result: Followup) -> Picture:
     """Firings a day against the setting, as they were known before the logs and as they are now."""
     expectation, decision = result.expectation, result.decision
     known = np.asarray(expectation.curve.settings_db)
-    near = known[np.abs(known - result.last.at_db) <= _AROUND_DB]
+    near = known[np.abs(known - result.last.at_db) <= AROUND_DB]
     levels = near if near.size > 1 else known
     confidence = expectation.confidence
     before = _belief(update(expectation.prior, expectation.earlier), levels, confidence)
