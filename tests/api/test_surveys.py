@@ -125,7 +125,7 @@ def test_a_detector_of_one_s_own_is_counted_like_the_built_in_one(survey: al.Sur
     assert survey[0].firings(own).tolist() == other.firings_s.tolist()
     predicted = survey.predict(own)
     assert (predicted.seen, predicted.method) == (len(one.firings_s), "counted")
-    assert "a detector of your own at 75" in survey.trial(own).to_text()
+    assert "detector of your own at 75" in survey.trial(own).to_text()
     curve = survey.curve(own, [70.0, 75.0, 80.0])
     assert curve.seen.tolist() == [
         len(survey[0].firings(built_in.at(at))) for at in curve.settings_db.tolist()

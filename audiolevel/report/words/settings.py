@@ -26,7 +26,7 @@ def trigger_words(trigger: Trigger, gain_db: float, scale: Scale) -> str:
     if trigger.mode == "threshold":
         return f"threshold at {scale.shown(trigger.at_db, gain_db):g} {scale.unit}"
     if trigger.detect is not None:
-        return f"a detector of your own at {trigger.at_db:g}"
+        return f"detector of your own at {trigger.at_db:g}"
     return f"{trigger.mode} of {trigger.at_db:g} dB within {trigger.window_s:g} s"
 
 
