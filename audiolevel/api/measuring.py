@@ -22,6 +22,7 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.listener import BlockListener
+from audiolevel.metering.onsets import Onsets
 from audiolevel.metering.parts import Moment
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import Recording
@@ -98,6 +99,11 @@ class Measurement(Result):
     def levels(self) -> Levels:
         """LAeq, percentiles and the like, of the whole, in `unit`; the sample peak in dB FS."""
         return self.base.levels.shifted(self._scale.shown(0.0))
+
+    @property
+    def onsets(self) -> Onsets | None:
+        """Rises of ISO/PAS 1996-3, by their times and differences; None of coarse rows."""
+        return self.base.onsets
 
     @property
     def laf_db(self) -> Array:

@@ -53,6 +53,7 @@ def test_levels_come_by_their_moment_and_make_the_same_plan(path: Path, survey: 
         al.survey(levels)
 
 
+@pytest.mark.always
 def test_what_a_result_holds_is_a_table(survey: al.Survey) -> None:
     plan = survey.plan()
     options = plan.to_frame()

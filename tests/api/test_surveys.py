@@ -32,6 +32,7 @@ def survey(folder: Path) -> al.Survey:
     return al.survey(al.Visit(folder / "lane.wav", start=MORNING), site=SITE)
 
 
+@pytest.mark.always
 def test_a_survey_answers_as_the_functions_do_and_hears_nothing_again(
     folder: Path, survey: al.Survey, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -104,6 +105,7 @@ def test_a_plan_read_from_its_json_is_the_plan(survey: al.Survey, tmp_path: Path
         al.Plan.from_json("{}")
 
 
+@pytest.mark.always
 def test_a_detector_of_one_s_own_is_counted_like_the_built_in_one(survey: al.Survey) -> None:
     """The function is the definition of a threshold, row by row: the same firings, other code."""
 
