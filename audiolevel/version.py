@@ -3,5 +3,5 @@
 from pathlib import Path
 
 _BUILT = Path(__file__).with_name("version.txt")
-# written by a build; a checkout that nobody has installed is before the release of this
-__version__ = _BUILT.read_text(encoding="utf-8").strip() if _BUILT.is_file() else "0.3.0"
+# written by a build; in a checkout that nobody has built there is none
+__version__ = _BUILT.read_text(encoding="utf-8").strip() if _BUILT.is_file() else "0.3.0.dev0"
