@@ -149,13 +149,8 @@ def test_an_option_is_written_once() -> None:
     # of a camera's log they mean something else: moments, and the columns of events
     for flag in ("--from", "--to", "--time-column"):
         assert sorted(places.pop(flag)) == ["followup.py", "options.py"]
-    # a plan made there of every site, one read elsewhere; of one setting, or once for each log
-    assert sorted(places.pop("--plan")) == ["batch.py", "options.py"]
+    # of one setting, or once for each log
     assert sorted(places.pop("--shown")) == ["followup.py", "plan.py"]
-    # a recording of the camera's scale there, the commissioning record here
-    assert sorted(places.pop("--record")) == ["calibrate.py", "plan.py"]
-    # of an event in a log, and of a place
-    assert sorted(places.pop("--kind")) == ["followup.py", "new.py"]
     assert {flag: names for flag, names in places.items() if len(names) > 1} == {}
 
 

@@ -34,7 +34,7 @@ from audiolevel.cli.help import Command
     help="Processes.  [default: one a core with the extra batch, else one]",
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
-@click.option("--plan", "plan_too", is_flag=True, help="One pooled plan for each site as well.")
+@click.option("--plans", "plan_too", is_flag=True, help="One pooled plan for each site as well.")
 @click.option(
     "--compare",
     type=options.PATH,
