@@ -20,7 +20,7 @@ from audiolevel.metering.parts import Moment
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan import plan_of
-from audiolevel.planning.prediction import swept
+from audiolevel.planning.prediction import settings_to_try, swept
 from audiolevel.planning.survey import Survey as DomainSurvey
 from audiolevel.planning.survey import gain_noise, gains_to_simulate, refuse_twice, survey_of
 from audiolevel.planning.trial import levels_at, trials_of
@@ -84,7 +84,7 @@ class Survey(Measurements):
         self,
         trigger: Trigger | Plan | AnyPath,
         *,
-        gains_db: Sequence[float] | None = None,
+        gains_db: Sequence[float] | float | None = None,
         confidence: float = 0.95,
         seed: int = 0,
     ) -> Trials:
@@ -126,17 +126,20 @@ class Survey(Measurements):
         (gain_db,) = gains.gains_db
         # each is checked as a trigger, and brought to dB FS as one
         at = [tried.at(one).in_full_scale(heard.scale, gain_db) for one in settings.tolist()]
-        found = swept(heard, levels_at(heard, 0), at[0], np.array([one.at_db for one in at]))
-        rates = found.prediction
+        # beside those that a plan tries, so that it says what the plan says
+        tries = settings_to_try(heard, tried.mode, gain_db)
+        tries = np.unique(np.round([*tries, *(one.at_db for one in at)], 6))
+        rates = swept(heard, levels_at(heard, 0), at[0], tries).prediction
+        rows = [int(np.abs(tries - one.at_db).argmin()) for one in at]
         return Curve(
             tried.mode,
             gain_db,
             self.unit if tried.mode == "threshold" else "dB",
             settings,
-            rates.count,
-            rates.per_day,
-            rates.rate_low_per_day,
-            rates.rate_high_per_day,
+            rates.count[rows],
+            rates.per_day[rows],
+            rates.rate_low_per_day[rows],
+            rates.rate_high_per_day[rows],
         )
 
     def predict(self, trigger: Trigger, *, confidence: float = 0.95, seed: int = 0) -> Expected:
@@ -200,11 +203,17 @@ def _heard(
         new = measured(visits_of(visits), site, gains=gains, progress=progress) if visits else []
         rest = iter(new)
         found = [
-            metering.at_gains(one.base, gains) if isinstance(one, Measurement) else next(rest)
+            metering.at_gains(_of(site, one), gains) if isinstance(one, Measurement) else next(rest)
             for one in several
         ]
     refuse_twice(found)
     return found
+
+
+def _of(site: Site, measured: Measurement) -> metering.Measurement:
+    """What was measured, without gains that were simulated with the noise of another site."""
+    same = gain_noise(measured.site) == gain_noise(site)
+    return measured.base if same else replace(measured.base, gains=[])
 
 
 @names_its_site
@@ -256,7 +265,7 @@ def trial(
     recordings: Given,
     trigger: Trigger | Plan | AnyPath,
     *,
-    gains_db: Sequence[float] | None = None,
+    gains_db: Sequence[float] | float | None = None,
     site: Site | AnyPath | None = None,
     starts: Sequence[Moment | None] | Moment = (),
     confidence: float = 0.95,
@@ -271,7 +280,7 @@ def trial(
     trigger : Trigger, Plan or path
         A level without a unit of its own is in that of the site's calibration; or a plan, or the
         JSON of one, whose setting is tried.
-    gains_db : sequence of float, optional
+    gains_db : float or sequence of float, optional
         Relative to the recording; by default the trigger's, or the plan's, or as recorded.
     site, starts, confidence, seed, progress
         As in `plan`.
@@ -292,17 +301,17 @@ def trial(
 
 
 def _to_try(
-    trigger: Trigger | Plan | AnyPath, gains_db: Sequence[float] | None, site: Site
+    trigger: Trigger | Plan | AnyPath, gains_db: Sequence[float] | float | None, site: Site
 ) -> tuple[Trigger, Gains]:
     """What is tried, and at which gains."""
     if not isinstance(trigger, Trigger):
         trigger = _set_by(trigger, site)
-    if gains_db is None:
-        gains_db = (trigger.gain_db or 0.0,)
-    if not len(gains_db):
+    given = (trigger.gain_db or 0.0) if gains_db is None else gains_db
+    each = (given,) if isinstance(given, float | int) else tuple(given)
+    if not each:
         raise SettingError("gains_db: none is given; 0 is the recorded gain")
     # no limit of clipping: what is asked for is tried, however much it clips
-    return trigger, Gains(tuple(gains_db), gain_noise(site))
+    return trigger, Gains(each, gain_noise(site))
 
 
 def _tried(

@@ -52,6 +52,8 @@ RANGES: Mapping[str, tuple[float, float]] = MappingProxyType(
 _LEVELS_DB = (-300.0, 300.0)
 _CHANGES_DB = (0.01, 200.0)
 _ARMED_AFTER_S = 1.0
+# a plan's JSON has gains to hundredths of a decibel
+_SAME_GAIN_DB = 0.006
 # fewer rows in the window of a coarse log do not tell a rise from what lies between two rows
 FEWEST_WINDOW_ROWS = 4
 
@@ -247,7 +249,8 @@ class Trigger:
                 "site with the calibration that it was made with"
             )
         # a sound pressure is the same at every gain
-        if UNITS[0] == scale.unit and self.gain_db not in (None, gain_db):
+        own_db = gain_db if self.gain_db is None else self.gain_db
+        if UNITS[0] == scale.unit and abs(own_db - gain_db) > _SAME_GAIN_DB:
             raise SettingError(
                 f"trigger: its level in dB FS is for a gain of {self.gain_db:+g} dB, not "
                 f"{gain_db:+g} dB; use it at its own gain, or calibrate the site"

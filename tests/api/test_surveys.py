@@ -142,6 +142,11 @@ def test_a_curve_is_the_prediction_at_each_setting(survey: al.Survey) -> None:
     curve = survey.curve(trigger, [20, 10, 15])
     assert curve.settings_db.tolist() == [10, 15, 20]
     assert curve.seen.tolist() == [survey.predict(trigger.at(at)).seen for at in (10, 15, 20)]
+    level = al.Trigger.threshold(level_db=80.0)
+    between = survey.curve(level, [80.0, 83.25])
+    for i, at in enumerate(between.settings_db.tolist()):
+        rate = survey.predict(level.at(at)).rate
+        assert between.high_per_day[i] == pytest.approx(rate.high, rel=1e-6)
     assert repr(curve) == "<Curve: rise from 10 to 20 dB, gain +0 dB>"
 
 
