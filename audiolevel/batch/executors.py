@@ -55,7 +55,9 @@ class Workers(Protocol):
 
 def cores() -> int:
     """Cores that this process may run on; 2 where the system does not say."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 2
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 2
 
 
 @contextmanager
