@@ -30,6 +30,13 @@ from audiolevel.names import plain
 _LEAST_BYTES = 600 << 20
 
 
+_GROUPS = {
+    "A site": ("new", "plan", "trial", "followup", "privacy"),
+    "Its camera and its sounds": ("calibrate", "measure", "sounds"),
+    "Many recordings, and a first try": ("batch", "demo"),
+}
+
+
 class _Failure(click.ClickException):
     """An error told in one line."""
 
@@ -63,6 +70,13 @@ class _Commands(click.Group):
         if len(args) == 1 and args[0] not in self.commands and os.path.isdir(args[0]):
             return "stands", self.commands["stands"], args
         return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands by what they are for, each with its whole summary."""
+        for title, names in _GROUPS.items():
+            with formatter.section(title):
+                each = [(name, self.commands[name].get_short_help_str(limit=200)) for name in names]
+                formatter.write_dl(each)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         with _in_one_line():

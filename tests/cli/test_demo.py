@@ -30,6 +30,13 @@ def test_the_demo_is_the_sample_as_a_site_and_replaces_nothing(tmp_path: Path) -
     assert again.stderr.endswith("site.toml: is there already; choose another folder\n")
 
 
+def test_the_help_lists_every_command_with_its_whole_summary() -> None:
+    told = " ".join(run("--help").stdout.split())
+    for name, command in main.commands.items():
+        summary = " ".join((command.help or "").split("\n\n")[0].split()).rstrip(".")
+        assert command.hidden or f"{name} {summary}" in told
+
+
 def test_every_path_is_completed_by_the_shell() -> None:
     completed = set()
     for name, command in main.commands.items():
