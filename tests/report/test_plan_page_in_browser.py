@@ -68,6 +68,14 @@ def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
     said = _answers(page)
     low, high = (count(curve[f"rate_{end}_per_day"][row]) for end in ("low", "high"))
     best = curve["per_day"][row]
+    option = next(
+        one for one in _json(page)["options"] if (one["gain_db"], one["mode"]) == (gain_db, mode)
+    )
+    if best is not None and option["expected"]["by_hour"]:
+        # the JSON has the hours of the option's own setting; they fall alike at every other
+        share = max(option["expected"]["by_hour"]) / sum(option["expected"]["by_hour"])
+        hours = page.locator("#explore-hours").inner_text()
+        assert hours.endswith(f"{count(share * best)} an hour")
     if best is None:
         assert said["expect"].startswith(f"fewer than {high}")
     else:
