@@ -48,7 +48,8 @@ def controls(
         id="explore-form",
         autocomplete="off",
     )
-    return tag("div", form, class_="script-only", id="explore-part")
+    hours = tag("div", id="explore-hours")
+    return tag("div", form, hours, class_="script-only", id="explore-part")
 
 
 def _gain_name(gain_db: float, setting: float | str | None) -> Html:

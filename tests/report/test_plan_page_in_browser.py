@@ -68,6 +68,14 @@ def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
     said = _answers(page)
     low, high = (count(curve[f"rate_{end}_per_day"][row]) for end in ("low", "high"))
     best = curve["per_day"][row]
+    option = next(
+        one for one in _json(page)["options"] if (one["gain_db"], one["mode"]) == (gain_db, mode)
+    )
+    if best is not None and option["expected"]["by_hour"]:
+        # the JSON has the hours of the option's own setting; they fall alike at every other
+        share = max(option["expected"]["by_hour"]) / sum(option["expected"]["by_hour"])
+        hours = page.locator("#explore-hours").inner_text()
+        assert hours.endswith(f"{count(share * best)} an hour")
     if best is None:
         assert said["expect"].startswith(f"fewer than {high}")
     else:
@@ -147,6 +155,41 @@ def test_another_limit_is_answered_and_the_address_keeps_the_choice(
     assert _answers(again) == said
     again.locator("#explore-back").click()
     assert _answers(again) != said
+
+
+@pytest.mark.always
+def test_four_questions_take_one_touch_at_most(street_page: Path, open_page: Open) -> None:
+    """What to set, how often, will it catch the horn: none; what if 300 a day: one."""
+    page = open_page(street_page)
+    held = _json(page)
+    option = held["recommended"]
+    at = option.get("level_db") or option["change_db"]
+    assert f"{at:g} d" in page.locator("button.choice[aria-pressed=true]").inner_text()
+    said = _answers(page)
+    assert said["expect"].startswith(often(option["expected"]["per_day"]))
+    (horn,) = [one for one in option["detection"] if not one["in_recording"]]
+    assert said[f"vehicle horn, at {horn['distance_m']:g} m"].startswith(
+        f"caught {round(100 * horn['probability'])} %"
+    )
+    page.locator("#explore-limit").fill("300")
+    (curve,) = [
+        one
+        for one in held["curves"]
+        if (one["gain_db"], one["mode"]) == (option["gain_db"], option["mode"])
+    ]
+    kept = [
+        setting
+        for i, setting in enumerate(curve["settings_db"])
+        if all(rate <= 300 for rate in curve["day_rate_90_per_day"][i:])
+    ]
+    assert f"with 90 % certainty from {kept[0]:g} " in _answers(page)["Limit of 300 a day"]
+    # another setting by a touch, and back
+    others = page.locator("button.choice[aria-pressed=false]")
+    if others.count():
+        others.first.click()
+        assert _answers(page) != said
+        page.locator("#explore-back").click()
+        assert page.locator("button.choice").first.get_attribute("aria-pressed") == "true"
 
 
 def test_the_handle_is_drawn_to_a_level_and_every_number_follows(

@@ -124,3 +124,23 @@ function soundKey(curve) {
   });
   return key;
 }
+
+/**
+ * A day's firings by the hour, which fall alike at every setting.
+ * @param {number[]} byHour of one setting
+ * @param {number} perDay of the setting that is shown
+ */
+function hourBars(byHour, perDay) {
+  const whole = byHour.reduce((sum, one) => sum + one, 0) || 1;
+  const most = Math.max(...byHour);
+  const [width, base] = [288, 52];
+  const busiest = byHour.indexOf(most);
+  const said = `most from ${busiest} to ${busiest + 1} h, ${count((most / whole) * perDay)} an hour`;
+  const svg = drawn("svg", { viewBox: `0 0 ${width} 70`, width, role: "img", "aria-label": said, "font-size": 11 });
+  byHour.forEach((one, hour) => {
+    const tall = (one / most) * (base - 4);
+    svg.append(drawn("rect", { x: hour * 12 + 1, y: base - tall, width: 10, height: tall, fill: "#0072B2" }));
+    if (hour % 6 === 0) svg.append(drawn("text", { x: hour * 12, y: 66, fill: "#333" }, `${hour}`));
+  });
+  return made("figure", svg, made("figcaption", `By the hour: ${said}`));
+}

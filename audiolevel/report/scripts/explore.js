@@ -205,6 +205,9 @@ function exploring() {
     const chart = chartOf(curve, setting, unit, Math.min(700, Math.max(280, picture.clientWidth)));
     rowAt = chart.rowAt;
     picture.replaceChildren(chart.svg, soundKey(curve));
+    const byHour = plan.options[place].expected.by_hour;
+    const perDay = curve.per_day[setting.row];
+    byId("explore-hours").replaceChildren(...(byHour && perDay !== null ? [hourBars(byHour, perDay)] : []));
     // replaced, not added: the way back leads to where the reader came from
     if (keep) location.replace(`#${addressOf(setting)}`);
     onSetting.forEach((listener) => listener(place, setting.row));
