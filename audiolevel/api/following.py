@@ -18,7 +18,7 @@ from audiolevel.followup.log_checks import refuse_overlap, refuse_setting, setti
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
 from audiolevel.metering.parts import Moment, moment_of
-from audiolevel.metering.visit import AnyPath
+from audiolevel.metering.visit import AnyPath, Table
 from audiolevel.names import printable
 from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document
@@ -106,7 +106,7 @@ class FollowUp(Followup, Result):
 
 def follow_up(
     plan: Plan | AnyPath,
-    logs: Sequence[Any] | AnyPath,
+    logs: Table | Sequence[Any] | AnyPath,
     *,
     settings: Sequence[float | str] = (),
     shown: Sequence[float] = (),
@@ -192,7 +192,7 @@ def follow_up(
     return as_kind(FollowUp, found, plan_name=name, inputs=tuple(inputs))
 
 
-def _each_log(logs: Sequence[Any] | AnyPath) -> list[AnyPath]:
+def _each_log(logs: Any) -> list[AnyPath]:
     if isinstance(logs, str | PathLike):
         return [logs]
     alone = text_table(logs)

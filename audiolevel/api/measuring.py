@@ -28,7 +28,7 @@ from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.statistics import Levels
-from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
+from audiolevel.metering.visit import AnyPath, Table, Visit, Visits, visits_of
 from audiolevel.notices import Notice
 from audiolevel.planning.survey import gain_noise
 from audiolevel.records import Object
@@ -267,7 +267,7 @@ class Measurements(Result):
 
 @names_its_site
 def measure(
-    recording: Visit | AnyPath | ArrayLike,
+    recording: Visit | AnyPath | Table | ArrayLike,
     *,
     rate_hz: int | None = None,
     site: Site | AnyPath | None = None,
@@ -278,9 +278,9 @@ def measure(
 
     Parameters
     ----------
-    recording : Visit, path, or array_like of shape (frames,) or (frames, channels)
-        A sound file, a level history (CSV), or samples whose full scale is 1; a `Visit` says which
-        part of it, and which columns.
+    recording : Visit, path, DataFrame, or array_like of shape (frames,) or (frames, channels)
+        A sound file, a level history (CSV, or a table of pandas), or samples whose full scale is 1;
+        a `Visit` says which part of it, and which columns.
     rate_hz : int, optional
         Sampling rate of an array, 8,000 to 192,000 Hz.
     site : Site or path, optional

@@ -98,11 +98,17 @@ class Visit:
             raise SettingError("marks: give the file of them, or each as a Mark")
         set_once(self, "marks", read)
 
+    def __repr__(self) -> str:
+        began = "" if self.began is None else f", {self.began:%Y-%m-%d %H:%M}"
+        marks = f", {len(self.heard_marks)} marks" if self.marks else ""
+        return f"<Visit {self.name}{began}{marks}>"
+
     def _opened(self) -> "AnyPath | Recording":
         given = self.recording
         if isinstance(given, str | os.PathLike | Recording):
             return given
-        if isinstance(given, Table):
+        # what has a sampling rate is samples, whatever holds them
+        if isinstance(given, Table) and self.rate_hz is None:
             table = text_table(given)
             assert table is not None  # whatever can be written as CSV makes one
             return table

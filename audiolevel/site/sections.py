@@ -221,6 +221,12 @@ class Site:
     folder: Path | None = field(default=None, compare=False, metadata=NO_KEY)
     calibration_assumed: bool = field(default=False, metadata=NO_KEY)
 
+    def __repr__(self) -> str:
+        full_db, limit = self.microphone.spl_at_full_scale_db, self.limits.false_triggers_per_day
+        scale = "not calibrated" if full_db is None else f"{full_db:g} dB SPL at full scale"
+        wanted = f"{len(self.wanted)} wanted sound{'s' * (len(self.wanted) != 1)}"
+        return f"<Site {self.site.name or 'without a name'}: {scale}, {limit:g} a day, {wanted}>"
+
     def assuming(self, spl_at_full_scale_db: float) -> "Site":
         """The same with an assumed calibration; one of its own is never overruled."""
         low, high = FULL_SCALE_DB

@@ -48,6 +48,9 @@ def test_levels_come_by_their_moment_and_make_the_same_plan(path: Path, survey: 
     with pytest.raises(al.AudioLevelError, match=r"table: no column laf_db; its header has"):
         al.plan(named)
     assert al.survey(al.Visit(named, level_column="street"), site=SITE)[0].start == levels.index[0]
+    # with a sampling rate a column is samples, in whatever holds them
+    samples = pd.Series(0.1 * np.sin(np.arange(8000)))
+    assert al.measure(samples, rate_hz=8000).duration_s == 1.0
     levels.iloc[5] = np.nan
     with pytest.raises(al.AudioLevelError, match="table: line 7 is not"):
         al.survey(levels)
@@ -95,7 +98,9 @@ def test_every_result_is_a_line_and_a_page_of_moderate_length(survey: al.Survey)
     plan = survey.plan()
     trials = survey.trial(al.Trigger.rise(change_db=10))
     results = [survey, survey[0], plan, trials, al.catalogue(), al.follow_up(plan, DAYS)]
-    for one in [*results, plan.recommended, plan.curves[0], trials[0], trials[0].trigger]:
+    visit = al.Visit(np.zeros(8000), rate_hz=8000, start=MORNING)
+    given = [SITE, visit, trials[0].trigger]
+    for one in [*results, *given, plan.recommended, plan.curves[0], trials[0]]:
         assert "\n" not in repr(one)
         assert len(repr(one)) < 200
     for one in results:
