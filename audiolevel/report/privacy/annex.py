@@ -8,7 +8,7 @@ from math import isinf
 from audiolevel.privacy.audibility import FARTHEST_M, FOLLOWED_INDEX, TALKER_DB
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.read_aloud import COLUMNS, WORDS
-from audiolevel.privacy.review import Review
+from audiolevel.privacy.review import UNTESTED_GAIN_DB, Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
 from audiolevel.report.document import Paragraph, Section, Shown, Table, points
@@ -85,15 +85,22 @@ def _radius(review: Review) -> Section:
         f"{ENHANCED_DB:g} dB for software that cleans speech, which is our judgement. In the open: "
         "walls and corners carry sound further or shield it."
     )
-    when = "Every hour in which the camera is on was heard; the quietest of them is taken."
-    quieter = review.listened.quieter_db
-    if not review.listened.everywhen:
-        when = (
-            f"Not every hour in which the camera is on was heard. The quietest of them is reckoned "
-            f"{quieter.best:.0f} dB quieter than the quiet moments heard (best estimate), on one "
-            f"day in twenty {quieter.high:.0f} dB and more (at most): L90 by hour at four city "
-            "streets over a year. Record there at that hour to know."
-        )
+    quieter, site = review.listened.quieter_db, review.plan.survey.site
+    held = [
+        f"the quietest day in twenty ({quieter.high:.0f} dB below the quiet moments heard, best "
+        f"estimate {quieter.best:.0f} dB: L90 by hour at four city streets over a year)",
+        f"a talker {TALKER_DB:g} dB louder",
+        f"the calibration ({2 * site.calibration_spread_db:g} dB)",
+    ]
+    if site.microphone.gain_control == "not tested":
+        held.append(f"a mild gain control that nobody looked for ({UNTESTED_GAIN_DB:g} dB)")
+    louder_db = max((one.farther_db for one in review.walked), default=0.0)
+    if louder_db:
+        held.append(f"what the walk test found more, also in the best estimate ({louder_db:g} dB)")
+    when = (
+        f"At most adds up {', '.join(held)}. Left out: walls that reflect, wind that carries, a "
+        "strong gain control."
+    )
     head = ("voice", "a word, at most", "best estimate", "sentences, at most", "best estimate")
     said = (Paragraph(words), Paragraph(when), Paragraph(_NO_PROOF))
     return Section(title, (*said, Table(head, tuple(rows)), Shown("privacy", CAPTION)))

@@ -117,7 +117,10 @@ _MITIGATIONS: Mapping[MitigationKind, tuple[Callable[..., str], str]] = {
         lambda: "fire on the level, store no sound",
         "no sound to judge by afterwards; pictures and the log remain",
     ),
-    MitigationKind.LOW_PASS: (lambda hz: f"low-pass at {_hertz(hz)}", _FILTER_COST),
+    MitigationKind.LOW_PASS: (
+        lambda hz, db_per_octave: f"low-pass at {_hertz(hz)}, {db_per_octave:g} dB an octave",
+        _FILTER_COST,
+    ),
 }
 
 
