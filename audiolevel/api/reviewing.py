@@ -25,6 +25,7 @@ from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.markdown import as_markdown
 from audiolevel.report.privacy import json as privacy_json
+from audiolevel.report.privacy.assessment import assessment
 from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.site.sections import Site
 
@@ -72,10 +73,19 @@ class PrivacyReview(Review, Result):
         # a comment: no reader of the sheet sees it
         words = f"{as_markdown(self.document(), shown)}\n<!-- {mark} -->\n"
         write_text(where / "privacy.md", words, mark)
-        return [*files, where / "privacy.md"]
+        files.append(where / "privacy.md")
+        # one that is there may be filled in
+        asked = where / "assessment.md"
+        if not asked.exists():
+            write_text(asked, f"{as_markdown(self._assessment())}\n<!-- {mark} -->\n", None)
+            files.append(asked)
+        return files
+
+    def _assessment(self) -> Document:
+        return assessment(self, self.name, self.date)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        return review_page(self.document(), pictures)
+        return review_page(self.document(), pictures, self._assessment())
 
 
 @names_its_site

@@ -15,6 +15,7 @@ from audiolevel.report.batch.document import batch_page
 from audiolevel.report.followup.document import followup_page
 from audiolevel.report.followup.figure import pictures_of
 from audiolevel.report.plan.page import record_page
+from audiolevel.report.privacy.assessment import assessment
 from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.report.privacy.rings import rings
 from audiolevel.report.trial.document import trial_page
@@ -63,7 +64,8 @@ def _batch() -> str:
 def _privacy() -> str:
     review = review_of()
     pictures = {"rings": rings(review, HOSTILE)}
-    return review_page(review_document(review, HOSTILE, "2026-03-03"), pictures)
+    asked = assessment(review, HOSTILE, "2026-03-03")
+    return review_page(review_document(review, HOSTILE, "2026-03-03"), pictures, asked)
 
 
 def _record() -> str:

@@ -211,8 +211,9 @@ def _walk_test(review: Review) -> Section:
         "normal and in a raised voice; the camera records. "
         "Another, who has not seen the order, listens to the recording by headphones as often as "
         "they like and writes down what they catch. Words: "
-        f"{', '.join(WORDS)}. Write a row for each distance and voice ({', '.join(COLUMNS)}) and "
-        "give the file to audiolevel privacy --walk-test. Delete the recording."
+        f"{', '.join(WORDS)}. Write a row for each distance and voice ({', '.join(COLUMNS)}; hour, "
+        "0 to 23, holds it against the noise of its own hour) and give the file to audiolevel "
+        "privacy --walk-test. Delete the recording."
     )
     if not review.walked:
         return Section("Check on site", (Paragraph(how),))
@@ -235,7 +236,7 @@ def _walk_test(review: Review) -> Section:
         "stronger one in quiet moments, cleaned by software."
     )
     if any(one.verdict == "farther" for one in review.walked):
-        text += " More was understood than computed: take every distance on this sheet as too near."
+        text += " More was understood than computed: every distance on this sheet is scaled by it."
     head = ("off", "voice", "understood", "share", "computed", "verdict")
     shown = Table(head, tuple(rows))
     return Section("Check on site", (Paragraph(how), Paragraph(text), shown))
