@@ -8,6 +8,7 @@ from pathlib import Path
 
 from audiolevel.api.measuring import measured
 from audiolevel.api.planning import Plan, planned
+from audiolevel.api.redacting import redacted
 from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.files import text_mark, write_text
@@ -19,7 +20,7 @@ from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
 from audiolevel.privacy.read_aloud import read_walk_test
-from audiolevel.privacy.review import Review, make_review, redacted
+from audiolevel.privacy.review import Review, make_review
 from audiolevel.records import Object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
@@ -45,8 +46,9 @@ class PrivacyReview(Review, Result):
         return survey.site.site.name or ", ".join(one.path.name for one in survey.measurements)
 
     def redacted(self) -> "PrivacyReview":
-        """The same without names of files and the moments the recordings began."""
-        return redacted(self)
+        """The same without names of files, moments and hours of the day."""
+        listened = replace(self.listened, hours=())
+        return redacted(replace(self, by_hour={}, listened=listened))
 
     def document(self) -> Document:
         """The review as a sheet for whoever decides."""

@@ -24,9 +24,6 @@ if TYPE_CHECKING:
     help="Of the sheet.  [default: today]",
 )
 @click.option(
-    "--redact", is_flag=True, help="Leave names of sound files out of everything written."
-)
-@click.option(
     "--walk-test",
     metavar="FILE.csv",
     help="Words read aloud at known distances (distance_m,voice,words_read,words_understood).",
@@ -41,7 +38,6 @@ def privacy(
     site_file: str | None,
     assume_full_scale_db: float | None,
     date: str | None,
-    redact: bool,
     walk_test: str | None,
     plan_file: str | None,
     confidence: float,
@@ -69,4 +65,4 @@ def privacy(
         seed=seed,
         progress=options.progress,
     )
-    deliver(result.redacted() if redact else result)
+    deliver(result)

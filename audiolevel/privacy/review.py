@@ -3,15 +3,13 @@
 Brings together who could be understood (`audibility`), the minutes a day that a plan records
 (`recorded_time`) and the ways to reduce them (`mitigation`). Nothing here is legal advice.
 
-Entry points: `make_review`, `Review`, `redacted`.
+Entry points: `make_review`, `Review`.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
 from math import isfinite
-from pathlib import Path
-from typing import TypeVar
 
 from audiolevel.errors import RecordingError
 from audiolevel.intervals import Interval
@@ -38,8 +36,6 @@ from audiolevel.privacy.speech_detection import SpeechShare, speech_share
 from audiolevel.privacy.third_octaves import BandLevels, carried_bands
 from audiolevel.site.sections import Site
 
-# a review, or what is made of one
-Reviewed = TypeVar("Reviewed", bound="Review")
 # of sound without talk in it: less says nothing of the noise that hides talk
 LEAST_MASKING_S = 10.0
 # A mild gain control lifts quiet moments by so much and halves every distance (our case of it in
@@ -196,42 +192,6 @@ def _supported(share: SpeechShare | None, plan: SitePlan, listened: Listened) ->
     # a few minutes may meet one talk or none; and when it is on nobody may have listened
     long_enough = plan.survey.duration_s >= SHORT_S - 1
     return share if long_enough and listened.everywhen else None
-
-
-def redacted(review: Reviewed) -> Reviewed:
-    """The same review without names of files and the moments the recordings began."""
-    survey = review.plan.survey
-    site = survey.site
-    # a recording of a wanted sound is named by a person too
-    own = {one.file: f"own sound {i}" for i, one in enumerate(site.wanted, 1) if one.file}
-    wanted = tuple(replace(one, file=own.get(one.file, "")) for one in site.wanted)
-    stems = {Path(file).stem: name for file, name in own.items()}
-    # by number, since a file's name can hold a person's or a place's
-    every = [*survey.measurements, *survey.left_out]
-    names = {one.path.name: f"recording {i}" for i, one in enumerate(every, 1)}
-    # the moment a recording began helps to tell who was there
-    nameless = [replace(one, path=Path(names[one.path.name]), start=None) for one in every]
-    kept = len(survey.measurements)
-    known = replace(
-        survey,
-        measurements=nameless[:kept],
-        left_out=nameless[kept:],
-        site=replace(site, wanted=wanted),
-    )
-    warnings = tuple(
-        replace(
-            one,
-            source=names.get(one.source, one.source),
-            facts={key: stems.get(str(fact), fact) for key, fact in one.facts.items()},
-        )
-        for one in review.warnings
-    )
-    measures = tuple(
-        replace(one, weaker_db={stems.get(name, name): db for name, db in one.weaker_db.items()})
-        for one in review.mitigations
-    )
-    plan = replace(review.plan, survey=known, warnings=())
-    return replace(review, plan=plan, warnings=warnings, mitigations=measures)
 
 
 def _model(
