@@ -31,7 +31,7 @@ _TOLD_DB = 3.0
 # (by chance alone), 2.7 dB and more of real streets (the study)
 _STEADY_DB = 2.2
 # Where talk is found in so much of the time, what lies between is talk too: of eight voices at once
-# the detector finds four tenths (tests/studies/speech_study.py)
+# the detector finds about half (tests/studies/speech_study.py)
 TALK_SHARE = 0.35
 
 

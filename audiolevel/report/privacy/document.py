@@ -118,6 +118,8 @@ def _in_short(review: Review) -> tuple[Block, ...]:
     return (*facts, Fact("ask", asked, 0))
 
 
+# what takes of the wanted sounds what nobody has worked out
+_WEAKENING = (MitigationKind.LOW_PASS, MitigationKind.TURNED_AWAY)
 # a whisper to a shout would be more than one screen
 _SHOWN = ("normal", "raised", "shout")
 
@@ -148,8 +150,7 @@ def _best(review: Review) -> list[Mitigation]:
     harmless = [
         one
         for one in others[1:]
-        if one.kind is not MitigationKind.LOW_PASS
-        and (one.detection or 0.0) >= 0.9 * (now.detection or 0.0)
+        if one.kind not in _WEAKENING and (one.detection or 0.0) >= 0.9 * (now.detection or 0.0)
     ]
     return [*others[:1], *sorted(harmless, key=left)[:1]]
 
