@@ -13,6 +13,7 @@ from audiolevel.batch import overview
 from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
 from audiolevel.batch.executors import cluster, processes
+from audiolevel.batch.faults import Fault, Heard, faults
 from audiolevel.batch.journal import Journal
 from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
@@ -45,6 +46,7 @@ _TABLES = {
     "failures.csv": "path,reason",
     "summary.csv": "site,hour,recordings,",
     "findings.txt": _MARK,
+    "findings.csv": batch_tables.FINDINGS_MARK,
     "batch.html": _MARK,
 }
 # what a run may leave out, by its options or for want of what to draw or plan
@@ -79,12 +81,16 @@ class FolderResults:
         The recordings, and which of them failed.
     findings : tuple of str
         What stands out, a line each.
+    faults : tuple of Fault
+        What is wrong with which recording.
     reasons : tuple of str
         Why recordings failed.
     moves : tuple of Move or None
         What moved against earlier results; None where none were given.
     tolerance_db : float
         Of `moves`.
+    new_failures : tuple of str
+        Paths that failed and were not known to.
     unplanned : tuple of str
         Sites that have no plan though plans were asked for, and why.
     removed : tuple of str
@@ -94,9 +100,11 @@ class FolderResults:
     folder: Path
     measured: Batch
     findings: tuple[str, ...]
+    faults: tuple[Fault, ...]
     reasons: tuple[str, ...]
     moves: tuple[Move, ...] | None
     tolerance_db: float
+    new_failures: tuple[str, ...] = ()
     unplanned: tuple[str, ...] = ()
     removed: tuple[str, ...] = ()
 
@@ -107,8 +115,11 @@ class FolderResults:
 
     @property
     def exit_code(self) -> int:
-        """1 where a recording or a plan failed, else 3 where something moved, else 0."""
-        return 1 if self.reasons or self.unplanned else 3 if self.moves else 0
+        """4 where a recording failed that was not known to, or a plan, else 3 where moved, else 0.
+
+        Known is what the manifest expects, and what failed in the earlier results.
+        """
+        return 4 if self.new_failures or self.unplanned else 3 if self.moves else 0
 
     def to_text(self) -> str:
         """The batch in lines of 80 columns."""
@@ -300,20 +311,29 @@ def _reported(
             result["record"] for result in journal.results(list(done.keys)) if "record" in result
         )
 
+    def heard() -> Iterator[Heard]:
+        return (
+            Heard(result["record"], result.get("sound", {}))
+            for result in journal.results(list(done.keys))
+            if "record" in result
+        )
+
     failures = _failures(journal, done)
     batch_tables.write_results(where, records, failures)
     batch_tables.write_summary(where, overview.by_site_and_hour(records()))
-    outliers = overview.outliers(records())
-    findings = batch_text.findings(
-        overview.gain_steps(records(), _stated(done)),
-        overview.drifts(records()),
-        outliers,
-        overview.silent_by_site(records()),
-    )
+    found = faults(heard())
+    batch_tables.write_findings(where, found)
+    wrong = {one.path for one in found if one.severity != "note"}
+    steps = overview.gain_steps(records(), _stated(done))
+    drifting = overview.drifts(records(), wrong)
+    silent = overview.silent_by_site(records())
+    findings = batch_text.findings(steps, drifting, found, silent)
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
-    pictures = _drawn(records, done, {one.path for one in outliers}, len(failures))
+    pictures = _drawn(records, done, wrong, len(failures))
     for name, picture in pictures.items():
         figures.save(picture, where / name, "batch")
+    known = {item.path for item in done.items if item.fails}
+    known |= set() if before is None else set(before.failed)
     moved = None
     if before is not None:
         failed = [path for path, _ in failures]
@@ -324,11 +344,12 @@ def _reported(
         made = batch_text.batch_page(
             f"Recordings in {printable(Path(folder).resolve().name)}",
             totals=batch_text.totals(done),
-            findings=findings,
+            findings=batch_text.findings(steps, drifting, (), silent),
+            found=found,
             moved=words,
             failures=failures,
             sites=overview.by_site_and_hour(records()),
-            records=records,
+            heard=heard,
             pictures=pictures,
         )
         write_text(where / "batch.html", made, _MARK)
@@ -336,9 +357,11 @@ def _reported(
         folder=where,
         measured=done,
         findings=tuple(findings),
+        faults=tuple(found),
         reasons=tuple(reason for _, reason in failures),
         moves=None if moved is None else tuple(moved),
         tolerance_db=tolerance_db,
+        new_failures=tuple(path for path, _ in failures if path not in known),
     )
 
 

@@ -60,8 +60,8 @@ def batch(
     """Measure a folder of recordings, in parallel and resumable.
 
     A `site.toml` in a folder holds for what is below it. Ctrl-C stops and keeps what is done; the
-    same command goes on from there. Exit status 1: a recording or a plan failed; 3: something
-    moved.
+    same command goes on from there. Exit status 0: good; 1: cannot run; 3: something moved; 4: a
+    recording or a plan failed that was not known to.
     """
     import audiolevel as al
 

@@ -26,7 +26,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     out = tmp_path_factory.mktemp("undisturbed")
     run = run_command(folder, "--out", out, "--jobs", 1)
-    assert run.exit_code == 1  # one bad file
+    assert run.exit_code == 4  # one bad file
     assert "12 recordings: 11 measured (11 now), 1 failed" in run.stdout
     return bytes_in(out)
 
@@ -80,7 +80,7 @@ def test_workers_that_die_at_birth_one_after_another_cost_no_task(
     killed = die_at_birth(monkeypatch, executors._STARTS - 1)
     run = run_command(folder, "--out", tmp_path, "--jobs", 2)
     assert len(killed) == executors._STARTS - 1
-    assert run.exit_code == 1, run.output
+    assert run.exit_code == 4, run.output
     assert bytes_in(tmp_path) == undisturbed
 
 
@@ -150,7 +150,7 @@ def test_a_cluster_gives_the_same_results_even_if_a_worker_is_killed(
     run = run_command(folder, "--out", tmp_path, "--scheduler", cluster.scheduler_address)
     assert kept.is_set()
     assert isinstance(run.exception, SystemExit), run.exception
-    assert run.exit_code == 1, run.output
+    assert run.exit_code == 4, run.output
     assert bytes_in(tmp_path) == undisturbed
 
 

@@ -13,7 +13,8 @@ import pytest
 
 from audiolevel.batch.changes import ALL_LEVELS, Move
 from audiolevel.batch.discovery import Item
-from audiolevel.batch.overview import Drift, GainStep, Outlier, by_site_and_hour
+from audiolevel.batch.faults import Fault, Heard
+from audiolevel.batch.overview import Drift, GainStep, by_site_and_hour
 from audiolevel.batch.runner import Batch
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import Followup, follow
@@ -433,19 +434,18 @@ def test_a_gain_step_stands_with_twice_its_standard_error() -> None:
 
 def test_what_stands_out_is_a_line_each() -> None:
     known, unknown = Drift("wall", 2.0, 3, -3.0, 0.5), Drift("wall", None, 3, -3.0, 0.5)
-    outliers = [
-        Outlier("a.wav", from_median_db=-6.04),
-        Outlier("b.wav", from_median_db=19.75),
-        Outlier("c.wav", spoilt_by=("clipped", "truncated")),
+    found = [
+        Fault("a.wav", "level", "look", {"by_db": -6.04, "recordings": 40, "usual_db": 2.0}),
+        Fault("c.wav", "clipped", "bad"),
     ]
-    assert batch.findings([], [known, unknown], outliers, [("gate", 1), ("wall", 2)]) == [
+    assert batch.findings([], [known, unknown], found, [("gate", 1), ("wall", 2)]) == [
+        "a.wav: level: all levels 6.0 dB below the 40 recordings of its site, which differ by 2.0 "
+        "dB (twice the standard deviation)",
+        "c.wav: clipped: clipped",
         "gate: 1 recording of digital silence left out of means, gain steps and drift",
         "wall: 2 recordings of digital silence left out of means, gain steps and drift",
         "wall at gain 2: L90 drifts by -3.0 dB in 30 days (± 0.5, 95 %), 3 visits",
         "wall: L90 drifts by -3.0 dB in 30 days (± 0.5, 95 %), 3 visits",
-        "a.wav: LAeq 6.0 dB below the middle of its site's recordings",
-        "b.wav: LAeq 19.8 dB above the middle of its site's recordings",
-        "c.wav: clipped, truncated",
     ]
     assert batch.findings([], [], []) == ["nothing stands out"]
 
@@ -481,10 +481,11 @@ def _batch_page(many: int) -> str:
         "Recordings in <b>march</b>",
         totals=f"{many} recordings",
         findings=["lane: L90 drifts by +4.0 dB"],
+        found=[Fault("0002 <i>.wav", "hum", "look", {"hz": 50, "above_db": 20.0})],
         moved=["a.wav: LAeq +6.0 dB"],
         failures=[("broken.wav", "breaks off")],
         sites=by_site_and_hour(records()),
-        records=records,
+        heard=lambda: (Heard(one, {}) for one in records()),
         pictures={},
     )
 
@@ -492,10 +493,14 @@ def _batch_page(many: int) -> str:
 def test_findings_of_a_batch_come_first_then_failures_then_the_table() -> None:
     page = _batch_page(3)
     said = _words(page).partition("What stands out")[2]
-    order = ["drifts by", "Not measured", "breaks off", "LAeq +6.0 dB", "Sites", "0002 <i>.wav"]
+    order = ["50 Hz stand 20 dB out", "drifts by", "Not measured", "breaks off", "LAeq +6.0 dB"]
+    order += ["0001 <i>.wav", "Sites"]
     places = [said.index(one) for one in order]
     assert places == sorted(places)
     assert "-31.0" in said
+    # a finding leads to the row of its recording
+    assert '<a href="#row-2">' in page
+    assert 'id="row-2"' in page
     assert "<i>" not in page
     assert "<b>march" not in page
 

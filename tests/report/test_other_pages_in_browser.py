@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from audiolevel.batch.faults import Fault, Heard
 from audiolevel.batch.overview import by_site_and_hour
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import follow
@@ -53,10 +54,11 @@ def _batch() -> str:
         HOSTILE,
         totals="30 recordings",
         findings=[HOSTILE],
+        found=[Fault(f"2 {HOSTILE}", "clipped", "bad")],
         moved=[HOSTILE],
         failures=[(HOSTILE, HOSTILE)],
         sites=by_site_and_hour(records()),
-        records=records,
+        heard=lambda: (Heard(one, {}) for one in records()),
         pictures={},
     )
 
