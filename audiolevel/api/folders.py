@@ -12,7 +12,7 @@ from audiolevel.api.results import made_folder, marked
 from audiolevel.batch import overview
 from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
-from audiolevel.batch.executors import cluster, processes
+from audiolevel.batch.executors import cluster, processes, worth_starting
 from audiolevel.batch.faults import Fault, Heard, faults
 from audiolevel.batch.journal import Journal
 from audiolevel.batch.pooling import by_site, pooled_plan
@@ -174,7 +174,7 @@ def measure_folder(
     channel : int, optional
         As in `measure`.
     jobs : int, optional
-        Processes; by default one a core.
+        Processes; by default as many as pay for themselves, at most one a core.
     scheduler : str, optional
         Address of a Dask cluster to run on instead.
     plans : bool
@@ -238,6 +238,7 @@ def _run(
     watch: Watch,
     where: Path,
 ) -> Batch:
+    jobs = jobs or worth_starting(item.within(folder) for item in items)
     try:
         with (
             cluster(scheduler) if scheduler else processes(jobs) as workers,

@@ -27,12 +27,12 @@ _MAINS_HZ, _OVERTONES = (50, 60), 4
 _STUCK, _PLACES = 256, 10
 # a tone repeats everywhere, a fault here and there
 _TONE_SHARE = 0.2
-# A step of the gain lies between two seconds, in all bands alike, and stays: in dB, how far the
-# bands may differ, seconds to each side of which the quiet tenth is taken, longer than a vehicle
-# passes, and how much of the step must be left in each band
-_STEP_DB, _ALIKE_DB, _BESIDE_S, _STAYS = 4.0, 3.5, 20, 0.8
-# of the step, what the two seconds before and after it may bring: a vehicle comes by and by
-_BESIDE = 0.35
+# A step of the gain is there between two moments of 50 ms, which no vehicle is: dB of 0.15 s after
+# over 0.15 s before
+_MOMENTS, _BEFORE, _STEP_DB = 20, 3, 4.0
+# and it stays in most bands, unlike a bang: the quiet tenth of so many seconds to each side, longer
+# than a vehicle passes, and how much of the step must be left
+_BESIDE_S, _STAYS = 20, 0.6
 
 
 @dataclass(frozen=True)
@@ -94,6 +94,8 @@ class SoundCheck:
         self._window = np.hanning(rate_hz)
         self._log_power = np.zeros(rate_hz // 2 + 1)
         self._seconds = 0
+        self._moments = np.zeros(0)
+        self._sharp: list[float] = []
 
     def add(self, block: Block) -> None:
         """Take in one more block, shape (frames, channels); any length."""
@@ -122,13 +124,23 @@ class SoundCheck:
             edges = np.searchsorted(self._hz, _EDGES_HZ)
             bands = np.add.reduceat(energy, np.minimum(edges, len(energy) - 1))[:-1]
             self._marks.append(10 * np.log10(bands))
+            self._sharp.append(self._sharpest_of(wave))
+
+    def _sharpest_of(self, wave: Array) -> float:
+        # differences weigh what is high, of which a moment has enough to be sure of
+        high = np.diff(wave)
+        size = len(high) // _MOMENTS
+        power = (high[: size * _MOMENTS].reshape(_MOMENTS, size) ** 2).mean(axis=1)
+        moments = np.concatenate([self._moments, 10 * np.log10(power + 1e-12)])
+        self._moments = moments[-2 * _BEFORE :]
+        return _sharpest(moments)
 
     def result(self) -> SoundFacts:
         """Of everything taken in."""
         levels = np.array(self._marks).reshape(-1, BANDS)
         mean = self._log_power / max(self._seconds, 1)
         hum_db, hum_hz = _hum(mean) if self._seconds else (0.0, _MAINS_HZ[0])
-        step_at_s, step_db = _step(levels)
+        step_at_s, step_db = _step(levels, np.array(self._sharp))
         dc = 0.0 if self._sum is None else float(np.abs(self._sum / max(self._frames, 1)).max())
         thirds = [
             float(mean[(self._hz >= hz * 10**-0.05) & (self._hz < hz * 10**0.05)].mean())
@@ -179,20 +191,31 @@ def _hum(level_db: Array) -> tuple[float, int]:
     return best
 
 
-def _step(levels: Array) -> tuple[float, float]:
-    """Where all bands step at once and alike: second and dB; 0 and 0 where they do not."""
+def _sharpest(moments: Array) -> float:
+    """The greatest step between moments that lie beside each other, dB."""
+    mean = np.convolve(moments, np.ones(_BEFORE) / _BEFORE, "valid")
+    steps = mean[_BEFORE:] - mean[:-_BEFORE]
+    return float(steps[np.abs(steps).argmax()])
+
+
+def _step(levels: Array, sharp: Array) -> tuple[float, float]:
+    """Where the gain steps: second and dB; 0 and 0 where it does not.
+
+    Parameters
+    ----------
+    levels : array, shape (seconds, bands)
+    sharp : array, shape (seconds,)
+        The sharpest step of each second.
+    """
     best = 0.0, 0.0
-    for at in range(_BESIDE_S, len(levels) - _BESIDE_S):
+    for at in np.flatnonzero(np.abs(sharp[: len(levels)]) >= _STEP_DB).tolist():
+        if not _BESIDE_S <= at < len(levels) - _BESIDE_S:
+            continue
         # the second of the step itself is of both gains
-        jump = levels[at + 1] - levels[at - 1]
-        step = float(np.median(jump))
-        if abs(step) < max(_STEP_DB, abs(best[1])) or np.ptp(jump) > _ALIKE_DB:
-            continue
-        beside = (levels[at - 1] - levels[at - 3], levels[at + 3] - levels[at + 1])
-        if max(abs(float(np.median(one))) for one in beside) > _BESIDE * abs(step):
-            continue
         before, after = levels[at - _BESIDE_S : at], levels[at + 1 : at + 1 + _BESIDE_S]
         stays = np.quantile(after, 0.1, axis=0) - np.quantile(before, 0.1, axis=0)
-        if (stays * np.sign(step) >= _STAYS * abs(step)).all():
-            best = float(at), float(np.median(stays))
+        enough = max(_STEP_DB, abs(float(sharp[at]))) * _STAYS
+        stayed = float(np.median(stays)) * np.sign(sharp[at]) >= enough
+        if stayed and abs(sharp[at]) > abs(best[1]):
+            best = float(at), float(sharp[at])
     return best

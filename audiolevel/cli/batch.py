@@ -25,7 +25,7 @@ from audiolevel.cli.help import Command
 @click.option(
     "--jobs",
     type=click.IntRange(1, 256),
-    help="Processes.  [default: one a core with the extra batch, else one]",
+    help="Processes.  [default: what pays, at most one a core]",
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
 @click.option("--plan", "plan_too", is_flag=True, help="One pooled plan for each site as well.")

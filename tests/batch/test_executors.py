@@ -172,3 +172,13 @@ def test_a_scheduler_without_workers_is_said_in_one_line(folder: Path, tmp_path:
 
 def test_there_is_a_core() -> None:
     assert 1 <= cores() <= (os.cpu_count() or 1)
+
+
+def test_a_small_folder_starts_one_process_and_an_hour_one_a_core(tmp_path: Path) -> None:
+    for name, size in (("a.wav", 2_000_000), ("hour.wav", 350_000_000), ("hour.ogg", 50_000_000)):
+        with (tmp_path / name).open("wb") as file:
+            file.truncate(size)
+    assert executors.worth_starting([tmp_path / "a.wav"] * 30) == 1
+    assert executors.worth_starting([tmp_path / "gone.wav"]) == 1
+    for hour in ("hour.wav", "hour.ogg"):
+        assert executors.worth_starting([tmp_path / hour]) == min(executors.cores(), 4)

@@ -44,9 +44,9 @@ def _followup() -> str:
     return followup_page(result, HOSTILE, pictures_of(result))
 
 
-def _batch() -> str:
+def _batch(many: int = 30) -> str:
     def records() -> Iterator[dict[str, Any]]:
-        for k in range(30):
+        for k in range(many):
             clipping = {"verdict": "none", "clipped_share": 0.0}
             yield record_with(f"{k} {HOSTILE}", -30.0 - k, site=HOSTILE, clipping=clipping)
 
@@ -108,9 +108,24 @@ def test_a_batch_sorts_by_level_when_its_heading_is_pressed(
     page = open_page(file)
     page.locator("#recordings thead button", has_text="LAeq").click()
     rows = page.locator("#recordings tbody tr").all()
-    levels = [float(row.locator("td").nth(4).inner_text()) for row in rows]
+    levels = [float(row.locator("td").nth(5).inner_text()) for row in rows]
     assert levels == sorted(levels)
     assert len(levels) == 30
+
+
+def test_a_batch_of_300_is_a_few_screens_and_its_rows_can_be_chosen(
+    tmp_path: Path, open_page: Open
+) -> None:
+    file = tmp_path / "batch.html"
+    file.write_text(_batch(300), encoding="utf-8")
+    page = open_page(file, 1440)
+    assert page.evaluate("document.documentElement.scrollHeight") <= 4000
+    page.locator("#recordings-table-filter").fill("329.0")
+    rows = page.locator("#recordings-table tbody tr:visible")
+    assert rows.count() == 1
+    assert page.locator("#recordings-table-filter-said").inner_text() == "1 of 300"
+    # a finding leads to its row
+    assert page.locator("#findings-table a").get_attribute("href") == "#row-2"
 
 
 def test_a_trial_plays_the_firings_of_the_gain_that_is_chosen(
