@@ -157,6 +157,7 @@ def measure_folder(
     seed: int = 0,
     force: bool = False,
     page: bool = True,
+    redact: bool = False,
     watch: Watch = unwatched,
 ) -> FolderResults:
     """Measure every recording of a folder; what is done already is not done again.
@@ -189,6 +190,9 @@ def measure_folder(
         Replace tables and pictures that no batch has made.
     page : bool
         Write the page, one HTML file, too.
+    redact : bool
+        Numbers in place of names of recordings and sites, and no start, so neither drift nor hours.
+        The journal, a hidden file, keeps the names.
     watch : callable, optional
         Given the number of recordings, a context that yields what is told how far the batch is.
 
@@ -200,6 +204,8 @@ def measure_folder(
     BatchStopped
         Ctrl-C; what is done is kept.
     """
+    if redact and (plans or compare is not None):
+        raise SettingError("redact: goes without plans and compare, which go by names")
     items = find_items(
         folder,
         include=include,
@@ -220,7 +226,10 @@ def measure_folder(
             run.check(where / name, mark)
         with Journal(where) as journal:
             done = _run(folder, items, journal, jobs, scheduler, watch, where)
-            found = _reported(where, journal, done, before, tolerance_db, folder, page)
+            told = _told(journal, done, redact=redact)
+            of = "" if redact else f" in {printable(Path(folder).resolve().name)}"
+            title = f"Recordings{of}"
+            found = _reported(where, told, done, before, tolerance_db, title, page)
             if plans:
                 unplanned = _plans(folder, where, done, journal, confidence, seed)
                 found = replace(found, unplanned=tuple(unplanned))
@@ -295,42 +304,32 @@ def _failed_beside(results: Path) -> list[str]:
 
 def _reported(
     where: Path,
-    journal: Journal,
+    told: "_Told",
     done: Batch,
     before: _Earlier | None,
     tolerance_db: float,
-    folder: AnyPath,
+    title: str,
     page: bool,
 ) -> FolderResults:
     """Write everything, and say what stands out."""
     # imported here: matplotlib takes long to load and only pictures need it
     from audiolevel.report import figures
 
-    # read afresh from the journal each time: a year of records does not fit in memory
     def records() -> Iterator[Record]:
-        return (
-            result["record"] for result in journal.results(list(done.keys)) if "record" in result
-        )
+        return (one.record for one in told.heard())
 
-    def heard() -> Iterator[Heard]:
-        return (
-            Heard(result["record"], result.get("sound", {}))
-            for result in journal.results(list(done.keys))
-            if "record" in result
-        )
-
-    failures = _failures(journal, done)
+    failures, heard = told.failures, told.heard
     batch_tables.write_results(where, records, failures)
     batch_tables.write_summary(where, overview.by_site_and_hour(records()))
     found = faults(heard())
     batch_tables.write_findings(where, found)
     wrong = {one.path for one in found if one.severity != "note"}
-    steps = overview.gain_steps(records(), _stated(done))
+    steps = overview.gain_steps(records(), told.stated)
     drifting = overview.drifts(records(), wrong)
     silent = overview.silent_by_site(records())
     findings = batch_text.findings(steps, drifting, found, silent)
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
-    pictures = _drawn(records, done, wrong, len(failures))
+    pictures = _drawn(records, told, wrong, len(done.items))
     for name, picture in pictures.items():
         figures.save(picture, where / name, "batch")
     known = {item.path for item in done.items if item.fails}
@@ -343,7 +342,7 @@ def _reported(
     if page:
         words = [] if moved is None else batch_text.moves(moved, tolerance_db)
         made = batch_text.batch_page(
-            f"Recordings in {printable(Path(folder).resolve().name)}",
+            title,
             totals=batch_text.totals(done),
             findings=batch_text.findings(steps, drifting, (), silent),
             found=found,
@@ -366,6 +365,46 @@ def _reported(
     )
 
 
+@dataclass(frozen=True)
+class _Told:
+    """What a batch tells of its recordings, under their own names or under numbers.
+
+    Attributes
+    ----------
+    heard : callable
+        Gives the recordings afresh each time: a year of them does not fit in memory.
+    failures : list of (str, str)
+        Path and reason, in the order of the paths.
+    stated : dict
+        What the site files say of each gain setting, by site.
+    """
+
+    heard: Callable[[], Iterator[Heard]]
+    failures: list[tuple[str, str]]
+    stated: dict[str, dict[float, float]]
+
+
+def _told(journal: Journal, done: Batch, *, redact: bool) -> _Told:
+    paths = {one.path: f"recording {i}" for i, one in enumerate(done.items, 1)}
+    sites = {one: f"site {i}" for i, one in enumerate(sorted({i.site for i in done.items}), 1)}
+
+    def heard() -> Iterator[Heard]:
+        for result in journal.results(list(done.keys)):
+            if "record" in result:
+                record = result["record"]
+                if redact:
+                    named = {"path": paths[record["path"]], "site": sites[record["site"]]}
+                    record = {**record, **named, "start": None, "warning_texts": {}}
+                yield Heard(record, result.get("sound", {}))
+
+    failures, stated = _failures(journal, done), _stated(done)
+    if redact:
+        # a reason names the file, and may name what is in it
+        failures = [(paths[path], "cannot be measured") for path, _ in failures]
+        stated = {sites[site]: steps for site, steps in stated.items()}
+    return _Told(heard, failures, stated)
+
+
 def _failures(journal: Journal, done: Batch) -> list[tuple[str, str]]:
     """Path and reason of each recording that failed, in the order of the paths."""
     failures = []
@@ -378,17 +417,17 @@ def _failures(journal: Journal, done: Batch) -> list[tuple[str, str]]:
 
 
 def _drawn(
-    records: Callable[[], Iterator[Record]], done: Batch, outlying: set[str], failures: int
+    records: Callable[[], Iterator[Record]], told: _Told, outlying: set[str], many: int
 ) -> dict[str, "Picture"]:
     """The pictures of a batch by the names of their files."""
     # imported here: matplotlib takes long to load and only pictures need it
     from audiolevel.report.batch import figure as batch_figure
 
     # nothing measured, nothing to draw
-    recordings = batch_figure.recordings(records) if len(done.items) > failures else None
+    recordings = batch_figure.recordings(records) if many > len(told.failures) else None
     pictures = {
         "recordings.png": recordings,
-        "gain_settings.png": batch_figure.gain_settings(records, _stated(done)),
+        "gain_settings.png": batch_figure.gain_settings(records, told.stated),
         "visits.png": batch_figure.visits(records, outlying),
     }
     return {name: picture for name, picture in pictures.items() if picture is not None}

@@ -37,6 +37,7 @@ from audiolevel.cli.help import Command
     show_default=True,
     help="For --compare.",
 )
+@options.redact
 @options.page
 @options.chance
 @options.writes
@@ -53,6 +54,7 @@ def batch(
     plan_too: bool,
     compare: str | None,
     tolerance_db: float,
+    redact: bool,
     page: str,
     confidence: float,
     seed: int,
@@ -82,6 +84,7 @@ def batch(
             confidence=confidence,
             seed=seed,
             page=page == "html",
+            redact=redact,
             watch=_progress,
         )
     except al.BatchStopped as stop:

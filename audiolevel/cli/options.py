@@ -116,7 +116,7 @@ site = click.option("--site", "site_file", metavar="FILE.toml", help="What is kn
 _json_file = click.option(
     "--json", "json_file", metavar="FILE", help="Write the result as JSON; - is standard output."
 )
-_redact = click.option(
+redact = click.option(
     "--redact",
     is_flag=True,
     help="Leave names of files, dates and hours out of all that is written, to share it.",
@@ -543,7 +543,7 @@ def results(*more: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
             looks = {name: given.pop(name) for name in names if name in given}
             return command(*words, deliver=Delivery(json_file, **looks), **given)
 
-        return _together(_json_file, *more, _redact)(cast(_Command, delivering))
+        return _together(_json_file, *more, redact)(cast(_Command, delivering))
 
     return decorate
 
