@@ -37,10 +37,10 @@ _TURNED_FITS, _FITS_DB = 0.6, 1.2
 # a level so far from its site's history, in robust standard deviations and in dB
 _OFF_SD, _OFF_DB, _LEAST_SD_DB = 3.3, 4.5, 0.8
 # a site whose quiet moments differ by more is no history to tell 6 dB by
-_STEADY_SD_DB = 1.6
-# A gain moves all of these alike, and the spectrum keeps its shape; a busy hour changes it (0.7 to
-# 1.1 dB in the study, where a gain leaves 0.2 to 0.6)
-_QUIET, _ALIKE_DB, _SHAPE_DB = ("L90", "L95", "L99"), 1.0, 0.65
+_STEADY_SD_DB = 2.5
+# A gain leaves the quiet spectrum its shape, a busy hour changes it: the standard deviation of the
+# bands' quietest seconds against the site's
+_QUIETEST, _SHAPE_DB = 0.02, 0.6
 _FEWEST = 5
 _MAD_TO_SD = 1.4826
 # The same sound: so great a correlation, in itself and in standard errors of it by chance, over so
@@ -165,37 +165,31 @@ def _thirds(one: Heard) -> Array:
 
 
 def _off(site: Sequence[Heard]) -> Iterator[Fault]:
-    """Recordings all of whose levels lie apart from their site's history alike."""
-    if len(site) < _FEWEST:
+    """Recordings whose quiet moments lie apart from their site's history, in all bands alike."""
+    told = [one for one in site if one.sound]
+    if len(told) < _FEWEST:
         return
-    levels = np.array([[one.record["percentiles_db"][name] for name in _QUIET] for one in site])
-    apart = levels - np.median(levels, axis=0)
-    shift = np.median(apart, axis=1)
+    level = np.array([one.record["percentiles_db"]["L95"] for one in told])
+    shift = level - np.median(level)
     sd = max(_MAD_TO_SD * float(np.median(np.abs(shift))), _LEAST_SD_DB)
-    if sd > _STEADY_SD_DB:
-        return
-    alike = np.abs(apart - shift[:, None]).max(axis=1) <= _ALIKE_DB
+    quiet = np.array([_quietest(one) for one in told])
+    shape = (quiet - np.median(quiet, axis=0)).std(axis=1)
     far = np.abs(shift) >= max(_OFF_DB, _OFF_SD * sd)
-    kept = _shapes_db(site) <= _SHAPE_DB
-    for at in np.flatnonzero(alike & far & kept).tolist():
+    # a site that differs by itself from day to day is no history
+    known = far & (shape <= _SHAPE_DB) & (sd <= _STEADY_SD_DB)
+    for at in np.flatnonzero(known).tolist():
         facts = {
             "by_db": round(float(shift[at]), 1),
-            "recordings": len(site),
+            "recordings": len(told),
             "usual_db": round(2 * sd, 1),
         }
-        yield Fault(site[at].record["path"], "level", "look", facts)
+        yield Fault(told[at].record["path"], "level", "look", facts)
 
 
-def _shapes_db(site: Sequence[Heard]) -> Array:
-    """By how much each spectrum differs in shape from its site's; 0 where it was not gathered."""
-    each = np.array(
-        [_thirds(one) if one.sound else np.full(len(THIRDS_HZ), np.nan) for one in site]
-    )
-    known = np.isfinite(each).mean(axis=0) > 0.5
-    if not known.any():
-        return np.zeros(len(site))
-    apart = each[:, known] - np.nanmedian(each[:, known], axis=0)
-    return np.asarray(np.nan_to_num(np.nanstd(apart, axis=1)), dtype=np.float64)
+def _quietest(one: Heard) -> Array:
+    mark = mark_of(one.sound["mark"])
+    # shorter than a second: no mark
+    return np.quantile(mark, _QUIETEST, axis=0) if len(mark) else np.zeros(BANDS)
 
 
 def _twice(every: Sequence[Heard]) -> Iterator[Fault]:

@@ -108,8 +108,12 @@ def test_half_the_speed_and_another_gain_are_held_against_their_site() -> None:
     for visit in range(12):
         wave = street(0, visit, 7)
         wave = _half_speed(wave, np.random.default_rng(0)) if visit == 4 else wave
-        sound = {**check(wave).to_object(), "dropouts": 0, "repeats": 0}
         by_db = -6.0 if visit == 9 else 0.1 * visit
+        sound = {
+            **check(wave * 10 ** (by_db / 20)).to_object(),
+            "dropouts": 0,
+            "repeats": 0,
+        }
         levels = dict.fromkeys(("L50", "L90", "L95", "L99"), -50.0 + by_db)
         heard.append(Heard(record_with(f"{visit:02d}", -40.0, percentiles_db=levels), sound))
     found = {one.path: one for one in faults(heard)}

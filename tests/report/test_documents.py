@@ -439,7 +439,7 @@ def test_what_stands_out_is_a_line_each() -> None:
         Fault("c.wav", "clipped", "bad"),
     ]
     assert batch.findings([], [known, unknown], found, [("gate", 1), ("wall", 2)]) == [
-        "a.wav: level: all levels 6.0 dB below the 40 recordings of its site, which differ by 2.0 "
+        "a.wav: level: quiet moments 6.0 dB below the 40 recordings of its site, which differ by 2.0 "
         "dB (twice the standard deviation)",
         "c.wav: clipped: clipped",
         "gate: 1 recording of digital silence left out of means, gain steps and drift",

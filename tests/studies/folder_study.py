@@ -4,8 +4,8 @@
 
 makes the recordings in FOLDER and measures them. Eight sites, each of one spectrum and level, with
 traffic that passes and days that differ by 1 dB (standard deviation); the real streets lie among
-them as they are. The thresholds were set on seeds 0 to 3; the published figures are those of seeds
-4 and 5, looked at once.
+them as they are. The thresholds were set on seeds 0 to 5; the published figures are those of seeds
+6 and 7, looked at once.
 """
 
 import os

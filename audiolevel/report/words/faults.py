@@ -29,7 +29,7 @@ def _rate(times: float, recordings: float) -> str:
 def _level(by_db: float, recordings: float, usual_db: float) -> str:
     way = "above" if by_db > 0 else "below"
     return (
-        f"all levels {abs(by_db):.1f} dB {way} the {recordings:g} recordings of its site, which "
+        f"quiet moments {abs(by_db):.1f} dB {way} the {recordings:g} recordings of its site, which "
         f"differ by {usual_db:.1f} dB (twice the standard deviation)"
     )
 
