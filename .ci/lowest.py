@@ -4,4 +4,5 @@ import tomllib
 from pathlib import Path
 
 project = tomllib.loads(Path("pyproject.toml").read_text(encoding="utf-8"))["project"]
-print(*(one.replace(">=", "==") for one in project["dependencies"]))
+# what another system alone needs has no lowest version
+print(*(one.replace(">=", "==") for one in project["dependencies"] if ";" not in one))

@@ -2,99 +2,88 @@
 
 >>> import audiolevel as al
 >>> al.Trigger.threshold(level_db=-20)
-Trigger(mode='threshold', at_db=-20, window_s=1.0, hold_s=0.0, rearm_s=10.0, release_db=2.0)
+<Trigger: threshold at -20>
 
 Names are loaded when they are first used, so that the command line starts at once.
 """
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from audiolevel.version import __version__ as __version__
 
 if TYPE_CHECKING:
-    from audiolevel.api.calibrating import CalibrationResult as CalibrationResult
     from audiolevel.api.calibrating import calibrate as calibrate
-    from audiolevel.api.folders import BatchStopped as BatchStopped
-    from audiolevel.api.folders import FolderResults as FolderResults
     from audiolevel.api.folders import measure_folder as measure_folder
     from audiolevel.api.following import FollowUp as FollowUp
     from audiolevel.api.following import follow_up as follow_up
     from audiolevel.api.measuring import Measurement as Measurement
-    from audiolevel.api.measuring import Measurements as Measurements
-    from audiolevel.api.measuring import length_s as length_s
     from audiolevel.api.measuring import measure as measure
     from audiolevel.api.measuring import measure_all as measure_all
-    from audiolevel.api.planning import Plan as Plan
-    from audiolevel.api.planning import Trials as Trials
+    from audiolevel.api.planning import Survey as Survey
     from audiolevel.api.planning import plan as plan
     from audiolevel.api.planning import predict as predict
+    from audiolevel.api.planning import survey as survey
     from audiolevel.api.planning import trial as trial
-    from audiolevel.api.results import Result as Result
-    from audiolevel.api.results import outputs as outputs
-    from audiolevel.api.reviewing import PrivacyReview as PrivacyReview
+    from audiolevel.api.plans import Plan as Plan
+    from audiolevel.api.plans import Trials as Trials
     from audiolevel.api.reviewing import review_privacy as review_privacy
-    from audiolevel.api.site_folder import SiteFolder as SiteFolder
-    from audiolevel.api.site_folder import SiteFolders as SiteFolders
     from audiolevel.api.site_folder import new_site as new_site
     from audiolevel.api.site_folder import open_site as open_site
-    from audiolevel.api.site_folder import open_sites as open_sites
-    from audiolevel.api.site_folder import site_questions as site_questions
-    from audiolevel.api.sounding import Catalogue as Catalogue
-    from audiolevel.api.sounding import GainTest as GainTest
-    from audiolevel.api.sounding import Rendering as Rendering
     from audiolevel.api.sounding import catalogue as catalogue
-    from audiolevel.api.sounding import render_gain_test as render_gain_test
     from audiolevel.api.sounding import render_sound as render_sound
-    from audiolevel.counting.expected import Expected as Expected
     from audiolevel.errors import AudioLevelError as AudioLevelError
-    from audiolevel.followup.event_log import LogFormat as LogFormat
-    from audiolevel.intervals import Interval as Interval
+    from audiolevel.errors import RecordingError as RecordingError
+    from audiolevel.errors import SettingError as SettingError
+    from audiolevel.followup.log_format import LogFormat as LogFormat
     from audiolevel.metering.annotations import Mark as Mark
-    from audiolevel.metering.parts import place_s as place_s
     from audiolevel.metering.visit import Visit as Visit
-    from audiolevel.names import hint as hint
-    from audiolevel.names import plain as plain
     from audiolevel.planning.asked import Asked as Asked
+    from audiolevel.site.sections import Display as Display
+    from audiolevel.site.sections import GainSteps as GainSteps
+    from audiolevel.site.sections import Limits as Limits
+    from audiolevel.site.sections import Microphone as Microphone
+    from audiolevel.site.sections import Place as Place
+    from audiolevel.site.sections import ScheduleSection as ScheduleSection
     from audiolevel.site.sections import Site as Site
+    from audiolevel.site.sections import SiteSection as SiteSection
+    from audiolevel.site.sections import Storage as Storage
+    from audiolevel.site.sections import TriggerSection as TriggerSection
+    from audiolevel.site.sections import Wanted as Wanted
     from audiolevel.site.site_file import read_site as read_site
+    from audiolevel.sounds.propagation import Air as Air
     from audiolevel.triggers.trigger import Trigger as Trigger
 
-from audiolevel.version import __version__ as __version__
-
 _HOMES = {
-    "api.calibrating": ("CalibrationResult", "calibrate"),
-    "api.folders": ("BatchStopped", "FolderResults", "measure_folder"),
+    "api.calibrating": ("calibrate",),
+    "api.folders": ("measure_folder",),
     "api.following": ("FollowUp", "follow_up"),
-    "api.measuring": ("Measurement", "Measurements", "measure", "length_s", "measure_all"),
-    "api.planning": ("Plan", "Trials", "plan", "predict", "trial"),
-    "api.results": ("Result", "outputs"),
-    "api.reviewing": ("PrivacyReview", "review_privacy"),
-    "api.site_folder": (
-        "SiteFolder",
-        "SiteFolders",
-        "new_site",
-        "open_site",
-        "open_sites",
-        "site_questions",
-    ),
-    "api.sounding": (
-        "Catalogue",
-        "GainTest",
-        "Rendering",
-        "catalogue",
-        "render_gain_test",
-        "render_sound",
-    ),
-    "counting.expected": ("Expected",),
-    "errors": ("AudioLevelError",),
-    "followup.event_log": ("LogFormat",),
-    "intervals": ("Interval",),
+    "api.measuring": ("Measurement", "measure", "measure_all"),
+    "api.planning": ("Survey", "plan", "predict", "survey", "trial"),
+    "api.plans": ("Plan", "Trials"),
+    "api.reviewing": ("review_privacy",),
+    "api.site_folder": ("new_site", "open_site"),
+    "api.sounding": ("catalogue", "render_sound"),
+    "errors": ("AudioLevelError", "RecordingError", "SettingError"),
+    "followup.log_format": ("LogFormat",),
     "metering.annotations": ("Mark",),
-    "metering.parts": ("place_s",),
     "metering.visit": ("Visit",),
-    "names": ("hint", "plain"),
     "planning.asked": ("Asked",),
-    "site.sections": ("Site",),
+    "site.sections": (
+        "Display",
+        "GainSteps",
+        "Limits",
+        "Microphone",
+        "Place",
+        "ScheduleSection",
+        "Site",
+        "SiteSection",
+        "Storage",
+        "TriggerSection",
+        "Wanted",
+    ),
     "site.site_file": ("read_site",),
+    "sounds.propagation": ("Air",),
     "triggers.trigger": ("Trigger",),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
@@ -102,10 +91,13 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __all__ = ["__version__", *sorted(_HOME_OF)]
 
 
-def __getattr__(name: str) -> Any:
-    if name not in _HOME_OF:
-        raise AttributeError(f"module 'audiolevel' has no attribute {name!r}")
-    return getattr(import_module(f"audiolevel.{_HOME_OF[name]}"), name)
+# hidden from type checkers: a misspelt name is an error to them, and not of any type
+if not TYPE_CHECKING:
+
+    def __getattr__(name):
+        if name not in _HOME_OF:
+            raise AttributeError(f"module 'audiolevel' has no attribute {name!r}")
+        return getattr(import_module(f"audiolevel.{_HOME_OF[name]}"), name)
 
 
 def __dir__() -> list[str]:

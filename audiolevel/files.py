@@ -9,7 +9,7 @@ Entry points: `writing`, `Run`, `AtomicFile`, `draft_of`, `write_text`.
 
 import os
 import platform
-import tempfile
+import secrets
 import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
@@ -220,11 +220,10 @@ def draft_of(path: AnyPath, mark: str | None) -> Iterator[Path]:
     draft: Path | None = None
     try:
         _sweep(where)
-        handle, name = tempfile.mkstemp(dir=where.parent, prefix=_prefix(where), suffix=".part")
-        os.close(handle)
-        draft = Path(name)
+        draft = where.parent / f"{_prefix(where)}{secrets.token_hex(4)}.part"
+        # made anew, with the permissions of an ordinary file, which the system itself works out
+        os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
         yield draft
-        _keep_mode(draft)
         _to_disk(draft)
         os.replace(draft, where)
     except OSError as error:
@@ -312,13 +311,6 @@ def _alive(process: int) -> bool:
     except OSError:
         return True
     return True
-
-
-def _keep_mode(draft: Path) -> None:
-    """Give a draft the permissions that an ordinary new file would have (`mkstemp` gives 0600)."""
-    mask = os.umask(0)
-    os.umask(mask)
-    draft.chmod(0o666 & ~mask)
 
 
 def _to_disk(draft: Path) -> None:

@@ -1,13 +1,21 @@
 """Tables in text that others wrote: in whatever encoding, cells apart by whatever sign.
 
-Entry points: `table_of`, `KIND_LIKE`.
+A table in memory, of pandas or of times alone, is read as its text would be (`TextTable`).
+
+Entry points: `table_of`, `TextTable`, `text_table`, `KIND_LIKE`.
 """
 
 import codecs
 import csv
+import os
 import re
 from collections import Counter
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
+from typing import Any
+
+import numpy as np
 
 from audiolevel.errors import SettingError
 from audiolevel.texts import read_bytes
@@ -29,14 +37,49 @@ _MOST_ROWS, _MOST_BYTES = 525_600, 50 << 20
 _MOST_CELLS, _LONGEST_LINE = 256, 500_000
 
 
+@dataclass(frozen=True)
+class TextTable(os.PathLike[str]):
+    """A table in memory, as the text of its file would be; its name stands in for a path."""
+
+    name: str
+    text: str
+
+    def __fspath__(self) -> str:
+        return self.name
+
+    __str__ = __fspath__
+
+
+def text_table(given: Any) -> TextTable | None:
+    """A pandas DataFrame or Series, or moments, as text; None where it is none of them.
+
+    Parameters
+    ----------
+    given : DataFrame, Series, or sequence of datetime or datetime64
+        An index of dates becomes the first column, `time`.
+    """
+    if hasattr(given, "to_csv"):
+        # neither pandas nor any other library that has the same methods need be there
+        table = given.to_frame() if hasattr(given, "to_frame") else given
+        dated = hasattr(table.index, "tz")
+        table = table.rename_axis("time") if dated else table
+        return TextTable("table", table.to_csv(index=dated))
+    moments = list(given) if not isinstance(given, str | os.PathLike) else []
+    if moments and all(isinstance(one, datetime | np.datetime64) for one in moments):
+        return TextTable("times", "\n".join(["time", *map(str, moments)]) + "\n")
+    return None
+
+
 def table_of(
-    where: Path, form: str = "export the camera's log again", most_rows: int = _MOST_ROWS
+    where: Path | TextTable,
+    form: str = "export the camera's log again",
+    most_rows: int = _MOST_ROWS,
 ) -> list[list[str]]:
     """All rows of a text file that are not empty, their cells without spaces around them.
 
     Parameters
     ----------
-    where : Path
+    where : Path or TextTable
     form : str
         What to do about a file without rows.
     most_rows : int
@@ -64,7 +107,9 @@ def table_of(
         raise SettingError(f"{where}: is no table ({error}); export it again as CSV") from error
 
 
-def _text(where: Path) -> str:
+def _text(where: Path | TextTable) -> str:
+    if isinstance(where, TextTable):
+        return where.text
     data = read_bytes(where, _MOST_BYTES)
     mark = next((name for start, name in _MARKS.items() if data.startswith(start)), None)
     # every second byte of western text in UTF-16 is zero

@@ -1,3 +1,7 @@
-"""The version of the program."""
+"""The version of the program: that of the commit it was built from."""
 
-__version__ = "0.2.0"
+from pathlib import Path
+
+_BUILT = Path(__file__).with_name("version.txt")
+# written by a build; in a checkout that nobody has built there is none
+__version__ = _BUILT.read_text(encoding="utf-8").strip() if _BUILT.is_file() else "0.3.0.dev0"

@@ -13,16 +13,19 @@ HEAD = """# The Python API
 
 Every name of `audiolevel`, a line each (`python -m tests.api_page` makes the list).
 `help(al.plan)` prints all parameters, and so does the [built site](index.md). All parameters
-beyond the first are given by name. A result has `to_object()`, `to_json()`, `to_text()` and
-`save(folder)`. Errors are `AudioLevelError`, a `ValueError`. [From Python](python.md) goes
-through it step by step, also with pandas and in a notebook.
+beyond the first are given by name. A result has `unit`, that of its levels, `to_object()`,
+`to_json()`, `to_text()`, `to_frame()`, `plot(ax)` and `save(folder)`. [From Python](python.md)
+goes through it step by step, also with pandas and in a notebook.
 """
 TASKS = {
-    "A site's folder": ("new_site", "open_site", "open_sites", "site_questions", "read_site"),
-    "Measure": ("measure", "measure_all", "measure_folder", "calibrate", "length_s"),
-    "Plan": ("trial", "predict", "plan", "review_privacy", "follow_up"),
-    "Sounds": ("catalogue", "render_sound", "render_gain_test"),
-    "For programs": ("outputs", "place_s", "plain", "hint"),
+    "Say what was recorded, and where": ("Visit", "Mark", "read_site", "Site"),
+    "Measure": ("measure", "measure_all", "measure_folder", "calibrate", "Measurement"),
+    "Try": ("Trigger", "trial", "predict", "Trials"),
+    "Plan": ("survey", "plan", "Asked", "Survey", "Plan", "review_privacy"),
+    "Follow up": ("follow_up", "LogFormat", "FollowUp"),
+    "Keep a site's folder": ("new_site", "open_site"),
+    "Wanted sounds": ("catalogue", "render_sound"),
+    "Errors": ("AudioLevelError", "RecordingError", "SettingError"),
 }
 
 
@@ -30,7 +33,7 @@ def page() -> str:
     """The whole page."""
     names = [name for name in audiolevel.__all__ if name != "__version__"]
     grouped = {name for group in TASKS.values() for name in group}
-    tasks = {**TASKS, "Records and results": [name for name in names if name not in grouped]}
+    tasks = {**TASKS, "Sections of a site": [name for name in names if name not in grouped]}
     lines = [HEAD]
     for task, group in tasks.items():
         lines += [f"## {task}", ""]

@@ -42,6 +42,7 @@ SLOW_BY_NATURE = {
     "whole": (
         *("cli/test_privacy.py", "planning/test_plan.py", "report/test_plan_document.py"),
         *("folder/test_kept.py", "planning/test_trade.py", "cli/test_site_folder.py"),
+        *("api/test_surveys.py", "api/test_frames.py"),
     ),
 }
 

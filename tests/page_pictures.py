@@ -25,9 +25,9 @@ def take() -> None:
         assert run.exit_code == 0, run.output
         chromium = shutil.which("chromium")
         browser = running.chromium.launch(executable_path=chromium, args=list(_FLAGS))
-        page = browser.new_page(viewport={"width": 900, "height": 1000})
+        page = browser.new_page(viewport={"width": 1100, "height": 1130})
         page.goto((Path(folder) / "plan.html").as_uri())
-        page.locator("#explore").screenshot(path=FIGURES / "page_explore.png")
+        page.screenshot(path=FIGURES / "page_explore.png")
         page.locator("#explore-at").fill("36")
         for key in ("n", "w", "f", "u"):
             page.keyboard.press(key)

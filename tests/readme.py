@@ -12,8 +12,8 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
+from audiolevel.api.demo import lay_out
 from audiolevel.cli import main
-from sample_audio.make_site import make
 from tests.guides import exchanges, renewed
 
 ROOT = Path(__file__).parents[1]
@@ -28,8 +28,8 @@ def commands() -> list[str]:
 
 def printed(folder: Path) -> list[str]:
     """What the first command prints of a site's folder made there."""
-    words = shlex.split(commands()[0].split(".venv/bin/audiolevel ")[1])
-    make(folder / words[-1])
+    words = shlex.split(commands()[0].split(".venv/bin/audiolevel ")[-1])
+    lay_out(folder / words[-1])
     run = CliRunner().invoke(main, [*words[:-1], str(folder / words[-1])])
     assert run.exit_code == 0, run.output
     return [line.rstrip() for line in run.stdout.splitlines()]

@@ -33,7 +33,7 @@ from audiolevel.site.site_file import add_keys, check_sections
 Reading = tuple[float, float]
 
 
-class CalibrationResult(Instrument, Result):
+class CalibrationResult(Result, Instrument):
     """What was found, and the sections that hold it in a site file."""
 
     _stem = "calibrate"

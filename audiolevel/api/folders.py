@@ -1,26 +1,33 @@
 """Measure a folder of recordings, in parallel and resumable, and look at them together."""
 
+import csv
+import io
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from audiolevel.api.frames import frame
+from audiolevel.api.results import Progress as Told
 from audiolevel.api.results import made_folder, marked
 from audiolevel.batch import overview
 from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
-from audiolevel.batch.executors import cluster, processes, worth_starting
+from audiolevel.batch.executors import cluster, processes, refuse_unguarded, worth_starting
 from audiolevel.batch.faults import Fault, Heard, faults
 from audiolevel.batch.journal import Journal
 from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
 from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import text_mark, write_text, writing
+from audiolevel.folder.state import plan_file
+from audiolevel.followup.plan_file import read_record
 from audiolevel.metering.visit import AnyPath
 from audiolevel.names import printable
+from audiolevel.planning.asked import planned_option
+from audiolevel.planning.plan import SitePlan
 from audiolevel.report import text
 from audiolevel.report.batch import document as batch_text
 from audiolevel.report.batch import tables as batch_tables
@@ -31,10 +38,11 @@ from audiolevel.site.site_file import read_site
 from audiolevel.texts import read_bytes
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from audiolevel.report.figures import Picture
 
 Record = dict[str, Any]
-Watch = Callable[[int], AbstractContextManager[Callable[[Progress], None] | None]]
 _MOST_REASONS = 10
 _MARK = text_mark("batch")
 # sixty thousand recordings, and what is made of them in memory
@@ -58,11 +66,6 @@ _NOT_ALWAYS = {
     **dict.fromkeys(batch_text.PICTURES, _MARK),
     **{str(Path(name).with_suffix(".alt.txt")): _MARK for name in batch_text.PICTURES},
 }
-
-
-def unwatched(_: int) -> AbstractContextManager[Callable[[Progress], None] | None]:
-    """A batch that tells nobody how far it is."""
-    return nullcontext(None)
 
 
 class BatchStopped(KeyboardInterrupt):
@@ -121,6 +124,15 @@ class FolderResults:
         """
         return 4 if self.new_failures or self.unplanned else 3 if self.moves else 0
 
+    def __repr__(self) -> str:
+        return f"<FolderResults in {self.folder}: {batch_text.totals(self.measured)}>"
+
+    def to_frame(self) -> "pd.DataFrame":
+        """A row a recording, as `results.csv` has it, as a pandas DataFrame."""
+        rows = csv.reader(io.StringIO((self.folder / "results.csv").read_text(encoding="utf-8")))
+        names = next(rows)
+        return frame([dict(zip(names, row, strict=True)) for row in rows])
+
     def to_text(self) -> str:
         """The batch in lines of 80 columns."""
         lines = [batch_text.totals(self.measured)]
@@ -158,7 +170,7 @@ def measure_folder(
     force: bool = False,
     page: bool = True,
     redact: bool = False,
-    watch: Watch = unwatched,
+    progress: Told | None = None,
 ) -> FolderResults:
     """Measure every recording of a folder; what is done already is not done again.
 
@@ -193,8 +205,9 @@ def measure_folder(
     redact : bool
         Numbers in place of names of recordings and sites, and no start, so neither drift nor hours.
         The journal, a hidden file, keeps the names.
-    watch : callable, optional
-        Given the number of recordings, a context that yields what is told how far the batch is.
+    progress : callable, optional
+        Called with the number of recordings done and of all; raising in it ends the batch, and
+        keeps what is done.
 
     Raises
     ------
@@ -206,6 +219,7 @@ def measure_folder(
     """
     if redact and (plans or compare is not None):
         raise SettingError("redact: goes without plans and compare, which go by names")
+    refuse_unguarded()
     items = find_items(
         folder,
         include=include,
@@ -225,7 +239,7 @@ def measure_folder(
         for name, mark in _TABLES.items():
             run.check(where / name, mark)
         with Journal(where) as journal:
-            done = _run(folder, items, journal, jobs, scheduler, watch, where)
+            done = _run(folder, items, journal, jobs, scheduler, progress, where)
             told = _told(journal, done, redact=redact)
             of = "" if redact else f" in {printable(Path(folder).resolve().name)}"
             title = f"Recordings{of}"
@@ -244,15 +258,17 @@ def _run(
     journal: Journal,
     jobs: int | None,
     scheduler: str | None,
-    watch: Watch,
+    tell: Told | None,
     where: Path,
 ) -> Batch:
     jobs = jobs or worth_starting(item.within(folder) for item in items)
+
+    def progress(now: Progress) -> None:
+        if tell is not None:
+            tell(now.files, len(items))
+
     try:
-        with (
-            cluster(scheduler) if scheduler else processes(jobs) as workers,
-            watch(len(items)) as progress,
-        ):
+        with cluster(scheduler) if scheduler else processes(jobs) as workers:
             return run_batch(folder, items, journal, workers, record_of, progress=progress)
     except KeyboardInterrupt as stop:
         kept = sum(key_of(Path(folder), item) in journal for item in items)
@@ -455,19 +471,32 @@ def _plans(
     lines, texts, unplanned = [], [], []
     for site, own in by_site(good).items():
         try:
-            plan, left_out = pooled_plan(folder, own, confidence=confidence, seed=seed)
+            planned, left_out = pooled_plan(folder, own, confidence=confidence, seed=seed)
+            plan, whose = _as_set(planned, own[0].site_file)
         except AudioLevelError as error:
             # the other sites have theirs
             unplanned.append(f"{site}: no plan: {error}")
             continue
         # recordings at another gain cannot be pooled; they are named
         plan_object = plan_json.as_json(plan)
-        line = marked({"site": site, "left_out": left_out, **plan_object}, "batch")
+        about = {"site": site, "setting_of": whose, "left_out": left_out}
+        line = marked({**about, **plan_object}, "batch")
         lines.append(json.dumps(line, ensure_ascii=False, allow_nan=False))
-        texts.append(text.whole(plan_document(plan, site)))
+        made = plan_document(plan, site)
+        of = f"the setting of {whose}" if whose else "planned here, as its folder has no plan"
+        texts.append(text.whole(replace(made, under=f"{made.under}; {of}")))
     _write_lines(where / "plans.jsonl", lines, batch_tables.RECORD_MARK)
     _write_lines(where / "plans.txt", ["\n\n".join([*texts, *unplanned]), "", _MARK])
     return unplanned
+
+
+def _as_set(plan: SitePlan, site_file: str | None) -> tuple[SitePlan, str | None]:
+    """A plan with the setting that the site's own folder was planned with, and where that is."""
+    made = None if site_file is None else plan_file(Path(site_file).parent)
+    if made is None or not made.is_file():
+        return plan, None
+    option = planned_option(plan.survey, plan.gains, read_record(made))
+    return plan.speaking_of(option), str(made)
 
 
 def _write_lines(path: Path, lines: Sequence[str], mark: str = _MARK) -> None:

@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from os import PathLike
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from audiolevel.api.planning import Plan, planned
+from audiolevel.api.frames import frame
+from audiolevel.api.plans import Plan, planned
 from audiolevel.api.results import Result, as_kind, each_of, marked
 from audiolevel.counting.belief import wet_of
 from audiolevel.counting.schedule import zone_named
@@ -16,13 +17,18 @@ from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.followup.log_checks import refuse_overlap, refuse_setting, setting_of, shown_of
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
-from audiolevel.metering.visit import AnyPath
+from audiolevel.metering.parts import Moment, moment_of
+from audiolevel.metering.visit import AnyPath, Table
 from audiolevel.names import printable
 from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.followup import json as followup_json
-from audiolevel.report.followup.document import followup_document, followup_page
+from audiolevel.report.followup.document import followup_document
+from audiolevel.tables import TextTable, text_table
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,6 +43,29 @@ class FollowUp(Followup, Result):
         decision = self.decision
         what = "keep" if decision.keep else f"set {decision.set_db:g} {self.expectation.unit}"
         return f"<FollowUp of {self.plan_name}: {self.verdict.value}; {what}>"
+
+    @property
+    def unit(self) -> str:
+        """Of every level, the plan's."""
+        return self.expectation.unit
+
+    def to_frame(self) -> "pd.DataFrame":
+        """A row a day of each log: hours covered, firings expected and observed."""
+        rows = [
+            {
+                "day": day.name,
+                "at_db": log.at_db,
+                "covered_h": day.covered_h,
+                "expected": day.expected.best,
+                "low": day.expected.low,
+                "high": day.expected.high,
+                "observed": day.observed,
+                "stands_out": day.stands_out,
+            }
+            for log in self.comparisons
+            for day in log.by_day
+        ]
+        return frame(rows)
 
     def to_object(self) -> Object:
         """The object that `audiolevel followup --json` writes."""
@@ -53,6 +82,8 @@ class FollowUp(Followup, Result):
         return pictures_of(self)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
+        from audiolevel.report.followup.page import followup_page
+
         return followup_page(self, self.plan_name, pictures)
 
     def corrected_plan(self) -> Object:
@@ -75,14 +106,14 @@ class FollowUp(Followup, Result):
 
 def follow_up(
     plan: Plan | AnyPath,
-    logs: Sequence[AnyPath] | AnyPath,
+    logs: Table | Sequence[Any] | AnyPath,
     *,
     settings: Sequence[float | str] = (),
     shown: Sequence[float] = (),
     log_format: LogFormat | None = None,
     zone: str | None = None,
-    begins: Sequence[datetime | None] = (),
-    ends: Sequence[datetime | None] = (),
+    begins: Sequence[Moment | None] | Moment = (),
+    ends: Sequence[Moment | None] | Moment = (),
     weather: Sequence[str | None] = (),
 ) -> FollowUp:
     """Compare a camera's logs with its plan.
@@ -91,8 +122,9 @@ def follow_up(
     ----------
     plan : Plan or path
         A plan, or the JSON of one.
-    logs : path or sequence of path
-        One after another; the last is at the setting of today.
+    logs : path, DataFrame or sequence of datetime, or sequence of such logs
+        One after another; the last is at the setting of today. A sequence of `datetime` or
+        `datetime64` is one log.
     settings : sequence of float or str, optional
         Level or change that each log was made at, in the plan's unit; by default the plan's. In
         text a number without `dB` behind it is refused where it may be of the camera's own scale.
@@ -102,7 +134,7 @@ def follow_up(
         Which columns hold what; by default it is found out.
     zone : str, optional
         Time zone of the camera's clock, by its IANA name; by default the plan's.
-    begins, ends : sequence of datetime, optional
+    begins, ends : sequence of datetime, str or datetime64, optional
         What each log covers; by default from its first to its last row.
     weather : sequence of "dry", "wet" or None, optional
         Whether the road was dry or wet all through each log; None if nobody knows.
@@ -116,7 +148,7 @@ def follow_up(
     SettingError
         A file cannot be used; one line that says why and what to do.
     """
-    paths = [logs] if isinstance(logs, str | PathLike) else list(logs)
+    paths = _each_log(logs)
     if not paths:
         raise SettingError("logs: none is given; give one or more")
     expectation, name = _expectation(plan)
@@ -139,7 +171,10 @@ def follow_up(
     covered = zip(
         *(each_of(of, paths, "begins, ends", "log") for of in (begins, ends)), strict=True
     )
-    formats = [replace(reading, begin=begin, end=end) for begin, end in covered]
+    formats = [
+        replace(reading, begin=moment_of(begin, "begins"), end=moment_of(end, "ends"))
+        for begin, end in covered
+    ]
     if len(at_db) != len(paths):
         raise SettingError(f"settings: {len(at_db)} for {len(paths)} logs; give one for each")
     for setting in at_db:
@@ -149,11 +184,19 @@ def follow_up(
         for path, one, setting in zip(paths, formats, at_db, strict=True)
     ]
     refuse_overlap([log for log, _ in read], expectation.counted_s)
-    inputs = paths if isinstance(plan, Plan) else [plan, *paths]
+    inputs = [] if isinstance(plan, Plan) else [plan]
+    inputs += [one for one in paths if not isinstance(one, TextTable)]
     found = follow(
         expectation, read, [wet_of(one) for one in each_of(weather, paths, "weather", "log")]
     )
     return as_kind(FollowUp, found, plan_name=name, inputs=tuple(inputs))
+
+
+def _each_log(logs: Any) -> list[AnyPath]:
+    if isinstance(logs, str | PathLike):
+        return [logs]
+    alone = text_table(logs)
+    return [text_table(one) or one for one in logs] if alone is None else [alone]
 
 
 def _expectation(plan: Plan | AnyPath) -> tuple[Expectation, str]:

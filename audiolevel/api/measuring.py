@@ -1,18 +1,20 @@
 """Measure recordings, arrays and level histories."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
-from audiolevel.arrays import Array
-from audiolevel.errors import SettingError
+from audiolevel.api.frames import frame
+from audiolevel.api.results import Progress, Result, names_its_site, site_of
+from audiolevel.arrays import Array, Centi
+from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import writing
 from audiolevel.folder.visits import FolderVisit
 from audiolevel.metering import measurement as metering
@@ -20,10 +22,15 @@ from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.listener import BlockListener
+from audiolevel.metering.onsets import Onsets
+from audiolevel.metering.parts import Moment
 from audiolevel.metering.quality import quality_notices
+from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
-from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
+from audiolevel.metering.statistics import Levels
+from audiolevel.metering.visit import AnyPath, Table, Visit, Visits, visits_of
 from audiolevel.notices import Notice
+from audiolevel.planning.survey import gain_noise
 from audiolevel.records import Object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
@@ -32,43 +39,92 @@ from audiolevel.report.measure.document import measure_document, measurements_do
 from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger, firings
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 
 @dataclass(frozen=True, eq=False)
-class Measurement(metering.Measurement, Result):
-    """What a recording measured, in the unit of its site's calibration.
+class Measurement(Result):
+    """What a recording measured; every level in `unit`, that of its site's calibration.
 
     Attributes
     ----------
+    base : object
+        What the program itself works with, with levels in dB FS; not for use outside.
     site : Site
         What is known of the place and the microphone.
     """
 
+    base: metering.Measurement
     site: Site = field(default_factory=Site)
     _stem = "measure"
 
     def __repr__(self) -> str:
-        laeq = self.scale.shown(self.levels.laeq_db)
+        laeq_db = self.levels.laeq_db
         return (
             f"<Measurement of {self.path.name}: {self.duration_s:.1f} s, "
-            f"LAeq {laeq:.1f} {self.scale.unit}>"
+            f"LAeq {laeq_db:.1f} {self.unit}>"
         )
 
     @property
-    def scale(self) -> Scale:
-        """The unit levels are said in."""
+    def unit(self) -> str:
+        """Of every level: "dB SPL" where the site is calibrated, else "dB FS"."""
+        return self._scale.unit
+
+    @property
+    def _scale(self) -> Scale:
         return Scale(self.site.microphone.spl_at_full_scale_db)
 
     @property
+    def path(self) -> Path:
+        """Its file, or the name of what was in memory."""
+        return self.base.path
+
+    @property
+    def start(self) -> datetime | None:
+        """When it began, by the clock there; None where nobody knows."""
+        return self.base.start
+
+    @property
+    def duration_s(self) -> float:
+        """Its length in seconds."""
+        return self.base.duration_s
+
+    @property
+    def row_s(self) -> float:
+        """Seconds between two rows of `laf_db`."""
+        return self.base.row_s
+
+    @property
+    def levels(self) -> Levels:
+        """LAeq, percentiles and the like, of the whole, in `unit`; the sample peak in dB FS."""
+        return self.base.levels.shifted(self._scale.shown(0.0))
+
+    @property
+    def onsets(self) -> Onsets | None:
+        """Rises of ISO/PAS 1996-3, by their times and differences; None of coarse rows."""
+        return self.base.onsets
+
+    @property
     def laf_db(self) -> Array:
-        """The level history LAF every `row_s`, shape (rows,), in the unit of `scale`."""
-        assert self.laf is not None  # `measure` keeps the levels
+        """The level history LAF every `row_s`, shape (rows,), in `unit`.
+
+        Raises
+        ------
+        SettingError
+            It was measured without keeping it.
+        """
         # hundredths of a dB FS; the calibration adds the same to every level
-        return np.asarray(self.laf / 100 + self.scale.shown(0.0))
+        return np.asarray(self._laf(0.0) / 100 + self._scale.shown(0.0))
+
+    def _laf(self, gain_db: float) -> Centi:
+        """LAF at a gain in hundredths of a dB FS, shape (rows,)."""
+        return levels_at(self.base, gain_db, self.site)
 
     @property
     def notices(self) -> list[Notice]:
         """What the reader of this measurement should be careful about."""
-        return quality_notices(self, self.scale, self.site.own_noise)
+        return quality_notices(self.base, self._scale, self.site.own_noise)
 
     def firings(self, trigger: Trigger) -> Array:
         """When a trigger would have fired.
@@ -76,12 +132,17 @@ class Measurement(metering.Measurement, Result):
         Parameters
         ----------
         trigger : Trigger
-            A threshold's level in the unit of `scale`.
+            A level without a unit of its own is in `unit`, and without a gain at the recorded one.
 
         Returns
         -------
         array, shape (firings,)
             Seconds from the beginning, to the end of the row in which it fired.
+
+        Raises
+        ------
+        SettingError
+            The trigger's level is in another unit.
 
         Examples
         --------
@@ -94,27 +155,58 @@ class Measurement(metering.Measurement, Result):
         >>> measured.firings(al.Trigger.rise(change_db=10)).round(1)
         array([5.])
         """
-        at_db = trigger.at_db
-        if trigger.mode == "threshold":
-            at_db = self.scale.full_scale(at_db)
-        assert self.laf is not None  # as above
-        rows = firings(self.laf / 100, trigger.at(at_db), self.row_s)
+        gain_db = trigger.gain_db or 0.0
+        laf = self._laf(gain_db)
+        rows = firings(laf / 100, trigger.in_full_scale(self._scale, gain_db), self.row_s)
         # a row is known at its end, hence + 1; rounded to the millisecond
         return np.round((rows + 1) * self.row_s, 3)
 
+    def to_frame(self) -> "pd.DataFrame":
+        """The level history: `laf_db` by `time_s`, the end of each row, or by its moment."""
+        laf_db = self.laf_db
+        ends_s = np.round((1 + np.arange(len(laf_db))) * self.row_s, 6)
+        if self.start is None:
+            return frame({"time_s": ends_s, "laf_db": laf_db})
+        start = np.datetime64(self.start, "us")
+        ends = start + np.round(1e6 * ends_s).astype("timedelta64[us]")
+        return frame({"laf_db": laf_db}, index=ends)
+
     def to_object(self) -> Object:
         """The object that `audiolevel measure --json` writes."""
-        return measure_json.as_json([(self, self.notices)], self.scale)
+        return measure_json.as_json([self._judged], self._scale)
 
     def document(self) -> Document:
         """Levels, onsets and clipping."""
-        return measure_document(self, self.notices, self.scale)
+        return measure_document(*self._judged, self._scale)
+
+    @property
+    def _judged(self) -> tuple[metering.Measurement, list[Notice]]:
+        return self.base, self.notices
 
     def _pictures(self) -> dict[str, Picture]:
         # imported here: matplotlib takes long to load and only pictures need it
         from audiolevel.report.measure.figure import levels
 
-        return {f"levels_{self.path.stem}": levels(self, self.scale)}
+        return {f"levels_{self.path.stem}": levels(self.base, self._scale)}
+
+
+def levels_at(base: metering.Measurement, gain_db: float, site: Site) -> Centi:
+    """LAF of a measurement at a gain of its site, hundredths of a dB FS, shape (rows,).
+
+    Raises
+    ------
+    SettingError
+        Its levels were not kept, or it is a level history whose sound would clip at this gain.
+    """
+    if gain_db == 0 and base.laf is not None:
+        return base.laf
+    (gain,) = metering.at_gains(base, Gains((gain_db,), gain_noise(site))).gains
+    if gain.laf is None:
+        raise SettingError(
+            f"{base.path}: is a level history, and at {gain_db:+g} dB its sound may clip; give the "
+            "recording"
+        )
+    return gain.laf
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,15 +216,41 @@ class Measurements(Result):
     each: tuple[Measurement, ...]
     _stem = "measure"
 
+    def __repr__(self) -> str:
+        return f"<Measurements: {len(self)} recordings>"
+
+    def __len__(self) -> int:
+        return len(self.each)
+
+    def __iter__(self) -> Iterator[Measurement]:
+        return iter(self.each)
+
+    def __getitem__(self, index: int) -> Measurement:
+        return self.each[index]
+
+    @property
+    def unit(self) -> str:
+        """Of every level."""
+        return self.each[0].unit
+
+    def to_frame(self) -> "pd.DataFrame":
+        """A row a recording: when, how long, and its levels in `unit`."""
+        rows = []
+        for one in self.each:
+            levels = asdict(one.levels)
+            percentiles, clipping = levels.pop("percentiles_db"), levels.pop("clipping")
+            about = {"recording": one.path.name, "start": one.start, "unit": one.unit}
+            share = clipping["clipped_share"]
+            rows.append({**about, **levels, **percentiles, "clipped_share": share})
+        return frame(rows)
+
     def to_object(self) -> Object:
         """The object that `audiolevel measure --json` writes."""
-        judged = [(one, one.notices) for one in self.each]
-        return measure_json.as_json(judged, self.each[0].scale)
+        return measure_json.as_json([one._judged for one in self.each], self.each[0]._scale)
 
     def document(self) -> Document:
         """All measurements beside each other, then each of them."""
-        judged = [(one, one.notices) for one in self.each]
-        return measurements_document(judged, self.each[0].scale)
+        return measurements_document([one._judged for one in self.each], self.each[0]._scale)
 
     def _save_pictures(self, where: Path, pictures: Mapping[str, Picture]) -> list[Path]:
         seen: Counter[str] = Counter()
@@ -149,20 +267,20 @@ class Measurements(Result):
 
 @names_its_site
 def measure(
-    recording: Visit | AnyPath | ArrayLike,
+    recording: Visit | AnyPath | Table | ArrayLike,
     *,
     rate_hz: int | None = None,
     site: Site | AnyPath | None = None,
     channel: int | None = None,
-    start: datetime | None = None,
+    start: Moment | None = None,
 ) -> Measurement:
     """Measure a recording, a level history or an array.
 
     Parameters
     ----------
-    recording : Visit, path, or array_like of shape (frames,) or (frames, channels)
-        A sound file, a level history (CSV), or samples whose full scale is 1; a `Visit` says which
-        part of it, and which columns.
+    recording : Visit, path, DataFrame, or array_like of shape (frames,) or (frames, channels)
+        A sound file, a level history (CSV, or a table of pandas), or samples whose full scale is 1;
+        a `Visit` says which part of it, and which columns.
     rate_hz : int, optional
         Sampling rate of an array, 8,000 to 192,000 Hz.
     site : Site or path, optional
@@ -199,7 +317,7 @@ def measure(
     elif any(value is not None for value in (rate_hz, channel, start)):
         raise SettingError("rate_hz, channel, start: a visit says them itself; give them to it")
     (base,) = measured([visit], known, keep_levels=True)
-    return as_kind(Measurement, base, site=known)
+    return Measurement(base, known)
 
 
 def measured(
@@ -210,7 +328,7 @@ def measured(
     history: HistoryWriter | None = None,
     on_block: Sequence[BlockListener | None] = (),
     keep_levels: bool = False,
-    progress: Progress = quiet,
+    progress: Progress | None = None,
 ) -> list[metering.Measurement]:
     """Each visit measured, with the calibration of its site.
 
@@ -223,9 +341,10 @@ def measured(
     on_block : sequence of callable, optional
         Of each visit, who else hears its blocks.
     progress : callable, optional
-        Given a path, a context that yields what is called with milliseconds measured.
+        Called with the seconds measured and those there are; raising in it ends the work.
     """
     found = []
+    told = None if progress is None else _Told(progress, visits)
     for visit, listener in zip(visits, on_block or [None] * len(visits), strict=True):
         calibrated = visit.calibrated(site.microphone.spl_at_full_scale_db)
         # what somebody else hears, or keeps, must be heard again
@@ -236,34 +355,52 @@ def measured(
         measurement = None if kept is None else kept.get(calibrated)
         if measurement is None:
             # one recording at a time, so that memory does not grow with their number
-            with progress(visit.name) as advance:
-                measurement = metering.measure(
-                    calibrated,
-                    gains=gains,
-                    history=history,
-                    on_block=listener,
-                    keep_levels=keep_levels,
-                    progress=advance,
-                )
+            measurement = metering.measure(
+                calibrated,
+                gains=gains,
+                history=history,
+                on_block=listener,
+                keep_levels=keep_levels,
+                progress=None if told is None else told.heard,
+            )
             if kept is not None:
                 kept.put(measurement)
         found.append(measurement)
+        if told is not None:
+            told.next()
     return found
 
 
-def length_s(recording: AnyPath) -> float:
-    """Length of a sound file in seconds, by its own account.
+class _Told:
+    """Seconds measured of all visits, told as they are."""
 
-    Parameters
-    ----------
-    recording : path
+    def __init__(self, progress: Progress, visits: Sequence[Visit]) -> None:
+        self._tell, self._lengths_s = progress, [_length_s(one) for one in visits]
+        self._total_s, self._before_s, self._in_ms = sum(self._lengths_s), 0.0, 0
 
-    Raises
-    ------
-    RecordingError
-        It is no sound file that can be read.
-    """
-    return open_recording(recording).duration_s
+    def heard(self, milliseconds: int) -> None:
+        self._in_ms += milliseconds
+        # files may be longer than they say, and of a level history nobody knows
+        here_s = min(self._in_ms / 1000, self._lengths_s[0])
+        self._tell(self._before_s + here_s, self._total_s)
+
+    def next(self) -> None:
+        self._before_s += self._lengths_s.pop(0)
+        self._in_ms = 0
+        self._tell(self._before_s, self._total_s)
+
+
+def _length_s(visit: Visit) -> float:
+    """By its own account; 0 where it has none, or a fault that is told when it is measured."""
+    source = visit.source
+    try:
+        # standard input has no length, and looking at it would use it up
+        if visit.is_history or source == "-":
+            return 0.0
+        opened = source if isinstance(source, Recording) else open_recording(source)
+        return opened.part(visit.part).duration_s
+    except AudioLevelError:
+        return 0.0
 
 
 @names_its_site
@@ -274,7 +411,8 @@ def measure_all(
     history: AnyPath | None = None,
     coarse: bool = False,
     force: bool = False,
-    progress: Progress = quiet,
+    keep_levels: bool = True,
+    progress: Progress | None = None,
 ) -> Measurements:
     """Measure several recordings of one site.
 
@@ -290,8 +428,10 @@ def measure_all(
         With rows of a second, for publication.
     force : bool
         Let the history replace a file that `measure` has not made.
+    keep_levels : bool
+        Keep the levels of each for `laf_db` and `firings`, 17 MB a day of sound.
     progress : callable, optional
-        Given a path, a context that yields what is called with milliseconds measured.
+        Called with the seconds measured and those there are; raising in it ends the work.
 
     Raises
     ------
@@ -303,5 +443,5 @@ def measure_all(
     # with or without a history the measuring below is the same
     keeping = nullcontext() if history is None else HistoryWriter(history, coarse=coarse)
     with writing([visit.name for visit in visits], force=force), keeping as writer:
-        found = measured(visits, known, history=writer, progress=progress)
-    return Measurements(tuple(as_kind(Measurement, one, site=known) for one in found))
+        found = measured(visits, known, history=writer, keep_levels=keep_levels, progress=progress)
+    return Measurements(tuple(Measurement(one, known) for one in found))

@@ -1,169 +1,242 @@
-"""Plan a site, try one trigger on it, predict what a trigger will do."""
+"""Plan a site, try a trigger on it, predict what it will do; measure once for all of them."""
 
-import json
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
-from pathlib import Path
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
-from audiolevel.api.measuring import Measurement, measured
-from audiolevel.api.results import (
-    Progress,
-    Result,
-    as_kind,
-    made_folder,
-    names_its_site,
-    quiet,
-    site_of,
-)
+import numpy as np
+
+from audiolevel.api.measuring import Measurement, Measurements, measured
+from audiolevel.api.plans import Plan, Trials, planned
+from audiolevel.api.results import Progress, names_its_site, site_of
+from audiolevel.api.settings import Curve
 from audiolevel.counting.expected import Expected
 from audiolevel.errors import SettingError
-from audiolevel.files import text_mark, write_text, writing
-from audiolevel.followup.plan_file import read_record
+from audiolevel.folder.template import wanted_of
+from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
-from audiolevel.metering.quality import clipping_notices
-from audiolevel.metering.visit import AnyPath, Visits, visits_of
-from audiolevel.notices import Notice
+from audiolevel.metering.parts import Moment
+from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.planning.asked import Asked
-from audiolevel.planning.heard import heard_levels
-from audiolevel.planning.plan import SitePlan, plan_of, survey_notices
-from audiolevel.planning.plan_record import PlanRecord, plan_of_object
-from audiolevel.planning.prediction import swept_with
-from audiolevel.planning.survey import (
-    Survey,
-    gain_noise,
-    gains_to_simulate,
-    refuse_twice,
-    survey_of,
-)
-from audiolevel.planning.trial import Trial, trials_of
-from audiolevel.records import Object
-from audiolevel.report.document import Document
-from audiolevel.report.figures import Picture
-from audiolevel.report.plan import json as plan_json
-from audiolevel.report.plan.document import plan_document, set_words
-from audiolevel.report.trial import json as trial_json
-from audiolevel.report.trial.document import trial_document
-from audiolevel.site.sections import Site
+from audiolevel.planning.plan import plan_of
+from audiolevel.planning.prediction import settings_to_try, swept
+from audiolevel.planning.survey import Survey as DomainSurvey
+from audiolevel.planning.survey import gain_noise, gains_to_simulate, refuse_twice, survey_of
+from audiolevel.planning.trial import levels_at, trials_of
+from audiolevel.site.sections import Site, Wanted
 from audiolevel.triggers.trigger import Trigger
 
 
 @dataclass(frozen=True, eq=False)
-class Plan(SitePlan, Result):
-    """What to set, what it will do, and the whole of what it was chosen from."""
+class Survey(Measurements):
+    """Visits to one site, measured once: plan, try and predict from them as often as you like.
 
-    _stem = "plan"
+    Attributes
+    ----------
+    each : tuple of Measurement
+        With every gain of the site simulated.
+    site : Site
+    """
+
+    site: Site
 
     def __repr__(self) -> str:
-        option = self.recommended
-        if option is None:
-            return f"<Plan for {self.name}: nothing to set yet>"
-        return f"<Plan for {self.name}: {set_words(option, self)}>"
+        heard_s = sum(one.duration_s for one in self)
+        visits = f"{len(self)} visit{'s' * (len(self) != 1)}"
+        return f"<Survey of {self.site.site.name or 'a site'}: {visits}, {heard_s:.0f} s>"
 
-    @property
-    def name(self) -> str:
-        """Of the site, or of its recordings."""
-        paths = (one.path.name for one in self.survey.measurements)
-        return self.survey.site.site.name or ", ".join(paths)
-
-    def to_object(self) -> Object:
-        """The object that `audiolevel plan --json` writes (docs/plan.schema.json)."""
-        return plan_json.as_json(self)
-
-    def document(self) -> Document:
-        """What to set, what it will do, what else there is, and how that is known."""
-        return plan_document(self, self.name)
-
-    def save_record(self, folder: AnyPath, *, force: bool = False) -> Path:
-        """Write the commissioning record, a page to print and to sign, into a folder.
+    def plan(
+        self,
+        *,
+        limit_per_day: float | None = None,
+        wanted: Sequence[Wanted | str] | None = None,
+        asked: Asked | None = None,
+        confidence: float = 0.95,
+        seed: int = 0,
+    ) -> Plan:
+        """Plan from what was measured.
 
         Parameters
         ----------
-        folder : path
-            Made if it is not there.
-        force : bool
-            As in `save`.
+        limit_per_day : float, optional
+            False firings a day, in place of the site's.
+        wanted : sequence of Wanted or str, optional
+            Sounds to catch, in place of the site's; as text `breaking glass@5m`.
+        asked, confidence, seed
+            As in `audiolevel.plan`.
+
+        Raises
+        ------
+        SettingError
+            A value cannot be used.
         """
-        from audiolevel.report.plan.page import record_page
+        site = self.site
+        if limit_per_day is not None:
+            site = replace(site, limits=replace(site.limits, false_triggers_per_day=limit_per_day))
+        if wanted is not None:
+            site = replace(site, wanted=tuple(map(_wanted, wanted)))
+        known = site_of(site)
+        bases = [one.base for one in self]
+        return Plan(plan_of(survey_of(bases, known, confidence=confidence, seed=seed), asked))
 
-        file, mark = made_folder(folder) / "record.html", text_mark(self._stem)
-        with writing(force=force):
-            write_text(file, record_page(self, self.name), mark)
-        return file
+    def trial(
+        self,
+        trigger: Trigger | Plan | AnyPath,
+        *,
+        gains_db: Sequence[float] | float | None = None,
+        confidence: float = 0.95,
+        seed: int = 0,
+    ) -> Trials:
+        """Try a trigger, as `audiolevel.trial` does."""
+        tried, gains = _to_try(trigger, gains_db, self.site)
+        bases = [metering.at_gains(one.base, gains) for one in self]
+        return _tried(bases, self.site, tried, confidence, seed)
 
-    def _pictures(self) -> dict[str, Picture]:
-        # imported here: matplotlib takes long to load and only pictures need it
-        from audiolevel.report.plan.figure import pictures_of
+    def curve(
+        self,
+        trigger: Trigger,
+        settings_db: Sequence[float],
+        *,
+        confidence: float = 0.95,
+        seed: int = 0,
+    ) -> Curve:
+        """What a trigger does at each of several settings.
 
-        return pictures_of(self, self.name)
+        Parameters
+        ----------
+        trigger : Trigger
+            Its mode, times, unit and gain; `settings_db` take the place of its own setting.
+        settings_db : sequence of float
+        confidence, seed
+            As in `plan`.
 
-    def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        from audiolevel.report.plan.page import plan_page
+        Raises
+        ------
+        SettingError
+            As in `trial`.
+        """
+        settings = np.unique(np.asarray(settings_db, dtype=np.float64))
+        if not len(settings):
+            raise SettingError("settings_db: none is given; give one or more")
+        tried, gains = _to_try(trigger, None, self.site)
+        heard = _counted(
+            [metering.at_gains(one.base, gains) for one in self], self.site, confidence, seed
+        )
+        (gain_db,) = gains.gains_db
+        # each is checked as a trigger, and brought to dB FS as one
+        at = [tried.at(one).in_full_scale(heard.scale, gain_db) for one in settings.tolist()]
+        # beside those that a plan tries, so that it says what the plan says
+        tries = settings_to_try(heard, tried.mode, gain_db)
+        tries = np.unique(np.round([*tries, *(one.at_db for one in at)], 6))
+        rates = swept(heard, levels_at(heard, 0), at[0], tries).prediction
+        rows = [int(np.abs(tries - one.at_db).argmin()) for one in at]
+        return Curve(
+            tried.mode,
+            gain_db,
+            self.unit if tried.mode == "threshold" else "dB",
+            settings,
+            rates.count[rows],
+            rates.per_day[rows],
+            rates.rate_low_per_day[rows],
+            rates.rate_high_per_day[rows],
+        )
 
-        return plan_page(self, self.name, values, pictures)
+    def predict(self, trigger: Trigger, *, confidence: float = 0.95, seed: int = 0) -> Expected:
+        """What to expect of a trigger, as `audiolevel.predict` does."""
+        return self.trial(trigger, confidence=confidence, seed=seed)[0].expected
 
 
-@dataclass(frozen=True, eq=False)
-class Trials(Result):
-    """One trigger on every recording at every gain that was asked for."""
+def _wanted(one: Wanted | str) -> Wanted:
+    if isinstance(one, Wanted):
+        return one
+    sound, distance_m = wanted_of(one)
+    return Wanted(sound, distance_m=distance_m)
 
-    survey: Survey
-    each: tuple[Trial, ...]
-    _stem = "trial"
 
-    @property
-    def notices(self) -> list[Notice]:
-        """What the reader should be careful about."""
-        notices = survey_notices(self.survey)
-        several = len(self.survey.measurements) > 1
-        for trial in self.each:
-            clipped = clipping_notices(trial.measurement, trial.gain.gain_db)
-            # with one recording its name would say nothing
-            name = trial.measurement.path.name if several else ""
-            notices += [one.of(name) for one in clipped]
-        return notices
+Given = Visits | Measurement | Sequence[Visit | Measurement | AnyPath]
 
-    def to_object(self) -> Object:
-        """The object that `audiolevel trial --json` writes."""
-        return trial_json.as_json(self.each, self.survey.scale, self.notices)
 
-    def document(self) -> Document:
-        """How often it fired at each gain, and what that means a day."""
-        return trial_document(self.survey, self.each, self.notices)
+@names_its_site
+def survey(
+    recordings: Given,
+    *,
+    site: Site | AnyPath | None = None,
+    starts: Sequence[Moment | None] | Moment = (),
+    progress: Progress | None = None,
+) -> Survey:
+    """Measure visits to a site at every gain of it, for many plans, trials and predictions.
 
-    def _pictures(self) -> dict[str, Picture]:
-        from audiolevel.report.trial.figure import firings_over_time
+    Parameters
+    ----------
+    recordings : Visit, Measurement or path, or sequence of them
+        As in `plan`; what was measured already is not measured again.
+    site, starts, progress
+        As in `plan`.
 
-        return {"trial": firings_over_time(self.each, self.survey.scale)}
+    Raises
+    ------
+    RecordingError, SettingError
+        As in `plan`.
+    """
+    known = site_of(site)
+    bases = _heard(recordings, known, gains_to_simulate(known), starts, progress)
+    return Survey(tuple(Measurement(one, known) for one in bases), known)
 
-    def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        from audiolevel.report.trial.document import trial_page
 
-        return trial_page(self.survey, self.each, self.notices, pictures["trial"])
+def _heard(
+    recordings: Given,
+    site: Site,
+    gains: Gains,
+    starts: Sequence[Moment | None] | Moment,
+    progress: Progress | None,
+) -> list[metering.Measurement]:
+    """Each visit measured at some gains; those measured before only where they must be."""
+    several: Sequence[Any] = recordings if isinstance(recordings, list | tuple) else [recordings]
+    if not any(isinstance(one, Measurement) for one in several):
+        visits = visits_of(several, starts)
+        found = measured(visits, site, gains=gains, progress=progress)
+    elif starts:
+        raise SettingError("starts: a measurement has its own; give it to its visit")
+    else:
+        visits = [one for one in several if not isinstance(one, Measurement)]
+        new = measured(visits_of(visits), site, gains=gains, progress=progress) if visits else []
+        rest = iter(new)
+        found = [
+            metering.at_gains(_of(site, one), gains) if isinstance(one, Measurement) else next(rest)
+            for one in several
+        ]
+    refuse_twice(found)
+    return found
+
+
+def _of(site: Site, measured: Measurement) -> metering.Measurement:
+    """What was measured, without gains that were simulated with the noise of another site."""
+    same = gain_noise(measured.site) == gain_noise(site)
+    return measured.base if same else replace(measured.base, gains=[])
 
 
 @names_its_site
 def plan(
-    recordings: Visits,
+    recordings: Given,
     *,
     site: Site | AnyPath | None = None,
-    starts: Sequence[datetime | None] = (),
+    starts: Sequence[Moment | None] | Moment = (),
     asked: Asked | None = None,
     confidence: float = 0.95,
     seed: int = 0,
-    progress: Progress = quiet,
+    progress: Progress | None = None,
 ) -> Plan:
     """Plan the gain and the trigger of a site from one or more visits to it.
 
     Parameters
     ----------
-    recordings : Visit or path, or sequence of them
+    recordings : Visit, Measurement or path, or sequence of them
         Sound files or level histories of one site, made at one gain; a `Visit` says which part,
         what is marked in it, and whether the road was wet.
     site : Site or path, optional
         What is known of the place, the microphone and the job.
-    starts : sequence of datetime, optional
+    starts : sequence of datetime, str or datetime64, optional
         When each recording began, by the local clock.
     asked : Asked, optional
         A setting that is insisted on, to be told beside the recommended one.
@@ -172,7 +245,7 @@ def plan(
     seed : int
         Of everything drawn by chance.
     progress : callable, optional
-        Given a path, a context that yields what is called with milliseconds measured.
+        Called with the seconds measured and those there are; raising in it ends the work.
 
     Returns
     -------
@@ -183,39 +256,21 @@ def plan(
     RecordingError, SettingError
         A file or value cannot be used; one line that says why and what to do.
     """
-    known = site_of(site)
-    visits = visits_of(recordings, starts)
-    measurements = measured(visits, known, gains=gains_to_simulate(known), progress=progress)
-    refuse_twice(measurements)
-    survey = survey_of(measurements, known, confidence=confidence, seed=seed)
-    return as_kind(Plan, plan_of(survey, asked))
-
-
-def planned(plan: Plan | AnyPath) -> PlanRecord:
-    """The records of a plan, or of the JSON of one.
-
-    Raises
-    ------
-    SettingError
-        The file is no plan.
-    """
-    if isinstance(plan, Plan):
-        # by way of its JSON: a plan at hand and one read again give the same answer
-        return plan_of_object(json.loads(plan.to_json()))
-    return read_record(plan)
+    heard = survey(recordings, site=site, starts=starts, progress=progress)
+    return heard.plan(asked=asked, confidence=confidence, seed=seed)
 
 
 @names_its_site
 def trial(
-    recordings: Visits,
+    recordings: Given,
     trigger: Trigger | Plan | AnyPath,
     *,
-    gains_db: Sequence[float] | None = None,
+    gains_db: Sequence[float] | float | None = None,
     site: Site | AnyPath | None = None,
-    starts: Sequence[datetime | None] = (),
+    starts: Sequence[Moment | None] | Moment = (),
     confidence: float = 0.95,
     seed: int = 0,
-    progress: Progress = quiet,
+    progress: Progress | None = None,
 ) -> Trials:
     """Try one trigger on recordings of a site, at one or more gains.
 
@@ -223,10 +278,10 @@ def trial(
     ----------
     recordings : Visit or path, or sequence of them
     trigger : Trigger, Plan or path
-        A threshold's level in the unit of the site's calibration; or a plan, or the JSON of one,
-        whose setting is tried.
-    gains_db : sequence of float, optional
-        Relative to the recording; by default as recorded, or that of the plan.
+        A level without a unit of its own is in that of the site's calibration; or a plan, or the
+        JSON of one, whose setting is tried.
+    gains_db : float or sequence of float, optional
+        Relative to the recording; by default the trigger's, or the plan's, or as recorded.
     site, starts, confidence, seed, progress
         As in `plan`.
 
@@ -240,24 +295,45 @@ def trial(
         As in `plan`.
     """
     known = site_of(site)
+    tried, gains = _to_try(trigger, gains_db, known)
+    bases = _heard(recordings, known, gains, starts, progress)
+    return _tried(bases, known, tried, confidence, seed)
+
+
+def _to_try(
+    trigger: Trigger | Plan | AnyPath, gains_db: Sequence[float] | float | None, site: Site
+) -> tuple[Trigger, Gains]:
+    """What is tried, and at which gains."""
     if not isinstance(trigger, Trigger):
-        trigger, at_gain_db = _set_by(trigger, known)
-        gains_db = (at_gain_db,) if gains_db is None else gains_db
-    gains_db = (0.0,) if gains_db is None else gains_db
-    if not len(gains_db):
+        trigger = _set_by(trigger, site)
+    given = (trigger.gain_db or 0.0) if gains_db is None else gains_db
+    each = (given,) if isinstance(given, float | int) else tuple(given)
+    if not each:
         raise SettingError("gains_db: none is given; 0 is the recorded gain")
-    visits = visits_of(recordings, starts)
     # no limit of clipping: what is asked for is tried, however much it clips
-    gains = Gains(tuple(gains_db), gain_noise(known))
-    measurements = measured(visits, known, gains=gains, progress=progress)
-    refuse_twice(measurements)
-    # a trial counts firings only: nothing is placed
-    survey = survey_of(measurements, known, confidence=confidence, seed=seed, place_wanted=False)
+    return trigger, Gains(each, gain_noise(site))
+
+
+def _tried(
+    measurements: Sequence[metering.Measurement],
+    site: Site,
+    trigger: Trigger,
+    confidence: float,
+    seed: int,
+) -> Trials:
+    survey = _counted(measurements, site, confidence, seed)
     return Trials(survey, tuple(trials_of(survey, trigger)))
 
 
-def _set_by(plan: Plan | AnyPath, site: Site) -> tuple[Trigger, float]:
-    """The trigger of a plan, in the plan's unit, and its gain."""
+def _counted(
+    measurements: Sequence[metering.Measurement], site: Site, confidence: float, seed: int
+) -> DomainSurvey:
+    """What firings are counted in: nothing is placed."""
+    return survey_of(measurements, site, confidence=confidence, seed=seed, place_wanted=False)
+
+
+def _set_by(plan: Plan | AnyPath, site: Site) -> Trigger:
+    """The trigger of a plan, for its gain, with what the site says of its times."""
     record = planned(plan)
     option = record.recommended
     if option is None:
@@ -267,11 +343,12 @@ def _set_by(plan: Plan | AnyPath, site: Site) -> tuple[Trigger, float]:
         raise SettingError(
             f"plan: its levels are {record.reference}; give the site file that it was made with"
         )
-    return site.trigger.trigger(option.mode, option.setting_db), option.gain_db
+    at_db = option.setting_db
+    return replace(site.trigger.trigger(option.mode, at_db), gain_db=option.gain_db)
 
 
 def predict(
-    measurements: Measurement | Sequence[Measurement],
+    measurements: Measurement | Iterable[Measurement],
     trigger: Trigger,
     *,
     confidence: float = 0.95,
@@ -281,10 +358,11 @@ def predict(
 
     Parameters
     ----------
-    measurements : Measurement or sequence of Measurement
+    measurements : Measurement, or sequence of them, or Survey
         Of one site, which says the schedule and the traffic.
     trigger : Trigger
-        A threshold's level in the unit of the site's calibration.
+        A level without a unit of its own is in that of the site's calibration, and without a gain
+        at the recorded one.
     confidence : float
         Of every interval.
     seed : int
@@ -308,12 +386,6 @@ def predict(
     several = [measurements] if isinstance(measurements, Measurement) else list(measurements)
     if not several:
         raise SettingError("measurements: none is given; give one or more")
-    survey = survey_of(several, several[0].site, confidence=confidence, seed=seed)
-    at_db = trigger.at_db
-    # said in SPL where the site is calibrated; the sweep wants dB FS
-    if trigger.mode == "threshold":
-        at_db = Scale(survey.scale.spl_at_full_scale_db).full_scale(at_db)
-    levels = [laf for laf in map(heard_levels, survey.measurements) if laf is not None]
-    # 0 dB: the recorded gain
-    counts, row = swept_with(survey, levels, trigger.at(at_db), gain_db=0.0)
-    return counts.prediction.at(row)
+    tried, gains = _to_try(trigger, None, several[0].site)
+    bases = [metering.at_gains(one.base, gains) for one in several]
+    return _tried(bases, several[0].site, tried, confidence, seed)[0].expected

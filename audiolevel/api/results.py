@@ -4,12 +4,14 @@ import functools
 import os
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import contextmanager
 from dataclasses import fields
 from datetime import datetime
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, Self, TypeVar
+
+import numpy as np
 
 from audiolevel.api.redacting import redacted
 from audiolevel.errors import SettingError
@@ -21,15 +23,14 @@ from audiolevel.report import text
 from audiolevel.report.document import Document
 from audiolevel.report.html import fragment
 from audiolevel.site.sections import NO_KEY, Site
-from audiolevel.site.site_file import read_site
+from audiolevel.site.site_file import check_site, read_site
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:
-    from audiolevel.report.figures import Picture
+    from audiolevel.report.figures import Axes, Picture
 
-Advance = Callable[[int], object]
-# given a recording's path, a context in which milliseconds measured are told; None is quiet
-Progress = Callable[[str], AbstractContextManager[Advance | None]]
+# given what is done and all there is: seconds of sound, or files of a folder; raising cancels
+Progress = Callable[[float, float], object]
 
 Base = TypeVar("Base")
 Given = ParamSpec("Given")
@@ -40,6 +41,9 @@ class Result:
 
     #: stem of the files that `save` writes
     _stem = "result"
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__}: {self.document().title}>"
 
     def to_object(self) -> Object:
         """The result as dictionaries, lists and numbers: what the JSON holds."""
@@ -67,7 +71,7 @@ class Result:
         """
         return text.brief(self.document(), rest)
 
-    def _repr_html_(self) -> str:
+    def _repr_html_(self) -> str | None:
         """The result in a notebook."""
         return fragment(self.document())
 
@@ -132,6 +136,35 @@ class Result:
                 files.append(where / f"{self._stem}.html")
                 write_text(files[-1], made, mark)
             return files
+
+    @property
+    def pictures(self) -> tuple[str, ...]:
+        """Names of what `plot` can draw."""
+        return tuple(self._pictures())
+
+    def plot(self, ax: "Axes | None" = None, *, picture: str | None = None) -> "Axes":
+        """Draw one of `pictures`, the first by default.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            Of matplotlib; by default those of a new figure.
+        picture : str, optional
+            Its name.
+
+        Raises
+        ------
+        SettingError
+            There is no such picture.
+        """
+        # imported here: matplotlib takes long to load and only pictures need it
+        from audiolevel.report.figures import drawn_on
+
+        drawn = self._pictures()
+        name = next(iter(drawn), "") if picture is None else picture
+        if name not in drawn:
+            raise SettingError(f"picture {name!r}: there is {', '.join(drawn) or 'none'} to draw")
+        return drawn_on(drawn[name], ax)
 
     def _pictures(self) -> "dict[str, Picture]":
         """What there is to draw, by the stem of its file."""
@@ -271,7 +304,10 @@ def made_folder(path: AnyPath) -> Path:
 
 def site_of(site: Site | AnyPath | None) -> Site:
     """A site as it is given, or read from its file; without one the defaults."""
-    return site if isinstance(site, Site) else read_site(site)
+    if not isinstance(site, Site):
+        return read_site(site)
+    check_site(site)
+    return site
 
 
 def names_its_site(function: Callable[Given, Base]) -> Callable[Given, Base]:
@@ -293,11 +329,6 @@ def names_its_site(function: Callable[Given, Base]) -> Callable[Given, Base]:
 # a section, alone or with a key
 _SECTIONS = "|".join(one.name for one in fields(Site) if one.metadata != NO_KEY)
 _OF_A_SITE = re.compile(rf"\[{{0,2}}({_SECTIONS})\b[.\]]")
-
-
-def quiet(_: str) -> AbstractContextManager[Advance | None]:
-    """Progress that is told nobody."""
-    return nullcontext(None)
 
 
 def as_kind(kind: type[Base], base: Any, **more: Any) -> Base:
@@ -333,4 +364,5 @@ def each_of(values: Any, things: Sequence[Any], name: str, what: str = "recordin
 
 def _several(values: Any) -> list[Any]:
     """Values in a list; a single one is no sequence, and a text none of letters."""
-    return [values] if isinstance(values, str | PathLike | datetime | float | int) else list(values)
+    single = isinstance(values, str | PathLike | datetime | np.datetime64 | float | int)
+    return [values] if single else list(values)

@@ -3,15 +3,15 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date as Date
-from datetime import datetime
 from pathlib import Path
 
 from audiolevel.api.measuring import measured
-from audiolevel.api.planning import Plan, planned
+from audiolevel.api.plans import Plan, planned
 from audiolevel.api.redacting import redacted
-from audiolevel.api.results import Progress, Result, as_kind, names_its_site, quiet, site_of
+from audiolevel.api.results import Progress, Result, as_kind, names_its_site, site_of
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.files import text_mark, write_text
+from audiolevel.metering.parts import Moment
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
 from audiolevel.metering.visit import AnyPath, Visits, visits_of
@@ -31,7 +31,7 @@ from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.site.sections import Site
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class PrivacyReview(Review, Result):
     """How much speech would be recorded, from how far it could be understood, what reduces it."""
 
@@ -95,13 +95,13 @@ def review_privacy(
     recordings: Visits,
     *,
     site: Site | AnyPath | None = None,
-    starts: Sequence[datetime | None] = (),
+    starts: Sequence[Moment | None] | Moment = (),
     plan: Plan | AnyPath | None = None,
     date: str | None = None,
     walk_test: AnyPath | None = None,
     confidence: float = 0.95,
     seed: int = 0,
-    progress: Progress = quiet,
+    progress: Progress | None = None,
 ) -> PrivacyReview:
     """Review a site for what recording there means for people's speech.
 
@@ -142,7 +142,7 @@ def review_privacy(
     visits = [replace(one, recording=sound) for one, sound in zip(visits, sounds, strict=True)]
     # fed while measuring: the sound is read once and never kept
     analysers = [
-        SpeechAnalyser(sound.rate_hz, visit.part.start(visit.start or sound.start))
+        SpeechAnalyser(sound.rate_hz, visit.part.start(visit.began or sound.start))
         for visit, sound in zip(visits, sounds, strict=True)
     ]
     measurements = measured(

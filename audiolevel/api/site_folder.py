@@ -1,6 +1,6 @@
 """A site as a folder: its visits, its plan, its logs, and where it stands."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
@@ -8,9 +8,9 @@ from itertools import count
 from pathlib import Path
 
 from audiolevel.api.following import FollowUp, follow_up
-from audiolevel.api.measuring import Measurement, measured
-from audiolevel.api.planning import Plan, plan, planned
-from audiolevel.api.results import Progress, Result, as_kind, made_folder, marked, quiet
+from audiolevel.api.planning import Survey, survey
+from audiolevel.api.plans import Plan, planned
+from audiolevel.api.results import Progress, Result, made_folder, marked
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, text_mark, write_text, writing
 from audiolevel.folder.kept import content_of
@@ -30,7 +30,6 @@ from audiolevel.followup.event_log import LogFormat
 from audiolevel.metering.visit import AnyPath
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan_record import PlanRecord
-from audiolevel.planning.survey import gains_to_simulate
 from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document, as_object
 from audiolevel.report.folder.document import (
@@ -93,11 +92,10 @@ class SiteFolder(Result):
         read = {} if origin is None else origin.logs
         return [path for name, path in self.logs().items() if read.get(name) != _digest(path)]
 
-    def measure(self, *, progress: Progress = quiet) -> list[Measurement]:
+    def survey(self, *, progress: Progress | None = None) -> Survey:
         """Every visit measured at every gain of the site; what was measured before is kept."""
-        gains = gains_to_simulate(self.site)
-        found = measured(self.visits, self.site, gains=gains, progress=progress)
-        return [as_kind(Measurement, one, site=self.site) for one in found]
+        self.refuse_empty()
+        return survey(self.visits, site=self.site, progress=progress)
 
     def plan(
         self,
@@ -106,7 +104,7 @@ class SiteFolder(Result):
         asked: Asked | None = None,
         confidence: float = 0.95,
         seed: int = 0,
-        progress: Progress = quiet,
+        progress: Progress | None = None,
     ) -> Plan:
         """Plan the site from its visits; `save_plan` makes it the folder's.
 
@@ -122,12 +120,9 @@ class SiteFolder(Result):
         SettingError
             There is no visit, or one that cannot be used.
         """
-        self.refuse_empty()
-        site = self.site
-        if limit_per_day is not None:
-            site = replace(site, limits=replace(site.limits, false_triggers_per_day=limit_per_day))
-        return plan(
-            self.visits, site=site, asked=asked, confidence=confidence, seed=seed, progress=progress
+        heard = self.survey(progress=progress)
+        return heard.plan(
+            limit_per_day=limit_per_day, asked=asked, confidence=confidence, seed=seed
         )
 
     def save_plan(self, made: Plan, *, page: bool = True, force: bool = False) -> list[Path]:
@@ -247,7 +242,7 @@ class SiteFolder(Result):
         )
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class SiteFolders(Result):
     """Several sites in one folder.
 
@@ -260,6 +255,15 @@ class SiteFolders(Result):
     folder: Path
     sites: tuple[SiteFolder, ...]
     _stem = "sites"
+
+    def __len__(self) -> int:
+        return len(self.sites)
+
+    def __iter__(self) -> Iterator[SiteFolder]:
+        return iter(self.sites)
+
+    def __getitem__(self, index: int) -> SiteFolder:
+        return self.sites[index]
 
     def to_object(self) -> Object:
         """Where each site stands."""

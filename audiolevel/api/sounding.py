@@ -1,5 +1,6 @@
 """List the built-in wanted sounds, and render one so that a person can hear it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,12 +23,21 @@ from audiolevel.sounds.catalogue import Sound
 from audiolevel.sounds.synthesis import at_full_scale, render
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Catalogue(Result):
     """The built-in sounds, with the source of each figure."""
 
     sounds: tuple[Sound, ...]
     _stem = "sounds"
+
+    def __len__(self) -> int:
+        return len(self.sounds)
+
+    def __iter__(self) -> Iterator[Sound]:
+        return iter(self.sounds)
+
+    def __getitem__(self, name: str) -> Sound:
+        return received.find(name)
 
     def to_object(self) -> Object:
         """The object that `audiolevel sounds --json` writes."""
@@ -38,7 +48,7 @@ class Catalogue(Result):
         return sounds_document(self.sounds)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Rendering(Result):
     """A sound as it arrives at a microphone.
 
@@ -74,7 +84,7 @@ class Rendering(Result):
         return self.sound, self.path, self.distance_m, self.spl_at_full_scale_db, self.samples
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class GainTest(Result):
     """The tone of the test for gain control, written to be played by a phone."""
 

@@ -6,6 +6,7 @@ process that was at it has died, and how.
 Entry points: `Workers`, `processes`, `worth_starting`, `cluster`, `cores`.
 """
 
+import logging
 import multiprocessing
 import os
 import pickle
@@ -24,8 +25,12 @@ from audiolevel.errors import AudioLevelError, SettingError
 
 # a scheduler on the same network answers in milliseconds; a wrong address should not be waited for
 _ANSWER_WITHIN = 3.0
+# workers may still be on their way up
+_WORKERS_WITHIN = 30.0
 # workers that may die in a row, none of them at a task: more, and it is the computer that ends them
 _STARTS = 20
+# EX_USAGE of sysexits.h: how a process ends that a script without a main guard began
+_NO_GUARD = 64
 
 
 class Workers(Protocol):
@@ -51,7 +56,9 @@ class Workers(Protocol):
 
 def cores() -> int:
     """Cores that this process may run on; 2 where the system does not say."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 2
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 2
 
 
 # A process takes a second to begin, and measures so many bytes of 16-bit samples in three (measured
@@ -86,6 +93,17 @@ def processes(jobs: int | None = None) -> Iterator[Workers]:
         broken_off = False
     finally:
         workers.end(at_once=broken_off)
+
+
+def refuse_unguarded() -> None:
+    """End a process that was begun to measure and came by a script's call to measure again.
+
+    A script without a main guard calls again from each process that is begun for it. It would
+    begin processes of its own; the process that called first says what to do.
+    """
+    # set by `multiprocessing` while a process runs the script of the one that began it
+    if getattr(multiprocessing.current_process(), "_inheriting", False):
+        os._exit(_NO_GUARD)
 
 
 class _DiedError(Exception):
@@ -138,6 +156,11 @@ class _Processes:
                 result, error = worker.pipe.recv()
             except (EOFError, OSError) as end:
                 died = _DiedError(self._let_go(worker))
+                if not begun and died.exit_code == _NO_GUARD:
+                    raise SettingError(
+                        "measure_folder: each process runs the script that calls it, so call it "
+                        'below: if __name__ == "__main__":'
+                    ) from None
                 self._stillborn = 0 if begun else self._stillborn + 1
                 if begun:
                     raise died from end
@@ -289,17 +312,36 @@ def cluster(address: str) -> Iterator[Workers]:
         raise SettingError(
             "--scheduler needs the extra: pip install 'audiolevel[cluster]'"
         ) from error
+    with _hushed():
+        try:
+            client = Client(address, timeout=_ANSWER_WITHIN)  # type: ignore[no-untyped-call]
+        except (OSError, TimeoutError, ValueError) as error:
+            raise SettingError(
+                f"{address}: no scheduler answers there; check the address"
+            ) from error
+        try:
+            # the runner counts the tries itself, each alone
+            executor = client.get_executor(retries=0)  # type: ignore[no-untyped-call]
+            # without any, tasks would wait for ever
+            client.wait_for_workers(1, timeout=_WORKERS_WITHIN)
+            yield Borrowed(executor, in_flight=64)
+        except TimeoutError as error:
+            raise SettingError(
+                f"{address}: the scheduler has no workers within {_WORKERS_WITHIN:g} s; start one"
+            ) from error
+        finally:
+            client.close(timeout=5)  # type: ignore[no-untyped-call]
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Dask without its tracebacks: what goes wrong is told in one line."""
+    loud = [logging.getLogger(f"distributed.{name}") for name in ("client", "core", "utils")]
+    levels = [one.level for one in loud]
+    for one in loud:
+        one.setLevel(logging.CRITICAL)
     try:
-        client = Client(address, timeout=_ANSWER_WITHIN)  # type: ignore[no-untyped-call]
-    except (OSError, TimeoutError, ValueError) as error:
-        raise SettingError(f"{address}: no scheduler answers there; check the address") from error
-    try:
-        # the runner counts the tries itself, each alone
-        executor = client.get_executor(retries=0)  # type: ignore[no-untyped-call]
-        # without any, tasks would wait for ever
-        client.wait_for_workers(1, timeout=_ANSWER_WITHIN)
-        yield Borrowed(executor, in_flight=64)
-    except TimeoutError as error:
-        raise SettingError(f"{address}: the scheduler has no workers; start one") from error
+        yield
     finally:
-        client.close(timeout=5)  # type: ignore[no-untyped-call]
+        for one, level in zip(loud, levels, strict=True):
+            one.setLevel(level)

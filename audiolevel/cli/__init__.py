@@ -11,11 +11,12 @@ from typing import Any
 
 import click
 
-from audiolevel import AudioLevelError, __version__, plain
-from audiolevel.cli import streams
+from audiolevel import AudioLevelError, __version__
+from audiolevel.cli import options, streams
 from audiolevel.cli.answers import answer
 from audiolevel.cli.batch import batch
 from audiolevel.cli.calibrate import calibrate
+from audiolevel.cli.demo import demo
 from audiolevel.cli.followup import followup
 from audiolevel.cli.measure import measure
 from audiolevel.cli.new import new
@@ -23,9 +24,17 @@ from audiolevel.cli.plan import plan
 from audiolevel.cli.privacy import privacy
 from audiolevel.cli.sounds import sounds
 from audiolevel.cli.trial import trial
+from audiolevel.names import plain
 
 # of address space, measured: the libraries alone map 400 MB on two cores
 _LEAST_BYTES = 600 << 20
+
+
+_GROUPS = {
+    "A site": ("new", "plan", "trial", "followup", "privacy"),
+    "Its camera and its sounds": ("calibrate", "measure", "sounds"),
+    "Many recordings, and a first try": ("batch", "demo"),
+}
 
 
 class _Failure(click.ClickException):
@@ -61,6 +70,13 @@ class _Commands(click.Group):
         if len(args) == 1 and args[0] not in self.commands and os.path.isdir(args[0]):
             return "stands", self.commands["stands"], args
         return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands by what they are for, each with its whole summary."""
+        for title, names in _GROUPS.items():
+            with formatter.section(title):
+                each = [(name, self.commands[name].get_short_help_str(limit=200)) for name in names]
+                formatter.write_dl(each)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         with _in_one_line():
@@ -106,13 +122,15 @@ def main() -> None:
 
 
 @click.command(hidden=True)
-@click.argument("folder")
+@click.argument("folder", type=options.PATH)
 def stands(folder: str) -> None:
     """Where a site's folder stands, or each site of a folder of sites."""
-    import audiolevel as al
+    from audiolevel.api.site_folder import open_sites
 
-    click.echo(al.open_sites(folder).to_text())
+    click.echo(open_sites(folder).to_text())
 
 
-for command in (new, measure, trial, plan, calibrate, sounds, batch, privacy, followup, stands):
+for command in (
+    *(new, demo, measure, trial, plan, calibrate, sounds, batch, privacy, followup, stands),
+):
     main.add_command(command)

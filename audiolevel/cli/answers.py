@@ -23,7 +23,7 @@ def answer(error: click.UsageError) -> str:
     if isinstance(error, click.NoSuchOption):
         return f"no option {error.option_name}; {_nearest(error.option_name, command)}"
     if found := re.match(r"No such command '(.*?)'", message):
-        from audiolevel import hint
+        from audiolevel.names import hint
 
         names = command.commands if isinstance(command, click.Group) else ()
         return f"no command {found[1]}; {hint(found[1], names)}"
@@ -63,7 +63,8 @@ def _value(name: str, said: str) -> str:
 
 def _nearest(typed: str, command: click.Command) -> str:
     """The option that was meant, or the key of the site file that says it."""
-    from audiolevel import Site, hint
+    from audiolevel import Site
+    from audiolevel.names import hint
 
     if isinstance(command, click.Group):
         return f"options follow the command, as in audiolevel plan {typed}"

@@ -1,9 +1,6 @@
 """`audiolevel batch`."""
 
 import sys
-import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from typing import Any
 
 import click
@@ -13,12 +10,21 @@ from audiolevel.cli.help import Command
 
 
 @click.command(cls=Command)
-@click.argument("folder")
-@click.option("--out", required=True, metavar="RESULTS", help="Folder for the results; resumes.")
+@click.argument("folder", type=options.PATH)
+@click.option(
+    "--out",
+    required=True,
+    type=options.PATH,
+    metavar="RESULTS",
+    help="Folder for the results; resumes.",
+)
 @click.option("--include", multiple=True, metavar="GLOB", help="Only these paths; repeatable.")
 @click.option("--exclude", multiple=True, metavar="GLOB", help="Not these paths; repeatable.")
 @click.option(
-    "--manifest", metavar="FILE.csv", help="path, and what is known of it: docs/batch.md."
+    "--manifest",
+    type=options.PATH,
+    metavar="FILE.csv",
+    help="path, and what is known of it: docs/batch.md.",
 )
 @options.site
 @options.channel
@@ -28,8 +34,13 @@ from audiolevel.cli.help import Command
     help="Processes.  [default: what pays, at most one a core]",
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
-@click.option("--plan", "plan_too", is_flag=True, help="One pooled plan for each site as well.")
-@click.option("--compare", metavar="RESULTS", help="List what moved against earlier results.")
+@click.option("--plans", "plan_too", is_flag=True, help="One pooled plan for each site as well.")
+@click.option(
+    "--compare",
+    type=options.PATH,
+    metavar="RESULTS",
+    help="List what moved against earlier results.",
+)
 @click.option(
     "--tolerance-db",
     type=options.Range(0, 100),
@@ -66,6 +77,7 @@ def batch(
     recording or a plan failed that was not known to.
     """
     import audiolevel as al
+    from audiolevel.api.folders import BatchStopped
 
     try:
         result = al.measure_folder(
@@ -85,9 +97,9 @@ def batch(
             seed=seed,
             page=page == "html",
             redact=redact,
-            watch=_progress,
+            progress=_Bar(),
         )
-    except al.BatchStopped as stop:
+    except BatchStopped as stop:
         # what is done is kept, so Ctrl-C is no error to trace
         raise al.AudioLevelError(str(stop)) from None
     if not options.quiet():
@@ -96,24 +108,21 @@ def batch(
     return result.exit_code
 
 
-@contextmanager
-def _progress(files: int) -> Iterator[Callable[[Any], None] | None]:
-    # a bar in a log file would be noise
-    if not sys.stderr.isatty() or options.quiet():
-        yield None
-        return
-    options.told_soon("")
-    begin, shown = time.monotonic(), 0
-    with click.progressbar(length=files, label="measuring", file=sys.stderr) as bar:
+class _Bar:
+    """A bar over the files on a terminal; in a log file it would be noise."""
 
-        def show(now: Any) -> None:
-            nonlocal shown
-            # seconds of sound a second; the guard is for the first call
-            speed = now.measured_s / max(time.monotonic() - begin, 1e-3)
-            bar.label = f"{now.files} files, {now.measured_s / 3600:.1f} h, {speed:.0f} × real time"
-            # the bar wants the step, not the total
-            bar.update(now.files - shown)
-            shown = now.files
+    def __init__(self) -> None:
+        self._bar: Any = None
 
-        yield show
-    options.told_soon(f"drawing and writing the pages of {files} files, some seconds")
+    def __call__(self, done: float, files: float) -> None:
+        if not sys.stderr.isatty() or options.quiet():
+            return
+        options.told_soon("")
+        if self._bar is None:
+            bar = click.progressbar(length=int(files), label="measuring", file=sys.stderr)
+            self._bar = bar.__enter__()
+        # the bar wants the step, not the total
+        self._bar.update(int(done) - self._bar.pos)
+        if done >= files:
+            self._bar.__exit__(None, None, None)
+            options.told_soon(f"drawing and writing the pages of {files:.0f} files, some seconds")

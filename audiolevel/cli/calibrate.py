@@ -31,7 +31,7 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
 
 
 @click.command(cls=Command)
-@click.argument("recording", required=False)
+@click.argument("recording", type=options.PATH, required=False)
 @click.option(
     "--tone-db",
     type=click.Choice(["94", "114"]),
@@ -58,6 +58,7 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
 @click.option(
     "--record",
     "record",
+    type=options.PATH,
     metavar="FILE",
     help="A recording of the minutes in which the camera's numbers were noted.",
 )
@@ -70,6 +71,7 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
 )
 @click.option(
     "--second-tone",
+    type=options.PATH,
     metavar="FILE",
     help="With --tone-db: the calibrator's other level at the same gain, 20 dB apart if linear.",
 )
@@ -83,13 +85,16 @@ class _ShownAt(click.ParamType):  # type: ignore[type-arg]
 )
 @click.option(
     "--steady",
+    type=options.PATH,
     metavar="FILE",
     help="A steady 1 kHz tone and nine claps: does the camera turn its own gain?",
 )
 @options.site
 @options.channel
 @options.part
-@click.option("--write", "write", metavar="FILE.toml", help="Make or complete a site file.")
+@click.option(
+    "--write", "write", type=options.PATH, metavar="FILE.toml", help="Make or complete a site file."
+)
 @options.writes
 @options.results()
 def calibrate(

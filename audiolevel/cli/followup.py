@@ -24,8 +24,8 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 
 
 @click.command(cls=Command)
-@click.argument("plan_file", metavar="PLAN.json")
-@click.argument("logs", nargs=-1, metavar="[LOG...]")
+@click.argument("plan_file", type=options.PATH, metavar="PLAN.json")
+@click.argument("logs", nargs=-1, type=options.PATH, metavar="[LOG...]")
 @click.option(
     "--setting",
     "settings",
@@ -56,7 +56,9 @@ class _Gap(click.ParamType):  # type: ignore[type-arg]
 @click.option("--to", "ends", type=options.MOMENT, multiple=True, help="End of what it covers.")
 @click.option("--gap", "gaps", type=_Gap(), multiple=True, help="When the camera was off.")
 @options.weather
-@click.option("--write-plan", "plan_out", metavar="FILE", help="Write the corrected plan.")
+@click.option(
+    "--write-plan", "plan_out", type=options.PATH, metavar="FILE", help="Write the corrected plan."
+)
 @options.writes
 @options.results(options.out, options.page, options.full)
 def followup(

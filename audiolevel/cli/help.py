@@ -7,8 +7,8 @@ import click
 
 # what somebody on site needs, of all commands; the others are for special recordings and scripts
 _FIRST = frozenset(
-    {"--site", "--start", "--marks", "--out", "--full", "--json", "--plan", "--help"}
-    | {"--level", "--keep-gain", "--record"}
+    {"--site", "--start", "--marks", "--out", "--full", "--json", "--plan", "--plans", "--help"}
+    | {"--level", "--keep-gain", "--record", "--print-record"}
     | {"--kind", "--setting", "--zone", "--walk-test", "--jobs", "--compare", "--render"}
     | {"--tone-db", "--meter-laeq-db", "--sensitivity-dbfs", "--reading", "--write"}
     | {"--name", "--limit", "--wanted", "--active", "--card", "--calibration"}

@@ -12,7 +12,12 @@ if TYPE_CHECKING:
 
 
 @click.command(cls=Command)
-@click.option("--history", metavar="FILE.csv", help="Write the level history, a row every 10 ms.")
+@click.option(
+    "--history",
+    type=options.PATH,
+    metavar="FILE.csv",
+    help="Write the level history, a row every 10 ms.",
+)
 @click.option("--coarse", is_flag=True, help="One row a second in the history, for publication.")
 @options.writes
 @options.visits(options.log_columns)
@@ -39,7 +44,12 @@ def measure(
     if coarse and history is None:
         raise click.UsageError("--coarse goes with --history FILE.csv")
     result = al.measure_all(
-        visits, site=site_file, history=history, coarse=coarse, progress=options.progress
+        visits,
+        site=site_file,
+        history=history,
+        coarse=coarse,
+        keep_levels=False,
+        progress=options.progress,
     )
     deliver(result)
     if history is not None and not coarse:

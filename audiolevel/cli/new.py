@@ -9,14 +9,13 @@ from audiolevel.cli.help import Command
 
 
 @click.command(cls=Command)
-@click.argument("folder")
+@click.argument("folder", type=options.PATH)
 @click.option("--name", help="Of the place.")
 @click.option("--limit", type=float, help="False firings a day that are put up with.")
 @click.option(
     "--wanted", multiple=True, metavar="SOUND@METRES", help="breaking glass@5m; repeatable."
 )
 @click.option("--active", multiple=True, help="mon-fri 18:00-07:00; repeatable.")
-@click.option("--kind", help="Of the place, for your own record.")
 @click.option("--calibration", type=float, help="dB SPL of a sine that just fills the scale.")
 @click.option("--card", type=float, help="GB that the card holds.")
 def new(
@@ -25,7 +24,6 @@ def new(
     limit: float | None,
     wanted: tuple[str, ...],
     active: tuple[str, ...],
-    kind: str | None,
     calibration: float | None,
     card: float | None,
 ) -> None:
@@ -38,7 +36,6 @@ def new(
 
     given: dict[str, object] = {
         "site.name": name,
-        "site.kind": kind,
         "limits.false_triggers_per_day": limit,
         "schedule.active": list(active) or None,
         "microphone.spl_at_full_scale_db": calibration,
@@ -58,9 +55,9 @@ def _at_a_terminal() -> bool:
 
 def _ask(given: dict[str, object], sounds: list[str]) -> None:
     """Ask for what no option has answered."""
-    import audiolevel as al
+    from audiolevel.api.site_folder import site_questions
 
-    for question in al.site_questions():
+    for question in site_questions():
         if question.key == "wanted":
             while not sounds or sounds[-1]:
                 sounds.append(click.prompt(question.asks, default="", show_default=False))

@@ -8,15 +8,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from math import isnan
-from pathlib import Path
 from threading import Timer
 from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
+from click.shell_completion import CompletionItem
 
 if TYPE_CHECKING:
-    from audiolevel import Result, SiteFolder, Visit
+    from audiolevel import Visit
+    from audiolevel.api.results import Result
+    from audiolevel.api.site_folder import SiteFolder
 
 
 class _Moment(click.ParamType):  # type: ignore[type-arg]
@@ -84,7 +86,7 @@ class _Place(click.ParamType):  # type: ignore[type-arg]
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         # imported here: `--help` waits for none of it
-        from audiolevel import place_s
+        from audiolevel.metering.parts import place_s
 
         try:
             return place_s(str(value))
@@ -92,8 +94,20 @@ class _Place(click.ParamType):  # type: ignore[type-arg]
             self.fail(str(error))
 
 
+class _Path(click.ParamType):  # type: ignore[type-arg]
+    """A file or folder, completed by the shell; who opens it says what is wrong with it."""
+
+    name = "PATH"
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        return [CompletionItem(incomplete, type="file")]
+
+
 MOMENT = _Moment()
 PLACE = _Place()
+PATH = _Path()
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _Result = TypeVar("_Result", bound="Result")
@@ -111,17 +125,27 @@ def _together(*parts: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
     return decorate
 
 
-recordings = click.argument("recordings", nargs=-1, required=True, metavar="RECORDING...")
-site = click.option("--site", "site_file", metavar="FILE.toml", help="What is known of the site.")
+recordings = click.argument(
+    "recordings", nargs=-1, required=True, type=PATH, metavar="RECORDING..."
+)
+site = click.option(
+    "--site", "site_file", type=PATH, metavar="FILE.toml", help="What is known of the site."
+)
 _json_file = click.option(
-    "--json", "json_file", metavar="FILE", help="Write the result as JSON; - is standard output."
+    "--json",
+    "json_file",
+    type=PATH,
+    metavar="FILE",
+    help="Write the result as JSON; - is standard output.",
+)
+out = click.option(
+    "--out", type=PATH, metavar="FOLDER", help="Write figures and tables into this folder."
 )
 redact = click.option(
     "--redact",
     is_flag=True,
     help="Leave names of files, dates and hours out of all that is written, to share it.",
 )
-out = click.option("--out", metavar="FOLDER", help="Write figures and tables into this folder.")
 start = click.option(
     "--start",
     "starts",
@@ -176,6 +200,7 @@ weather = click.option(
 marks = click.option(
     "--marks",
     "marks",
+    type=PATH,
     metavar="FILE.csv",
     multiple=True,
     help="Stretches that are wanted sounds (start_s,end_s,sound); once for each recording.",
@@ -190,6 +215,7 @@ mode = click.option(
 plan_file = click.option(
     "--plan",
     "plan_file",
+    type=PATH,
     metavar="PLAN.json",
     help="Speak of the setting of this plan, which was made before.",
 )
@@ -253,7 +279,8 @@ def writes(command: _Command) -> _Command:
 
     @functools.wraps(command)
     def careful(*words: Any, force: bool, quiet: bool, **given: Any) -> Any:
-        import audiolevel as al
+        from audiolevel.api.results import outputs
+        from audiolevel.names import plain
 
         context = click.get_current_context()
         of_site = context.meta[_FOLDER] = _of_folder(context.info_name or "", given)
@@ -269,7 +296,7 @@ def writes(command: _Command) -> _Command:
         told_soon("working: a log takes seconds, an hour of sound about half a minute")
         with (
             _at_last(),
-            al.outputs(
+            outputs(
                 context.info_name or "",
                 inputs=[one for one in inputs if one != "-"],
                 folder=None if "manifest" in given else given.get("out"),
@@ -286,7 +313,7 @@ def writes(command: _Command) -> _Command:
             if of_site is not None and context.info_name == "plan" and given["out"] == own:
                 of_site.note_origin()
         if run.written and not quiet:
-            names = al.plain(", ".join(map(str, run.written)))
+            names = plain(", ".join(map(str, run.written)))
             # talk, not data: the output may be JSON that goes on into a pipe
             click.echo(f"audiolevel: wrote {names}", err=True)
         # a command gives another exit status than 0 back, so that the line above is not lost
@@ -321,7 +348,7 @@ def site_folder() -> "SiteFolder | None":
 
 
 _FOLDER = "audiolevel.site_folder"
-_QUIET, _WAITING, _HEARD_S = "audiolevel.quiet", "audiolevel.waiting", "audiolevel.heard_s"
+_QUIET, _WAITING, _BAR = "audiolevel.quiet", "audiolevel.waiting", "audiolevel.bar"
 # whoever waits longer wants to know for what
 _PATIENCE_S = 2.0
 # drawing takes about so long with three wanted sounds on one core (measured)
@@ -365,7 +392,7 @@ def remind(text: str) -> None:
 
 def remind_now(text: str) -> None:
     """One line beside the result, from wherever it is said."""
-    from audiolevel import plain
+    from audiolevel.names import plain
 
     click.echo(f"audiolevel: {plain(text)}", err=True)
 
@@ -467,35 +494,23 @@ def for_each(option: str, values: Sequence[Any] | None, files: Sequence[Any]) ->
     )
 
 
-@contextmanager
-def progress(path: str) -> Iterator[Callable[[int], object] | None]:
-    """A bar over the recording's length on a terminal, nothing in a pipe."""
-    # length is asked for only where there is a bar to draw
-    # standard input has no length, and looking at it would use it up
-    told_soon("")
-    begun = monotonic()
-    length_ms = _length_ms(path) if path != "-" and sys.stderr.isatty() and not quiet() else 0
-    if not length_ms:
-        yield None
+def progress(done_s: float, total_s: float) -> None:
+    """A bar over the length of the recordings on a terminal, nothing in a pipe."""
+    if not sys.stderr.isatty() or quiet() or not total_s:
         return
-    from audiolevel import plain
-
-    label = plain(Path(path).name)
-    with click.progressbar(length=length_ms, label=label, file=sys.stderr) as bar:
-        yield bar.update
     meta = click.get_current_context().meta
-    meta[_HEARD_S] = meta.get(_HEARD_S, 0.0) + monotonic() - begun
-    # what follows takes once to twice as long as hearing it all did (measured)
-    told_soon(f"working out what that means, about {1.5 * meta[_HEARD_S]:.0f} s")
-
-
-def _length_ms(path: str) -> int:
-    import audiolevel as al
-
-    try:
-        return int(al.length_s(path) * 1000)
-    except al.AudioLevelError:
-        return 0  # a level history, or a file whose fault is told when it is measured
+    if _BAR not in meta:
+        told_soon("")
+        length = round(1000 * total_s)
+        bar = click.progressbar(length=length, label="listening", file=sys.stderr)
+        meta[_BAR] = bar.__enter__(), monotonic()
+    bar, begun = meta[_BAR]
+    bar.update(round(1000 * done_s) - bar.pos)
+    if done_s >= total_s:
+        bar.__exit__(None, None, None)
+        del meta[_BAR]
+        # what follows takes once to twice as long as hearing it all did (measured)
+        told_soon(f"working out what that means, about {1.5 * (monotonic() - begun):.0f} s")
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 @click.option("--keep-gain", is_flag=True, help="Leave the gain as recorded.")
 @options.chance
 @click.option(
-    "--record", "with_record", is_flag=True, help="Write the commissioning record to print, too."
+    "--print-record",
+    "with_record",
+    is_flag=True,
+    help="Write the commissioning record to print, too.",
 )
 @options.writes
 @options.visits(options.log_columns, options.marks, options.weather)
@@ -48,7 +51,7 @@ def plan(
     import audiolevel as al
 
     if with_record and deliver.out is None:
-        raise click.UsageError("--record goes with --out, the folder to write it into")
+        raise click.UsageError("--print-record goes with --out, the folder to write it into")
     asked = None
     if any(value is not None for value in (level_db, shown, change_db)):
         # one asked setting has one gain; None is the recorded one

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--walk-test",
+    type=options.PATH,
     metavar="FILE.csv",
     help="Words read aloud at known distances (distance_m,voice,words_read,words_understood).",
 )

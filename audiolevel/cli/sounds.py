@@ -44,6 +44,7 @@ def sounds(
     where it could be taken for a real alarm.
     """
     import audiolevel as al
+    from audiolevel.api.sounding import render_gain_test
 
     # without a sound to write, list them all
     if render is None:
@@ -51,7 +52,7 @@ def sounds(
         return
     name, path = render
     if " ".join(name.split()).casefold() == "gain test":
-        deliver(al.render_gain_test(path, rate_hz=rate_hz))
+        deliver(render_gain_test(path, rate_hz=rate_hz))
         return
     result = al.render_sound(
         name,

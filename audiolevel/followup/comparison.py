@@ -10,7 +10,9 @@ Method and evidence: docs/followup.md.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -298,6 +300,13 @@ def _dates(
     return tuple(rows)
 
 
+def in_one_piece(hours: Sequence[int]) -> list[int]:
+    """Hours of a day from the first after their longest pause: a night begins in the evening."""
+    pauses = [(hour - before) % flows.HOURS for before, hour in pairwise([*hours[-1:], *hours])]
+    first = pauses.index(max(pauses)) if len(hours) > 1 else 0
+    return [*hours[first:], *hours[:first]]
+
+
 def _hours(
     expectation: Expectation,
     before: RatePosterior,
@@ -307,7 +316,9 @@ def _hours(
 ) -> tuple[PeriodComparison, ...]:
     """Each hour of the day against the plan; it stands out against the log's own total."""
     # hours that nothing is expected of are no tests, and take no part of the false alarms
-    hours = [h for h in range(flows.HOURS) if cells.exposure[cells.hour == h].sum() > 0]
+    hours = in_one_piece(
+        [h for h in range(flows.HOURS) if cells.exposure[cells.hour == h].sum() > 0]
+    )
     share = 1 - _HOURS_FALSE_ALARMS / max(len(hours), 1)  # Bonferroni
     rows = []
     for hour in hours:

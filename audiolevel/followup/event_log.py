@@ -31,7 +31,7 @@ from audiolevel.followup.time_forms import (
 from audiolevel.followup.timestamps import seconds_of
 from audiolevel.names import printable
 from audiolevel.notices import Notice, notice
-from audiolevel.tables import KIND_LIKE
+from audiolevel.tables import KIND_LIKE, TextTable
 
 # a year without a single row is no pause of a camera whose log is looked at within weeks
 _ANOTHER_CLOCK_DAYS = 366.0
@@ -90,7 +90,7 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
 
     Parameters
     ----------
-    path : path
+    path : path or TextTable
         A table in text, cells apart by commas, semicolons, tabs or bars, with or without a header
         and lines before it; or a folder of clips.
     reading : LogFormat
@@ -106,7 +106,7 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
         month first, or its kinds cannot be told apart as asked; or a gap that ends before it
         begins.
     """
-    where = Path(path)
+    where = path if isinstance(path, TextTable) else Path(path)
     notices: list[Notice] = []
     header, rows, columns = table_with_times(where, reading)
     moments, kept_rows, form = _moments(rows, columns, reading, where, notices)
@@ -152,7 +152,7 @@ def _moments(
     rows: list[list[str]],
     columns: list[int],
     reading: LogFormat,
-    where: Path,
+    where: Path | TextTable,
     notices: list[Notice],
 ) -> tuple[list[datetime], list[list[str]], str]:
     """Times that can be read, their rows and form; a tenth may be unreadable, not more."""
@@ -225,7 +225,11 @@ def _lower(names: Sequence[str]) -> set[str]:
 
 
 def _kinds(
-    header: list[str], rows: list[list[str]], reading: LogFormat, where: Path, notices: list[Notice]
+    header: list[str],
+    rows: list[list[str]],
+    reading: LogFormat,
+    where: Path | TextTable,
+    notices: list[Notice],
 ) -> list[str | None]:
     """Kind of each row in small letters; None where the log has no such column."""
     place = _kind_column(header, reading, where)
@@ -253,7 +257,7 @@ def _kinds(
     return list(kinds)
 
 
-def _kind_column(header: list[str], reading: LogFormat, where: Path) -> int | None:
+def _kind_column(header: list[str], reading: LogFormat, where: Path | TextTable) -> int | None:
     if reading.kind_column:
         return column(reading.kind_column, header, where, "--kind-column")
     if not reading.kinds:
@@ -296,7 +300,7 @@ def _recorded_s(
     rows: list[list[str]],
     wanted: BoolArray,
     reading: LogFormat,
-    where: Path,
+    where: Path | TextTable,
 ) -> float:
     if not reading.length_column:
         return float("nan")
@@ -317,7 +321,7 @@ def _recorded_s(
 
 
 def _covered(
-    utc_s: Array, reading: LogFormat, zone: tzinfo, where: Path
+    utc_s: Array, reading: LogFormat, zone: tzinfo, where: Path | TextTable
 ) -> tuple[tuple[tuple[float, float], ...], tuple[str, ...]]:
     """Stretches covered, and the gaps that take nothing out of them."""
 

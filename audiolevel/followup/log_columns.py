@@ -13,7 +13,7 @@ from audiolevel.followup.clips import clips_in
 from audiolevel.followup.log_format import LogFormat
 from audiolevel.followup.time_forms import is_epoch_or_name, is_time
 from audiolevel.names import hint
-from audiolevel.tables import table_of
+from audiolevel.tables import TextTable, table_of
 
 _HALF_DAY = re.compile(r"[ap]\.?\s?m\.?", re.IGNORECASE)
 # rows that are looked at to find the column of times
@@ -23,13 +23,13 @@ _MOST_SHOWN = 120
 
 
 def table_with_times(
-    where: Path, reading: LogFormat
+    where: Path | TextTable, reading: LogFormat
 ) -> tuple[list[str], list[list[str]], list[int]]:
     """The table of a log, or of a folder of clips, from its first row with a time on.
 
     Parameters
     ----------
-    where : Path
+    where : Path or TextTable
     reading : LogFormat
 
     Returns
@@ -45,7 +45,8 @@ def table_with_times(
     SettingError
         It cannot be read, or has no column of times.
     """
-    rows = clips_in(where) if os.path.isdir(where) else table_of(where)
+    is_clips = isinstance(where, Path) and os.path.isdir(where)
+    rows = clips_in(Path(where)) if is_clips else table_of(where)
     if reading.time_columns:
         columns = _named_columns(rows, reading, where)
     else:
@@ -65,7 +66,7 @@ def table_with_times(
     return header or [""] * max(width, len(rows[min(first, len(rows) - 1)])), rows[first:], columns
 
 
-def _end_of_heading(rows: list[list[str]], reading: LogFormat, where: Path) -> int:
+def _end_of_heading(rows: list[list[str]], reading: LogFormat, where: Path | TextTable) -> int:
     """Where the rows of a log without a single time would begin: a log without firings."""
     if len(rows) > 1:
         if reading.time_columns:
@@ -87,7 +88,7 @@ def _form_named(reading: LogFormat) -> str:
     return "like 2026-03-02T17:30:05, 31.12.2026 20:00, 12/31/2026 08:15 PM or 1767211200"
 
 
-def _named_columns(rows: list[list[str]], reading: LogFormat, where: Path) -> list[int]:
+def _named_columns(rows: list[list[str]], reading: LogFormat, where: Path | TextTable) -> list[int]:
     names = [name.lower() for name in reading.time_columns if not name.isdecimal()]
     widest = max(rows, key=len)
     # by number alone no header is needed; else it is the first line that has all the names
@@ -130,7 +131,7 @@ def _has_time(row: list[str], columns: list[int], reading: LogFormat) -> bool:
     return not reading.time_format and is_epoch_or_name(text)
 
 
-def column(name: str, header: list[str], where: Path, option: str) -> int:
+def column(name: str, header: list[str], where: Path | TextTable, option: str) -> int:
     """Place of a column by its name or its number from 1; `option` is what asked for it.
 
     Raises

@@ -14,6 +14,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor, inf, isfinite, nan
+from numbers import Real
 from pathlib import Path
 
 import numpy as np
@@ -54,6 +55,17 @@ class Mark:
     sound: str
     distance_m: float | None = None
     label: str = "wanted"
+
+    def __post_init__(self) -> None:
+        times = (self.start_s, self.end_s)
+        if not all(isinstance(one, Real) and isfinite(one) for one in times):
+            raise SettingError(f"mark of a {self.sound}: {times} are no seconds")
+        if self.end_s < self.start_s:
+            raise SettingError(
+                f"mark of a {self.sound}: ends at {self.end_s:g} s, before {self.start_s:g} s"
+            )
+        if self.label not in LABELS:
+            raise SettingError(f"mark of a {self.sound}: label {self.label!r}: {', '.join(LABELS)}")
 
     @property
     def wanted(self) -> bool:

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from datetime import datetime
 from functools import partial
+from io import StringIO
 from itertools import islice
 from pathlib import Path
 from typing import TextIO
@@ -23,6 +24,7 @@ from audiolevel.errors import PassingError, RecordingError
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.level_history import COLUMNS
 from audiolevel.metering.meter import LevelRows
+from audiolevel.tables import TextTable
 
 COARSEST_S = 1.0
 # eleven minutes of rows of 10 ms
@@ -68,7 +70,7 @@ class LevelLog:
 
     Parameters
     ----------
-    path : path
+    path : path or TextTable
     form : LogForm
 
     Attributes
@@ -90,9 +92,10 @@ class LevelLog:
     """
 
     def __init__(self, path: str | os.PathLike[str], form: LogForm | None = None) -> None:
+        self._table = path if isinstance(path, TextTable) else None
         self.path, self._form = Path(path), form or LogForm()
         # it is read twice, which a pipe cannot be
-        if os.path.exists(self.path) and not os.path.isfile(self.path):
+        if self._table is None and os.path.exists(self.path) and not os.path.isfile(self.path):
             raise RecordingError(f"{self.path}: is no ordinary file; name one")
         with self._text() as file:
             self._read_header(file.readline(_LONGEST_HEADER))
@@ -133,6 +136,8 @@ class LevelLog:
                 yield _rows(self._in_full_scale(columns, highest) if in_spl else columns)
 
     def _text(self) -> TextIO:
+        if self._table is not None:
+            return StringIO(self._table.text, newline="")
         # exports begin with a byte-order mark; a bad byte in an unread column does no harm
         try:
             return self.path.open(newline="", encoding="utf-8-sig", errors="replace")
@@ -151,6 +156,9 @@ class LevelLog:
         header = [name.strip().strip('"').strip() for name in line.split(self._delimiter)]
         self._width = len(header)
         self._level, self._time = form.level_column or "laf_db", form.time_column or "time_s"
+        # dates of an index
+        if self._table is not None and form.time_column is None and "time" in header:
+            self._time = "time"
         if form.level_column is None and "laeq_1s_db" in header:
             raise RecordingError(
                 f"{self.path}: is a coarse history, one row a second, for publication; use the "

@@ -4,7 +4,7 @@
 summary of levels, the onsets, the history file, the simulated gains. What it keeps does not grow
 with the recording, but for the level history itself where a plan needs it (2 bytes a row).
 
-Entry points: `measure`, `Measurement`, `joined`.
+Entry points: `measure`, `Measurement`, `at_gains`, `joined`.
 """
 
 from collections.abc import Iterator, Sequence
@@ -210,7 +210,7 @@ def measure(
     part, inside = visit.part, visit.source
     request = Request(
         visit.channel,
-        part.start(visit.start),
+        part.start(visit.began),
         history,
         gains,
         on_block,
@@ -219,8 +219,8 @@ def measure(
         second_core,
         keep_levels,
     )
-    if visit.is_history:
-        found = _measure_history(LevelLog(visit.name, visit.form), part, request)
+    if visit.is_history and not isinstance(inside, Recording):
+        found = _measure_history(LevelLog(inside, visit.form), part, request)
     else:
         sound = inside if isinstance(inside, Recording) else open_recording(inside)
         found = _measure_sound(sound.part(part), request, part)
@@ -278,6 +278,33 @@ def _measure_sound(recording: Recording, request: Request, part: Part) -> Measur
         jumps=_jumps_within(recording, part),
         begin_s=part.begin_s,
     )
+
+
+def at_gains(found: Measurement, gains: Gains) -> Measurement:
+    """The same at other gains; its sound is heard again only where it clips at one of them.
+
+    Parameters
+    ----------
+    found : Measurement
+        With its level history.
+    gains : Gains
+
+    Raises
+    ------
+    SettingError
+        Its level history was not kept.
+    """
+    simulated = {one.gain_db: one for one in found.gains if not one.given_up}
+    if all(gain_db in simulated for gain_db in gains.gains_db):
+        return replace(found, gains=[simulated[gain_db] for gain_db in gains.gains_db])
+    if found.laf is None:
+        raise SettingError(f"{found.path}: its levels were not kept; measure it with keep_levels")
+    if found.recording is not None and found.levels.sample_peak_db + max(gains.gains_db) > 0:
+        again = measure(Visit(found.recording, channel=found.channel), gains=gains)
+        return replace(found, gains=again.gains)
+    known = found.has_peaks
+    shifted = _shifted_gains(gains, found.laf, found.second_peak_db, known=known)
+    return replace(found, gains=shifted)
 
 
 def _jumps_within(recording: Recording, part: Part) -> tuple[tuple[float, float], ...]:

@@ -1,14 +1,19 @@
 """A part of a recording or of a level history, from one moment in it to another.
 
-Entry points: `Part`, `ALL`, `place_s`.
+Entry points: `Part`, `ALL`, `place_s`, `moment_of`.
 """
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil, floor, inf, isfinite
+from numbers import Real
+
+import numpy as np
 
 from audiolevel.errors import SettingError
 
+# a text in ISO 8601 is one too
+Moment = datetime | str | np.datetime64
 # rows and frames are told apart to a millionth of one
 _SLACK = 1e-6
 
@@ -28,6 +33,8 @@ class Part:
 
     def __post_init__(self) -> None:
         for option, value in (("--from", self.from_s), ("--to", self.to_s)):
+            if not isinstance(value, Real | None):
+                raise SettingError(f"{option} {value!r}: is no number of seconds")
             if value is not None and (not isfinite(value) or value < 0):
                 raise SettingError(f"{option} {value:g}: must be seconds from the beginning")
         if self.to_s is not None and self.to_s <= self.begin_s:
@@ -65,6 +72,36 @@ class Part:
 ALL = Part()
 
 
+def moment_of(given: Moment | None, said: str) -> datetime | None:
+    """A moment as `datetime`, whatever it was given as; None is not known.
+
+    Parameters
+    ----------
+    given : datetime, str or datetime64
+        As text in ISO 8601, with the time of day.
+    said : str
+        What it is called where it comes from.
+
+    Raises
+    ------
+    SettingError
+        It is no date with a time of day.
+    """
+    found: object = given
+    if isinstance(given, np.datetime64):
+        found = given.astype("datetime64[us]").item()
+    # a date alone would be midnight
+    elif isinstance(given, str) and any(sign in given for sign in "T "):
+        try:
+            found = datetime.fromisoformat(given)
+        except ValueError:
+            found = given
+    # what is not a time of numpy or pandas is no datetime, but looks like one
+    if given is not None and (not isinstance(found, datetime) or found != found):
+        raise SettingError(f"{said}: {given!r} is no date and time like 2026-03-02T17:30")
+    return found  # type: ignore[return-value]  # a datetime, or None
+
+
 def place_s(text: str) -> float:
     """Seconds of a place in a recording, written `90`, `1:30` or `0:01:30`.
 
@@ -84,8 +121,7 @@ def place_s(text: str) -> float:
 
     Examples
     --------
-    >>> import audiolevel as al
-    >>> al.place_s("1:30"), al.place_s("0:01:30"), al.place_s("90")
+    >>> place_s("1:30"), place_s("0:01:30"), place_s("90")
     (90.0, 90.0, 90.0)
     """
     fields = text.split(":")

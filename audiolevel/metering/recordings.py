@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
+from numbers import Real
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +35,7 @@ LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 # would not fit into 1 GB with what is made of them
 _MOST_CHANNELS, _FULL_BLOCK_CHANNELS = 64, 8
 _MOST_VALUES_PER_S = _MOST_CHANNELS * 96_000
+_MOST_BITS = 32
 # 60 dB above full scale
 _HIGHEST_AMPLITUDE = 1000.0
 # the meter runs in on the beginning of the first block, and the sooner it ends the less it knows
@@ -268,7 +270,7 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
     Parameters
     ----------
     samples : array_like, shape (frames,) or (frames, channels)
-        Full scale is 1; whole numbers are taken for PCM of their width.
+        Full scale is 1; whole numbers are taken for PCM of their width, 8 to 32 bits.
     rate_hz : int
         8,000 to 192,000 Hz.
     name : str
@@ -280,16 +282,26 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
         No samples, one that is not a finite number, another shape, or a rate out of range.
     """
     given = np.asarray(samples)
+    _refuse_shape(given, name)
+    if not isinstance(rate_hz, Real) or rate_hz != rate_hz // 1:
+        raise RecordingError(f"{name}: rate_hz = {rate_hz!r} is no whole number of Hz")
     bits = 24
-    if given.dtype.kind == "i":
+    # looked at before anything is made of it: a copy of a wrong array may not fit into memory
+    refuse_form(name, rate_hz, 1 if given.ndim == 1 else given.shape[1])
+    if given.dtype.kind in "iu":
         bits = 8 * given.dtype.itemsize
-        # two's complement: the lowest number is -2^(bits - 1), full scale
-        given = given / 2.0 ** (bits - 1)
+        # no recorder writes so many: Python's and numpy's usual whole numbers, of an unknown scale
+        if bits > _MOST_BITS:
+            raise RecordingError(
+                f"{name}: whole numbers of {bits} bits have no full scale; convert them to the "
+                "width they were recorded in, like samples.astype(np.int16)"
+            )
+        # two's complement: the lowest number is -2^(bits - 1), full scale; unsigned ones are
+        # that much higher, as in WAV files of 8 bits
+        half = 2.0 ** (bits - 1)
+        given = given / half - (1.0 if given.dtype.kind == "u" else 0.0)
     # (frames,) becomes (frames, 1); two dimensions come out of both transposes as they were
     wave = np.atleast_2d(given.astype(np.float32).T).T
-    if given.ndim not in (1, 2) or not wave.size:
-        raise RecordingError(f"{name}: give samples of shape (frames,) or (frames, channels)")
-    refuse_form(name, rate_hz, wave.shape[1])
     if not np.isfinite(wave).all():
         raise RecordingError(f"{name}: sample {_first_not_finite(wave)} is not a number")
     return ArrayRecording(
@@ -304,6 +316,20 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
         subtype="FLOAT",
         samples=wave,
     )
+
+
+def _refuse_shape(given: np.ndarray, name: str) -> None:
+    """Refuse what is no samples, and channels in rows."""
+    if given.dtype.kind not in "iuf":
+        raise RecordingError(f"{name}: samples are numbers, not {given.dtype}")
+    if given.ndim not in (1, 2) or not given.size:
+        raise RecordingError(f"{name}: give samples of shape (frames,) or (frames, channels)")
+    if given.ndim == 2 and given.shape[1] > given.shape[0]:
+        rows, columns = given.shape
+        raise RecordingError(
+            f"{name}: has {rows:,} frames of {columns:,} channels; a row is a frame, a column a "
+            "channel: give its transpose, .T"
+        )
 
 
 def _first_not_finite(wave: Block) -> int:
@@ -332,5 +358,5 @@ def refuse_form(where: object, rate_hz: int, channels: int) -> None:
     if channels > _MOST_CHANNELS:
         raise RecordingError(
             f"{where}: has {channels:,} channels, and at most {_MOST_CHANNELS} are read; export "
-            "fewer (an array has a row a frame and a column a channel)"
+            "fewer (of an array a row is a frame: give its transpose, .T)"
         )

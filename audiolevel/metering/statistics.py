@@ -76,6 +76,22 @@ class Levels:
     percentiles_db: Mapping[str, float]
     clipping: Clipping
 
+    def shifted(self, by_db: float) -> "Levels":
+        """The same in another unit: every level moved but the highest sample, always re full scale.
+
+        Parameters
+        ----------
+        by_db : float
+        """
+        moved = ("laeq_db", "lceq_db", "lzeq_db", "lafmax_db", "lasmax_db", "lafmin_db")
+        changed: dict[str, Any] = {
+            name: getattr(self, name) + by_db for name in (*moved, "lae_db", "lcpeak_db")
+        }
+        changed["percentiles_db"] = {
+            name: level + by_db for name, level in self.percentiles_db.items()
+        }
+        return replace(self, **changed)
+
 
 class Summary:
     """Levels of all rows fed so far.

@@ -6,7 +6,6 @@ Entry points: `heard_part`, `is_silent`, `silence_notices`.
 from collections.abc import Sequence
 from dataclasses import replace
 
-from audiolevel.arrays import Centi
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement
@@ -57,11 +56,6 @@ def heard_part(measurement: Measurement) -> Measurement:
         half_scale_share=measurement.half_scale_share * more,
         gains=[_bridged_gain(gain, stretches, more) for gain in measurement.gains],
     )
-
-
-def heard_levels(measurement: Measurement) -> Centi | None:
-    """The level history with a line across its silence; None where it is not kept."""
-    return None if measurement.laf is None else bridged(measurement.laf, measurement.unheard)
 
 
 def _bridged_gain(gain: SimulatedGain, stretches: Stretches, more: float) -> SimulatedGain:

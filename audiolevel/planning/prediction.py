@@ -25,7 +25,7 @@ from audiolevel.metering.annotations import Mark, hidden, inside
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S
 from audiolevel.planning.survey import Survey
-from audiolevel.triggers.trigger import Trigger, sweep
+from audiolevel.triggers.trigger import CUSTOM, Trigger, sweep
 
 # sounds closer than this belong together (docs/counting.md)
 SEPARATE_S = 10.0
@@ -99,6 +99,9 @@ def settings_to_try(survey: Survey, mode: str, gain_db: float = 0.0) -> Array:
     array, shape (n,)
         Levels in dB FS at that gain, or dB of change.
     """
+    # of what a function makes of its setting nothing is known
+    if mode == CUSTOM:
+        return np.zeros(0)
     if mode != "threshold":
         return _CHANGES_DB
     scale, levels = survey.scale, survey.levels

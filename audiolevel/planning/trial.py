@@ -1,8 +1,9 @@
 """One trigger on the recordings of a survey, at every gain that was simulated.
 
-Entry points: `trials_of`, `Trial`.
+Entry points: `trials_of`, `levels_at`, `Trial`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from audiolevel.arrays import Centi, IntArray
@@ -35,6 +36,8 @@ class Trial:
         From all recordings together, of this setting and those that a plan tries.
     row : int
         Of this setting in the prediction.
+    fired : sequence of arrays of int64
+        Rows of this recording at which it fired, by setting of the prediction.
     """
 
     measurement: Measurement
@@ -44,6 +47,7 @@ class Trial:
     marked: tuple[bool, ...]
     prediction: Prediction
     row: int
+    fired: Sequence[IntArray] = ()
 
     @property
     def expected(self) -> Expected:
@@ -76,13 +80,12 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
     """
     trials = []
     for i, gain in enumerate(survey.measurements[0].gains):
-        at_gain = trigger
+        # the level is said in SPL; more gain moves the same sound pressure up the scale
+        at_gain = trigger.in_full_scale(survey.scale, gain.gain_db)
         if trigger.mode == "threshold":
-            # the level is said in SPL; more gain moves the same sound pressure up the scale
-            at_gain = trigger.at(survey.scale.full_scale(trigger.at_db, gain.gain_db))
             refuse_level(survey, at_gain.at_db, gain.gain_db)
         simulated = [one.gains[i] for one in survey.measurements]
-        levels = [_levels(m, one) for m, one in zip(survey.measurements, simulated, strict=True)]
+        levels = levels_at(survey, i)
         counts, row = swept_with(survey, levels, at_gain, gain.gain_db)
         trials += [
             Trial(
@@ -93,12 +96,24 @@ def trials_of(survey: Survey, trigger: Trigger) -> list[Trial]:
                 tuple(inside(rows[row], marks, len(laf), survey.row_s).tolist()),
                 counts.prediction,
                 row,
+                rows,
             )
             for measurement, own, laf, rows, marks in zip(
                 survey.measurements, simulated, levels, counts.fired, survey.marks, strict=True
             )
         ]
     return trials
+
+
+def levels_at(survey: Survey, index: int) -> list[Centi]:
+    """LAF of every recording at one of the gains that were simulated.
+
+    Raises
+    ------
+    RecordingError
+        As `trials_of`.
+    """
+    return [_levels(one, one.gains[index]) for one in survey.measurements]
 
 
 def _levels(measurement: Measurement, gain: SimulatedGain) -> Centi:

@@ -18,7 +18,7 @@ from xml.etree import ElementTree
 from audiolevel.files import draft_of, text_mark, write_text
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+    from matplotlib.axes import Axes as Axes
     from matplotlib.figure import Figure
 
 INK, GREY = "#1a1a1a", "#8c8c8c"
@@ -28,10 +28,11 @@ COLOURS = [BLUE, RED, GREEN, ORANGE, SKY, INK]
 
 @dataclass(frozen=True)
 class Picture:
-    """A figure and what it shows, in words."""
+    """A figure and what it shows, in words; `narrow` is the same drawn for a phone."""
 
     figure: "Figure"
     alternative: str
+    narrow: "Figure | None" = None
 
 
 def save(picture: Picture, path: Path, command: str) -> None:
@@ -144,6 +145,31 @@ def new_figure(width: float, height: float) -> "Figure":
     return Figure(figsize=(width, height), layout="constrained", facecolor="white")
 
 
+def axes_of(given: "Axes | None") -> "Axes":
+    """Somebody's axes, or those of a new figure, which a notebook shows by itself."""
+    if given is not None:
+        return given
+    from matplotlib import pyplot
+
+    return pyplot.figure(layout="constrained").add_subplot()
+
+
+def drawn_on(picture: Picture, given: "Axes | None") -> "Axes":
+    """A whole picture as an image on axes, those of a new figure of its size by default."""
+    from matplotlib import pyplot
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    canvas: Any = FigureCanvasAgg(picture.figure)
+    with _as_written(picture.figure):
+        canvas.draw()
+    if given is None:
+        size = picture.figure.get_size_inches()
+        given = pyplot.figure(figsize=tuple(size)).add_axes((0, 0, 1, 1))
+    given.imshow(canvas.buffer_rgba())
+    given.set_axis_off()
+    return given
+
+
 def note(
     axes: "Axes", words: str, at: tuple[float, float], by: tuple[float, float], **how: Any
 ) -> None:
@@ -162,6 +188,14 @@ def beside(axes: "Axes", y: float, words: str, **how: Any) -> None:
 def legend_beside(axes: "Axes") -> None:
     """A legend to the right of the axes: within, it would hide something."""
     axes.legend(fontsize=8.5, frameon=False, loc="upper left", bbox_to_anchor=(1.01, 1.0))
+
+
+def legend_below(axes: "Axes") -> None:
+    """A legend under the axes, where there is no room beside them."""
+    handles, names = axes.get_legend_handles_labels()
+    figure = axes.get_figure(root=True)
+    if figure is not None:
+        figure.legend(handles, names, loc="outside lower left", fontsize=9, frameon=False)
 
 
 def plain(axes: "Axes") -> None:

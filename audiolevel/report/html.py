@@ -165,7 +165,12 @@ def facts(rows: Sequence[tuple[str, Content]]) -> Html:
 def table(head: Sequence[str], rows: Sequence[Sequence[Content]], **attributes: Attribute) -> Html:
     """A table whose first column names its rows; scrolls by itself where it is too wide."""
     body = [
-        tag("tr", tag("th", first, scope="row"), [tag("td", cell) for cell in rest])
+        tag(
+            "tr",
+            tag("th", first, scope="row"),
+            # on a phone a row is a list, and each cell has its name before it
+            [tag("td", cell, data_label=said) for cell, said in zip(rest, head[1:], strict=True)],
+        )
         for first, *rest in rows
     ]
     inner = tag(

@@ -55,6 +55,8 @@ def setting_of(trigger: Trigger, at: float) -> Object:
     """A trigger's settings under their names; `at` is its level or change as shown."""
     if trigger.mode == "threshold":
         own: Object = {"level_db": number(at)}
+    elif trigger.detect is not None:
+        own = {"at_db": number(at)}
     else:
         own = {"change_db": number(at), "window_s": trigger.window_s}
     return {

@@ -12,21 +12,31 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from audiolevel.metering.annotations import LABELS
+from audiolevel.metering.calibration import Scale
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
 from audiolevel.records import Object
 from audiolevel.report.html import Html, table, tag
-from audiolevel.report.trace import MOST_FIRINGS, played_firings, trace_object
+from audiolevel.report.trace import played_firings, trace_object
 from audiolevel.sounds.catalogue import SOUNDS
 
 # the scripts of the section, in their order
 LISTENING = ("wave_file", "sortable", "trace_view", "labels", "listen")
+_KEYS = (
+    "The keys on the buttons work anywhere on the page; on a trace + and − look closer and wider, "
+    "the arrows go along it, and Home shows all of it."
+)
 
 
 def listening_object(plan: SitePlan) -> Object:
     """What the script needs beside the plan's JSON: traces, labels, firings of every setting."""
-    return _listening(plan.survey, _firings(plan))
+    scale = plan.survey.scale
+    of_curves = [
+        _at_gain(scale, one.gain_db, one.trigger.mode, one.curve.prediction.settings_db.tolist())
+        for one in plan.options
+    ]
+    return _listening(plan.survey, {**_firings(plan), "at_gain": of_curves})
 
 
 def trial_object(survey: Survey, trials: Sequence[Trial]) -> Object:
@@ -39,11 +49,20 @@ def trial_object(survey: Survey, trials: Sequence[Trial]) -> Object:
         By gain, then by recording.
     """
     lists: list[object] = []
-    for _, at_gain in groupby(trials, key=lambda trial: trial.gain.gain_db):
-        times = [[time_s for time_s, _ in trial.firings] for trial in at_gain]
-        # one setting
-        lists.append([times if sum(map(len, times)) <= MOST_FIRINGS else None])
-    return _listening(survey, {"of_curve": list(range(len(lists))), "lists": lists})
+    of_gains = []
+    for gain_db, at_gain in groupby(trials, key=lambda trial: trial.gain.gain_db):
+        heard = list(at_gain)
+        lists.append(played_firings([one.fired for one in heard], survey.row_s))
+        settings = heard[0].prediction.settings_db.tolist()
+        of_gains.append(_at_gain(survey.scale, gain_db, heard[0].trigger.mode, settings))
+    of_curve = list(range(len(lists)))
+    return _listening(survey, {"of_curve": of_curve, "lists": lists, "at_gain": of_gains})
+
+
+def _at_gain(scale: Scale, gain_db: float, mode: str, at_db: Sequence[float]) -> Object:
+    """What turns the trace into levels at a gain, and the trigger's levels; a change has none."""
+    level = [scale.shown(one, gain_db) for one in at_db] if mode == "threshold" else None
+    return {"shift_db": scale.shown(gain_db, gain_db), "level_db": level}
 
 
 def _listening(survey: Survey, firings: Object) -> Object:
@@ -64,7 +83,6 @@ def _listening(survey: Survey, firings: Object) -> Object:
     what = json.dumps([recordings, labels], sort_keys=True).encode()
     return {
         "id": hashlib.sha256(what).hexdigest()[:16],
-        "spl_at_full_scale_db": survey.scale.spl_at_full_scale_db,
         "unit": survey.scale.unit,
         "recordings": recordings,
         "firings": firings,
@@ -97,26 +115,18 @@ def _names(survey: Survey) -> list[str]:
     return list(dict.fromkeys([*wanted, *marked, *(one.name for one in SOUNDS)]))
 
 
-def listening_part(survey: Survey, lists: Sequence[str] = ()) -> Html | None:
-    """Where recordings are opened, drawn, listened to and labelled; None without anything heard.
-
-    Parameters
-    ----------
-    survey : Survey
-    lists : sequence of str
-        Names of the lists of firings to choose from, where the page has no setting to try.
-    """
+def listening_part(survey: Survey) -> Html | None:
+    """Where recordings are opened, drawn, listened to and labelled; None without anything heard."""
     if all(one.laf is None or not len(one.laf) for one in survey.measurements):
         return None
-    of = "the gain chosen here" if lists else "the setting chosen above"
     hint = (
-        f"The line is the level over time, the marks on the rail above it are the firings of {of}. "
-        "Open the recording to hear them: it is read on this computer and goes nowhere."
+        "The line is the level over time at the gain chosen above, the marks on the rail are the "
+        "firings, the arrow at the left is the trigger's level. Open the recording to hear them: "
+        "it is read on this computer and goes nowhere."
     )
     parts = tag(
         "div",
         tag("p", hint),
-        _choosing(lists) if lists else None,
         _opening(),
         tag("div", id="listen-traces"),
         _labelling(),
@@ -128,12 +138,6 @@ def listening_part(survey: Survey, lists: Sequence[str] = ()) -> Html | None:
     )
     without = "This needs the page's script, which is switched off."
     return tag("div", tag("p", without, class_="without-script"), parts)
-
-
-def _choosing(lists: Sequence[str]) -> Html:
-    options = [tag("option", name, value=i) for i, name in enumerate(lists)]
-    label = tag("label", "Firings at ", for_="listen-which")
-    return tag("p", label, tag("select", options, id="listen-which"), class_="control")
 
 
 def _opening() -> Html:
@@ -186,6 +190,7 @@ def _labelling() -> Html:
             ),
             class_="control",
         ),
+        tag("p", _KEYS, class_="dim keys"),
         class_="labelling",
         id="listen-panel",
         role="group",

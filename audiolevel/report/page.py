@@ -8,6 +8,7 @@ Entry points: `page`, `pictured`.
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from importlib.resources import files
 
 from audiolevel.files import text_mark
@@ -99,15 +100,23 @@ def text_of(name: str) -> str:
 
 def pictured(pictures: Mapping[str, Picture]) -> dict[str, Html]:
     """Pictures as they stand in a page; their words stand in them for whoever does not see them."""
-    return {
-        name: tag(
+    return {name: tag("div", _pictured(name, one)) for name, one in pictures.items()}
+
+
+def _pictured(name: str, drawn: Picture) -> list[Html]:
+    """A picture, and the same for a narrow screen where it was drawn for one."""
+    forms = [(name, drawn, "picture" if drawn.narrow is None else "picture for-wide")]
+    if drawn.narrow is not None:
+        forms.append((f"{name}-narrow", replace(drawn, figure=drawn.narrow), "picture for-narrow"))
+    return [
+        tag(
             "div",
-            raw(svg_of(one, name)),
-            class_="picture",
+            raw(svg_of(one, prefix)),
+            class_=class_,
             # it scrolls where the screen is narrow, and must be reached by keyboard for that
             tabindex="0",
             role="group",
             aria_label=f"picture: {name}",
         )
-        for name, one in pictures.items()
-    }
+        for prefix, one, class_ in forms
+    ]

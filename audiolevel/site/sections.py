@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 from audiolevel.counting.belief import WET_SHARE
 from audiolevel.errors import SettingError
@@ -111,7 +112,7 @@ class TriggerSection:
 
     def trigger(self, mode: str, at_db: float, **other: float | None) -> Trigger:
         """A trigger with these settings, or with others where they are given."""
-        times = {
+        times: dict[str, Any] = {
             "window_s": self.window_s,
             "hold_s": self.hold_s,
             "rearm_s": self.rearm_s,
@@ -219,6 +220,12 @@ class Site:
     schedule: ScheduleSection = field(default_factory=ScheduleSection)
     folder: Path | None = field(default=None, compare=False, metadata=NO_KEY)
     calibration_assumed: bool = field(default=False, metadata=NO_KEY)
+
+    def __repr__(self) -> str:
+        full_db, limit = self.microphone.spl_at_full_scale_db, self.limits.false_triggers_per_day
+        scale = "not calibrated" if full_db is None else f"{full_db:g} dB SPL at full scale"
+        wanted = f"{len(self.wanted)} wanted sound{'s' * (len(self.wanted) != 1)}"
+        return f"<Site {self.site.name or 'without a name'}: {scale}, {limit:g} a day, {wanted}>"
 
     def assuming(self, spl_at_full_scale_db: float) -> "Site":
         """The same with an assumed calibration; one of its own is never overruled."""

@@ -10,7 +10,7 @@ import os
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import fields, replace
+from dataclasses import fields, is_dataclass, replace
 from datetime import date, datetime
 from math import isfinite
 from pathlib import Path
@@ -100,7 +100,29 @@ def _site_of_text(text: str, where: Path) -> Site:
     return site
 
 
-def _refuse_unknown(site: Site, folder: Path) -> None:
+def check_site(site: Site) -> None:
+    """Refuse a site made in Python that no file could say.
+
+    Raises
+    ------
+    SettingError
+        A key or value that makes no sense.
+    """
+    _refuse_nonsense(_record(Site, _table(site), "Site", ""), "Site")
+    _refuse_unknown(site, site.folder)
+
+
+def _table(value: Any) -> Any:
+    """A section as its file would have it, without what is not known."""
+    if isinstance(value, tuple | list):
+        return [_table(one) for one in value]
+    if not is_dataclass(value):
+        return value
+    held = {one.metadata.get("key", one.name): getattr(value, one.name) for one in fields(value)}
+    return {key: _table(one) for key, one in held.items() if key and one is not None}
+
+
+def _refuse_unknown(site: Site, folder: Path | None) -> None:
     """Names that the file uses and nobody knows, whether or not they will be needed."""
     for one in site.wanted:
         check_wanted(one.sound, one.file, one.level_dba, folder)

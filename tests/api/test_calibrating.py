@@ -8,6 +8,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
+from audiolevel.api.sounding import render_gain_test
 
 RATE_HZ = 8000
 
@@ -164,7 +165,7 @@ def test_a_calibrator_s_two_levels_are_twenty_decibels_apart_or_it_is_said(
 
 
 def test_the_gain_test_s_own_tone_is_made_played_and_judged(tmp_path: Path) -> None:
-    made = al.render_gain_test(tmp_path / "tone.wav", rate_hz=RATE_HZ)
+    made = render_gain_test(tmp_path / "tone.wav", rate_hz=RATE_HZ)
     assert made.to_object()["tone_hz"] == 1000.0
     assert "no louder than a conversation" in " ".join(made.to_text().split())
     wave, _ = sf.read(tmp_path / "tone.wav")

@@ -1,12 +1,15 @@
 """A folder from Python: every recording measured as by itself, faults told, moves found."""
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 import soundfile as sf
 
 import audiolevel as al
+from audiolevel.api.folders import FolderResults
 from tests.batch.made_folder import RATE, wave_of
 
 
@@ -20,11 +23,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def first(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> al.FolderResults:
+def first(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> FolderResults:
     return al.measure_folder(folder, tmp_path_factory.mktemp("first"), jobs=1)
 
 
-def test_each_recording_has_the_levels_it_has_alone(folder: Path, first: al.FolderResults) -> None:
+def test_each_recording_has_the_levels_it_has_alone(folder: Path, first: FolderResults) -> None:
     lines = (first.folder / "results.jsonl").read_text(encoding="utf-8").splitlines()
     records = {one["path"]: one for one in map(json.loads, lines)}
     assert set(records) == {"r0.wav", "r1.wav", "r2.wav"}
@@ -36,7 +39,38 @@ def test_each_recording_has_the_levels_it_has_alone(folder: Path, first: al.Fold
     assert first.to_text().startswith("3 recordings: 3 measured (3 now), 0 failed")
 
 
-def test_a_second_run_measures_nothing_again(folder: Path, first: al.FolderResults) -> None:
+def test_a_script_without_a_main_guard_measures_nothing_and_says_why(
+    folder: Path, tmp_path: Path
+) -> None:
+    script = tmp_path / "script.py"
+    call = f"al.measure_folder({str(folder)!r}, {str(tmp_path / 'out')!r}, jobs=2)"
+    script.write_text(f"import audiolevel as al\n{call}\n")
+    run = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=False)
+    assert run.returncode == 1
+    last = run.stderr.splitlines()[-1]
+    assert last.endswith('so call it below: if __name__ == "__main__":')
+    # one traceback, of the script itself
+    assert run.stderr.count("Traceback") == 1
+    assert "results.jsonl" not in {one.name for one in (tmp_path / "out").iterdir()}
+
+
+def test_progress_counts_files_and_cancels_by_raising(folder: Path, tmp_path: Path) -> None:
+    told: list[tuple[float, float]] = []
+
+    def stop(done: float, files: float) -> None:
+        told.append((done, files))
+        if done:
+            raise KeyError("enough")
+
+    with pytest.raises(KeyError, match="enough"):
+        al.measure_folder(folder, tmp_path, jobs=1, progress=stop)
+    assert told == [(0, 3), (1, 3)]
+    # what was done is kept
+    again = al.measure_folder(folder, tmp_path, jobs=1)
+    assert again.to_text().startswith("3 recordings: 3 measured (2 now)")
+
+
+def test_a_second_run_measures_nothing_again(folder: Path, first: FolderResults) -> None:
     before = (first.folder / "results.jsonl").read_bytes()
     again = al.measure_folder(folder, first.folder, jobs=1)
     assert again.to_text().startswith("3 recordings: 3 measured (0 now), 0 failed")
@@ -58,7 +92,7 @@ def test_a_bad_file_is_told_and_the_others_measured(folder: Path, tmp_path: Path
 
 
 def test_what_is_louder_by_a_decibel_has_moved(
-    folder: Path, first: al.FolderResults, tmp_path: Path
+    folder: Path, first: FolderResults, tmp_path: Path
 ) -> None:
     louder = tmp_path / "visits"
     louder.mkdir()
@@ -94,7 +128,7 @@ def test_what_failed_in_the_earlier_run_was_there(folder: Path, tmp_path: Path) 
 
 
 def test_what_an_earlier_run_left_does_not_stay_as_if_it_were_new(
-    folder: Path, first: al.FolderResults, tmp_path: Path
+    folder: Path, first: FolderResults, tmp_path: Path
 ) -> None:
     def names() -> set[str]:
         return {one.name for one in out.iterdir() if not one.name.startswith(".")}

@@ -91,7 +91,7 @@ def test_no_more_is_expected_than_the_detector_can_fire(plan: Path, tmp_path: Pa
 def test_a_plan_in_memory_is_the_plan_in_its_file(tmp_path: Path) -> None:
     from tests.made_street import SITE, plan
 
-    made = al.Plan(**{name: getattr(plan(), name) for name in plan().__dataclass_fields__})
+    made = al.Plan(plan())
     path = made.save_json(tmp_path / "plan.json")
     log = _log(tmp_path / "log.csv", 300, days=2.0)
     one, two = (al.follow_up(what, log) for what in (made, path))

@@ -8,7 +8,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
-from audiolevel.site.sections import Microphone
+from audiolevel.site.sections import Limits, Microphone
 from tests.made_street import RATE_HZ, wave_of
 from tests.triggers.test_trigger import slow_firings
 
@@ -70,11 +70,82 @@ def test_several_are_measured_each_by_itself(file: Path, tmp_path: Path) -> None
     assert names == {"measure.json", "measure.txt", *pictures}
 
 
-def test_a_length_is_the_file_s_own_account(file: Path, tmp_path: Path) -> None:
-    assert al.length_s(file) == 30.0
-    (tmp_path / "no.wav").write_text("no sound")
-    with pytest.raises(al.AudioLevelError, match=r"no\.wav"):
-        al.length_s(tmp_path / "no.wav")
+def test_whole_numbers_are_scaled_by_their_type(samples: np.ndarray) -> None:
+    """By hand: PCM of 8 bits in a WAV file is unsigned, 128 is silence (RIFF/WAVE, 1991)."""
+    laeq = al.measure(samples, rate_hz=RATE_HZ).levels.laeq_db
+    for same in (
+        samples.astype(np.int32) << 16,
+        (samples.astype(np.int32) + 32768).astype(np.uint16),
+        samples / 32768,
+    ):
+        assert al.measure(same, rate_hz=RATE_HZ).levels.laeq_db == pytest.approx(laeq, abs=0.01)
+    with pytest.raises(al.AudioLevelError, match="whole numbers of 64 bits have no full scale"):
+        al.measure(samples.astype(np.int64), rate_hz=RATE_HZ)
+
+
+def test_channels_in_rows_are_refused_at_once() -> None:
+    for shape in ((2, 8000), (65, 8000)):
+        with pytest.raises(al.AudioLevelError, match=r"give its transpose, \.T"):
+            al.measure(np.zeros(shape), rate_hz=8000)
+    with pytest.raises(al.AudioLevelError, match=r"has 65 channels.*\.T"):
+        al.measure(np.zeros((8000, 65)), rate_hz=8000)
+
+
+@pytest.mark.parametrize(
+    "start",
+    ["2026-03-03T12:00", np.datetime64("2026-03-03T12:00:00.000000000"), datetime(2026, 3, 3, 12)],
+)
+def test_a_moment_is_text_or_any_library_s_time(samples: np.ndarray, start: object) -> None:
+    found = al.measure(samples, rate_hz=RATE_HZ, start=start)  # type: ignore[arg-type]  # of each
+    assert found.start == datetime(2026, 3, 3, 12)
+
+
+def test_slips_are_told_where_they_are_made(samples: np.ndarray) -> None:
+    for wrong, said in (
+        ({"start": "noon"}, "start: 'noon' is no date and time"),
+        ({"start": "2026-03-03"}, "is no date and time"),
+        ({"start": np.datetime64("NaT")}, "is no date and time"),
+        ({"start": 5}, "is no date and time"),
+        ({"channel": 0}, "channel: 0 is no channel"),
+        ({"channel": "left"}, "channel: 'left' is no channel"),
+        ({"from_s": "one"}, "from_s: 'one' is not seconds"),
+        ({"rate_hz": "48k"}, "rate_hz = '48k' is no whole number"),
+    ):
+        with pytest.raises(al.AudioLevelError, match=said):
+            al.Visit(samples, **{"rate_hz": RATE_HZ, **wrong})  # type: ignore[arg-type]  # wrong ones
+    assert al.Visit(samples, rate_hz=RATE_HZ, from_s="0:01").part.begin_s == 1.0
+    for slip, said in (
+        ({"end_s": 1.0}, "ends at 1 s, before 2 s"),
+        ({"label": "perhaps"}, "label 'perhaps'"),
+        ({"start_s": float("nan")}, "are no seconds"),
+    ):
+        with pytest.raises(al.AudioLevelError, match=said):
+            al.Mark(**{"start_s": 2.0, "end_s": 3.0, "sound": "horn", **slip})  # type: ignore[arg-type]  # wrong ones
+    with pytest.raises(al.AudioLevelError, match=r"Site: limits\.false_triggers_per_day = -5 must"):
+        al.measure(samples, rate_hz=RATE_HZ, site=al.Site(limits=Limits(-5)))
+
+
+def test_progress_is_told_in_seconds_and_cancels_by_raising(file: Path, tmp_path: Path) -> None:
+    told: list[tuple[float, float]] = []
+    al.measure_all([file, file], progress=lambda done, total: told.append((done, total)))
+    assert told[-1] == (60.0, 60.0)
+    assert {total for _, total in told} == {60.0}
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
+
+    def stop(done: float, total: float) -> None:
+        raise KeyError("enough")
+
+    history = tmp_path / "street.csv"
+    with pytest.raises(KeyError, match="enough"):
+        al.measure_all([file], history=history, progress=stop)
+    # nothing half written is left
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_levels_that_were_not_kept_are_no_assertion(file: Path) -> None:
+    (bare,) = al.measure_all([file], keep_levels=False)
+    with pytest.raises(al.AudioLevelError, match="its levels were not kept"):
+        _ = bare.laf_db
 
 
 def test_what_does_not_fit_is_refused(samples: np.ndarray, file: Path) -> None:

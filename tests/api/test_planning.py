@@ -1,6 +1,7 @@
 """Planning from Python: plan, trial and prediction agree, and each recording has its caution."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
+from audiolevel.site.sections import Microphone
 from tests.made_street import RATE_HZ, SITE, wave_of
 
 MORNING = datetime(2026, 3, 3, 10, 0)
@@ -36,27 +38,68 @@ def made(folder: Path) -> al.Plan:
 def test_the_trial_of_a_plan_s_option_expects_what_the_plan_expects(
     folder: Path, made: al.Plan, mode: str
 ) -> None:
-    option = next(one for one in made.options if one.trigger.mode == mode)
-    shown = option.trigger
-    if mode == "threshold":
-        shown = shown.at(made.survey.scale.shown(shown.at_db, option.gain_db))
-    tried = al.trial(
-        al.Visit(folder / "lane.wav", start=MORNING, marks=[al.Mark(20.0, 24.0, "shout")]),
-        shown,
-        gains_db=[option.gain_db],
-        site=SITE,
-    )
-    told = tried.to_object()["trials"][0]["expected"]
-    planned = made.to_object()["options"][made.options.index(option)]["expected"]
-    assert told == planned
+    for at, option in enumerate(made):
+        if option.trigger.mode != mode:
+            continue
+        visit = al.Visit(folder / "lane.wav", start=MORNING, marks=[al.Mark(20.0, 24.0, "shout")])
+        tried = al.trial(visit, option.trigger, site=SITE)
+        told = tried.to_object()["trials"][0]["expected"]
+        planned = made.to_object()["options"][at]["expected"]
+        assert told == planned
+        assert tried[0].trigger == option.trigger
+        measured = al.measure(visit, site=SITE)
+        assert al.predict(measured, option.trigger) == tried[0].expected
+        assert measured.firings(option.trigger) == pytest.approx(tried[0].firings_s)
 
 
 def test_a_prediction_is_the_trial_of_the_recording_as_it_is(folder: Path) -> None:
     trigger = al.Trigger.threshold(level_db=75.0, rearm_s=2.0)
     measured = al.measure(folder / "lane.wav", site=SITE, start=MORNING)
     tried = al.trial([folder / "lane.wav"], trigger, site=SITE, starts=[MORNING])
-    assert al.predict(measured, trigger) == tried.each[0].expected
+    assert al.predict(measured, trigger) == tried[0].expected
     assert al.predict(measured, trigger).seen == len(measured.firings(trigger)) > 3
+
+
+@pytest.mark.parametrize("calibrated", [True, False])
+def test_what_a_plan_says_is_in_its_unit_and_predicted_again(
+    folder: Path, calibrated: bool
+) -> None:
+    site = SITE if calibrated else replace(SITE, microphone=Microphone(), wanted=())
+    plan = al.plan(folder / "lane.wav", site=site, starts=[MORNING])
+    setting = plan.recommended
+    assert setting is not None
+    trigger, record = setting.trigger, plan.to_object()["recommended"]
+    assert plan.unit == trigger.unit == setting.unit == ("dB SPL" if calibrated else "dB FS")
+    # what it prints, what its JSON has and what its trigger holds are one number
+    assert f"{trigger.at_db:g} {plan.unit}" in repr(plan)
+    assert (trigger.at_db, setting.gain_db) == (record["level_db"], record["gain_db"])
+    measured = al.measure(folder / "lane.wav", site=site, start=MORNING)
+    predicted = al.predict(measured, trigger)
+    assert predicted.seen == setting.expected.seen == len(measured.firings(trigger))
+    for one, other in ((predicted.rate, setting.expected.rate),):
+        assert (one.low, one.high) == pytest.approx((other.low, other.high))
+
+
+def test_a_level_of_another_unit_or_gain_is_refused(folder: Path) -> None:
+    path = folder / "lane.wav"
+    calibrated, plain = al.measure(path, site=SITE), al.measure(path)
+    spl = al.Trigger.threshold(level_db=80.0, unit="dB SPL")
+    fs = al.Trigger.threshold(level_db=-30.0, unit="dB FS", gain_db=-6.0)
+    for wrong, said in (
+        (lambda: plain.firings(spl), "its level is in dB SPL, those here are in dB FS"),
+        (lambda: al.predict(calibrated, fs), "its level is in dB FS, those here are in dB SPL"),
+        (lambda: al.trial(path, fs, gains_db=[0.0]), "for a gain of -6 dB, not"),
+        (lambda: al.Trigger.threshold(level_db=80.0, unit="dBA"), "it is dB FS or dB SPL"),
+    ):
+        with pytest.raises(al.AudioLevelError, match=said):
+            wrong()
+    # 6 dB less gain: the same sound reads 6 dB less
+    as_recorded = plain.firings(al.Trigger.threshold(level_db=-24.0))
+    assert plain.firings(fs).tolist() == as_recorded.tolist()
+    # a sound pressure is the same at every gain
+    assert (
+        calibrated.firings(replace(spl, gain_db=-6.0)).tolist() == calibrated.firings(spl).tolist()
+    )
 
 
 def test_the_second_channel_is_planned_as_if_it_were_alone(folder: Path, made: al.Plan) -> None:
@@ -81,7 +124,7 @@ def test_each_caution_names_its_own_recording(folder: Path) -> None:
     assert "clipped: loud.wav:" in text
     assert text.count("short:") == text.count("uncalibrated:") == 1
     planned = al.plan(paths[:2])
-    assert ("clipped", "loud.wav") in {(one.code, one.source) for one in planned.warnings}
+    assert ("clipped", "loud.wav") in {(one.code, one.source) for one in planned.base.warnings}
 
 
 def test_a_plan_is_named_by_its_site_or_its_recordings(folder: Path, made: al.Plan) -> None:
@@ -129,7 +172,7 @@ def test_one_recording_needs_no_list(folder: Path) -> None:
     trigger = al.Trigger.threshold(level_db=75.0, rearm_s=2.0)
     path = folder / "lane.wav"
     told = al.trial([path], trigger, site=SITE, starts=[MORNING]).to_object()
-    alone = al.trial(str(path), trigger, site=SITE, starts=MORNING)  # type: ignore[arg-type]  # one
+    alone = al.trial(str(path), trigger, site=SITE, starts=MORNING)
     assert alone.to_object() == told
     with pytest.raises(al.AudioLevelError, match=r"^nowhere\.wav: no such file"):
         al.plan("nowhere.wav")

@@ -7,6 +7,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
+from audiolevel.api.reviewing import PrivacyReview
 from audiolevel.site.sections import Microphone
 from tests.studies.street_noises import MAKERS, RATE_HZ
 
@@ -24,12 +25,12 @@ def street(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def assumed(street: Path) -> al.PrivacyReview:
+def assumed(street: Path) -> PrivacyReview:
     return al.review_privacy([street], site=ASSUMED, date="2026-03-03").redacted()
 
 
 def test_an_assumption_gives_the_distances_of_a_calibration_and_is_called_one(
-    street: Path, assumed: al.PrivacyReview
+    street: Path, assumed: PrivacyReview
 ) -> None:
     site = al.Site(microphone=Microphone(spl_at_full_scale_db=110.0))
     known = al.review_privacy([street], site=site, date="2026-03-03")
@@ -42,7 +43,7 @@ def test_an_assumption_gives_the_distances_of_a_calibration_and_is_called_one(
     assert other.to_object() == known.to_object()
 
 
-def test_names_left_out_stand_nowhere(assumed: al.PrivacyReview, tmp_path: Path) -> None:
+def test_names_left_out_stand_nowhere(assumed: PrivacyReview, tmp_path: Path) -> None:
     files = assumed.save(tmp_path)
     assert {path.name for path in files} == {
         "privacy.json",
@@ -80,7 +81,7 @@ def test_a_level_history_is_refused(street: Path, tmp_path: Path) -> None:
 
 
 def test_a_silent_file_beside_the_sound_changes_nothing_and_its_name_can_be_left_out(
-    street: Path, assumed: al.PrivacyReview, tmp_path: Path
+    street: Path, assumed: PrivacyReview, tmp_path: Path
 ) -> None:
     off = tmp_path / "behind_the_inn.wav"
     sf.write(off, np.zeros(40 * RATE_HZ), RATE_HZ)

@@ -7,6 +7,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
+from audiolevel.api.sounding import render_gain_test
 
 
 def test_the_catalogue_is_listed_with_a_source_for_each() -> None:
@@ -28,7 +29,7 @@ def test_a_rendered_horn_has_its_level_and_falls_with_distance(tmp_path: Path) -
         samples, rate_hz = sf.read(path)
         assert rate_hz == 16_000
         assert samples == pytest.approx(made.samples, abs=2**-15)
-        found[made.distance_m] = float(al.measure(path, site=site).levels.lafmax_db + 130.0)
+        found[made.distance_m] = float(al.measure(path, site=site).levels.lafmax_db)
     assert found[7.0] == pytest.approx(98.0, abs=0.2)
     assert found[7.0] - found[14.0] == pytest.approx(20 * np.log10(2), abs=0.2)
 
@@ -58,6 +59,6 @@ def test_a_full_scale_that_is_no_number_renders_nothing(tmp_path: Path) -> None:
 def test_a_sound_has_the_name_of_what_it_is(tmp_path: Path) -> None:
     for name in ("g.mp3", "g"):
         with pytest.raises(al.AudioLevelError, match=f"{name}: sounds are written as WAV"):
-            al.render_gain_test(tmp_path / name, rate_hz=8000)
+            render_gain_test(tmp_path / name, rate_hz=8000)
     assert not list(tmp_path.iterdir())
-    assert al.render_gain_test(tmp_path / "g.WAV", rate_hz=8000).path.endswith("g.WAV")
+    assert render_gain_test(tmp_path / "g.WAV", rate_hz=8000).path.endswith("g.WAV")

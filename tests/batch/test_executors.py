@@ -2,6 +2,9 @@
 
 import os
 import signal
+import socket
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -161,13 +164,58 @@ def test_no_scheduler_is_said_in_one_line(folder: Path, tmp_path: Path) -> None:
 
 
 @pytest.mark.filterwarnings("ignore")
-def test_a_scheduler_without_workers_is_said_in_one_line(folder: Path, tmp_path: Path) -> None:
+def test_a_scheduler_without_workers_is_said_in_one_line(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from distributed import LocalCluster
 
+    monkeypatch.setattr(executors, "_WORKERS_WITHIN", 1.0)
     with LocalCluster(n_workers=0, dashboard_address=None) as local:
         run = run_command(folder, "--out", tmp_path, "--scheduler", local.scheduler_address)
     assert run.exit_code == 1
-    assert "the scheduler has no workers" in run.stderr
+    assert "the scheduler has no workers within 1 s; start one" in run.stderr
+
+
+def test_a_scheduler_that_is_lost_is_told_and_another_goes_on(
+    folder: Path, tmp_path: Path, undisturbed: dict[str, bytes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A scheduler and a worker of their own processes; the first is killed in mid-run."""
+    pytest.importorskip("distributed", reason="distributed is not installed (extra: cluster)")
+    kept, whole = threading.Event(), Journal.add
+    processes: list[subprocess.Popen[bytes]] = []
+
+    def start(what: str, *words: object) -> None:
+        # elsewhere, so that a relative path leads nowhere
+        command = [sys.executable, "-m", f"distributed.cli.dask_{what}", *map(str, words)]
+        quiet = subprocess.DEVNULL
+        processes.append(subprocess.Popen(command, stdout=quiet, stderr=quiet, cwd=tmp_path))
+
+    def add(journal: Journal, key: str, result: dict[str, Any]) -> None:
+        whole(journal, key, result)
+        if not kept.is_set():
+            kept.set()
+            processes[0].kill()
+
+    monkeypatch.setattr(Journal, "add", add)
+    monkeypatch.setattr(executors, "_ANSWER_WITHIN", 30.0)
+    monkeypatch.chdir(folder.parent)
+    out = tmp_path / "out"
+    try:
+        for lost in (True, False):
+            with socket.socket() as free:
+                free.bind(("127.0.0.1", 0))
+                port = free.getsockname()[1]
+            start("scheduler", "--host", "127.0.0.1", "--port", port, "--no-dashboard")
+            start("worker", f"tcp://127.0.0.1:{port}", "--nthreads", 1, "--no-dashboard")
+            address = f"tcp://127.0.0.1:{port}"
+            run = run_command(folder.name, "--out", out, "--scheduler", address)
+            assert run.exit_code == 1, run.output
+            assert ("the cluster is gone; start it again" in run.stderr) == lost
+    finally:
+        for one in processes:
+            one.kill()
+            one.wait()
+    assert bytes_in(out) == undisturbed
 
 
 def test_there_is_a_core() -> None:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import soundfile as sf
 
-from sample_audio.make_site import make
+from audiolevel.api.demo import lay_out
 
 SAMPLE = Path(__file__).parents[2] / "sample_audio"
 TURNS = 3
@@ -51,7 +51,7 @@ def rows(folder: Path) -> Iterator[tuple[str, float]]:
         return min(_took_s(*words) for _ in range(TURNS)) / reading_s
 
     yield "`measure`", best("measure", str(sound))
-    make(site)
+    lay_out(site)
     (site / "visits" / "20260303_093000.ogg").unlink()
     shutil.copy(sound, site / "visits" / "20260303_093000.wav")
     yield "`plan`, the first time", _took_s("plan", str(site)) / reading_s

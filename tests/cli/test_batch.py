@@ -201,7 +201,7 @@ def test_names_that_are_no_text_are_escaped_wherever_they_stand(tmp_path: Path) 
     (site / os.fsdecode(b"bad \xe9.wav")).write_text("no sound")
     manifest = tmp_path / "m.csv"
     manifest.write_text("path,gain_setting\ngate \\xe9/caf\\xe9.wav,2\n")
-    run = run_command(folder, "--out", out, "--jobs", 1, "--plan", "--manifest", manifest)
+    run = run_command(folder, "--out", out, "--jobs", 1, "--plans", "--manifest", manifest)
     assert run.exit_code == 4
     assert "! gate \\xe9/bad \\xe9.wav: is not a sound file" in run.stdout
     record = json.loads((out / "results.jsonl").read_text(encoding="utf-8"))

@@ -78,7 +78,7 @@ LINES = (
     "calibrate tone.wav --tone-db 94",
     "sounds --json s.json",
     "privacy a.wav --out pr",
-    "batch folder --out r --jobs 2 --plan",
+    "batch folder --out r --jobs 2 --plans",
     "batch folder --out one --jobs 1",
     "followup plan.json log.csv --json f.json",
     "--help",

@@ -58,12 +58,20 @@ def test_a_result_goes_where_it_is_asked_to(
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["told.json", "told.txt"]
 
 
-def test_no_bar_in_a_pipe_and_none_for_what_is_no_sound(monkeypatch: pytest.MonkeyPatch) -> None:
-    with options.progress("nowhere.wav") as advance:
-        assert advance is None
-    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
-    with options.progress("nowhere.wav") as advance:
-        assert advance is None
+def test_no_bar_in_a_pipe_and_one_on_a_terminal(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with click.Context(main):
+        options.progress(30.0, 60.0)
+        assert capsys.readouterr().err == ""
+        monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+        # of level histories nobody knows the length
+        options.progress(0.0, 0.0)
+        assert capsys.readouterr().err == ""
+        options.progress(30.0, 60.0)
+        options.progress(60.0, 60.0)
+        assert "100%" in capsys.readouterr().err
+        options.told_soon("")
 
 
 def test_what_takes_longer_than_two_seconds_says_so_on_a_terminal(

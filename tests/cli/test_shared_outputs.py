@@ -23,7 +23,7 @@ MOST_POINTS = 1000
 COMMANDS = (
     "measure {file} --out {out}",
     "trial {file} --level -30 --out {out}",
-    "plan {file} --record --out {out}",
+    "plan {file} --print-record --out {out}",
     "privacy {file} --out {out}",
 )
 BATCH = "batch {folder} --jobs 1 --out {out}"

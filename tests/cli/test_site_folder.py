@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 import audiolevel as al
+from audiolevel.api.site_folder import open_sites
 from audiolevel.cli import main
 from tests.folder.layouts import sound
 
@@ -170,7 +171,7 @@ def test_a_folder_of_sites_is_a_table(site: Path) -> None:
     rows = " ".join(_run(site.parent).stdout.split())
     assert "2 sites" in rows
     assert rows.index("gate 0 none yet record ten minutes") < rows.index("lane 1 gain")
-    told = al.open_sites(site.parent).to_object()
+    told = open_sites(site.parent).to_object()
     assert told["gate"]["plan"] is None
     assert told["lane"]["changed"] == []
 

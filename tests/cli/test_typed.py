@@ -344,7 +344,7 @@ COMMANDS: list[tuple[str, str]] = [
     ("plan a.wav --from 1m30", "not seconds, minutes:seconds or hours:minutes:seconds, like 1:30"),
     ("plan a.wav --from 5 --to 3", "--to 3 s must lie after --from 5 s"),
     ("plan a.wav --from 90", "a.wav: the part from 90 s on lies beyond its end at 8.0 s"),
-    ("plan a.wav --record", "--record goes with --out, the folder to write it into"),
+    ("plan a.wav --print-record", "--print-record goes with --out, the folder to write it into"),
     ("plan", "write audiolevel plan RECORDING..."),
     ("plan nowhere.wav", "nowhere.wav: no such file; check the name"),
     ("plan site.toml", "export it as WAV, FLAC, Ogg or MP3"),

@@ -83,7 +83,7 @@ def test_an_edit_of_any_file_is_never_missed(site: Path, heard: list[str]) -> No
     assert len(heard) == 3
     # marks are no part of measuring, and are taken as they are now
     (site / "visits" / f"{path.stem}.marks.csv").write_text("start_s,end_s,sound\n4,5,horn\n")
-    ((mark,),) = al.open_site(site).plan().survey.marks
+    ((mark,),) = al.open_site(site).plan().base.survey.marks
     assert mark.sound == "horn"
     assert len(heard) == 3
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from audiolevel.followup.comparison import in_one_piece
 from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.followup.plan_file import Expectation, expectation_of
 from audiolevel.followup.verdict import follow
@@ -101,3 +102,18 @@ def test_what_a_wet_log_teaches_is_of_the_mean_day() -> None:
     told, untold = (follow(expectation, [(log, 75.0)], [one]).decision for one in (True, None))
     assert untold.level.best is not None
     assert told.level.best == pytest.approx(untold.level.best - 1.386, abs=0.3)
+
+
+@pytest.mark.parametrize(
+    ("hours", "told"),
+    [
+        ([0, 1, 22, 23], [22, 23, 0, 1]),
+        ([9, 10, 11], [9, 10, 11]),
+        (list(range(24)), list(range(24))),
+        ([6, 7, 20, 21, 22], [20, 21, 22, 6, 7]),
+        ([3], [3]),
+        ([], []),
+    ],
+)
+def test_a_night_is_told_in_one_piece(hours: list[int], told: list[int]) -> None:
+    assert in_one_piece(hours) == told

@@ -120,7 +120,7 @@ def test_whether_the_road_was_wet_reaches_the_survey(folder: Path) -> None:
         Visit(folder / "whole.wav", to_s=10.0, wet=True),
         Visit(folder / "whole.wav", from_s=10.0),
     ]
-    assert al.plan(visits).survey.wet == [True, None]
+    assert al.plan(visits).base.survey.wet == [True, None]
 
 
 def test_columns_and_calibration_of_a_history(folder: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from audiolevel.arrays import Array
 from audiolevel.metering.measurement import Measurement
-from audiolevel.planning.heard import heard_levels, heard_part, is_silent, silence_notices
+from audiolevel.planning.heard import heard_part, is_silent, silence_notices
 from audiolevel.planning.placement import moment_weights, placing_background
 from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import survey_of
@@ -73,7 +73,7 @@ def test_counts_a_day_are_those_of_the_sound_alone(
     days = []
     for parts in ([sound], [late], [late, heard(wave=np.zeros(600 * RATE_HZ), name="off.wav")]):
         survey = survey_of(parts, SITE, place_wanted=False)
-        levels = [laf for one in survey.measurements if (laf := heard_levels(one)) is not None]
+        levels = [laf for one in survey.measurements if (laf := one.gains[0].laf) is not None]
         counts, row = swept_with(survey, levels, trigger, 0.0)
         expected = counts.prediction.at(row)
         days.append((expected.seen, expected.rate))
@@ -90,7 +90,7 @@ def test_counts_a_day_are_those_of_the_sound_alone(
 
 def test_hours_are_those_from_the_first_sound_on(late: Measurement) -> None:
     survey = survey_of([replace(late, start=TEN)], SITE, place_wanted=False)
-    levels = [laf for laf in map(heard_levels, survey.measurements) if laf is not None]
+    levels = [laf for one in survey.measurements if (laf := one.gains[0].laf) is not None]
     counts, _ = swept_with(survey, levels, Trigger("threshold", -30.0), 0.0)
     (visit,) = counts.visits
     assert visit.start == TEN + timedelta(seconds=241)

@@ -95,3 +95,14 @@ def test_a_trigger_never_fires_more_often_than_it_re_arms() -> None:
     trigger = slow.site.trigger.trigger("rise", 3.0)
     counts = swept(slow, [laf], trigger, np.array([3.0, 10.0]))
     assert counts.prediction.rate_high_per_day.max() == pytest.approx(720, abs=1)
+
+
+def test_the_hours_of_a_day_fall_alike_at_every_setting() -> None:
+    """The page scales one setting's hours to the handle's (scripts/curve.js)."""
+    for option in plan().options:
+        hours = option.curve.prediction.by_hour
+        if hours is None:
+            continue
+        known = hours[np.isfinite(hours).all(axis=1) & (hours.sum(axis=1) > 0)]
+        shares = known / known.sum(axis=1, keepdims=True)
+        assert shares == pytest.approx(np.broadcast_to(shares[0], shares.shape), abs=1e-9)

@@ -44,11 +44,11 @@ from audiolevel.report.document import (
 )
 from audiolevel.report.followup.document import (
     followup_document,
-    followup_page,
     p_value_text,
     set_text,
 )
 from audiolevel.report.followup.figure import pictures_of
+from audiolevel.report.followup.page import followup_page
 from audiolevel.report.measure.document import measure_document, measurements_document
 from audiolevel.report.measure.json import recording_json
 from audiolevel.report.privacy.assessment import assessment
@@ -439,8 +439,8 @@ def test_what_stands_out_is_a_line_each() -> None:
         Fault("c.wav", "clipped", "bad"),
     ]
     assert batch.findings([], [known, unknown], found, [("gate", 1), ("wall", 2)]) == [
-        "a.wav: level: quiet moments 6.0 dB below the 40 recordings of its site, which differ by 2.0 "
-        "dB (twice the standard deviation)",
+        "a.wav: level: quiet moments 6.0 dB below the 40 recordings of its site, which differ by "
+        "2.0 dB (twice the standard deviation)",
         "c.wav: clipped: clipped",
         "gate: 1 recording of digital silence left out of means, gain steps and drift",
         "wall: 2 recordings of digital silence left out of means, gain steps and drift",

@@ -8,6 +8,7 @@ import pytest
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import Followup, follow
 from audiolevel.report.followup.figure import before_and_after, by_date_and_hour
+from audiolevel.report.followup.page import curve_now
 from tests.followup.made_log import log_of, plan_of, spread_over
 
 
@@ -57,3 +58,24 @@ def test_a_log_narrows_what_is_known_at_the_setting(result: Followup) -> None:
         here = edge[edge[:, 0] == 75.0][:, 1]
         widths.append(here.max() / here.min())
     assert widths[1] < widths[0]
+
+
+def test_the_pages_curve_is_what_is_known_with_the_logs(result: Followup) -> None:
+    """The level from which its ninth tenth keeps the limit is the decision's safe level."""
+    curve = curve_now(result)
+    limit = result.expectation.limit_per_day
+    settings, safe = curve["settings_db"], curve["day_rate_90_per_day"]
+    kept = [at for at, rate in zip(settings, safe, strict=True) if rate <= limit]
+    above = [at for at in settings if at >= result.decision.safe_db]
+    assert kept == pytest.approx(above)
+    assert len(curve["per_day"]) == len(settings) == len(curve["low_per_day"])
+    lasting = result.posterior.lasting
+    for at, best in zip(settings[::5], curve["per_day"][::5], strict=True):
+        # the weighted median of the possibilities
+        rates = lasting.log_rate_at(at)
+        below = float(lasting.weight[rates <= np.log(best)].sum())
+        assert below == pytest.approx(0.5, abs=0.02)
+    # one day's count holds more than the mean does
+    row = settings.index(min(settings, key=lambda at: abs(at - result.last.at_db)))
+    assert curve["low_per_day"][row] <= curve["rate_low_per_day"][row]
+    assert curve["high_per_day"][row] >= curve["rate_high_per_day"][row]

@@ -13,14 +13,14 @@ from audiolevel.followup.verdict import follow
 from audiolevel.notices import notice
 from audiolevel.planning.trial import trials_of
 from audiolevel.report.batch.document import batch_page
-from audiolevel.report.followup.document import followup_page
 from audiolevel.report.followup.figure import pictures_of
+from audiolevel.report.followup.page import followup_page
 from audiolevel.report.plan.page import record_page
 from audiolevel.report.privacy.assessment import assessment
 from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.report.privacy.rings import rings
-from audiolevel.report.trial.document import trial_page
 from audiolevel.report.trial.figure import firings_over_time
+from audiolevel.report.trial.page import trial_page
 from audiolevel.triggers.trigger import Trigger
 from tests.batch.test_overview import record_with
 from tests.followup.made_log import log_of, plan_of, spread_over
@@ -135,7 +135,8 @@ def test_a_trial_plays_the_firings_of_the_gain_that_is_chosen(
     file.write_text(_trial(), encoding="utf-8")
     page = open_page(file)
     trials = trials_of(plan().survey, Trigger.threshold(level_db=80.0, rearm_s=2.0))
-    for i, trial in enumerate(trials):
-        page.locator("#listen-which").select_option(str(i))
+    for trial in trials:
+        page.locator(f"input[name=gain][value='{trial.gain.gain_db:g}']").check()
+        page.locator("#explore-at").fill(str(trial.row))
         assert page.locator("#listen-list tbody tr").count() == len(trial.firings)
     assert watched.complaints == []

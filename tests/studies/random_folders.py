@@ -51,7 +51,7 @@ def _words(path: Path) -> str:
 
 def wrong(folder: Path) -> Iterator[str]:
     """Papers of a site's folder that name another setting than its plan, a line each."""
-    for words in (["plan", "--record"], ["privacy"]):
+    for words in (["plan", "--print-record"], ["privacy"]):
         run = CliRunner().invoke(main, [words[0], str(folder), *words[1:]])
         if run.exit_code:
             yield f"{words[0]}: {run.output}"

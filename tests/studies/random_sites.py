@@ -118,7 +118,7 @@ def plan(number: int) -> tuple[SitePlan, dict[str, Any]]:
     marks: tuple[Mark, ...] = ()
     if rng.random() < 0.3:
         at_s = float(rng.uniform(10, measurement.duration_s - 20))
-        marks = (Mark(at_s, at_s + 2.0, "marked"),)
+        marks = (Mark(at_s, at_s + 2.0, "clang"),)
     made = plan_of(survey_of([replace(measurement, marks=marks)], drawn))
     return made, as_json(made)
 

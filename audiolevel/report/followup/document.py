@@ -1,9 +1,9 @@
 """What a follow-up has to say: what to set now, what the log shows, by date and hour.
 
-Entry points: `followup_document`, `followup_page`, `read_as`.
+Entry points: `followup_document`, `read_as`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 
 from audiolevel.followup.comparison import LogComparison, PeriodComparison
@@ -21,8 +21,6 @@ from audiolevel.report.document import (
     cautions,
     document,
 )
-from audiolevel.report.figures import Picture
-from audiolevel.report.page import page, pictured
 from audiolevel.report.words.decisions import decision_text, fault_text
 from audiolevel.report.words.quantities import between, count, counted, often
 from audiolevel.report.words.settings import gain_words, on_camera
@@ -49,25 +47,20 @@ def followup_document(result: Followup, plan_name: str) -> Document:
     """A follow-up as a document; `plan_name` is of the site, or of the plan's file."""
     names = ", ".join(one.log.name for one in result.comparisons)
     sections = [
-        Section("What to do now", _decision(result), "verdict", lead=True),
+        Section("What to do now", (*_decision(result), Shown("chart")), "set", lead=True),
+        Section("What another setting would do", (Shown("explore"),), "explore"),
         cautions(result.notices, *_standing_out(result.last)),
         Section(
             "Expected and observed",
             (Shown("followup", _DATES), Shown("levels_known", _LEVELS)),
             "expected",
         ),
-        Section("By date", _periods("date", result.last.by_day), "dates"),
-        Section("By hour of the day", _periods("hour", result.last.by_hour), "hours"),
-        Section("The logs that the level rests on", _logs(result), "logs"),
+        Section("By date", _periods("date", result.last.by_day), "dates", folded=True),
+        Section("By hour of the day", _periods("hour", result.last.by_hour), "hours", folded=True),
+        Section("The logs that the level rests on", _logs(result), "logs", folded=True),
     ]
     under = f"{names}; levels in {result.expectation.unit}"
     return document(f"Follow-up of {plan_name}", under, sections)
-
-
-def followup_page(result: Followup, plan_name: str, pictures: Mapping[str, Picture]) -> str:
-    """A follow-up as one HTML file."""
-    made = followup_document(result, plan_name)
-    return page(made, "followup", pictured(pictures), scripts=("common", "sortable"))
 
 
 def _decision(result: Followup) -> tuple[Block, ...]:

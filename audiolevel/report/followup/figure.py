@@ -7,10 +7,11 @@ from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from audiolevel.arrays import Array
 from audiolevel.followup.bayes import RatePosterior, update
-from audiolevel.followup.comparison import PeriodComparison
+from audiolevel.followup.comparison import LogComparison, PeriodComparison
 from audiolevel.followup.verdict import Followup
 from audiolevel.report.figures import (
     BLUE,
@@ -19,6 +20,7 @@ from audiolevel.report.figures import (
     ORANGE,
     RED,
     Picture,
+    legend_below,
     legend_beside,
     new_figure,
     plain,
@@ -27,8 +29,10 @@ from audiolevel.report.words.quantities import counted
 
 # dates beyond these would be too narrow to read; the table has all of them
 _MOST_DATES = 62
+# fewer have room below a picture for a phone
+_NARROW_NAMES = 4
 # of the level, to both sides of what is set
-_AROUND_DB = 12.0
+AROUND_DB = 12.0
 
 
 def pictures_of(result: Followup) -> dict[str, Picture]:
@@ -38,17 +42,23 @@ def pictures_of(result: Followup) -> dict[str, Picture]:
 
 def by_date_and_hour(result: Followup) -> Picture:
     """Expected with its interval, and observed, for each date and each hour of the last log."""
-    last = result.last
-    figure = new_figure(10, 5.6)
+    wide, narrow = new_figure(10, 5.6), new_figure(4.4, 6.4)
+    _both(wide, result.last, most_names=16)
+    _both(narrow, result.last, most_names=_NARROW_NAMES)
+    return Picture(wide, _in_words(result), narrow)
+
+
+def _both(figure: Figure, last: LogComparison, most_names: int) -> None:
     above, below = figure.subplots(2, 1)
-    _periods(above, last.by_day[-_MOST_DATES:], "firings on each date")
-    _periods(below, last.by_hour, "firings in each hour of the day, all dates together")
+    _periods(above, last.by_day[-_MOST_DATES:], "firings on each date", most_names)
+    _periods(below, last.by_hour, "firings in each hour of the day, all dates", most_names)
     handles, names = above.get_legend_handles_labels()
-    figure.legend(handles, names, loc="outside lower center", ncols=3, fontsize=9, frameon=False)
-    return Picture(figure, _in_words(result))
+    columns = 3 if most_names > _NARROW_NAMES else 1
+    how = {"ncols": columns, "fontsize": 9, "frameon": False}
+    figure.legend(handles, names, loc="outside lower center", **how)
 
 
-def _periods(axes: Axes, periods: Sequence[PeriodComparison], title: str) -> None:
+def _periods(axes: Axes, periods: Sequence[PeriodComparison], title: str, most_names: int) -> None:
     place = np.arange(len(periods))
     low = np.array([one.expected.low for one in periods])
     high = np.array([one.expected.high for one in periods])
@@ -62,7 +72,7 @@ def _periods(axes: Axes, periods: Sequence[PeriodComparison], title: str) -> Non
             # ringed, so that it is not told by colour alone
             axes.plot([at], [one.observed], "o", mfc="none", mec=RED, markersize=12, mew=2)
     # so many names as have room
-    every = max(1, -(-len(periods) // 16))
+    every = max(1, -(-len(periods) // most_names))
     axes.set_xticks(place[::every], [one.name for one in periods[::every]])
     axes.set_ylim(bottom=0)
     axes.set_title(title, fontsize=10, loc="left")
@@ -84,15 +94,23 @@ def _in_words(result: Followup) -> str:
 
 def before_and_after(result: Followup) -> Picture:
     """Firings a day against the setting, as they were known before the logs and as they are now."""
-    expectation, decision = result.expectation, result.decision
+    expectation = result.expectation
     known = np.asarray(expectation.curve.settings_db)
-    near = known[np.abs(known - result.last.at_db) <= _AROUND_DB]
+    near = known[np.abs(known - result.last.at_db) <= AROUND_DB]
     levels = near if near.size > 1 else known
     confidence = expectation.confidence
     before = _belief(update(expectation.prior, expectation.earlier), levels, confidence)
     after = _belief(result.posterior, levels, confidence)
-    figure = new_figure(10, 4.0)
-    axes = figure.subplots()
+    wide, narrow = new_figure(10, 4.0), new_figure(4.4, 4.8)
+    for figure, key in ((wide, legend_beside), (narrow, legend_below)):
+        axes = figure.subplots()
+        _levels(axes, result, levels, before, after)
+        key(axes)
+    return Picture(wide, _levels_in_words(result), narrow)
+
+
+def _levels(axes: Axes, result: Followup, levels: Array, before: Array, after: Array) -> None:
+    expectation, decision = result.expectation, result.decision
     for (low, best, high), colour, line, name in (
         (before, ORANGE, "--", "before the logs"),
         (after, BLUE, "-", "with them"),
@@ -110,9 +128,7 @@ def before_and_after(result: Followup) -> Picture:
     axes.yaxis.set_major_formatter(lambda rate, _: f"{rate:,g}")
     axes.set_xlabel(f"setting, {expectation.unit}", fontsize=9.5)
     axes.set_ylabel("firings a day", fontsize=9.5)
-    legend_beside(axes)
     plain(axes)
-    return Picture(figure, _levels_in_words(result))
 
 
 def _seen(result: Followup) -> float:

@@ -33,6 +33,7 @@ from audiolevel.report.words.reasons import (
     not_both,
     nothing_wanted,
     reason,
+    too_far,
     why,
     why_moved,
 )
@@ -83,10 +84,10 @@ def plan_document(plan: SitePlan, name: str) -> Document:
     sections = [
         Section(title, _decision(plan), "set", lead=True),
         _what_it_does(plan),
+        Section("How far it hears", _ranges(plan), "catches"),
+        Section("Listen to what fires", (Shown("listen"),), "listen"),
         Section("What would help", points(map(advice_text, steps), "next", first), "narrow"),
         cautions(one for one in plan.warnings if one.code not in ("other recording", _TOO_FAR)),
-        Section("Listen to what fires", (Shown("listen"),), "listen"),
-        Section("How far it hears", _taught(plan), "catches"),
         Section("Each gain", _gains(plan), "gains", folded=True),
         Section("Each mode at its best", _modes(plan), "modes", folded=True),
         Section("How this was worked out", _worked_out(plan), "computed", folded=True),
@@ -111,10 +112,11 @@ def _decision(plan: SitePlan) -> tuple[Block, ...]:
     ]
     if cannot:
         facts.append(Fact("NOT BOTH", f"{cannot}.", 0))
-    far = [notice_text(one) for one in plan.warnings if one.code == _TOO_FAR]
-    facts += [Fact("TOO FAR", "; ".join(far), 0)] if far else []
+    far = [one for one in plan.warnings if one.code == _TOO_FAR]
+    facts += [Fact("TOO FAR", too_far(far), 0)] if far else []
     if option is None:
-        nothing = "nothing: take one of these, or change something (next)"
+        take = "take one of these, or " if plan.choice.alternatives else ""
+        nothing = f"nothing: {take}change something (next)"
         facts.append(Fact("SET", nothing if cannot else f"nothing yet: {_lower(reason(plan))}", 0))
     else:
         bought = Fact("SET", set_words(option, plan), 0)
@@ -252,9 +254,8 @@ def _by_part(plan: SitePlan, option: Option) -> list[Fact]:
 # --- what it rests on ----------------------------------------------------------------------------
 
 
-def _taught(plan: SitePlan) -> tuple[Block, ...]:
-    ranges = (Shown("ranges", _RANGES),) if plan.recommended and plan.survey.wanted else ()
-    return (*ranges, *points(map(evidence_line, plan.survey.evidence)))
+def _ranges(plan: SitePlan) -> tuple[Block, ...]:
+    return (Shown("ranges", _RANGES),) if plan.recommended and plan.survey.wanted else ()
 
 
 def _gains(plan: SitePlan) -> tuple[Block, ...]:
@@ -310,4 +311,5 @@ def _worked_out(plan: SitePlan) -> tuple[Block, ...]:
         shown = (f"{levels(level):z.1f}" for level in told)
         rows.append((one.path.name, begun, span(one.duration_s), *shown))
     head = ("recording", "began", "length", f"LAFmax, {plan.survey.scale.unit}", "L10", "L90")
-    return Paragraph(_HOW), *drawn, Table(head, tuple(rows))
+    taught = points(map(evidence_line, plan.survey.evidence))
+    return Paragraph(_HOW), *drawn, Table(head, tuple(rows)), *taught

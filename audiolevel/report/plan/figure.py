@@ -23,6 +23,7 @@ from audiolevel.report.figures import (
     RED,
     SKY,
     Picture,
+    legend_below,
     legend_beside,
     new_figure,
     note,
@@ -210,14 +211,33 @@ def _plan_in_words(plan: SitePlan, name: str) -> str:
 
 def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) -> Picture:
     """Chance of detection against distance, a line a sound, with the asked share."""
-    figure = new_figure(10, 3.8)
-    axes = figure.subplots()
     asked = plan.survey.site.limits.detection
     option = plan.recommended
     what = (
         "" if option is None else trigger_words(option.trigger, option.gain_db, plan.survey.scale)
     )
-    axes.set_title(f"{short(name)}: how far off it is caught, {what}", fontsize=12, loc="left")
+    drawn, narrow = new_figure(10, 3.8), new_figure(4.4, 4.4)
+    title = f"{short(name)}: how far off it is caught, {what}"
+    wide = drawn.subplots()
+    _ranges(wide, plan, curves)
+    wide.set_title(title, fontsize=12, loc="left")
+    wide.set_xlabel(
+        "distance from the microphone, m (triangles: where it is wanted; bands: what is not "
+        "known of its mean level, and chance)",
+        fontsize=9.5,
+    )
+    legend_beside(wide)
+    axes = narrow.subplots()
+    _ranges(axes, plan, curves)
+    axes.set_title(f"caught by a {what}" if what else "caught", fontsize=10, loc="left")
+    axes.set_xlabel("distance from the microphone, m", fontsize=9.5)
+    legend_below(axes)
+    reach = "; ".join(_reach_in_words(curve, asked) for curve in curves)
+    said = f"{name}. Chance that {what} catches each sound, by distance. {reach}."
+    return Picture(drawn, said, narrow)
+
+
+def _ranges(axes: Axes, plan: SitePlan, curves: Sequence[RangeCurve]) -> None:
     # colours and styles come round again; the legend has the names
     for curve, colour, style in zip(curves, COLOURS * 3, _STYLES * 3, strict=False):
         axes.plot(
@@ -240,29 +260,17 @@ def detection_ranges(plan: SitePlan, curves: Sequence[RangeCurve], name: str) ->
     for wanted, curve, colour in zip(plan.survey.site.wanted, curves, COLOURS * 3, strict=False):
         caught = np.interp(wanted.distance_m, curve.distance_m, 100 * curve.probability)
         axes.plot([wanted.distance_m], [caught], "^", color=colour, markersize=9, clip_on=False)
-    axes.axhline(
-        100 * asked,
-        color=INK,
-        linewidth=1,
-        linestyle=(0, (1, 2)),
-        label=f"asked for: {100 * asked:g} %",
-    )
+    asked = 100 * plan.survey.site.limits.detection
+    dots, said = (0, (1, 2)), f"asked for: {asked:g} %"
+    axes.axhline(asked, color=INK, linewidth=1, linestyle=dots, label=said)
     axes.set_xscale("log")
     marks = [1, 2, 5, 10, 20, 50, 100]
     axes.set_xticks(marks, [str(mark) for mark in marks])
     axes.minorticks_off()
     axes.set_xlim(1, 120)
     axes.set_ylim(0, 102)
-    axes.set_xlabel(
-        "distance from the microphone, m (triangles: where it is wanted; bands: what is not "
-        "known of its mean level, and chance)",
-        fontsize=9.5,
-    )
     axes.set_ylabel("caught, % of the time", fontsize=9.5)
-    legend_beside(axes)
     plain(axes)
-    reach = "; ".join(_reach_in_words(curve, asked) for curve in curves)
-    return Picture(figure, f"{name}. Chance that {what} catches each sound, by distance. {reach}.")
 
 
 def _reach_in_words(curve: RangeCurve, asked: float) -> str:

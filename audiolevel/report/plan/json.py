@@ -1,7 +1,9 @@
 """The JSON of a plan: its records, filled.
 
-Entry points: `as_json`, `plan_record`.
+Entry points: `as_json`, `plan_record`, `curve_record`, `expected_record`.
 """
+
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -9,6 +11,7 @@ from audiolevel.arrays import Array
 from audiolevel.counting.belief import WET_DB
 from audiolevel.counting.predicted import SAFE_SHARE, LevelForLimit, Prediction
 from audiolevel.counting.schedule import read_schedule
+from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
@@ -41,7 +44,7 @@ from audiolevel.planning.plan_record import (
     WeatherRecord,
 )
 from audiolevel.planning.storage import CardLife, card_life_of
-from audiolevel.planning.survey import bandwidth_hz
+from audiolevel.planning.survey import Survey, bandwidth_hz
 from audiolevel.records import Object, to_object
 from audiolevel.report.json_objects import filled, levels_of, setting_of
 from audiolevel.report.words.cautions import advice_text, notice_text
@@ -202,31 +205,42 @@ def _storage(life: CardLife | None) -> StorageRecord | None:
     return filled(StorageRecord, life, never_fills=life.days_kept > THOUSAND_YEARS_DAYS)
 
 
-def _curve(option: Option, plan: SitePlan) -> CurveRecord:
-    prediction, shift = option.curve.prediction, _shift(option, plan)
+def curve_record(
+    survey: Survey,
+    gain_db: float,
+    mode: str,
+    prediction: Prediction,
+    detections: Sequence[DetectionCurve] = (),
+) -> CurveRecord:
+    """Every setting of a mode at a gain, with what it would do."""
+    shift = survey.scale.shown(0.0, gain_db) if mode == "threshold" else 0.0
     return CurveRecord(
-        gain_db=option.gain_db,
-        mode=option.trigger.mode,
+        gain_db=gain_db,
+        mode=mode,
         settings_db=tuple((prediction.settings_db + shift).tolist()),
         seen=tuple(prediction.count.tolist()),
         **{name: tuple(getattr(prediction, name).tolist()) for name in _RATES},
         method=tuple(str(one) for one in prediction.method),
         day_rate_90_per_day=tuple(prediction.day_rate_quantiles(SAFE_SHARE).tolist()),
-        **_displayed(option, plan),
-        detection=tuple(_swept_detection(one) for one in option.curve.detections),
-        storage=_swept_storage(plan, prediction),
+        **_displayed(survey.site, mode, prediction),
+        detection=tuple(_swept_detection(one) for one in detections),
+        storage=_swept_storage(survey.site, prediction),
     )
+
+
+def _curve(option: Option, plan: SitePlan) -> CurveRecord:
+    curve = option.curve
+    return curve_record(plan.survey, curve.gain_db, curve.mode, curve.prediction, curve.detections)
 
 
 _RATES = ("per_day", "rate_low_per_day", "rate_high_per_day", "low_per_day", "high_per_day")
 _CARD = ("days_kept", "low_days", "high_days", "recorded_share")
 
 
-def _displayed(option: Option, plan: SitePlan) -> dict[str, tuple[float, ...]]:
-    line = plan.display
-    if line is None or option.trigger.mode != "threshold":
+def _displayed(site: Site, mode: str, prediction: Prediction) -> dict[str, tuple[float, ...]]:
+    if not site.display.readings or mode != "threshold":
         return {}
-    levels = option.curve.prediction.settings_db.tolist()
+    line, levels = fit_display(site.display.readings), prediction.settings_db.tolist()
     return {
         "display_levels": tuple(line.shown(at_db) for at_db in levels),
         "display_uncertainties": tuple(line.uncertainty(at_db) for at_db in levels),
@@ -238,9 +252,9 @@ def _swept_detection(curve: DetectionCurve) -> CurveDetectionRecord:
     return filled(CurveDetectionRecord, curve, in_recording=curve.distance_m is None, **swept)
 
 
-def _swept_storage(plan: SitePlan, prediction: Prediction) -> CurveStorageRecord | None:
+def _swept_storage(site: Site, prediction: Prediction) -> CurveStorageRecord | None:
     rows = range(len(prediction.settings_db))
-    lives = [card_life_of(plan.survey.site, prediction, row) for row in rows]
+    lives = [card_life_of(site, prediction, row) for row in rows]
     known = [one for one in lives if one is not None]
     if not known:
         return None

@@ -9,18 +9,19 @@ Entry points: `plan_page`, `record_page`.
 from collections.abc import Mapping
 from dataclasses import replace
 
+from audiolevel.planning.choice import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.records import Object
-from audiolevel.report.document import Document, Fact
+from audiolevel.report.document import Block, Document, Fact, Shown
 from audiolevel.report.figures import Picture
 from audiolevel.report.html import Html, sections, tag
+from audiolevel.report.instrument import CHART, EXPLORING, controls
 from audiolevel.report.listening import LISTENING, listening_object, listening_part
 from audiolevel.report.page import page, pictured
-from audiolevel.report.plan.document import plan_document
+from audiolevel.report.plan.document import plan_document, set_words
 from audiolevel.report.plan.record import record_document
-from audiolevel.site.sections import setting_name
 
-_SCRIPTS = ("common", *LISTENING, "curve", "explore", "record")
+_SCRIPTS = ("common", *LISTENING, *EXPLORING, "record")
 
 
 def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Picture]) -> str:
@@ -45,74 +46,75 @@ def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Pi
     if heard is not None:
         shown["listen"] = heard
     if plan.options:
-        shown["explore"] = _exploring(plan)
+        gains = ((one.gain_db, one.gain.setting) for one in plan.options)
+        modes = (one.trigger.mode for one in plan.options)
+        shown |= {"chart": CHART, "explore": controls(gains, modes, plan.display is not None)}
+    made, shown["choices"] = _choices(plan_document(plan, name), plan)
     return page(
-        _shortened(plan_document(plan, name)),
+        made,
         "plan",
         shown,
-        data={"plan": json, "listening": listening_object(plan)},
+        data={"plan": _in_percent(json), "listening": listening_object(plan)},
         scripts=_SCRIPTS,
     )
 
 
-def _shortened(made: Document) -> Document:
-    """With the short form of each setting to choose from: the rest follows the handle."""
+def _in_percent(json: Object) -> Object:
+    """A plan's JSON with chances to whole per cent, as the page tells them: half as long."""
+    ends = ("probability", "low", "high")
+    curves = [
+        {
+            **curve,
+            "detection": [
+                {**one, **{end: [round(chance, 2) for chance in one[end]] for end in ends}}
+                for one in curve["detection"]
+            ],
+        }
+        for curve in json["curves"]
+    ]
+    return {**json, "curves": curves}
+
+
+def _choices(made: Document, plan: SitePlan) -> tuple[Document, Html]:
+    """The document with its settings to be taken by a touch: what each does follows the handle."""
     first, *others = made.sections
-    blocks = tuple(
-        replace(one, said=one.brief)
-        if isinstance(one, Fact) and one.name in ("SET", "OR") and one.brief
-        else one
-        for one in first.blocks
+    options = [plan.recommended, *plan.choice.alternatives, plan.asked]
+    left = [one for one in options if one is not None]
+    buttons: list[Html] = []
+    blocks: list[Block] = []
+    for one in first.blocks:
+        # with nothing to set the fact says so, and is none to take
+        nothing = plan.recommended is None and isinstance(one, Fact) and one.name == "SET"
+        if nothing or not isinstance(one, Fact) or one.name not in ("SET", "OR", "ASKED FOR"):
+            blocks.append(one)
+            continue
+        if not buttons:
+            blocks += [Shown("choices"), Shown("chart")]
+        buttons.append(_choice_of(left.pop(0), one, plan))
+    if not buttons:
+        blocks.append(Shown("chart"))
+    made = replace(made, sections=(replace(first, blocks=tuple(blocks)), *others))
+    return made, tag("div", buttons, class_="choices") if buttons else Html("")
+
+
+def _choice_of(option: Option, fact: Fact, plan: SitePlan) -> Html:
+    what = set_words(option, plan)
+    is_level = option.trigger.mode == "threshold"
+    at_db = option.trigger.at_db
+    button = tag(
+        "button",
+        tag("b", fact.name),
+        f" {what}",
+        type="button",
+        class_="choice",
+        data_gain=f"{option.gain_db:g}",
+        data_mode=option.trigger.mode,
+        data_at=plan.survey.scale.shown(at_db, option.gain_db) if is_level else at_db,
     )
-    return replace(made, sections=(replace(first, blocks=blocks), *others))
+    rest = (fact.brief or fact.said).removeprefix(what)
+    return tag("div", button, tag("span", rest, class_="without-script"))
 
 
 def record_page(plan: SitePlan, name: str) -> str:
     """The commissioning record as one HTML file of one page."""
     return page(record_document(plan, name), "plan", {}, class_="only-record")
-
-
-def _exploring(plan: SitePlan) -> Html:
-    """Controls for gain, mode, level and limit, and the curve that follows them."""
-    gains = list(dict.fromkeys((one.gain_db, one.gain.setting) for one in plan.options))
-    modes = list(dict.fromkeys(one.trigger.mode for one in plan.options))
-    form = tag(
-        "form",
-        _choice("Gain", "gain", [(f"{db:g}", _gain_name(db, name)) for db, name in gains]),
-        _choice("Trigger", "mode", [(mode, mode) for mode in modes]),
-        tag(
-            "div",
-            tag("label", "Level or change", for_="explore-at"),
-            tag("input", type="range", id="explore-at", min="0", step="1", name="at"),
-            tag("output", id="explore-at-shown", for_="explore-at"),
-            class_="control wide-control",
-        ),
-        _number("On the camera's own scale", "explore-display", "0.1") if plan.display else None,
-        _number("Limit, firings a day", "explore-limit", "1"),
-        tag("button", "Back to what is recommended", type="button", id="explore-back"),
-        class_="controls",
-        id="explore-form",
-        autocomplete="off",
-    )
-    curve = tag("div", id="explore-curve", class_="picture")
-    return tag("div", curve, form, class_="script-only", id="explore-part")
-
-
-def _gain_name(gain_db: float, setting: float | str | None) -> Html:
-    # whichever way a name is written, it turns nothing beside it round
-    relative = f"{gain_db:+g} dB"
-    return tag("bdi", relative if setting is None else f"{setting_name(setting)} ({relative})")
-
-
-def _choice(legend: str, name: str, values: list[tuple[str, Html | str]]) -> Html:
-    radios = [
-        tag("label", tag("input", type="radio", name=name, value=value), " ", said)
-        for value, said in values
-    ]
-    return tag("fieldset", tag("legend", legend), radios, class_="control")
-
-
-def _number(label: str, id_: str, step: str) -> Html:
-    field = tag("input", type="number", id=id_, step=step, inputmode="decimal")
-    said = tag("output", id=f"{id_}-said", class_="refused", for_=id_)
-    return tag("div", tag("label", label, for_=id_), field, said, class_="control")

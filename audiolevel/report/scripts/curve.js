@@ -4,7 +4,7 @@
  * @typedef {{svg: Element, rowAt: (event: PointerEvent) => number}} Chart
  */
 
-const SIZE = { width: 560, left: 46, right: 10, top: 14, between: 236, low: 262, bottom: 350, height: 386 };
+const SIZE = { left: 46, right: 10, top: 14, between: 236, low: 262, bottom: 350, height: 386 };
 // Okabe and Ito's colours, which most eyes tell apart; each with a dash of its own
 const SOUND_COLOURS = ["#009E73", "#CC79A7", "#D55E00", "#56B4E9", "#E69F00", "#555555"];
 const DASHES = ["", "6 3", "2 3", "8 3 2 3", "1 2", "12 4"];
@@ -49,10 +49,14 @@ function soundsOf(curve) {
  * @param {Curve} curve
  * @param {Setting} setting
  * @param {string} unit
+ * @param {number} width of what it stands in: its words are as large on a phone
  * @returns {Chart}
  */
-function chartOf(curve, setting, unit) {
-  const { width, left, right, top, between, low, bottom, height } = SIZE;
+function chartOf(curve, setting, unit, width) {
+  const { left, right, top, low, bottom, height } = SIZE;
+  const sounds = soundsOf(curve);
+  // with no sound to catch the firings have all the room
+  const between = sounds.length ? SIZE.between : bottom;
   const levels = curve.settings_db;
   const [first, last] = [levels[0], levels[levels.length - 1]];
   const most = Math.max(10, ...curve.rate_high_per_day, setting.limit);
@@ -74,7 +78,7 @@ function chartOf(curve, setting, unit) {
     across(y(rate), "#ddd");
     text(left - 6, y(rate) + 4, count(rate));
   }
-  for (const chance of [0, 0.5, 1]) {
+  for (const chance of sounds.length ? [0, 0.5, 1] : []) {
     across(share(chance), "#ddd");
     text(left - 6, share(chance) + 4, `${100 * chance} %`);
   }
@@ -83,21 +87,23 @@ function chartOf(curve, setting, unit) {
     text(x(tick), bottom + 17, `${tick}`, "middle");
   }
   const rateAt = (/** @type {number} */ row) => curve.per_day[row] ?? curve.rate_high_per_day[row];
-  for (const [method, stroke, dash] of [["counted", "#0072B2", ""], ["extrapolated", "#0072B2", "7 4"], ["upper limit", "#a63f00", "2 3"]])
+  for (const [method, stroke, dash] of [["counted", "#0072B2", ""], ["log", "#0072B2", ""], ["extrapolated", "#0072B2", "7 4"], ["upper limit", "#a63f00", "2 3"]])
     for (const run of runsOf(curve.method, method))
       svg.append(drawn("polyline", { points: points(run, (row) => y(rateAt(row))), fill: "none", stroke, "stroke-width": 2, "stroke-dasharray": dash }));
   across(y(setting.limit), "#1a1a1a", "2 3");
   text(width - right - 2, y(setting.limit) - 5, "limit");
-  soundsOf(curve).forEach((one, i) => {
+  sounds.forEach((one, i) => {
     const style = { fill: "none", stroke: SOUND_COLOURS[i], "stroke-width": 2, "stroke-dasharray": DASHES[i] };
     svg.append(drawn("polyline", { points: points(rows, (row) => share(one.probability[row])), ...style }));
     svg.append(drawn("circle", { cx: x(levels[setting.row]), cy: share(one.probability[setting.row]), r: 4, fill: SOUND_COLOURS[i] }));
   });
+  // where a log was followed up
+  if (plan.observed) svg.append(drawn("circle", { cx: x(plan.observed.at), cy: y(plan.observed.per_day), r: 5, fill: "#1a1a1a" }));
   const at = x(levels[setting.row]);
   svg.append(drawn("line", { x1: at, x2: at, y1: top, y2: bottom, stroke: "#a63f00", "stroke-width": 1.5 }));
   svg.append(drawn("circle", { cx: at, cy: y(rateAt(setting.row)), r: 7, fill: "#fff", stroke: "#a63f00", "stroke-width": 3 }));
   text(left, top - 3, "firings a day", "start");
-  text(left, low - 6, "caught", "start");
+  if (sounds.length) text(left, low - 6, "caught", "start");
   text((left + width) / 2, height - 4, unit, "middle");
   const rowAt = (/** @type {PointerEvent} */ event) => {
     const box = svg.getBoundingClientRect();
@@ -117,4 +123,24 @@ function soundKey(curve) {
     key.append(made("span", line, ` ${one.sound}${one.in_recording ? ", marked" : ` at ${one.distance_m} m`}`));
   });
   return key;
+}
+
+/**
+ * A day's firings by the hour, which fall alike at every setting.
+ * @param {number[]} byHour of one setting
+ * @param {number} perDay of the setting that is shown
+ */
+function hourBars(byHour, perDay) {
+  const whole = byHour.reduce((sum, one) => sum + one, 0) || 1;
+  const most = Math.max(...byHour);
+  const [width, base] = [288, 52];
+  const busiest = byHour.indexOf(most);
+  const said = `most from ${busiest} to ${busiest + 1} h, ${count((most / whole) * perDay)} an hour`;
+  const svg = drawn("svg", { viewBox: `0 0 ${width} 70`, width, role: "img", "aria-label": said, "font-size": 11 });
+  byHour.forEach((one, hour) => {
+    const tall = (one / most) * (base - 4);
+    svg.append(drawn("rect", { x: hour * 12 + 1, y: base - tall, width: 10, height: tall, fill: "#0072B2" }));
+    if (hour % 6 === 0) svg.append(drawn("text", { x: hour * 12, y: 66, fill: "#333" }, `${hour}`));
+  });
+  return made("figure", svg, made("figcaption", `By the hour: ${said}`));
 }

@@ -17,6 +17,7 @@ const curves = plan.curves;
 const HOW = /** @type {Record<string, string>} */ ({
   counted: "counted",
   extrapolated: "worked out from the loudest sounds heard",
+  log: "from the plan and what the camera counted since",
   "upper limit": "none was heard, so only an upper limit is known",
 });
 
@@ -106,19 +107,32 @@ function answersOf(setting) {
   const sure = `${Number((100 * plan.options[0].expected.confidence).toPrecision(3))} % sure`;
   /** @type {[string, string][]} */
   const answers = [];
-  if (curve.display_levels) answers.push(["On the camera's own scale", `${fixed(curve.display_levels[row], 1)} ± ${(curve.display_uncertainties || [])[row].toFixed(1)}`]);
+  if (curve.display_levels) answers.push(["On the camera", `${fixed(curve.display_levels[row], 1)} ± ${(curve.display_uncertainties || [])[row].toFixed(1)}`]);
   answers.push(["expect", dayAnswer(curve, row, sure)]);
   answers.push(["Known how", `${HOW[curve.method[row]]}; ${curve.seen[row]} fired in the recordings`]);
   answers.push([`Limit of ${setting.limit} a day`, limitAnswer(curve, row, setting.limit)]);
-  for (const one of curve.detection) {
-    const where = one.in_recording ? "marked" : `at ${one.distance_m} m`;
-    const between = `${rounded(100 * one.low[row], 0)} to ${percent(one.high[row])}`;
-    answers.push([`${one.sound}, ${where}`, `caught ${percent(one.probability[row])} (${between})`]);
-  }
+  const chance = (/** @type {Detection} */ one) =>
+    `${percent(one.probability[row])} (${rounded(100 * one.low[row], 0)} to ${percent(one.high[row])})`;
+  const marked = curve.detection.filter((one) => one.in_recording);
+  for (const one of curve.detection)
+    if (!one.in_recording) answers.push([`${one.sound}, at ${one.distance_m} m`, `caught ${chance(one)}`]);
+  if (marked.length) answers.push(["caught of the marked", marked.map((one) => `${one.sound} ${chance(one)}`).join("; ")]);
   if (curve.storage) answers.push(["Card", cardAnswer(curve.storage, row)]);
   const gain = plan.gains.find((/** @type {Gain} */ one) => one.gain_db === setting.gain);
-  answers.push(["Room at this gain", roomAnswer(gain)]);
+  if (gain) answers.push(["Room at this gain", roomAnswer(gain)]);
   return answers;
+}
+
+/** The setting that a button takes. @param {DOMStringMap} data */
+function settingOf({ gain, mode = "", at }) {
+  const curve = curves[curveAt(Number(gain), mode)];
+  return { gain: Number(gain), mode, row: nearest(curve.settings_db, Number(at)) };
+}
+
+/** @param {Setting} setting @param {DOMStringMap} data */
+function isAt(setting, data) {
+  const { gain, mode, row } = settingOf(data);
+  return gain === setting.gain && mode === setting.mode && row === setting.row;
 }
 
 /** The choice as it stands in the page's address. @param {Setting} setting */
@@ -158,6 +172,7 @@ function exploring() {
   const limit = inputById("explore-limit");
   const display = /** @type {HTMLInputElement | null} */ (found("explore-display"));
   const picture = byId("explore-curve");
+  const choices = /** @type {HTMLButtonElement[]} */ ([...document.querySelectorAll("button.choice")]);
   let setting = settingInAddress();
   /** @type {(event: PointerEvent) => number} */
   let rowAt = () => setting.row;
@@ -172,6 +187,7 @@ function exploring() {
       one.checked = one.value === (one.name === "gain" ? `${setting.gain}` : setting.mode);
       if (one.name === "mode") one.disabled = curveAt(setting.gain, one.value) < 0;
     }
+    for (const one of choices) one.setAttribute("aria-pressed", `${isAt(setting, one.dataset)}`);
     slider.max = `${curve.settings_db.length - 1}`;
     slider.value = `${setting.row}`;
     slider.setAttribute("aria-valuetext", settingWords(curve, setting.row));
@@ -185,9 +201,13 @@ function exploring() {
     const list = made("dl", ...rows);
     list.className = "facts";
     byId("explore-facts").replaceChildren(list);
-    const chart = chartOf(curve, setting, curve.mode === "threshold" ? plan.reference : "dB of change");
+    const unit = curve.mode === "threshold" ? plan.reference : "dB of change";
+    const chart = chartOf(curve, setting, unit, Math.min(700, Math.max(280, picture.clientWidth)));
     rowAt = chart.rowAt;
     picture.replaceChildren(chart.svg, soundKey(curve));
+    const byHour = plan.options[place].expected.by_hour;
+    const perDay = curve.per_day[setting.row];
+    byId("explore-hours").replaceChildren(...(byHour && perDay !== null ? [hourBars(byHour, perDay)] : []));
     // replaced, not added: the way back leads to where the reader came from
     if (keep) location.replace(`#${addressOf(setting)}`);
     onSetting.forEach((listener) => listener(place, setting.row));
@@ -224,6 +244,12 @@ function exploring() {
     } else return;
     show(true);
   });
+  choices.forEach((one) =>
+    one.addEventListener("click", () => {
+      setting = { ...setting, ...settingOf(one.dataset) };
+      show(true);
+    }),
+  );
   byId("explore-back").addEventListener("click", () => {
     setting = recommendedSetting();
     show(true);
@@ -238,6 +264,7 @@ function exploring() {
       part.scrollIntoView();
     }),
   );
+  window.addEventListener("resize", () => show(false));
   window.addEventListener("hashchange", () => {
     const asked = settingInAddress();
     if (!location.hash.startsWith("#explore:") || addressOf(asked) === addressOf(setting)) return;

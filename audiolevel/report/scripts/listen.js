@@ -10,7 +10,6 @@ function listening() {
   /** @type {Recorded[]} */
   const recordings = data.recordings;
   const labels = new Labels(data.id, data.labels);
-  const shift = data.spl_at_full_scale_db ?? 0;
   const audio = /** @type {HTMLAudioElement} */ (byId("listen-audio"));
   const soundName = inputById("listen-sound");
   const distance = inputById("listen-distance");
@@ -25,8 +24,10 @@ function listening() {
   let current = null;
   let stopAt = Infinity;
   let sliceUrl = "";
+  // the name that the reader chose; that of another firing's label is not
+  let chosen = "";
 
-  const views = recordings.map((one) => new TraceView(one, shift, data.unit, (firing) => choose(firing, true)));
+  const views = recordings.map((one) => new TraceView(one, data.unit, (firing) => choose(firing, true)));
   byId("listen-traces").append(...views.map((view) => view.box));
   const labelOf = (/** @type {Firing} */ firing) => labels.at(firing.recording, firing.at)?.label || "";
   byId("listen-names").append(...data.sounds.map((/** @type {string} */ name) => Object.assign(made("option"), { value: name })));
@@ -54,6 +55,8 @@ function listening() {
     head.dataset.value = `${i + 1}`;
     cells[0].dataset.value = `${firing.recording * 1e6 + firing.at}`;
     cells[2].dataset.value = `${firing.loudest}`;
+    const heads = [...table.tHead?.rows[0].cells || []].slice(1);
+    cells.forEach((cell, k) => (cell.dataset.label = heads[k].textContent || ""));
     row.append(head, ...cells);
     rows.set(firing, row);
     tell(firing);
@@ -87,6 +90,7 @@ function listening() {
   /** @param {number} curve @param {number} row */
   function setFirings(curve, row) {
     const list = data.firings.lists[data.firings.of_curve[curve]][row];
+    const { shift_db: shift, level_db: triggerLevels } = data.firings.at_gain[curve];
     firings = (list || []).flatMap((/** @type {number[]} */ times, /** @type {number} */ recording) =>
       times.map((at) => {
         const { levels, recorded } = views[recording];
@@ -101,6 +105,8 @@ function listening() {
       view.firings = firings.filter((one) => one.recording === i);
       view.labelOf = labelOf;
       view.current = null;
+      view.shift = shift;
+      view.level = triggerLevels && triggerLevels[row];
       view.draw();
     });
     current = null;
@@ -122,7 +128,7 @@ function listening() {
     row?.scrollIntoView({ block: "nearest" });
     views.forEach((view, i) => view.show(i === firing.recording ? firing : null));
     const label = labels.at(firing.recording, firing.at);
-    if (label?.sound) soundName.value = label.sound;
+    soundName.value = label?.sound || chosen;
     distance.value = label?.distance_m ? `${label.distance_m}` : "";
     const at = [minutes(firing.at + recorded.begin_s), clock(recorded.start, firing.at)].filter(Boolean).join(", ");
     byId("listen-current").textContent =
@@ -282,16 +288,13 @@ function listening() {
       acts.wanted();
     }),
   );
+  soundName.addEventListener("input", () => (chosen = soundName.value));
   inputById("listen-file").addEventListener("change", (event) => {
     const { files } = /** @type {HTMLInputElement} */ (event.target);
     if (files) openAll(files);
   });
   sortable(table);
   onSetting.push(setFirings);
-  // where no setting is tried, one of several lists is chosen: the gains of a trial
-  const which = /** @type {HTMLSelectElement | null} */ (found("listen-which"));
-  which?.addEventListener("change", () => setFirings(Number(which.value), 0));
-  if (which) setFirings(0, 0);
   progress();
 }
 

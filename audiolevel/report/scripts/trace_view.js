@@ -48,13 +48,15 @@ const SIGNS = /** @type {Record<string, [string, string]>} */ ({
 class TraceView {
   /**
    * @param {Recorded} recorded
-   * @param {number} shift what turns a level in dB FS into the one shown
    * @param {string} unit
    * @param {(firing: Firing) => void} pick
    */
-  constructor(recorded, shift, unit, pick) {
+  constructor(recorded, unit, pick) {
     this.recorded = recorded;
-    this.shift = shift;
+    // what turns a recorded level in dB FS into the one at the chosen gain
+    this.shift = 0;
+    /** @type {number | null} the trigger's, as shown; a change has none */
+    this.level = null;
     this.unit = unit;
     this.levels = levelsOf(recorded.pairs);
     /** @type {Firing[]} */
@@ -160,6 +162,13 @@ class TraceView {
     });
   }
 
+  /** By the clock where the start is known, else into the recording. @param {number} at @param {number} gap */
+  timeAt(at, gap) {
+    const { start } = this.recorded;
+    if (gap < 1 || !start) return gap < 1 ? minutes(at) : minutes(at).slice(0, -2);
+    return clock(start, at).slice(11, gap < 60 ? 19 : 16);
+  }
+
   plotWidth() {
     return Math.max(1, this.canvas.clientWidth - 50);
   }
@@ -205,7 +214,8 @@ class TraceView {
       low = Math.min(low, levels[2 * i]);
       high = Math.max(high, levels[2 * i + 1]);
     }
-    const [floor, ceiling] = [Math.floor((low / 100 + this.shift) / 10) * 10, Math.ceil((high / 100 + this.shift + 0.1) / 10) * 10];
+    const shown = [low / 100 + this.shift, high / 100 + this.shift + 0.1, ...(this.level === null ? [] : [this.level])];
+    const [floor, ceiling] = [Math.floor(Math.min(...shown) / 10) * 10, Math.ceil(Math.max(...shown) / 10) * 10];
     const y = (/** @type {number} */ shown) => top + ((ceiling - shown) / (ceiling - floor)) * (height - top - bottom);
     const x = (/** @type {number} */ at) => left + ((at - this.from) / (this.to - this.from)) * this.plotWidth();
     this.drawAxes(pen, x, y, floor, ceiling, width, height - bottom);
@@ -215,12 +225,13 @@ class TraceView {
     pen.clip();
     this.drawEnvelope(pen, x, y, first, last);
     pen.restore();
+    if (this.level !== null) this.drawLevel(pen, y(this.level));
     this.drawRail(pen, x, height - bottom);
     const many = this.firings.length;
     canvas.setAttribute(
       "aria-label",
       `Level of ${this.recorded.name} from ${minutes(this.from)} to ${minutes(this.to)}: ${fixed(low / 100 + this.shift, 0)} to ` +
-        `${fixed(high / 100 + this.shift, 0)} ${this.unit}; ${numberOf(many, "firing")} in the whole recording, listed below`,
+        `${fixed(high / 100 + this.shift, 0)} ${this.unit}${this.level === null ? "" : `, the trigger at ${fixed(this.level, 1)}`}; ${numberOf(many, "firing")} in the whole recording, listed below`,
     );
   }
 
@@ -272,11 +283,22 @@ class TraceView {
     const length = this.to - this.from;
     const ticks = [0.1, 0.2, 0.5, 1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 14400, 28800];
     const gap = ticks.find((one) => (one / length) * this.plotWidth() > 70) || 86400;
-    for (let at = Math.ceil(this.from / gap) * gap; at <= this.to; at += gap) {
-      const said = gap < 1 ? minutes(at) : minutes(at).slice(0, -2);
+    // round by the clock, where there is one
+    const { start } = this.recorded;
+    const past = start ? (Date.parse(`${start.slice(0, 19)}Z`) / 1000) % gap : 0;
+    for (let at = Math.ceil((this.from + past) / gap) * gap - past; at <= this.to; at += gap) {
+      const said = this.timeAt(at, gap);
       // the last one would be cut off by the border
       pen.fillText(said, Math.min(x(at) - 14, width - 4 - pen.measureText(said).width), base + 16);
     }
+  }
+
+  /** An arrow at the margin, so that nothing lies across the trace. @param {CanvasRenderingContext2D} pen @param {number} at */
+  drawLevel(pen, at) {
+    pen.fillStyle = "#a63f00";
+    pen.beginPath();
+    for (const [right, down] of [[0, -6], [11, 0], [0, 6]]) pen.lineTo(44 + right, at + down);
+    pen.fill();
   }
 
   /** @param {CanvasRenderingContext2D} pen @param {(at: number) => number} x @param {number} base */

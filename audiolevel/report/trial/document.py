@@ -1,6 +1,6 @@
 """What a trial has to say: how often the trigger fired at each gain, and what that means a day.
 
-Entry points: `trial_document`, `trial_page`.
+Entry point: `trial_document`.
 """
 
 from collections.abc import Sequence
@@ -20,9 +20,6 @@ from audiolevel.report.document import (
     cautions,
     document,
 )
-from audiolevel.report.figures import Picture
-from audiolevel.report.listening import LISTENING, listening_part, trial_object
-from audiolevel.report.page import page, pictured
 from audiolevel.report.words.quantities import counted, percent, short, span, times
 from audiolevel.report.words.reasons import hours_a_day
 from audiolevel.report.words.settings import (
@@ -44,32 +41,15 @@ def trial_document(survey: Survey, trials: Sequence[Trial], notices: Sequence[No
     what = trigger_words(first.trigger, first.gain.gain_db, survey.scale)
     caption = "The level over time, and the firings at each gain on a rail of their own."
     sections = [
-        Section("What fired", _fired(survey, of_gains), lead=True),
+        Section("What fired", (*_fired(survey, of_gains), Shown("chart")), "set", lead=True),
+        Section("What it would do", (Shown("explore"),), "explore"),
+        Section("Listen to what fires", (Shown("listen"),), "listen"),
         cautions(notices),
         Section("Each recording", (_recordings(survey, trials),)),
         Section("Over time", (Shown("trial", caption),)),
-        Section("Listen to what fires", (Shown("listen"),), "listen"),
     ]
     heard = span(survey.duration_s)
     return document(f"Trial of a {what}", f"{heard} heard", sections)
-
-
-def trial_page(
-    survey: Survey, trials: Sequence[Trial], notices: Sequence[Notice], drawn: Picture
-) -> str:
-    """Trials as one HTML file, with the firings to be heard and labelled."""
-    gains = [f"{db:+g} dB" for db, _ in groupby(trials, key=lambda trial: trial.gain.gain_db)]
-    shown = pictured({"trial": drawn})
-    heard = listening_part(survey, gains)
-    if heard is not None:
-        shown["listen"] = heard
-    return page(
-        trial_document(survey, trials, notices),
-        "trial",
-        shown,
-        data={"listening": trial_object(survey, trials)},
-        scripts=("common", *LISTENING),
-    )
 
 
 def _fired(survey: Survey, of_gains: Sequence[Sequence[Trial]]) -> tuple[Block, ...]:

@@ -364,8 +364,7 @@ _ADVICE: _Sentences = {
         "site.kind changes nothing any more: one belief holds for all places"
     ),
     ("hours unlike", ""): lambda hour: (
-        "the hours heard are too unlike the active ones, so no level is called safe; visit once "
-        f"about {hour}:00"
+        f"heard at hours unlike the active ones: visit about {hour}:00 too"
     ),
     ("narrows most", "another hour"): lambda hour, now_db, after_db: (
         f"{_narrowed(now_db, after_db)} one more visit, around {hour:02d}:00"

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from audiolevel.counting.schedule import read_schedule
+from audiolevel.notices import Notice
 from audiolevel.planning.choice import Option
 from audiolevel.planning.day_parts import ByPart
 from audiolevel.planning.evidence import Evidence
@@ -37,9 +38,8 @@ def not_both(plan: SitePlan) -> str:
             "catches next to nothing of what is wanted"
         )
     if not first.keeps_limit:
-        return why(first, plan)
-    required = first.curve.required
-    named = named_sound(required[0]) if len(required) == 1 else "each wanted sound"
+        return f"Nothing keeps {limit} as far as this recording can tell"
+    named = _required(first)
     share = f"{100 * plan.survey.site.limits.detection:g} % of the time"
     said = f"No setting keeps {limit} and catches {named} {share}"
     if not any(one.catches_enough for one in (*plan.choice.by_mode, *plan.choice.alternatives)):
@@ -50,6 +50,21 @@ def not_both(plan: SitePlan) -> str:
     at = plan.survey.scale.shown(first.trigger.at_db, first.gain_db)
     at = at if first.trigger.mode == "threshold" else first.trigger.at_db
     return f"{said}; what keeps {limit}, from {at:z.1f} {unit}, catches next to nothing"
+
+
+def too_far(sounds: Sequence[Notice]) -> str:
+    """What no setting catches, and within what distance the one that keeps the limit would."""
+    facts = [one.facts for one in sounds]
+    names = [f"{one['sound']} at {one['distance_m']:g} m" for one in facts]
+    near = [f"within {one['within_m']:.2g} m of {one['sound']}" for one in facts if one["within_m"]]
+    never = [str(one["sound"]) for one in facts if not one["within_m"]]
+    near += [f"at no distance of {', '.join(never)}"] if never else []
+    are, them = ("is", "it") if len(facts) == 1 else ("are", "them")
+    return (
+        f"{', '.join(names)} {are} put aside, as no setting catches {them} "
+        f"{100 * float(facts[0]['share'] or 0):g} % of the time; what keeps the limit does so "
+        f"{', '.join(near)}"
+    )
 
 
 _MOVED = {
@@ -68,6 +83,15 @@ _MOVED = {
 def why_moved(plan: SitePlan) -> str:
     """Why the gain is not as recorded; empty where it is."""
     return _MOVED.get(plan.gain_moved_by, "")
+
+
+def _required(option: Option) -> str:
+    """What must be caught, without what is out of reach."""
+    required = option.curve.required
+    if len(required) == 1:
+        return named_sound(required[0])
+    aside = any(one.out_of_reach for one in option.curve.detections)
+    return "each other wanted sound" if aside else "each wanted sound"
 
 
 def named_sound(curve: DetectionCurve) -> str:
@@ -99,7 +123,7 @@ def why(option: Option, plan: SitePlan) -> str:
         return f"{kept}, and is the lowest that does" if option.basis == "safe" else kept
     if not option.catches_enough:
         return f"{kept}, and catches the wanted sounds less than {share} of the time"
-    catches = f"{kept}, and catches each wanted sound at least {share} of the time"
+    catches = f"{kept}, and catches {_required(option)} at least {share} of the time"
     if option.caught != "surely":
         # told apart from the other: the sounds may well be quieter than was worked out
         return f"{catches} by the best estimate, though less is possible"

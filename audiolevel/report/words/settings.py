@@ -25,6 +25,8 @@ def trigger_words(trigger: Trigger, gain_db: float, scale: Scale) -> str:
     """A trigger in words: `threshold at 84.5 dB SPL`, `rise of 12 dB within 1 s`."""
     if trigger.mode == "threshold":
         return f"threshold at {scale.shown(trigger.at_db, gain_db):g} {scale.unit}"
+    if trigger.detect is not None:
+        return f"detector of your own at {trigger.at_db:g}"
     return f"{trigger.mode} of {trigger.at_db:g} dB within {trigger.window_s:g} s"
 
 

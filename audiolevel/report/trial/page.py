@@ -1,0 +1,66 @@
+"""The page of a trial: the setting that was tried among all others at its gains.
+
+Entry point: `trial_page`.
+"""
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from audiolevel.notices import Notice
+from audiolevel.planning.survey import Survey
+from audiolevel.planning.trial import Trial
+from audiolevel.records import Object, to_object
+from audiolevel.report.figures import Picture
+from audiolevel.report.html import Html, tag
+from audiolevel.report.instrument import CHART, EXPLORING, controls
+from audiolevel.report.json_objects import setting_of
+from audiolevel.report.listening import LISTENING, listening_part, trial_object
+from audiolevel.report.page import page, pictured
+from audiolevel.report.plan.json import curve_record, expected_record
+from audiolevel.report.trial.document import trial_document
+
+
+def trial_page(
+    survey: Survey, trials: Sequence[Trial], notices: Sequence[Notice], drawn: Picture
+) -> str:
+    """Trials as one HTML file, with other settings to try and the firings of each to be heard."""
+    firsts = [next(of) for _, of in groupby(trials, key=lambda trial: trial.gain.gain_db)]
+    names = {db: name for name, db in survey.site.gains_db()}
+    gains = ((one.gain.gain_db, names.get(one.gain.gain_db)) for one in firsts)
+    modes, has_display = [firsts[0].trigger.mode], bool(survey.site.display.readings)
+    shown = {
+        **pictured({"trial": drawn}),
+        "chart": CHART,
+        "explore": Html(f"{controls(gains, modes, has_display)}{tag('div', id='explore-facts')}"),
+    }
+    heard = listening_part(survey)
+    if heard is not None:
+        shown["listen"] = heard
+    return page(
+        trial_document(survey, trials, notices),
+        "trial",
+        shown,
+        data={"plan": _explored(survey, firsts), "listening": trial_object(survey, trials)},
+        scripts=("common", *LISTENING, *EXPLORING),
+    )
+
+
+def _explored(survey: Survey, firsts: Sequence[Trial]) -> Object:
+    """What the scripts read, as a plan's JSON has it, of one trial a gain."""
+    curves, tried = [], []
+    for one in firsts:
+        gain_db, mode = one.gain.gain_db, one.trigger.mode
+        curves.append(to_object(curve_record(survey, gain_db, mode, one.prediction)))
+        is_level = mode == "threshold"
+        at = survey.scale.shown(one.trigger.at_db, gain_db) if is_level else one.trigger.at_db
+        expected = to_object(expected_record(one.prediction, one.row))
+        tried.append({"gain_db": gain_db, **setting_of(one.trigger, at), "expected": expected})
+    return {
+        "reference": survey.scale.unit,
+        "false_triggers_per_day_limit": survey.site.limits.false_triggers_per_day,
+        "recommended": tried[0],
+        "alternatives": [],
+        "options": tried,
+        "gains": [],
+        "curves": curves,
+    }
