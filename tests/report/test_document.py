@@ -182,7 +182,7 @@ def test_html_has_every_word_once_escaped() -> None:
             assert words.count(said) == 1
         assert "<c>" not in made
         assert "<dt>SET</dt><dd>a level of 85 dB</dd>" in made
-        assert '<th scope="row">first</th><td>1.5</td>' in made
+        assert '<th scope="row">first</th><td data-label="levels">1.5</td>' in made
     assert 'aria-labelledby="take-care-heading"' in _page()
     assert "What it shows." in _page()
 
