@@ -27,7 +27,7 @@ def test_pictures_of_settings_and_visits_where_they_are_known(folder: Path, tmp_
         in (tmp_path / "out" / "visits.alt.txt").read_text()
     )
     plain = run_command(folder, "--out", tmp_path / "plain", "--jobs", 1)
-    assert plain.exit_code == 1
+    assert plain.exit_code == 4
     assert not (tmp_path / "plain" / "visits.png").exists()
 
 
