@@ -15,7 +15,8 @@ from audiolevel.api.results import made_folder, marked
 from audiolevel.batch import overview
 from audiolevel.batch.changes import Move, moves
 from audiolevel.batch.discovery import Item, find_items
-from audiolevel.batch.executors import cluster, processes, refuse_unguarded
+from audiolevel.batch.executors import cluster, processes, refuse_unguarded, worth_starting
+from audiolevel.batch.faults import Fault, Heard, faults
 from audiolevel.batch.journal import Journal
 from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
@@ -53,6 +54,7 @@ _TABLES = {
     "failures.csv": "path,reason",
     "summary.csv": "site,hour,recordings,",
     "findings.txt": _MARK,
+    "findings.csv": batch_tables.FINDINGS_MARK,
     "batch.html": _MARK,
 }
 # what a run may leave out, by its options or for want of what to draw or plan
@@ -82,12 +84,16 @@ class FolderResults:
         The recordings, and which of them failed.
     findings : tuple of str
         What stands out, a line each.
+    faults : tuple of Fault
+        What is wrong with which recording.
     reasons : tuple of str
         Why recordings failed.
     moves : tuple of Move or None
         What moved against earlier results; None where none were given.
     tolerance_db : float
         Of `moves`.
+    new_failures : tuple of str
+        Paths that failed and were not known to.
     unplanned : tuple of str
         Sites that have no plan though plans were asked for, and why.
     removed : tuple of str
@@ -97,9 +103,11 @@ class FolderResults:
     folder: Path
     measured: Batch
     findings: tuple[str, ...]
+    faults: tuple[Fault, ...]
     reasons: tuple[str, ...]
     moves: tuple[Move, ...] | None
     tolerance_db: float
+    new_failures: tuple[str, ...] = ()
     unplanned: tuple[str, ...] = ()
     removed: tuple[str, ...] = ()
 
@@ -110,8 +118,11 @@ class FolderResults:
 
     @property
     def exit_code(self) -> int:
-        """1 where a recording or a plan failed, else 3 where something moved, else 0."""
-        return 1 if self.reasons or self.unplanned else 3 if self.moves else 0
+        """4 where a recording failed that was not known to, or a plan, else 3 where moved, else 0.
+
+        Known is what the manifest expects, and what failed in the earlier results.
+        """
+        return 4 if self.new_failures or self.unplanned else 3 if self.moves else 0
 
     def __repr__(self) -> str:
         return f"<FolderResults in {self.folder}: {batch_text.totals(self.measured)}>"
@@ -158,6 +169,7 @@ def measure_folder(
     seed: int = 0,
     force: bool = False,
     page: bool = True,
+    redact: bool = False,
     progress: Told | None = None,
 ) -> FolderResults:
     """Measure every recording of a folder; what is done already is not done again.
@@ -175,7 +187,7 @@ def measure_folder(
     channel : int, optional
         As in `measure`.
     jobs : int, optional
-        Processes; by default one a core.
+        Processes; by default as many as pay for themselves, at most one a core.
     scheduler : str, optional
         Address of a Dask cluster to run on instead.
     plans : bool
@@ -190,6 +202,9 @@ def measure_folder(
         Replace tables and pictures that no batch has made.
     page : bool
         Write the page, one HTML file, too.
+    redact : bool
+        Numbers in place of names of recordings and sites, and no start, so neither drift nor hours.
+        The journal, a hidden file, keeps the names.
     progress : callable, optional
         Called with the number of recordings done and of all; raising in it ends the batch, and
         keeps what is done.
@@ -202,6 +217,8 @@ def measure_folder(
     BatchStopped
         Ctrl-C; what is done is kept.
     """
+    if redact and (plans or compare is not None):
+        raise SettingError("redact: goes without plans and compare, which go by names")
     refuse_unguarded()
     items = find_items(
         folder,
@@ -223,7 +240,10 @@ def measure_folder(
             run.check(where / name, mark)
         with Journal(where) as journal:
             done = _run(folder, items, journal, jobs, scheduler, progress, where)
-            found = _reported(where, journal, done, before, tolerance_db, folder, page)
+            told = _told(journal, done, redact=redact)
+            of = "" if redact else f" in {printable(Path(folder).resolve().name)}"
+            title = f"Recordings{of}"
+            found = _reported(where, told, done, before, tolerance_db, title, page)
             if plans:
                 unplanned = _plans(folder, where, done, journal, confidence, seed)
                 found = replace(found, unplanned=tuple(unplanned))
@@ -241,6 +261,8 @@ def _run(
     tell: Told | None,
     where: Path,
 ) -> Batch:
+    jobs = jobs or worth_starting(item.within(folder) for item in items)
+
     def progress(now: Progress) -> None:
         if tell is not None:
             tell(now.files, len(items))
@@ -298,37 +320,36 @@ def _failed_beside(results: Path) -> list[str]:
 
 def _reported(
     where: Path,
-    journal: Journal,
+    told: "_Told",
     done: Batch,
     before: _Earlier | None,
     tolerance_db: float,
-    folder: AnyPath,
+    title: str,
     page: bool,
 ) -> FolderResults:
     """Write everything, and say what stands out."""
     # imported here: matplotlib takes long to load and only pictures need it
     from audiolevel.report import figures
 
-    # read afresh from the journal each time: a year of records does not fit in memory
     def records() -> Iterator[Record]:
-        return (
-            result["record"] for result in journal.results(list(done.keys)) if "record" in result
-        )
+        return (one.record for one in told.heard())
 
-    failures = _failures(journal, done)
+    failures, heard = told.failures, told.heard
     batch_tables.write_results(where, records, failures)
     batch_tables.write_summary(where, overview.by_site_and_hour(records()))
-    outliers = overview.outliers(records())
-    findings = batch_text.findings(
-        overview.gain_steps(records(), _stated(done)),
-        overview.drifts(records()),
-        outliers,
-        overview.silent_by_site(records()),
-    )
+    found = faults(heard())
+    batch_tables.write_findings(where, found)
+    wrong = {one.path for one in found if one.severity != "note"}
+    steps = overview.gain_steps(records(), told.stated)
+    drifting = overview.drifts(records(), wrong)
+    silent = overview.silent_by_site(records())
+    findings = batch_text.findings(steps, drifting, found, silent)
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
-    pictures = _drawn(records, done, {one.path for one in outliers}, len(failures))
+    pictures = _drawn(records, told, wrong, len(done.items))
     for name, picture in pictures.items():
         figures.save(picture, where / name, "batch")
+    known = {item.path for item in done.items if item.fails}
+    known |= set() if before is None else set(before.failed)
     moved = None
     if before is not None:
         failed = [path for path, _ in failures]
@@ -337,13 +358,14 @@ def _reported(
     if page:
         words = [] if moved is None else batch_text.moves(moved, tolerance_db)
         made = batch_text.batch_page(
-            f"Recordings in {printable(Path(folder).resolve().name)}",
+            title,
             totals=batch_text.totals(done),
-            findings=findings,
+            findings=batch_text.findings(steps, drifting, (), silent),
+            found=found,
             moved=words,
             failures=failures,
             sites=overview.by_site_and_hour(records()),
-            records=records,
+            heard=heard,
             pictures=pictures,
         )
         write_text(where / "batch.html", made, _MARK)
@@ -351,10 +373,52 @@ def _reported(
         folder=where,
         measured=done,
         findings=tuple(findings),
+        faults=tuple(found),
         reasons=tuple(reason for _, reason in failures),
         moves=None if moved is None else tuple(moved),
         tolerance_db=tolerance_db,
+        new_failures=tuple(path for path, _ in failures if path not in known),
     )
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What a batch tells of its recordings, under their own names or under numbers.
+
+    Attributes
+    ----------
+    heard : callable
+        Gives the recordings afresh each time: a year of them does not fit in memory.
+    failures : list of (str, str)
+        Path and reason, in the order of the paths.
+    stated : dict
+        What the site files say of each gain setting, by site.
+    """
+
+    heard: Callable[[], Iterator[Heard]]
+    failures: list[tuple[str, str]]
+    stated: dict[str, dict[float, float]]
+
+
+def _told(journal: Journal, done: Batch, *, redact: bool) -> _Told:
+    paths = {one.path: f"recording {i}" for i, one in enumerate(done.items, 1)}
+    sites = {one: f"site {i}" for i, one in enumerate(sorted({i.site for i in done.items}), 1)}
+
+    def heard() -> Iterator[Heard]:
+        for result in journal.results(list(done.keys)):
+            if "record" in result:
+                record = result["record"]
+                if redact:
+                    named = {"path": paths[record["path"]], "site": sites[record["site"]]}
+                    record = {**record, **named, "start": None, "warning_texts": {}}
+                yield Heard(record, result.get("sound", {}))
+
+    failures, stated = _failures(journal, done), _stated(done)
+    if redact:
+        # a reason names the file, and may name what is in it
+        failures = [(paths[path], "cannot be measured") for path, _ in failures]
+        stated = {sites[site]: steps for site, steps in stated.items()}
+    return _Told(heard, failures, stated)
 
 
 def _failures(journal: Journal, done: Batch) -> list[tuple[str, str]]:
@@ -369,17 +433,17 @@ def _failures(journal: Journal, done: Batch) -> list[tuple[str, str]]:
 
 
 def _drawn(
-    records: Callable[[], Iterator[Record]], done: Batch, outlying: set[str], failures: int
+    records: Callable[[], Iterator[Record]], told: _Told, outlying: set[str], many: int
 ) -> dict[str, "Picture"]:
     """The pictures of a batch by the names of their files."""
     # imported here: matplotlib takes long to load and only pictures need it
     from audiolevel.report.batch import figure as batch_figure
 
     # nothing measured, nothing to draw
-    recordings = batch_figure.recordings(records) if len(done.items) > failures else None
+    recordings = batch_figure.recordings(records) if many > len(told.failures) else None
     pictures = {
         "recordings.png": recordings,
-        "gain_settings.png": batch_figure.gain_settings(records, _stated(done)),
+        "gain_settings.png": batch_figure.gain_settings(records, told.stated),
         "visits.png": batch_figure.visits(records, outlying),
     }
     return {name: picture for name, picture in pictures.items() if picture is not None}

@@ -9,10 +9,11 @@ from dataclasses import fields
 from datetime import datetime
 from os import PathLike
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, ParamSpec, Self, TypeVar
 
 import numpy as np
 
+from audiolevel.api.redacting import redacted
 from audiolevel.errors import SettingError
 from audiolevel.files import Run, json_mark, text_mark, write_text, writing
 from audiolevel.metering.level_history import COARSE_MARK, MARK
@@ -51,6 +52,10 @@ class Result:
     def document(self) -> Document:
         """What the result has to say; text, Markdown and pages are renderings of it."""
         raise NotImplementedError
+
+    def redacted(self) -> Self:
+        """The same without names of files, moments and hours of the day, to be shared."""
+        return redacted(self)
 
     def to_text(self) -> str:
         """All of the result in lines of 80 columns."""

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from audiolevel.api.measuring import measured
 from audiolevel.api.plans import Plan, planned
+from audiolevel.api.redacting import redacted
 from audiolevel.api.results import Progress, Result, as_kind, names_its_site, site_of
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.files import text_mark, write_text
@@ -19,12 +20,13 @@ from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
 from audiolevel.privacy.read_aloud import read_walk_test
-from audiolevel.privacy.review import Review, make_review, redacted
+from audiolevel.privacy.review import Review, make_review
 from audiolevel.records import Object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.markdown import as_markdown
 from audiolevel.report.privacy import json as privacy_json
+from audiolevel.report.privacy.assessment import assessment
 from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.site.sections import Site
 
@@ -44,8 +46,9 @@ class PrivacyReview(Review, Result):
         return survey.site.site.name or ", ".join(one.path.name for one in survey.measurements)
 
     def redacted(self) -> "PrivacyReview":
-        """The same without names of files and the moments the recordings began."""
-        return redacted(self)
+        """The same without names of files, moments and hours of the day."""
+        listened = replace(self.listened, hours=())
+        return redacted(replace(self, by_hour={}, listened=listened))
 
     def document(self) -> Document:
         """The review as a sheet for whoever decides."""
@@ -72,10 +75,19 @@ class PrivacyReview(Review, Result):
         # a comment: no reader of the sheet sees it
         words = f"{as_markdown(self.document(), shown)}\n<!-- {mark} -->\n"
         write_text(where / "privacy.md", words, mark)
-        return [*files, where / "privacy.md"]
+        files.append(where / "privacy.md")
+        # one that is there may be filled in
+        asked = where / "assessment.md"
+        if not asked.exists():
+            write_text(asked, f"{as_markdown(self._assessment())}\n<!-- {mark} -->\n", None)
+            files.append(asked)
+        return files
+
+    def _assessment(self) -> Document:
+        return assessment(self, self.name, self.date)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        return review_page(self.document(), pictures)
+        return review_page(self.document(), pictures, self._assessment())
 
 
 @names_its_site

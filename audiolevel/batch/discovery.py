@@ -3,7 +3,7 @@
 A recording belongs to the site of the nearest `site.toml` above it, and where there is none, to the
 topmost folder below the batch's own; its name is that folder's. What the files themselves do not
 say stands in a manifest, a CSV with the column `path` (relative to the folder) and any of `start`,
-`gain_setting`, `site`, `channel`, `from_s`, `to_s`.
+`gain_setting`, `site`, `channel`, `from_s`, `to_s`, `expect`.
 
 Entry points: `find_items`, `Item`.
 """
@@ -13,7 +13,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from fnmatch import fnmatch
-from functools import partial
 from math import isfinite
 from pathlib import Path
 
@@ -22,15 +21,17 @@ from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.metering.parts import ALL, Part, place_s
 from audiolevel.metering.visit import Visit
 from audiolevel.names import hint, printable
+from audiolevel.site.sections import Site, setting_name
 from audiolevel.site.site_file import read_site
-from audiolevel.texts import read_table
+from audiolevel.tables import table_of
 
 SITE_FILE = "site.toml"
 # what a start looks like, for who wrote another
 _LIKE = "2026-03-20T08:00"
+_FORM = f"path,start and what else of it is known, and rows like visit1.wav,{_LIKE}"
 _ENDINGS = SOUND_ENDINGS | VIDEO_ENDINGS
 _MOST_ROWS = 200_000
-COLUMNS = ("path", "start", "gain_setting", "site", "channel", "from_s", "to_s")
+COLUMNS = ("path", "start", "gain_setting", "site", "channel", "from_s", "to_s", "expect")
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,8 @@ class Item:
         looked into; else "".
     file : str
         The path as it opens the file, where that is no text; else "".
+    fails : bool
+        Whether it is known that it cannot be measured.
     """
 
     path: str
@@ -69,6 +72,7 @@ class Item:
     part: Part = ALL
     closed: str = ""
     file: str = ""
+    fails: bool = False
 
     def within(self, folder: str | os.PathLike[str]) -> Path:
         """The file itself."""
@@ -151,10 +155,22 @@ def find_items(
         raise SettingError(f"{manifest}: names {missing}, which is not in {root}; mend the path")
     # before anything is measured: a slip in one of them must not cost hours
     named = {site_file, *(item.site_file for item in items)}
-    for file in sorted(one for one in named if one is not None):
-        read_site(file)
+    known_sites = {one: read_site(one) for one in sorted(one for one in named if one is not None)}
+    for item in items:
+        _refuse_setting(item, known_sites.get(item.site_file or ""), manifest)
     # the system lists files in any order; results come in that of their paths
     return sorted(items, key=lambda item: Path(item.path))
+
+
+def _refuse_setting(item: Item, site: Site | None, manifest: str | os.PathLike[str] | None) -> None:
+    """A setting that the site's steps do not have is a slip of the pen."""
+    setting = item.gain_setting
+    if setting is None or site is None or not site.gain.steps or setting == site.gain.recorded_at:
+        return
+    try:
+        site.gain_db_of(setting_name(setting))
+    except SettingError as error:
+        raise SettingError(f"{manifest}: {item.path}: {error}") from error
 
 
 def _sounds(root: Path) -> tuple[list[Path], dict[Path, str]]:
@@ -218,11 +234,16 @@ class _Sites:
 
 
 def _read_manifest(path: Path) -> dict[str, dict[str, str]]:
+    header, *table = table_of(path, f"a manifest is {_FORM}", _MOST_ROWS)
+    _refuse_columns(path, header)
     rows: dict[str, dict[str, str]] = {}
-    for line, row in read_table(path, partial(_refuse_columns, path), _MOST_ROWS):
-        name = _slashed(row["path"] or "")
+    for number, cells in enumerate(table, 1):
+        if len(cells) > len(header):
+            raise SettingError(f"{path}: row {number}: has more cells than the header; mend it")
+        row = dict(zip(header, cells, strict=False))
+        name = _slashed(row["path"])
         if name in rows:
-            raise SettingError(f"{path}: line {line}: names {name} twice")
+            raise SettingError(f"{path}: row {number}: names {name} twice")
         rows[name] = row
     return rows
 
@@ -234,10 +255,7 @@ def _slashed(name: str) -> str:
 
 def _refuse_columns(path: Path, names: Sequence[str]) -> None:
     if "path" not in names:
-        raise SettingError(
-            f"{path}: no column path; a manifest is path,start and what else of it is known, and "
-            f"rows like visit1.wav,{_LIKE}"
-        )
+        raise SettingError(f"{path}: no column path; a manifest is {_FORM}")
     for name in names:
         if name not in COLUMNS:
             # a column that is passed over would look as if it had been heard
@@ -264,6 +282,7 @@ def _item(
             gain_setting=_setting(row["gain_setting"]) if row.get("gain_setting") else None,
             channel=_channel(row["channel"]) if row.get("channel") else channel,
             part=_part(row.get("from_s"), row.get("to_s")),
+            fails=_fails(row.get("expect")),
         )
     except ValueError as error:
         raise SettingError(f"{manifest}: {name}: {error}; mend that row") from error
@@ -305,6 +324,12 @@ def _part(begin: str | None, end: str | None) -> Part:
     if to_s is not None and to_s <= (from_s or 0.0):
         raise ValueError(f"to_s {end} does not lie after from_s {begin or 0}")
     return Part(from_s, to_s)
+
+
+def _fails(text: str | None) -> bool:
+    if text and text != "fails":
+        raise ValueError(f"expect {text!r} is not fails, and nothing else is expected")
+    return bool(text)
 
 
 def _channel(text: str) -> int | None:

@@ -3,36 +3,23 @@
 Works on the records that a batch wrote, one at a time. Levels are averaged as energy, weighted by
 time; a recording counts in the hour it began in. Levels are compared only where they can be: dB SPL
 with dB SPL, dB FS with dB FS of the same gain setting. A recording of digital silence is no level
-of its site: it is named among the outliers and left out of all else.
+of its site: it is named among the faults and left out of all else.
 
-Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `outliers`, `silent_by_site`,
-`comparable`.
+Entry points: `by_site_and_hour`, `gain_steps`, `drifts`, `silent_by_site`, `comparable`.
 """
 
 import itertools
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime
 from math import log10, sqrt
-from statistics import median
 from typing import Any
 
 import numpy as np
 
 Record = dict[str, Any]
 
-# warnings that make levels wrong, where the others only make them less sure
-_SPOILING = {"clipped", "silent", "truncated", "quiet", "channel dead", "channel inverted"}
-_SPOILING |= {"time gaps"}
-
-# a recording this many robust standard deviations from its site's median stands out
-# (Iglewicz and Hoaglin 1993 recommend 3.5 for the modified score; from memory)
-_STANDS_OUT = 3.5
-_MAD_TO_SD = 1.4826  # of a normal distribution, 1/Φ⁻¹(0.75)
-# two recordings of one place differ by a decibel for no reason worth telling
-_LEAST_SD_DB = 1.0
-_FEWEST_TO_COMPARE = 5
 # a slope over less than a week is the week's own rhythm
 _LEAST_DAYS, _FEWEST_VISITS = 7.0, 3
 # the spread of a value that was rounded to hundredths, 0.01/√12
@@ -77,24 +64,6 @@ class Drift:
     visits: int
     db_per_30_days: float
     within_db: float
-
-
-@dataclass(frozen=True)
-class Outlier:
-    """A recording that stands out from its site.
-
-    Attributes
-    ----------
-    path : str
-    from_median_db : float or None
-        LAeq above the median of its site, where that stands out.
-    spoilt_by : tuple of str
-        Codes of its own warnings that spoil its levels.
-    """
-
-    path: str
-    from_median_db: float | None = None
-    spoilt_by: tuple[str, ...] = ()
 
 
 def by_site_and_hour(records: Iterable[Record]) -> list[HourRow]:
@@ -198,8 +167,16 @@ def _error_of_difference(a: Sequence[float], b: Sequence[float]) -> float | None
     return sqrt(float(np.var(a, ddof=1)) / len(a) + float(np.var(b, ddof=1)) / len(b))
 
 
-def drifts(records: Iterable[Record]) -> list[Drift]:
+def drifts(records: Iterable[Record], without: Set[str] = frozenset()) -> list[Drift]:
     """Least-squares slope of L90 over the dates of three visits or more, a week or more apart.
+
+    A visit is a day, with the mean of its recordings.
+
+    Parameters
+    ----------
+    records : iterable of Record
+    without : set of str
+        Paths of recordings that something is wrong with.
 
     Returns
     -------
@@ -207,21 +184,22 @@ def drifts(records: Iterable[Record]) -> list[Drift]:
         By site, and by gain setting in dB FS; only what lies outside its own 95 % interval
         (Student's t, independent residuals).
     """
-    visits: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
+    visits: dict[tuple[str, str], dict[int, list[tuple[float, float]]]]
+    visits = defaultdict(lambda: defaultdict(list))
     settings: dict[tuple[str, str], float | str | None] = {}
     for record in _heard(records):
         start = _start(record)
-        if start is not None:
+        if start is not None and record["path"] not in without:
             setting = comparable(record)
             # a site that was calibrated on the way has two lines, not one with a step
             key = record["site"], f"{record['reference']} {setting}"
             days = start.toordinal() + (start.hour * 60 + start.minute) / 1440
             # L90, the site between vehicles, depends least on who happened to pass
-            visits[key].append((days, record["percentiles_db"]["L90"]))
+            visits[key][start.toordinal()].append((days, record["percentiles_db"]["L90"]))
             settings[key] = setting
     found = [
-        _drift(key[0], settings[key], points)
-        for key, points in sorted(visits.items(), key=lambda one: one[0])
+        _drift(key[0], settings[key], [np.mean(day, axis=0).tolist() for day in days_of.values()])
+        for key, days_of in sorted(visits.items(), key=lambda one: one[0])
     ]
     return [one for one in found if one is not None and abs(one.db_per_30_days) > one.within_db]
 
@@ -247,29 +225,6 @@ def _drift(
 
     within = float(stdtrit(freedom, 0.975)) * error
     return Drift(site, setting, len(points), 30 * slope, 30 * within)
-
-
-def outliers(records: Iterable[Record]) -> list[Outlier]:
-    """Recordings whose LAeq stands out from their site, or whose own warnings spoil them."""
-    by_site: dict[tuple[str, str], list[tuple[str, float]]] = defaultdict(list)
-    outlying = []
-    for record in records:
-        alike = record["site"], f"{record['reference']} {comparable(record)}"
-        if not _is_silent(record):
-            by_site[alike].append((record["path"], record["laeq_db"]))
-        spoilt = sorted(_SPOILING & set(record["warnings"]))
-        if spoilt:
-            outlying.append(Outlier(record["path"], spoilt_by=tuple(spoilt)))
-    for levels in by_site.values():
-        middle = median(level for _, level in levels)
-        # medians, so that the outliers sought do not widen their own limit
-        spread = _MAD_TO_SD * median(abs(level - middle) for _, level in levels)
-        # a site whose recordings agree would else find outliers in tenths of a dB
-        sd = max(spread, _LEAST_SD_DB)
-        for path, level in levels:
-            if len(levels) >= _FEWEST_TO_COMPARE and abs(level - middle) > _STANDS_OUT * sd:
-                outlying.append(Outlier(path, from_median_db=level - middle))
-    return sorted(outlying, key=lambda one: (one.path, one.spoilt_by))
 
 
 def _start(record: Record) -> datetime | None:

@@ -66,6 +66,14 @@ class Task:
     piece_s: int = PIECE_S
 
 
+@dataclass(frozen=True)
+class _Piece:
+    """A piece of a long recording, measured; the first has what the samples told."""
+
+    measurement: "Measurement"
+    facts: Record | None
+
+
 @dataclass
 class Progress:
     """How far a batch has come: files done, and seconds of sound measured in this run."""
@@ -318,8 +326,10 @@ def _pieces(path: Path, part: Part, piece_s: int) -> int:
 def measure_task(task: Task) -> Any:
     """Measure one task: `{"path", "record"}`, `{"path", "reason"}`, or a piece to be joined."""
     # kept out of start-up: it is the workers that measure
+    from audiolevel.batch.sound_check import SoundCheck
     from audiolevel.metering.measurement import measure
     from audiolevel.metering.row_gatherer import Span
+    from audiolevel.metering.sound_files import open_recording
 
     item = task.item
     path = item.within(task.folder)
@@ -330,9 +340,20 @@ def measure_task(task: Task) -> Any:
             last = task.piece == task.pieces - 1
             # the length was cut to whole seconds: the last piece can be longer by part of one
             span = Span(first, first + (2 if last else 1) * task.piece_s)
-        # one recording a core is the whole plan here; a second thread would only be in the way
-        measurement = measure(item.visit(task.folder), span=span, second_core=False)
-        return measurement if task.pieces > 1 else _kept(task, measurement)
+        sound = open_recording(path)
+        # the first hour tells what the samples have to tell
+        check = SoundCheck(sound.rate_hz) if task.piece == 0 else None
+        measurement = measure(
+            replace(item.visit(task.folder), recording=sound),
+            span=span,
+            # one recording a core is the whole plan here; a second thread would be in the way
+            second_core=False,
+            on_block=None if check is None else check.add,
+        )
+        facts = None if check is None else check.result().to_object()
+        if task.pieces > 1:
+            return _Piece(measurement, facts)
+        return _kept(task, measurement, facts)
     except AudioLevelError as error:
         passing = isinstance(error, PassingError)
         return _failure(item, _plain(str(error), path, item.path), passing=passing)
@@ -350,12 +371,17 @@ def _plain(reason: str, path: Path, name: str) -> str:
     return reason.replace(printable(path), name)
 
 
-def _joined_record(task: Task, pieces: Sequence[Any]) -> Record:
+def _joined_record(task: Task, pieces: Sequence[_Piece]) -> Record:
     # here, since most batches have nothing to join
     from audiolevel.metering.measurement import joined
 
-    return _kept(task, joined(pieces))
+    return _kept(task, joined([one.measurement for one in pieces]), pieces[0].facts)
 
 
-def _kept(task: Task, measurement: "Measurement") -> Record:
-    return {"path": task.item.path, "record": task.make_record(task.item, measurement)}
+def _kept(task: Task, measurement: "Measurement", facts: Record | None) -> Record:
+    met = measurement.irregularities
+    return {
+        "path": task.item.path,
+        "record": task.make_record(task.item, measurement),
+        "sound": {**(facts or {}), "dropouts": met.dropouts, "repeats": met.repeats},
+    }

@@ -31,7 +31,7 @@ from audiolevel.cli.help import Command
 @click.option(
     "--jobs",
     type=click.IntRange(1, 256),
-    help="Processes.  [default: one a core with the extra batch, else one]",
+    help="Processes.  [default: what pays, at most one a core]",
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
 @click.option("--plans", "plan_too", is_flag=True, help="One pooled plan for each site as well.")
@@ -48,6 +48,7 @@ from audiolevel.cli.help import Command
     show_default=True,
     help="For --compare.",
 )
+@options.redact
 @options.page
 @options.chance
 @options.writes
@@ -64,6 +65,7 @@ def batch(
     plan_too: bool,
     compare: str | None,
     tolerance_db: float,
+    redact: bool,
     page: str,
     confidence: float,
     seed: int,
@@ -71,8 +73,8 @@ def batch(
     """Measure a folder of recordings, in parallel and resumable.
 
     A `site.toml` in a folder holds for what is below it. Ctrl-C stops and keeps what is done; the
-    same command goes on from there. Exit status 1: a recording or a plan failed; 3: something
-    moved.
+    same command goes on from there. Exit status 0: good; 1: cannot run; 3: something moved; 4: a
+    recording or a plan failed that was not known to.
     """
     import audiolevel as al
     from audiolevel.api.folders import BatchStopped
@@ -94,6 +96,7 @@ def batch(
             confidence=confidence,
             seed=seed,
             page=page == "html",
+            redact=redact,
             progress=_Bar(),
         )
     except BatchStopped as stop:

@@ -39,6 +39,8 @@ def measure(
 
     if history is not None and len(visits) != 1:
         raise click.UsageError("--history takes one recording at a time")
+    if history is not None and deliver.redact:
+        raise click.UsageError("--history shows who talked when: leave out --redact, or --history")
     if coarse and history is None:
         raise click.UsageError("--coarse goes with --history FILE.csv")
     result = al.measure_all(
@@ -52,6 +54,6 @@ def measure(
     deliver(result)
     if history is not None and not coarse:
         options.remind(
-            f"{history} holds no words, but shows that somebody talked, when and how fast; for "
-            "publication --coarse"
+            f"{history} shows that somebody talked, when and how fast, and tells known sentences "
+            "apart; for publication --coarse"
         )

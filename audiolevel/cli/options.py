@@ -110,6 +110,7 @@ PLACE = _Place()
 PATH = _Path()
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+_Result = TypeVar("_Result", bound="Result")
 
 
 def _together(*parts: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
@@ -139,6 +140,11 @@ _json_file = click.option(
 )
 out = click.option(
     "--out", type=PATH, metavar="FOLDER", help="Write figures and tables into this folder."
+)
+redact = click.option(
+    "--redact",
+    is_flag=True,
+    help="Leave names of files, dates and hours out of all that is written, to share it.",
 )
 start = click.option(
     "--start",
@@ -515,12 +521,18 @@ class Delivery:
     out: str | None = None
     page: str = "none"
     full: bool = True
+    redact: bool = False
+
+    def shared(self, result: _Result) -> _Result:
+        """A result as it may be shared, where that was asked for."""
+        return result.redacted() if self.redact else result
 
     def __call__(self, result: "Result") -> None:
         """Save a result where asked, and print its text, or its JSON where that is the output.
 
         Unless `full` only what matters most is printed, and where the rest stands.
         """
+        result = self.shared(result)
         if self.out is not None:
             told_soon(f"drawing the pictures and the page, about {_DRAWING_S} s")
             result.save(self.out, page=self.page == "html")
@@ -537,15 +549,16 @@ class Delivery:
 
 
 def results(*more: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
-    """`--json` and `more` of `out`, `page` and `full`: the command gets them as `deliver`."""
+    """`--json`, `--redact` and `more` of `out`, `page`, `full`: the command gets `deliver`."""
 
     def decorate(command: _Command) -> _Command:
         @functools.wraps(command)
         def delivering(*words: Any, json_file: str | None, **given: Any) -> Any:
-            looks = {name: given.pop(name) for name in ("out", "page", "full") if name in given}
+            names = ("out", "page", "full", "redact")
+            looks = {name: given.pop(name) for name in names if name in given}
             return command(*words, deliver=Delivery(json_file, **looks), **given)
 
-        return _together(_json_file, *more)(cast(_Command, delivering))
+        return _together(_json_file, *more, redact)(cast(_Command, delivering))
 
     return decorate
 

@@ -72,6 +72,7 @@ def plan(
         seed=seed,
         progress=options.progress,
     )
+    result = deliver.shared(result)
     if with_record and deliver.out is not None:
         result.save_record(deliver.out)
     deliver(result)

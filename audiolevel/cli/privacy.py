@@ -24,9 +24,6 @@ if TYPE_CHECKING:
     help="Of the sheet.  [default: today]",
 )
 @click.option(
-    "--redact", is_flag=True, help="Leave names of sound files out of everything written."
-)
-@click.option(
     "--walk-test",
     type=options.PATH,
     metavar="FILE.csv",
@@ -42,7 +39,6 @@ def privacy(
     site_file: str | None,
     assume_full_scale_db: float | None,
     date: str | None,
-    redact: bool,
     walk_test: str | None,
     plan_file: str | None,
     confidence: float,
@@ -70,4 +66,4 @@ def privacy(
         seed=seed,
         progress=options.progress,
     )
-    deliver(result.redacted() if redact else result)
+    deliver(result)

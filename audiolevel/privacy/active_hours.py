@@ -47,7 +47,7 @@ class Listened:
         Active hours that were heard.
     quieter_db : Interval
         By how much the quietest active hour is quieter than the quiet moments heard: best estimate,
-        0, and what one day in twenty exceeds. 0 where every active hour was heard.
+        0, and what one day in twenty exceeds. An hour that was heard is quieter on another day.
     """
 
     everywhen: bool
@@ -68,10 +68,11 @@ def listened_in(survey: Survey) -> Listened:
     here = on[heard_s[on] >= _HEARD_S]
     missing = np.setdiff1d(on, here)
     if not missing.size:
-        return Listened(True, tuple(here.tolist()), Interval(0.0, 0.0, 0.0))
+        most = float((MEAN_DB - QUIET_DAY_DB)[on].max())
+        return Listened(True, tuple(here.tolist()), Interval(0.0, 0.0, most))
     # the quietest hour decides from how far talk is understood
     best = max(0.0, reference - float(MEAN_DB[missing].min()))
-    most = max(best, reference - float(QUIET_DAY_DB[missing].min()))
+    most = max(best, reference - float(QUIET_DAY_DB[on].min()))
     return Listened(False, tuple(here.tolist()), Interval(best, 0.0, most))
 
 

@@ -11,6 +11,7 @@ Entry points: `SpeechAnalyser` (of a stream), `ListeningModel` (of a site), `Rad
 """
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
@@ -44,7 +45,8 @@ FOLLOWED_INDEX = 0.20
 index (ASTM E1130, at second hand), and ends its privacy distance where the speech transmission
 index falls to the same number (ISO 3382-3:2012, 6.3, at second hand)."""
 
-# people differ from the standard voice by some 6 dB either way (common practice)
+# Of ten talkers asked to speak alike one is some 6 dB louder: ISO 9921:2003 puts 6 dB between its
+# efforts, ANSI S3.5-1997 6.0 between a normal and a raised voice (both from memory)
 TALKER_DB = 6.0
 # the active hours as quiet as those heard
 HEARD = Interval(0.0, 0.0, 0.0)
@@ -126,8 +128,7 @@ class AudibilityCurve:
     usual : Radii
         At usual moments.
     active, farthest : Radii
-        In the quiet moments of the hours in which the camera is on: best estimate, and what one day
-        in twenty exceeds. As `heard` where all those hours were heard.
+        In the quiet moments of the hours in which the camera is on: best estimate, and at most.
     clips_within_m : float
         A voice nearer than this drives the input past full scale.
     """
@@ -192,6 +193,10 @@ class ListeningModel:
     active_hours : sequence of int
         Hours that were heard and in which the camera is on; their quietest is taken for those
         hours, all that was heard where there is none.
+    quieter_db : Interval
+        By how much the site is quieter in the hours in which the camera is on: best and at most.
+    louder_db : float
+        By how much, at most, voices are louder against all noise than the standard's.
 
     Attributes
     ----------
@@ -209,8 +214,12 @@ class ListeningModel:
         format_floor_db: float,
         rate_hz: int,
         active_hours: Sequence[int] = (),
+        quieter_db: Interval = HEARD,
+        louder_db: float = TALKER_DB,
     ) -> None:
         self.bands, self._full_db = bands, full_scale_db
+        self._quieter_db, self._louder_db = quieter_db, louder_db
+        self._farther_db = 0.0
         self._air = Air(site.air.temperature_c, site.air.humidity_percent)
         self._places = site.place
         converter_dbfs = site.own_noise(format_floor_db).converter_db
@@ -221,8 +230,20 @@ class ListeningModel:
             known, key=lambda hour: float(np.nanmean(bands.exceeded_db(QUIET, hour))), default=None
         )
 
+    def carrying(self, farther_db: float) -> "ListeningModel":
+        """The same where voices are louder against all noise than computed: a walk test's."""
+        other = copy(self)
+        other._farther_db = farther_db
+        return other
+
     def noise_db(
-        self, percent: float, gain_db: float, hour: int | None = None, *, quieter_db: float = 0.0
+        self,
+        percent: float,
+        gain_db: float,
+        hour: int | None = None,
+        *,
+        quieter_db: float = 0.0,
+        filter_db: Array | float = 0.0,
     ) -> Array:
         """Noise that speech must rise above, spectrum level at the microphone, shape (18,).
 
@@ -236,9 +257,13 @@ class ListeningModel:
             Of the day; None takes all.
         quieter_db : float
             Of the site, than it was heard.
+        filter_db : array, shape (18,)
+            What a filter takes of all that comes before the converter.
 
         Notes
         -----
+        A recording can be equalised again, so a filter hides only what it brings below the
+        converter's noise: seen from before the filter, it is that noise which rises.
         The converter's noise lies behind the gain: seen from in front of it, it falls as the gain
         rises. The recording holds it once already. The capsule's own noise is part of what was
         recorded at every gain; where the site is said to be quieter than heard it goes down too,
@@ -251,7 +276,8 @@ class ListeningModel:
         # at least a quarter of what was measured is taken for the site's, however loud the
         # converter is said to be
         alone = np.maximum(site - own, site / 4) * 10 ** (-quieter_db / 10)
-        return np.asarray(10 * np.log10(alone + own * 10 ** (-gain_db / 10)), dtype=np.float64)
+        seen = own * 10 ** ((filter_db - gain_db) / 10)
+        return np.asarray(10 * np.log10(alone + seen), dtype=np.float64)
 
     def arriving_db(self, effort: str, distance_m: Array) -> Array:
         """Standard speech at distances, spectrum levels, shape (distances, 18).
@@ -305,15 +331,8 @@ class ListeningModel:
         # who follows sentences catches words
         return Radii(max(words_m, sentences_m), sentences_m)
 
-    def curve(self, gain_db: float, effort: str, quieter_db: Interval = HEARD) -> AudibilityCurve:
-        """One vocal effort against distance at a gain (dB from the recorded one).
-
-        Parameters
-        ----------
-        gain_db, effort
-        quieter_db : Interval
-            By how much the active hours are quieter than those heard.
-        """
+    def curve(self, gain_db: float, effort: str) -> AudibilityCurve:
+        """One vocal effort against distance at a gain (dB from the recorded one)."""
         distance = np.array(DISTANCES_M, dtype=np.float64)
         noise = {p: self.noise_db(p, gain_db) for p in (QUIET, TYPICAL, LOUD)}
         index = {p: self.index(effort, distance, n, self.bands.usable) for p, n in noise.items()}
@@ -321,7 +340,6 @@ class ListeningModel:
         overall = 10 * np.log10(np.sum(10 ** ((SPEECH_DB[effort] + BANDWIDTH_DB) / 10)))
         # full scale is a sine's peak, 3 dB above its level
         room = overall + _SPEECH_PEAKS_DB - (self._full_db - gain_db + 3.0)
-        best_db = quieter_db.best or 0.0
         return AudibilityCurve(
             gain_db=gain_db,
             effort=effort,
@@ -334,15 +352,39 @@ class ListeningModel:
             weaker=self.radii(effort, quiet + TALKER_DB),
             stronger=self.radii(effort, quiet - TALKER_DB),
             usual=self.radii(effort, noise[TYPICAL]),
-            active=self.radii(effort, self.active_noise_db(gain_db, best_db)),
-            farthest=self.radii(effort, self.active_noise_db(gain_db, quieter_db.high)),
+            active=self.radii(effort, self.best_noise_db(gain_db)),
+            farthest=self.radii(effort, self.least_noise_db(gain_db)),
             # the standard voice holds at 1 m, so each dB of room is one of 20 lg of metres
             clips_within_m=float(10 ** (room / 20)),
         )
 
-    def active_noise_db(self, gain_db: float, quieter_db: float) -> Array:
+    def heard_noise_db(self, percent: float, hour: int | None) -> Array:
+        """Noise at the recorded gain in an hour of the day, (18,): heard, or else the best guess.
+
+        Without an hour it is that of all that was heard.
+        """
+        quieter = hour is not None and hour not in self.bands.hours
+        at = None if quieter else hour
+        quieter_db = (self._quieter_db.best or 0.0) if quieter else 0.0
+        return self.noise_db(percent, 0.0, at, quieter_db=quieter_db)
+
+    def best_noise_db(self, gain_db: float) -> Array:
         """Noise of the quiet moments in the hours in which the camera is on, shape (18,)."""
-        return self.noise_db(QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db)
+        quieter_db = self._quieter_db.best or 0.0
+        noise = self.noise_db(QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db)
+        return noise - self._farther_db
+
+    def least_noise_db(self, gain_db: float, filter_db: Array | float = 0.0) -> Array:
+        """The same with all that makes voices carry, through a filter or not, shape (18,).
+
+        "At most" is over this. The day, the talker, the calibration and the gain are added up: a
+        day that is quiet is quiet for every talker.
+        """
+        quieter_db = self._quieter_db.high
+        noise = self.noise_db(
+            QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db, filter_db=filter_db
+        )
+        return noise - self._louder_db - self._farther_db
 
     def by_hour(self, gain_db: float) -> dict[int, dict[str, Radii]]:
         """Radii by vocal effort in the quiet moments of every hour that was recorded."""
@@ -351,16 +393,9 @@ class ListeningModel:
             for hour in self.bands.hours
         }
 
-    def places(self, gain_db: float, quieter_db: float = 0.0) -> list[PlaceAudibility]:
-        """Talk at the places of the site file, at a gain (dB from the recorded one).
-
-        Parameters
-        ----------
-        gain_db : float
-        quieter_db : float
-            By how much the active hours may be quieter than those heard.
-        """
-        noise = self.active_noise_db(gain_db, quieter_db)
+    def places(self, gain_db: float) -> list[PlaceAudibility]:
+        """Talk at the places of the site file, at most, at a gain (dB from the recorded one)."""
+        noise = self.least_noise_db(gain_db)
         reach = {effort: self.radii(effort, noise) for effort in EFFORTS}
         usable, found = self.bands.usable, []
         for place in self._places:

@@ -9,6 +9,7 @@ from enum import Enum
 
 import numpy as np
 
+from audiolevel.arrays import Array
 from audiolevel.counting.schedule import PARTS
 from audiolevel.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
@@ -48,8 +49,9 @@ class MitigationKind(Enum):
     DELETION = "deletion after some days"
 
 
-# of the filter: the frequency up to which it passes
-_LOW_PASS_HZ = 500.0
+# of the filter: the frequency up to which it passes, and the order of a Butterworth's fall of 24 dB
+# an octave, which is more than most cameras have (common practice)
+_LOW_PASS_HZ, _ORDER = 500.0, 4
 
 
 @dataclass(frozen=True)
@@ -95,8 +97,6 @@ class Outlook:
         Of the recordings; None gives no minutes of speech.
     model : ListeningModel or None
         Of the site; None, without a calibration, gives no radius and no filter.
-    quieter_db : float
-        By how much the active hours may be quieter than those heard.
     card_days : float or None
         How long the card would keep a recording.
     """
@@ -105,7 +105,6 @@ class Outlook:
     option: Option
     share: SpeechShare | None
     model: ListeningModel | None
-    quieter_db: float = 0.0
     card_days: float | None = None
 
     @property
@@ -117,7 +116,7 @@ class Outlook:
         """Of a normal voice at a gain, over a noise that much louder."""
         if self.model is None:
             return None
-        noise = self.model.active_noise_db(gain_db, self.quieter_db)
+        noise = self.model.least_noise_db(gain_db)
         return self.model.radii("normal", noise + louder_noise_db)
 
     def measure(
@@ -142,10 +141,12 @@ class Outlook:
 
 
 def mitigations(outlook: Outlook) -> list[Mitigation]:
-    """Every way to capture less speech that works here; as recommended comes first."""
+    """Every way to capture less speech that works here; as recommended comes first.
+
+    Then what stores no sound, which nothing that stores some comes near.
+    """
     now = outlook.measure(MitigationKind.NONE)
     found = [
-        now,
         _without_sound(now),
         *_higher(outlook),
         *_other_modes(outlook),
@@ -156,7 +157,26 @@ def mitigations(outlook: Outlook) -> list[Mitigation]:
         *_lower_gain(outlook, now),
         *_deletion(outlook, now),
     ]
-    return found
+    return [now, *(one for one in found if _captures_less(one, now))]
+
+
+def _captures_less(one: Mitigation, now: Mitigation) -> bool:
+    """Whether minutes, the radius or the days that recordings are kept shrink by a tenth or more.
+
+    Of minutes the best estimates tell, or else the upper ends.
+    """
+    if one.kind is MitigationKind.DELETION:
+        return True
+    nearer = (
+        one.radii is not None
+        and now.radii is not None
+        and one.radii.words_m < _SHRINKS_TO * now.radii.words_m
+    )
+    if one.recorded is None or now.recorded is None:
+        return nearer
+    ends = (one.recorded.best, now.recorded.best)
+    less, more = ends if None not in ends else (one.recorded.high, now.recorded.high)
+    return nearer or float(less or 0.0) < _SHRINKS_TO * float(more or 0.0)
 
 
 def _least_caught(option: Option, row: int) -> float | None:
@@ -227,26 +247,25 @@ def _at_night(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
 
 
 def _low_pass(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
-    """A filter in the camera, taken to leave nothing outside its band."""
+    """A filter in the camera, of the order that cameras have."""
     model = outlook.model
     if model is None:
         return []
-    noise = model.active_noise_db(outlook.option.gain_db, outlook.quieter_db)
-    # bands that the filter stops are lost, as those past the sampling rate are
-    usable = model.bands.usable & (BANDS_HZ <= _LOW_PASS_HZ)
-    weaker = weakening_db(outlook.site, 0.0, _LOW_PASS_HZ)
-    radii = model.radii("normal", noise, usable)
-    facts = {"hz": _LOW_PASS_HZ}
-    return [
-        replace(
-            now,
-            kind=MitigationKind.LOW_PASS,
-            detection=None,
-            radii=radii,
-            facts=facts,
-            weaker_db=weaker,
-        )
-    ]
+    loss_db = _low_pass_db(BANDS_HZ)
+    found = replace(
+        now,
+        kind=MitigationKind.LOW_PASS,
+        detection=None,
+        radii=model.radii("normal", model.least_noise_db(outlook.option.gain_db, loss_db)),
+        facts={"hz": _LOW_PASS_HZ, "db_per_octave": 6.0 * _ORDER},
+        weaker_db=weakening_db(outlook.site),
+    )
+    return [found]
+
+
+def _low_pass_db(hz: Array) -> Array:
+    """What the filter takes of each frequency: a Butterworth's, by definition."""
+    return np.asarray(10 * np.log10(1 + (hz / _LOW_PASS_HZ) ** (2 * _ORDER)), dtype=np.float64)
 
 
 def _turned_away(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
@@ -260,7 +279,7 @@ def _turned_away(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
 
 
 def _lower_gain(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
-    """The next lower gain, where its noise hides talk at all."""
+    """The next lower gain; its noise may hide talk."""
     option = outlook.option
     lower = [
         other
@@ -271,10 +290,6 @@ def _lower_gain(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
         return []
     # the next one down, the smallest change there is
     other = max(lower, key=lambda one: one.gain_db)
-    radii = outlook.radii(other.gain_db)
-    assert radii is not None  # there is a model, or `now` had none
-    if radii.words_m > _SHRINKS_TO * now.radii.words_m:
-        return []
     by_db = option.gain_db - other.gain_db
     return [outlook.measure(MitigationKind.LOWER_GAIN, option=other, by_db=by_db)]
 
@@ -288,19 +303,17 @@ def _deletion(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
     return [replace(now, kind=MitigationKind.DELETION, facts=facts)]
 
 
-def weakening_db(site: Site, low_hz: float, high_hz: float) -> dict[str, float]:
-    """By how many dB(A) each built-in wanted sound of a site is weaker through a filter.
+def weakening_db(site: Site) -> dict[str, float]:
+    """By how many dB(A) each built-in wanted sound of a site is weaker through the low-pass.
 
     Parameters
     ----------
     site : Site
-    low_hz, high_hz : float
-        Only third-octaves with midbands from the first to the second pass.
 
     Returns
     -------
     dict of str to float
-        By the sound's name; at most 60 dB.
+        By the sound's name.
     """
     weaker = {}
     for wanted in site.wanted:
@@ -314,7 +327,6 @@ def weakening_db(site: Site, low_hz: float, high_hz: float) -> dict[str, float]:
         arrived = received(sound, wanted.distance_m)
         # what counts is what an A-weighted trigger hears of each band
         power = 10 ** ((arrived.band_db + a_weighting_db(arrived.band_hz)) / 10)
-        passed = power[(arrived.band_hz >= low_hz) & (arrived.band_hz <= high_hz)].sum()
-        # a sound wholly outside the filter's band is called 60 dB weaker
-        weaker[sound.name] = float(10 * np.log10(power.sum() / max(passed, power.sum() * 1e-6)))
+        passed = power * 10 ** (-_low_pass_db(arrived.band_hz) / 10)
+        weaker[sound.name] = float(10 * np.log10(power.sum() / passed.sum()))
     return weaker

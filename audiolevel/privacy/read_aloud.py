@@ -1,7 +1,8 @@
 """A read-aloud walk test: words read at the computed radii, and what a listener wrote down.
 
 A CSV with `distance_m, voice, words_read, words_understood`: a row a distance and vocal effort,
-written while someone who does not know the list listens to the camera's recording.
+written while someone who does not know the list listens to the camera's recording. `hour` (0 to
+23), where it is given, is that of the test: it is held against the noise of its own hour.
 
 Entry points: `read_walk_test`, `compared`, `Reading`, `Walked`.
 """
@@ -14,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
+from audiolevel.arrays import Array
 from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval, wilson_interval
 from audiolevel.privacy.audibility import QUIET, TALKER_DB, TYPICAL, ListeningModel
@@ -39,6 +41,7 @@ class Reading:
     voice: str
     words_read: int
     words_understood: int
+    hour: int | None = None
 
 
 @dataclass(frozen=True)
@@ -55,12 +58,15 @@ class Walked:
         talker then, and a stronger one in quiet moments, cleaned by software.
     verdict : str
         "as computed", "farther" (more was understood than computed) or "nearer".
+    farther_db : float
+        By how much voices must be louder than computed for what was understood; 0 unless farther.
     """
 
     reading: Reading
     understood: Interval
     computed: Interval
     verdict: str
+    farther_db: float = 0.0
 
 
 def read_walk_test(path: str | os.PathLike[str]) -> tuple[Reading, ...]:
@@ -87,9 +93,10 @@ def _reading(cells: dict[str, str], where: Path, row: list[str]) -> Reading:
     try:
         distance_m = float(cells["distance_m"].replace(",", "."))
         read, understood = int(cells["words_read"]), int(cells["words_understood"])
+        hour = int(cells["hour"]) if cells.get("hour") else None
     # a row may be cut off
     except (KeyError, ValueError):
-        distance_m, read, understood = float("nan"), 0, 0
+        distance_m, read, understood, hour = float("nan"), 0, 0, None
     voice = cells.get("voice", "")
     if voice not in EFFORTS:
         raise SettingError(f"{said}: voice must be one of {', '.join(EFFORTS)}")
@@ -98,29 +105,35 @@ def _reading(cells: dict[str, str], where: Path, row: list[str]) -> Reading:
             f"{said}: distance_m must be above 0, and words_understood at most words_read, in "
             "whole numbers"
         )
-    return Reading(distance_m, voice, read, understood)
+    if hour is not None and not 0 <= hour < 24:
+        raise SettingError(f"{said}: hour must be 0 to 23")
+    return Reading(distance_m, voice, read, understood, hour)
 
 
 def compared(
     model: ListeningModel, readings: Sequence[Reading], confidence: float = 0.95
 ) -> tuple[Walked, ...]:
-    """Each row of a walk test against what the model says of its distance and voice."""
-    usual, quiet = model.noise_db(TYPICAL, 0.0), model.noise_db(QUIET, 0.0)
-    usable = model.bands.usable
-    found = []
-    for one in readings:
+    """Each row of a walk test against what the model says of its distance, voice and hour."""
+    return tuple(_walked(model, one, confidence) for one in readings)
+
+
+def _walked(model: ListeningModel, one: Reading, confidence: float) -> Walked:
+    usual, quiet = (model.heard_noise_db(percent, one.hour) for percent in (TYPICAL, QUIET))
+
+    def understood(noise_db: Array) -> float:
         at = np.array([one.distance_m])
-        best, low, high = (
-            float(share_understood(model.index(one.voice, at, noise, usable))[0])
-            for noise in (usual, usual + TALKER_DB, quiet - TALKER_DB - ENHANCED_DB)
-        )
-        share = one.words_understood / one.words_read
-        least, most = (float(end) for end in wilson_interval(share, one.words_read, confidence))
-        verdict = "as computed"
-        if least > high:
-            verdict = "farther"
-        elif most < low:
-            verdict = "nearer"
-        computed = Interval(best, low, high)
-        found.append(Walked(one, Interval(share, least, most), computed, verdict))
-    return tuple(found)
+        index = model.index(one.voice, at, noise_db, model.bands.usable)
+        return float(share_understood(index)[0])
+
+    loudest = quiet - TALKER_DB - ENHANCED_DB
+    best, low, high = map(understood, (usual, usual + TALKER_DB, loudest))
+    share = one.words_understood / one.words_read
+    least, most = (float(end) for end in wilson_interval(share, one.words_read, confidence))
+    verdict = "farther" if least > high else "nearer" if most < low else "as computed"
+    farther = 0.0
+    if verdict == "farther":
+        # in half decibels, up to what no street and no voice differ by
+        louder = (db for db in np.arange(0.5, 60.0, 0.5) if understood(loudest - db) >= share)
+        farther = float(next(louder, 60.0))
+    interval = Interval(share, least, most)
+    return Walked(one, interval, Interval(best, low, high), verdict, farther)

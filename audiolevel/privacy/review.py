@@ -3,16 +3,16 @@
 Brings together who could be understood (`audibility`), the minutes a day that a plan records
 (`recorded_time`) and the ways to reduce them (`mitigation`). Nothing here is legal advice.
 
-Entry points: `make_review`, `Review`, `redacted`.
+Entry points: `make_review`, `Review`.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 from math import isfinite
-from pathlib import Path
-from typing import TypeVar
 
 from audiolevel.errors import RecordingError
+from audiolevel.intervals import Interval
 from audiolevel.metering.quality import SHORT_S
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.heard import is_silent
@@ -20,6 +20,7 @@ from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.survey import bandwidth_hz
 from audiolevel.privacy.active_hours import Listened, listened_in
 from audiolevel.privacy.audibility import (
+    TALKER_DB,
     AudibilityCurve,
     ListeningModel,
     PlaceAudibility,
@@ -27,16 +28,19 @@ from audiolevel.privacy.audibility import (
     SpeechAnalysis,
 )
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS
+from audiolevel.privacy.masking import TALK_SHARE, lasting
 from audiolevel.privacy.mitigation import Mitigation, Outlook, mitigations
 from audiolevel.privacy.read_aloud import Reading, Walked, compared
 from audiolevel.privacy.recorded_time import RecordedTime, recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare, speech_share
 from audiolevel.privacy.third_octaves import BandLevels, carried_bands
+from audiolevel.site.sections import Site
 
-# a review, or what is made of one
-Reviewed = TypeVar("Reviewed", bound="Review")
 # of sound without talk in it: less says nothing of the noise that hides talk
 LEAST_MASKING_S = 10.0
+# A mild gain control lifts quiet moments by so much and halves every distance (our case of it in
+# tests/studies/masking_study.py); a strong one does more, and only the test shows it
+UNTESTED_GAIN_DB = 6.0
 
 
 @dataclass(frozen=True)
@@ -120,49 +124,67 @@ def make_review(
     """
     if not analyses:
         raise RecordingError("nothing to judge speech by; give the sound, not a level history")
-    bands = analyses[0].bands
-    for other in analyses[1:]:
-        # histograms add, so the quiet moments are those of all recordings together
-        bands = bands.with_other(other.bands)
-    top_hz = bandwidth_hz(plan.survey.measurements)
-    if top_hz is not None:
-        # a codec or a filter stores less speech than the sampling rate could hold
-        bands = replace(bands, usable=bands.usable & carried_bands(top_hz))
     option, confidence = plan.recommended, plan.survey.confidence
     # digital silence is a microphone that was off, and no quiet place
     silent = all(is_silent(one) for one in plan.survey.measurements)
+    bands, doubts = _masking(plan, analyses)
+    doubts = () if silent else doubts
     share = None if silent else speech_share([one.speech for one in analyses], confidence)
     listened = listened_in(plan.survey)
     supported = _supported(share, plan, listened)
     full_db = plan.survey.scale.spl_at_full_scale_db
+    if plan.survey.site.microphone.gain_control == "found":
+        doubts = ("gain control",)
+    elif share is not None and share.detected_share >= TALK_SHARE:
+        doubts = ("talk",)
     # where talk is nearly all that was heard nothing is known of the noise that hides talk
     masked = bands.heard_s >= LEAST_MASKING_S and not silent
+    masked = masked and not {"gain control", "talk"} & set(doubts)
     model = None if full_db is None or not masked else _model(plan, bands, full_db, listened)
+    walked = () if model is None else compared(model, walk_test, confidence)
+    if model is not None:
+        # who was understood farther off than computed carries all distances along
+        model = model.carrying(max((one.farther_db for one in walked), default=0.0))
     # the gain as recorded is always among them
     gains = sorted({0.0, *(room.gain_db for room in plan.gains)})
     gain_db = 0.0 if option is None else option.gain_db
-    quieter_db = listened.quieter_db
     # without a calibration no level is a sound pressure, so no distance is known
-    curves = (
-        [] if model is None else [model.curve(g, e, quieter_db) for g in gains for e in EFFORTS]
-    )
+    curves = [] if model is None else [model.curve(g, e) for g in gains for e in EFFORTS]
     measures: list[Mitigation] = []
     if option is not None:
         life = plan.card_life(option)
         days = None if life is None or not isfinite(life.days_kept) else life.days_kept
-        measures = mitigations(Outlook(plan, option, supported, model, quieter_db.high, days))
+        measures = mitigations(Outlook(plan, option, supported, model, days))
     return Review(
         plan=plan,
         curves=tuple(curves),
         listened=listened,
         by_hour={} if model is None else model.by_hour(gain_db),
-        places=() if model is None else tuple(model.places(gain_db, quieter_db.high)),
+        places=() if model is None else tuple(model.places(gain_db)),
         share=share,
         recorded=None if option is None else recorded_time(option, plan.survey.site, supported),
         mitigations=tuple(measures),
-        walked=() if model is None else compared(model, walk_test, confidence),
-        warnings=tuple(_warnings(plan, share, model, masked=masked or silent)),
+        walked=walked,
+        warnings=tuple(_warnings(plan, share, model, doubts, masked=masked or silent)),
     )
+
+
+def _masking(
+    plan: SitePlan, analyses: Sequence[SpeechAnalysis]
+) -> tuple[BandLevels, tuple[str, ...]]:
+    """The noise that may be taken for the site's, of all recordings, and why the rest is not."""
+    top_hz = bandwidth_hz(plan.survey.measurements)
+    found, causes = [], set[str]()
+    for one in analyses:
+        bands = one.bands
+        if top_hz is not None:
+            # a codec or a filter stores less speech than the sampling rate could hold
+            bands = replace(bands, usable=bands.usable & carried_bands(top_hz))
+        kept, why = lasting(bands)
+        found.append(kept)
+        causes.update(why)
+    # histograms add, so the quiet moments are those of all recordings together
+    return reduce(BandLevels.with_other, found), tuple(sorted(causes))
 
 
 def _supported(share: SpeechShare | None, plan: SitePlan, listened: Listened) -> SpeechShare | None:
@@ -170,42 +192,6 @@ def _supported(share: SpeechShare | None, plan: SitePlan, listened: Listened) ->
     # a few minutes may meet one talk or none; and when it is on nobody may have listened
     long_enough = plan.survey.duration_s >= SHORT_S - 1
     return share if long_enough and listened.everywhen else None
-
-
-def redacted(review: Reviewed) -> Reviewed:
-    """The same review without names of files and the moments the recordings began."""
-    survey = review.plan.survey
-    site = survey.site
-    # a recording of a wanted sound is named by a person too
-    own = {one.file: f"own sound {i}" for i, one in enumerate(site.wanted, 1) if one.file}
-    wanted = tuple(replace(one, file=own.get(one.file, "")) for one in site.wanted)
-    stems = {Path(file).stem: name for file, name in own.items()}
-    # by number, since a file's name can hold a person's or a place's
-    every = [*survey.measurements, *survey.left_out]
-    names = {one.path.name: f"recording {i}" for i, one in enumerate(every, 1)}
-    # the moment a recording began helps to tell who was there
-    nameless = [replace(one, path=Path(names[one.path.name]), start=None) for one in every]
-    kept = len(survey.measurements)
-    known = replace(
-        survey,
-        measurements=nameless[:kept],
-        left_out=nameless[kept:],
-        site=replace(site, wanted=wanted),
-    )
-    warnings = tuple(
-        replace(
-            one,
-            source=names.get(one.source, one.source),
-            facts={key: stems.get(str(fact), fact) for key, fact in one.facts.items()},
-        )
-        for one in review.warnings
-    )
-    measures = tuple(
-        replace(one, weaker_db={stems.get(name, name): db for name, db in one.weaker_db.items()})
-        for one in review.mitigations
-    )
-    plan = replace(review.plan, survey=known, warnings=())
-    return replace(review, plan=plan, warnings=warnings, mitigations=measures)
 
 
 def _model(
@@ -221,19 +207,33 @@ def _model(
         rate_hz=min(rates),
         # one hour of several stands for the active ones only where all of them were heard
         active_hours=listened.hours if listened.everywhen else (),
+        quieter_db=_quieter(plan.survey.site, listened),
+        louder_db=TALKER_DB + 2 * plan.survey.site.calibration_spread_db,
     )
+
+
+def _quieter(site: Site, listened: Listened) -> Interval:
+    """By how much the site may be quieter than heard; a gain that turned raises what is quiet."""
+    found, untested = listened.quieter_db, site.microphone.gain_control == "not tested"
+    return replace(found, high=found.high + (UNTESTED_GAIN_DB if untested else 0.0))
 
 
 def _warnings(
     plan: SitePlan,
     share: SpeechShare | None,
     model: ListeningModel | None,
+    doubts: Sequence[str],
     *,
     masked: bool,
 ) -> list[Notice]:
     notices = list(plan.warnings)
     if not masked:
-        notices.append(notice("noise not known"))
+        causes = doubts or ("talk",)
+        notices += [notice("noise not known", one) for one in causes]
+    else:
+        notices += [notice("noise left out", one) for one in doubts]
+    if model is not None and plan.survey.site.microphone.gain_control == "not tested":
+        notices.append(notice("gain untested", wider_db=UNTESTED_GAIN_DB))
     if model is None and plan.survey.scale.spl_at_full_scale_db is None:
         uncalibrated = notice("uncalibrated", "no radius")
         notices = [uncalibrated if one.code == "uncalibrated" else one for one in notices]

@@ -27,12 +27,12 @@ SLICE_S = 0.125
 USABLE_SHARE = 0.45
 HOURS = 24
 # −160 to +20 dB FS
-_LOWEST_DB, _STEP_DB, _STEPS = -160.0, 0.5, 360
+_LOWEST_DB, STEP_DB, _STEPS = -160.0, 0.5, 360
 # exact midbands (nominal 160 Hz to 8 kHz); edges are half a tenth of a decade off
 _MIDBANDS_HZ = 1000.0 * 10.0 ** (np.arange(-8, 10) / 10.0)
 # more seconds than any recording has
 _ALL = 2**62
-_FEWEST_SLICES = 16 * 60  # a minute, before an hour of its own is told
+FEWEST_SLICES = 16 * 60  # a minute, before an hour of its own is told
 
 
 def carried_bands(top_hz: float) -> BoolArray:
@@ -89,14 +89,14 @@ class BandLevels:
         total = cumulated[:, -1]
         # steps wholly below the level; its middle is right within 0.25 dB
         at = (cumulated < (1 - percent / 100) * total[:, None]).sum(axis=1)
-        middle = _LOWEST_DB + (at + 0.5) * _STEP_DB
+        middle = _LOWEST_DB + (at + 0.5) * STEP_DB
         return np.where(self.usable & (total > 0), middle, np.nan)
 
     @property
     def hours(self) -> list[int]:
         """The hours of the day of which at least a minute was recorded."""
         slices = self.counts[:HOURS, 0].sum(axis=1)
-        return [int(hour) for hour in np.flatnonzero(slices >= _FEWEST_SLICES)]
+        return [int(hour) for hour in np.flatnonzero(slices >= FEWEST_SLICES)]
 
     def with_other(self, other: "BandLevels") -> "BandLevels":
         """Both together; only bands that both hold."""
@@ -187,7 +187,7 @@ class BandAnalyser:
         # mean square of one side of the spectrum (Parseval), mean of the channels
         power *= 2 / (self._size * (self._window**2).sum() * cut.shape[2])
         level = level_db(power @ self._share)
-        step = np.clip(np.floor((level - _LOWEST_DB) / _STEP_DB), 0, _STEPS - 1).astype(np.int64)
+        step = np.clip(np.floor((level - _LOWEST_DB) / STEP_DB), 0, _STEPS - 1).astype(np.int64)
         hour = self._hours(starts)
         sound = level.max(axis=1) > _LOWEST_DB
         self._silent += np.bincount(hour[~sound], minlength=HOURS + 1)

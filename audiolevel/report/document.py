@@ -123,12 +123,12 @@ _WEIGHTIEST = (
 )
 
 
-def cautions(notices: Iterable[Notice], *before: Block) -> Section:
+def cautions(notices: Iterable[Notice], *before: Block, rank: int = _CAUTION_RANK) -> Section:
     """The section of what the reader should be careful about, the weightiest first."""
     weight = {code: i for i, code in enumerate(_WEIGHTIEST)}
     ordered = sorted(notices, key=lambda one: weight.get(one.code, len(weight)))
     said = tuple(f"{one.code}: {notice_text(one)}" for one in ordered)
-    listed = (Points(said, "take care", _CAUTION_RANK, warn=True),) if said else ()
+    listed = (Points(said, "take care", rank, warn=True),) if said else ()
     return Section("Take care", (*before, *listed), id="sample")
 
 

@@ -1,7 +1,7 @@
 """The level over time, thinned for a page: the lowest and highest of each stretch, and the firings.
 
-A page may hold a day: some ten thousand pairs of lowest and highest draw the same line as eight
-million levels, and what happens between two pairs lies between their ends.
+A pair stands for a second or more: a page may be mailed, and from levels every 10 ms one of some
+known sentences can be told (docs/privacy.md). A page may hold a day, too.
 
 Conventions: levels are hundredths of a dB FS at the recorded gain; times are seconds from the
 beginning of what was measured.
@@ -23,8 +23,8 @@ from audiolevel.records import Object
 
 # of all recordings of a page: 4 bytes each, a third more as text
 MOST_PAIRS = 120_000
-# rows that a pair may stand for: round numbers of seconds for rows of 10 ms
-_STRIDES = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
+# seconds that a pair may stand for
+_STEPS_S = (1, 2, 5, 10, 20, 50, 100)
 # nobody listens to more of one setting
 MOST_FIRINGS = 400
 
@@ -45,9 +45,10 @@ class Trace:
     high: Centi
 
 
-def stride_of(rows: int, most_pairs: int) -> int:
-    """How many rows a pair must stand for, so that there are not too many pairs."""
-    for stride in _STRIDES:
+def stride_of(rows: int, row_s: float, most_pairs: int = MOST_PAIRS) -> int:
+    """How many rows a pair must stand for: a second or more, and not too many pairs."""
+    for step_s in _STEPS_S:
+        stride = max(1, round(step_s / row_s))
         if rows <= stride * most_pairs:
             return stride
     return ceil(rows / most_pairs)
@@ -77,8 +78,7 @@ def trace_of(laf: Centi, row_s: float, stride: int) -> Trace:
 def trace_object(measurements: Sequence[Measurement]) -> list[Object]:
     """What a page holds of each recording: its name, its files, its thinned levels."""
     rows = sum(0 if one.laf is None else len(one.laf) for one in measurements)
-    stride = stride_of(rows, MOST_PAIRS)
-    return [_recording_object(one, stride) for one in measurements]
+    return [_recording_object(one, stride_of(rows, one.row_s)) for one in measurements]
 
 
 def _recording_object(one: Measurement, stride: int) -> Object:

@@ -51,6 +51,7 @@ def test_names_left_out_stand_nowhere(assumed: PrivacyReview, tmp_path: Path) ->
         "privacy.png",
         "rings.png",
         "privacy.md",
+        "assessment.md",
         "privacy.html",
     }
     for path in tmp_path.iterdir():
@@ -66,6 +67,7 @@ def test_without_a_calibration_there_is_no_picture(street: Path, tmp_path: Path)
         "privacy.json",
         "privacy.txt",
         "privacy.md",
+        "assessment.md",
         "privacy.html",
     }
     assert "by_the_school.wav" in plain.to_text()

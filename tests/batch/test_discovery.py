@@ -71,7 +71,7 @@ def test_video_is_found_as_well(tmp_path: Path) -> None:
         ("path,Start\nr1.wav,2026-03-02T10:00\n", "unknown column 'Start'; did you mean start?"),
         ("path,colour\nr1.wav,red\n", "unknown column 'colour'; known: path, start,"),
         ("path,path\nr1.wav,r1.wav\n", "has the column path twice"),
-        ("path\nr1.wav\nr1.wav\n", "line 3: names r1.wav twice"),
+        ("path\nr1.wav\nr1.wav\n", "row 2: names r1.wav twice"),
         (
             "path,start\nr1.wav,2026-03-20\n",
             r"m\.csv: r1\.wav: start '2026-03-20' has no time of day; write it like "
@@ -89,7 +89,7 @@ def test_video_is_found_as_well(tmp_path: Path) -> None:
         ("path,from_s\nr1.wav,1:75\n", "r1.wav: '1:75' is not seconds, minutes:seconds or hours"),
         ("path,from_s,to_s\nr1.wav,2,1.5\n", "r1.wav: to_s 1.5 does not lie after from_s 2"),
         ("path,to_s\nr1.wav,0\n", "r1.wav: to_s 0 does not lie after from_s 0"),
-        ("path,site\nr1.wav,a,b\n", "line 2: has more cells than the header"),
+        ("path,site\nr1.wav,a,b\n", "row 1: has more cells than the header"),
     ],
 )
 def test_a_manifest_that_cannot_be_meant_is_refused(

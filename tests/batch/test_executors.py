@@ -29,7 +29,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     out = tmp_path_factory.mktemp("undisturbed")
     run = run_command(folder, "--out", out, "--jobs", 1)
-    assert run.exit_code == 1  # one bad file
+    assert run.exit_code == 4  # one bad file
     assert "12 recordings: 11 measured (11 now), 1 failed" in run.stdout
     return bytes_in(out)
 
@@ -83,7 +83,7 @@ def test_workers_that_die_at_birth_one_after_another_cost_no_task(
     killed = die_at_birth(monkeypatch, executors._STARTS - 1)
     run = run_command(folder, "--out", tmp_path, "--jobs", 2)
     assert len(killed) == executors._STARTS - 1
-    assert run.exit_code == 1, run.output
+    assert run.exit_code == 4, run.output
     assert bytes_in(tmp_path) == undisturbed
 
 
@@ -153,7 +153,7 @@ def test_a_cluster_gives_the_same_results_even_if_a_worker_is_killed(
     run = run_command(folder, "--out", tmp_path, "--scheduler", cluster.scheduler_address)
     assert kept.is_set()
     assert isinstance(run.exception, SystemExit), run.exception
-    assert run.exit_code == 1, run.output
+    assert run.exit_code == 4, run.output
     assert bytes_in(tmp_path) == undisturbed
 
 
@@ -220,3 +220,13 @@ def test_a_scheduler_that_is_lost_is_told_and_another_goes_on(
 
 def test_there_is_a_core() -> None:
     assert 1 <= cores() <= (os.cpu_count() or 1)
+
+
+def test_a_small_folder_starts_one_process_and_an_hour_one_a_core(tmp_path: Path) -> None:
+    for name, size in (("a.wav", 2_000_000), ("hour.wav", 350_000_000), ("hour.ogg", 50_000_000)):
+        with (tmp_path / name).open("wb") as file:
+            file.truncate(size)
+    assert executors.worth_starting([tmp_path / "a.wav"] * 30) == 1
+    assert executors.worth_starting([tmp_path / "gone.wav"]) == 1
+    for hour in ("hour.wav", "hour.ogg"):
+        assert executors.worth_starting([tmp_path / hour]) == min(executors.cores(), 4)

@@ -19,7 +19,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_pooled_plans_are_one_a_site(folder: Path, tmp_path: Path) -> None:
     run = run_command(folder, "--out", tmp_path, "--jobs", 1, "--plans")
-    assert run.exit_code == 1
+    assert run.exit_code == 4
     plans = [json.loads(line) for line in (tmp_path / "plans.jsonl").read_text().splitlines()]
     assert [plan["site"] for plan in plans] == ["visits", "wall"]
     assert plans[0]["heard_s"] == pytest.approx(15)
@@ -37,7 +37,7 @@ def test_a_site_without_a_plan_leaves_the_others_theirs(tmp_path: Path) -> None:
         sf.write(folder / name / f"{name}.wav", wave_of(seconds, 1, 0.01), RATE)
     assert [*by_site(find_items(folder))] == ["brief", "gate"]
     run = run_command(folder, "--out", out, "--jobs", 1, "--plans")
-    assert run.exit_code == 1
+    assert run.exit_code == 4
     assert (
         "2 recordings: 2 measured (2 now), 0 failed\n  ! brief: no plan: brief.wav:" in run.stdout
     )

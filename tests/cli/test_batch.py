@@ -31,7 +31,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     out = tmp_path_factory.mktemp("undisturbed")
     run = run_command(folder, "--out", out, "--jobs", 1)
-    assert run.exit_code == 1  # one bad file
+    assert run.exit_code == 4  # one bad file
     assert "12 recordings: 11 measured (11 now), 1 failed" in run.stdout
     assert "bad.wav: is not a sound file" in run.stdout
     return bytes_in(out)
@@ -54,7 +54,7 @@ def test_results_are_what_measure_says(folder: Path, undisturbed: dict[str, byte
 def test_the_same_bytes_for_any_number_of_workers(
     folder: Path, tmp_path: Path, undisturbed: dict[str, bytes]
 ) -> None:
-    assert run_command(folder, "--out", tmp_path, "--jobs", 2).exit_code == 1
+    assert run_command(folder, "--out", tmp_path, "--jobs", 2).exit_code == 4
     assert bytes_in(tmp_path) == undisturbed
 
 
@@ -106,7 +106,36 @@ def test_what_moved_is_one_line_and_status_3(folder: Path, tmp_path: Path) -> No
     # a failure is worse than a difference
     (copy / "bad.wav").write_text("no sound")
     bad = run_command(copy, "--out", tmp_path / "new", "--jobs", 1, "--compare", tmp_path / "old")
-    assert bad.exit_code == 1
+    assert bad.exit_code == 4
+    # one that is known, from the earlier results or by the manifest, is none
+    last = tmp_path / "last"
+    known = run_command(copy, "--out", last, "--jobs", 1, "--compare", tmp_path / "new")
+    assert known.exit_code == 0
+    manifest = tmp_path / "known.csv"
+    manifest.write_text("path,expect\nbad.wav,fails\n")
+    run = run_command(copy, "--out", last, "--jobs", 1, "--manifest", manifest)
+    assert run.exit_code == 0
+    assert "1 failed" in run.stdout
+    manifest.write_text("path,expect\nbad.wav,perhaps\n")
+    run = run_command(copy, "--out", last, "--jobs", 1, "--manifest", manifest)
+    assert run.exit_code == 1
+    assert "expect 'perhaps' is not fails" in run.stderr
+
+
+def test_a_setting_that_the_site_does_not_have_is_refused(folder: Path, tmp_path: Path) -> None:
+    manifest = tmp_path / "m.csv"
+    manifest.write_text("path,gain_setting\nwall/w0.flac,3\n")
+    run = run_command(folder, "--out", tmp_path / "out", "--manifest", manifest)
+    assert run.exit_code == 1
+    assert "wall/w0.flac: gain setting 3" in run.stderr
+
+
+def test_silence_is_an_empty_cell(tmp_path: Path) -> None:
+    sf.write(tmp_path / "off.wav", np.zeros(3 * RATE), RATE)
+    assert run_command(tmp_path, "--out", tmp_path / "out", "--jobs", 1).exit_code == 0
+    (row,) = csv.DictReader((tmp_path / "out" / "results.csv").read_text().splitlines())
+    assert {row[name] for name in ("laeq_db", "l90_db", "sample_peak_dbfs")} == {""}
+    assert row["warnings"].split(";")[0] == "silent"
 
 
 def test_results_are_never_compared_with_themselves(folder: Path, tmp_path: Path) -> None:
@@ -173,7 +202,7 @@ def test_names_that_are_no_text_are_escaped_wherever_they_stand(tmp_path: Path) 
     manifest = tmp_path / "m.csv"
     manifest.write_text("path,gain_setting\ngate \\xe9/caf\\xe9.wav,2\n")
     run = run_command(folder, "--out", out, "--jobs", 1, "--plans", "--manifest", manifest)
-    assert run.exit_code == 1
+    assert run.exit_code == 4
     assert "! gate \\xe9/bad \\xe9.wav: is not a sound file" in run.stdout
     record = json.loads((out / "results.jsonl").read_text(encoding="utf-8"))
     assert (record["path"], record["site"]) == ("gate \\xe9/caf\\xe9.wav", "gate \\xe9")
@@ -192,7 +221,7 @@ def test_a_folder_that_may_not_be_read_is_a_failure(
     with monkeypatch.context() as held:
         keep_out(held, "shut")
         first = run_command(tmp_path / "f", "--out", tmp_path / "o", "--jobs", 1)
-    assert first.exit_code == 1
+    assert first.exit_code == 4
     assert "1 recording: 1 measured (1 now), 0 failed; 1 folder not read" in first.stdout
     (failure,) = csv.DictReader((tmp_path / "o" / "failures.csv").read_text().splitlines())
     assert failure["path"] == "shut"
@@ -238,7 +267,7 @@ def test_two_poisonous_among_many_cost_two(
     monkeypatch.setattr(folders, "record_of", record_or_death)
     monkeypatch.setenv("AUDIOLEVEL_TEST_CURE", str(tmp_path / "cure"))
     run = run_command(folder, "--out", out, "--jobs", 2)
-    assert run.exit_code == 1
+    assert run.exit_code == 4
     assert f"{count} recordings: {count - 2} measured ({count - 2} now), 2 failed" in run.stdout
     failed = list(csv.DictReader((out / "failures.csv").read_text().splitlines()))
     assert [row["path"] for row in failed] == ["r02_poison.wav", "r07_poison.wav"]
@@ -263,7 +292,7 @@ def test_killed_at_any_moment_it_goes_on_to_the_same_results(
     """Ten named moments here, two hundred among the slow tests."""
     for moment in moments:
         assert run_killed(moment, folder, "--out", tmp_path, "--jobs", 1), moment
-    assert run_command(folder, "--out", tmp_path, "--jobs", 1).exit_code == 1
+    assert run_command(folder, "--out", tmp_path, "--jobs", 1).exit_code == 4
     assert bytes_in(tmp_path) == undisturbed
     assert [one.name for one in tmp_path.iterdir() if one.name.endswith(".part")] == []
 

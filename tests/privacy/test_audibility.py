@@ -34,13 +34,15 @@ def model_of(
     rate_hz: int = 48_000,
     full_db: float = 99.9,
     floor_db: float = -200.0,
+    **more: Any,
 ) -> Any:
     """A site whose noise is the same at all times: `spectrum_db` per hertz in every band."""
     band_db = spectrum_db + 15.65 + np.arange(18) - full_db  # table 3's bandwidth adjustment
     counts = np.zeros((25, 18, 360), dtype=np.int64)
     counts[24, np.arange(18), np.floor((band_db + 160) / 0.5).astype(int)] = 1000
     bands = BandLevels(counts, usable_bands(rate_hz))
-    return ListeningModel(bands, site or Site(), full_db, format_floor_db=floor_db, rate_hz=rate_hz)
+    site = site or Site()
+    return ListeningModel(bands, site, full_db, format_floor_db=floor_db, rate_hz=rate_hz, **more)
 
 
 @pytest.mark.parametrize(
@@ -111,8 +113,8 @@ def test_radii_are_those_of_a_slow_second_computation(effort: str, spectrum: flo
 def test_radii_never_shrink_when_it_is_quieter_or_voices_are_stronger(
     spectrum: list[float], quieter: float, effort: str
 ) -> None:
-    site = model_of(np.array(spectrum))
-    curve = site.curve(0.0, effort, Interval(quieter / 2, 0.0, quieter))
+    quieter_db = Interval(quieter / 2, 0.0, quieter)
+    curve = model_of(np.array(spectrum), quieter_db=quieter_db).curve(0.0, effort)
     chains = (
         (curve.heard, curve.active, curve.farthest),
         (curve.weaker, curve.heard, curve.stronger),
@@ -162,14 +164,16 @@ def test_a_narrow_recording_carries_less() -> None:
 
 def test_places_are_judged_by_the_radii() -> None:
     places = tuple(Place(f"at {metres} m", metres) for metres in (2.0, 15.0, 60.0))
-    model = model_of(15.0, site=Site(place=places))
+    model = model_of(15.0, site=Site(place=places), louder_db=0.0)
     reach = model.radii("normal", model.noise_db(90, 0.0))
     assert 2.0 < reach.sentences_m < 15.0 < reach.words_m < 60.0
     caught = [place.caught["normal"] for place in model.places(0.0)]
     assert caught == [Caught.SENTENCES, Caught.WORDS, Caught.BEYOND]
     # on a night 7 dB quieter a word is caught from the farthest too, at 15 dB sentences
-    farthest = [model.places(0.0, quieter)[2].caught["normal"] for quieter in (7.0, 15.0)]
-    assert farthest == [Caught.WORDS, Caught.SENTENCES]
+    for quieter, what in ((7.0, Caught.WORDS), (15.0, Caught.SENTENCES)):
+        more: dict[str, Any] = {"quieter_db": Interval(0.0, 0.0, quieter), "louder_db": 0.0}
+        farther = model_of(15.0, site=Site(place=places), **more)
+        assert farther.places(0.0)[2].caught["normal"] is what
     near, far, _ = model.places(0.0)
     assert all(near.index[effort] > far.index[effort] for effort in EFFORTS)
     assert all(near.ratio_db[effort] > far.ratio_db[effort] for effort in EFFORTS)
@@ -184,7 +188,28 @@ def test_the_quietest_active_hour_is_taken() -> None:
         bands, Site(), 99.9, format_floor_db=-200.0, rate_hz=48_000, active_hours=(2, 23)
     )
     assert model.quietest_hour == 2
-    assert model.active_noise_db(0.0, 0.0) == pytest.approx(np.full(18, 5.0), abs=0.1)
+    assert model.best_noise_db(0.0) == pytest.approx(np.full(18, 5.0), abs=0.1)
+
+
+def test_at_most_is_a_louder_talker_over_the_quieter_day_through_the_calibration() -> None:
+    """By hand: 6 dB of talker, 3 dB of calibration and 5 dB of the day are 14 dB less noise."""
+    model = model_of(20.0, quieter_db=Interval(0.0, 0.0, 5.0), louder_db=6.0 + 3.0)
+    assert model.least_noise_db(0.0) == pytest.approx(np.full(18, 6.0), abs=0.1)
+    carrying = model.carrying(4.0)
+    assert carrying.least_noise_db(0.0) == pytest.approx(np.full(18, 2.0), abs=0.1)
+    assert carrying.best_noise_db(0.0) == pytest.approx(np.full(18, 16.0), abs=0.1)
+    # what a walk test found is not held against itself
+    assert carrying.heard_noise_db(90, None) == pytest.approx(np.full(18, 20.0), abs=0.1)
+
+
+def test_a_filter_hides_what_it_brings_below_the_converter_s_noise() -> None:
+    """By hand: a converter of 0 dB per hertz, and 30 dB of filter, are 30 dB beside 10 of site."""
+    # white to 20 kHz: 41.3 dB(A) for 0 dB per hertz
+    microphone = Microphone(spl_at_full_scale_db=99.9, converter_noise_dbfs=41.3 - 99.9)
+    model = model_of(10.0, site=Site(microphone=microphone), louder_db=0.0)
+    through = model.least_noise_db(0.0, np.full(18, 30.0))
+    assert through == pytest.approx(np.full(18, 30.0), abs=0.5)
+    assert model.least_noise_db(0.0, np.zeros(18)) == pytest.approx(np.full(18, 10.0), abs=0.1)
 
 
 def test_talk_in_the_recording_hides_no_talk() -> None:

@@ -9,14 +9,13 @@ import soundfile as sf
 
 from audiolevel.errors import RecordingError
 from audiolevel.metering.measurement import measure
-from audiolevel.notices import notice
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser
 from audiolevel.privacy.intelligibility import EFFORTS
-from audiolevel.privacy.review import make_review, redacted
+from audiolevel.privacy.review import make_review
 from audiolevel.privacy.third_octaves import carried_bands
-from audiolevel.site.sections import Microphone, Site, Wanted
+from audiolevel.site.sections import Microphone, Site
 from tests.privacy.made_review import plan_and_analysis, review_of
 
 
@@ -77,13 +76,6 @@ def test_sixteen_kilohertz_is_noticed_as_a_narrow_band() -> None:
     assert narrow.facts["top_hz"] == 6300.0
 
 
-def test_names_and_moments_can_be_taken_away() -> None:
-    review = redacted(review_of())
-    assert [one.path.name for one in review.plan.survey.measurements] == ["recording 1"]
-    assert [one.start for one in review.plan.survey.measurements] == [None]
-    assert "by_the_school" not in repr(review.warnings)
-
-
 def test_digital_silence_is_no_quiet_place(tmp_path: Path) -> None:
     samples = np.zeros((20 * 16_000, 1), np.float32)
     sf.write(tmp_path / "off.wav", samples, 16_000)
@@ -98,21 +90,6 @@ def test_digital_silence_is_no_quiet_place(tmp_path: Path) -> None:
     assert "silent" in codes
     # it is neither too short nor all talk
     assert not codes & {"speech not judged", "noise not known"}
-
-
-def test_a_recording_of_a_wanted_sound_loses_its_name_too() -> None:
-    site = Site(wanted=(Wanted(sound="shout"), Wanted(file="door_of_the_neighbours.wav")))
-    review = review_of()
-    named = replace(
-        review,
-        plan=replace(review.plan, survey=replace(review.plan.survey, site=site)),
-        warnings=(notice("x", sound="door_of_the_neighbours"),),
-        mitigations=(replace(review.mitigations[0], weaker_db={"door_of_the_neighbours": 3.0}),),
-    )
-    taken = redacted(named)
-    assert [one.file for one in taken.plan.survey.site.wanted] == ["", "own sound 2"]
-    assert taken.warnings[0].facts == {"sound": "own sound 2"}
-    assert taken.mitigations[0].weaker_db == {"own sound 2": 3.0}
 
 
 def test_without_sound_there_is_nothing_to_judge() -> None:

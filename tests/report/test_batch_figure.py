@@ -19,7 +19,7 @@ def test_pictures_of_settings_and_visits_where_they_are_known(folder: Path, tmp_
     rows = [f"wall/w{i}.flac,2026-03-{1 + 9 * i:02d}T10:00,{1 + i % 2}" for i in range(3)]
     manifest.write_text("path,start,gain_setting\n" + "\n".join(rows) + "\n")
     run = run_command(folder, "--out", tmp_path / "out", "--jobs", 1, "--manifest", manifest)
-    assert run.exit_code == 1
+    assert run.exit_code == 4
     said = (tmp_path / "out" / "gain_settings.alt.txt").read_text()
     assert "wall: settings 1, 2" in said
     assert (
@@ -27,7 +27,7 @@ def test_pictures_of_settings_and_visits_where_they_are_known(folder: Path, tmp_
         in (tmp_path / "out" / "visits.alt.txt").read_text()
     )
     plain = run_command(folder, "--out", tmp_path / "plain", "--jobs", 1)
-    assert plain.exit_code == 1
+    assert plain.exit_code == 4
     assert not (tmp_path / "plain" / "visits.png").exists()
 
 

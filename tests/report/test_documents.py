@@ -13,7 +13,8 @@ import pytest
 
 from audiolevel.batch.changes import ALL_LEVELS, Move
 from audiolevel.batch.discovery import Item
-from audiolevel.batch.overview import Drift, GainStep, Outlier, by_site_and_hour
+from audiolevel.batch.faults import Fault, Heard
+from audiolevel.batch.overview import Drift, GainStep, by_site_and_hour
 from audiolevel.batch.runner import Batch
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import Followup, follow
@@ -31,7 +32,16 @@ from audiolevel.privacy.read_aloud import Reading
 from audiolevel.privacy.review import Review, make_review
 from audiolevel.report.batch import document as batch
 from audiolevel.report.calibrate.document import calibrate_document, site_file_sections
-from audiolevel.report.document import Document, Paragraph, Points, Section, Table, as_object
+from audiolevel.report.document import (
+    Block,
+    Document,
+    Fact,
+    Paragraph,
+    Points,
+    Section,
+    Table,
+    as_object,
+)
 from audiolevel.report.followup.document import (
     followup_document,
     p_value_text,
@@ -41,7 +51,7 @@ from audiolevel.report.followup.figure import pictures_of
 from audiolevel.report.followup.page import followup_page
 from audiolevel.report.measure.document import measure_document, measurements_document
 from audiolevel.report.measure.json import recording_json
-from audiolevel.report.plan.document import set_words
+from audiolevel.report.privacy.assessment import assessment
 from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.report.privacy.figure import radii_and_index
 from audiolevel.report.privacy.rings import rings
@@ -49,11 +59,13 @@ from audiolevel.report.sounds.document import rendering_document, sounds_documen
 from audiolevel.report.text import brief, whole
 from audiolevel.report.trial.document import trial_document
 from audiolevel.report.words.decisions import decision_text
+from audiolevel.report.words.quantities import metres
 from audiolevel.site.sections import Place, Site
 from audiolevel.sounds.received import catalogue, find
 from tests.batch.test_overview import record_with
 from tests.followup.made_log import log_of, plan_of, spread_over
 from tests.made_street import RATE_HZ, SITE, heard, survey, wave_of
+from tests.privacy.made_review import SITE as ROAD
 from tests.privacy.made_review import plan_and_analysis, review_of
 
 
@@ -266,28 +278,51 @@ def test_the_sheet_has_its_sections_in_order() -> None:
     titles = list(_sheet(review_of()))
     assert titles[:3] == ["In short", "Purpose and what is captured", "Who could be overheard"]
     # what is needed to decide stands before what it was worked out from
-    assert titles.index("Decision") < titles.index("Annex: Made")
+    assert titles.index("What would capture less") < titles.index("Annex: Made")
     assert titles[-1] == "Annex: Check on site"
     # no start was given, so no hour of the day is known
     assert "Annex: By hour of the day" not in titles
 
 
-def test_the_headline_is_for_the_hours_when_it_is_on_and_never_says_none() -> None:
+def test_the_first_screen_decides_in_120_words_and_10_numbers() -> None:
+    """Five sentences and a table; a reader of two minutes has read them twice."""
+    for site in (ROAD, Site(place=(Place("bench", 3.0),)), replace(ROAD, wanted=())):
+        review = review_of(site)
+        (lead, *_) = _sheet(review).values()
+        assert lead.lead
+        facts = [one for one in lead.blocks if isinstance(one, Fact)]
+        tables = [one for one in lead.blocks if isinstance(one, Table)]
+        assert [one.name for one in facts][-2:] == ["not known", "ask"]
+        assert len(facts) <= 5
+        assert len(tables) == bool(review.curves)
+        cells = [cell for one in tables for row in (one.head, *one.rows) for cell in row]
+        said = " ".join([*(f"{one.name} {one.said}" for one in facts), *cells])
+        assert len(said.split()) <= 120, said
+        assert len(re.findall(r"\d[\d.,:]*", said)) <= 10, said
+
+
+def test_the_first_screen_says_who_is_heard_what_to_do_and_whom_to_ask() -> None:
     review = review_of()
-    facts = _facts(_sheet(review)["In short"])
+    lead = _sheet(review)["In short"]
+    (table,) = [one for one in lead.blocks if isinstance(one, Table)]
     normal = review.at_gain(review.gain_db)[0]
-    assert f"up to {normal.farthest.words_m:.0f} m (best estimate" in facts["a word"]
-    assert "normal talk is not private below" in facts["sentences"]
-    assert "nobody has listened in all those hours" in facts["but"]
-    option = review.plan.recommended
-    assert option is not None
-    assert facts["for"].startswith(f"{set_words(option, review.plan)}; planned anew")
+    assert table.rows[0] == (
+        "normal",
+        metres(normal.farthest.words_m),
+        metres(normal.active.words_m),
+    )
+    facts = _facts(lead)
+    assert facts["do"].startswith("fire on the level, store no sound (cost: ")
+    assert facts["do"].count("(cost: ") == 2
+    assert "that nobody heard" in facts["not known"]
+    assert "bench included" in facts["ask"]
+    assert "planned anew" in str(_sheet(review)["Purpose and what is captured"])
     assert "none" not in str(_sheet(review)["Who could be overheard"])
 
 
 def test_where_no_distance_is_known_the_sheet_says_so() -> None:
     sheet = _sheet(review_of(Site(place=(Place("bench", 3.0),))))
-    assert "is not known" in _facts(sheet["In short"])["a word"]
+    assert "take it that everybody is heard" in _facts(sheet["In short"])["heard"]
     assert "everybody is heard (bench)" in str(sheet["Who could be overheard"].blocks[0])
     assert "no distance can be given" in str(sheet["Annex: Made"])
     radius = sheet["Annex: From how far talk is caught while the camera is on"].blocks
@@ -310,11 +345,33 @@ def test_every_mitigation_is_a_point_and_every_question_leaves_room_to_write() -
     listed = [said for one in less for said in one.said]
     assert len(listed) == len(review.mitigations)
     assert listed[0].startswith("as recommended: ")
-    (asked,) = sheet["Questions for the reviewer"].blocks
-    assert isinstance(asked, Points)
+    made = assessment(review, "road", "2026-03-02")
+    asked = [said for one in made.sections[2:] for block in one.blocks for said in _points(block)]
     for about in ("listen live", "back-ups", "recognised", "written down by a program", "children"):
-        assert about in " ".join(asked.said)
-    assert all(one.endswith("______") for one in asked.said)
+        assert about in " ".join(asked)
+    assert all(one.endswith("______") for one in asked)
+
+
+def _points(block: Block) -> tuple[str, ...]:
+    return block.said if isinstance(block, Points) else ()
+
+
+def test_an_assessment_has_the_parts_that_guidance_asks_for() -> None:
+    """Article 35(7) of Regulation (EU) 2016/679: description, necessity, risks, measures."""
+    made = assessment(review_of(), "road", "2026-03-02")
+    titles = [one.title for one in made.sections]
+    for part in ("Purpose and necessity", "Alternatives", "The law, as questions", "Retention"):
+        assert part in titles
+    (risks,) = next(one for one in made.sections if one.title == "Risks").blocks
+    assert isinstance(risks, Table)
+    assert risks.head[1:] == (
+        "likelihood, 1 to 5",
+        "severity, 1 to 5",
+        "measures",
+        "what is left",
+    )
+    assert "To be reviewed on" in str(made.sections[-1])
+    assert "no legal advice" in str(made.sections[0])
 
 
 def test_a_failed_walk_test_is_the_first_line() -> None:
@@ -323,8 +380,10 @@ def test_a_failed_walk_test_is_the_first_line() -> None:
     sheet = _sheet(walked)
     assert next(iter(_facts(sheet["In short"]).items())) == (
         "WALK TEST",
-        "more was understood than computed: take every distance on this sheet as too near",
+        "more was understood than computed; all distances are scaled by it",
     )
+    # 18 of 20 words at 150 m: what explains them carries a word at least that far
+    assert walked.at_gain(0.0)[0].active.words_m > 150.0
     (table,) = [one for one in sheet["Annex: Check on site"].blocks if isinstance(one, Table)]
     assert table.rows[0][:3] == ("150 m", "normal", "18 of 20")
     assert table.rows[0][-1] == "farther"
@@ -335,7 +394,7 @@ def test_pictures_of_the_sheet_stand_where_they_are_spoken_of() -> None:
     review = review_of()
     sheet = review_document(review, "<b>school</b> road", "2026-03-02")
     drawn = {"rings": rings(review, "road"), "privacy": radii_and_index(review, "road")}
-    page = review_page(sheet, drawn)
+    page = review_page(sheet, drawn, assessment(review, "road", "2026-03-02"))
     shown = {
         part.partition('aria-labelledby="')[2].partition("-heading")[0]: part.count("<figure")
         for part in page.split("<section")[1:]
@@ -375,19 +434,18 @@ def test_a_gain_step_stands_with_twice_its_standard_error() -> None:
 
 def test_what_stands_out_is_a_line_each() -> None:
     known, unknown = Drift("wall", 2.0, 3, -3.0, 0.5), Drift("wall", None, 3, -3.0, 0.5)
-    outliers = [
-        Outlier("a.wav", from_median_db=-6.04),
-        Outlier("b.wav", from_median_db=19.75),
-        Outlier("c.wav", spoilt_by=("clipped", "truncated")),
+    found = [
+        Fault("a.wav", "level", "look", {"by_db": -6.04, "recordings": 40, "usual_db": 2.0}),
+        Fault("c.wav", "clipped", "bad"),
     ]
-    assert batch.findings([], [known, unknown], outliers, [("gate", 1), ("wall", 2)]) == [
+    assert batch.findings([], [known, unknown], found, [("gate", 1), ("wall", 2)]) == [
+        "a.wav: level: quiet moments 6.0 dB below the 40 recordings of its site, which differ by "
+        "2.0 dB (twice the standard deviation)",
+        "c.wav: clipped: clipped",
         "gate: 1 recording of digital silence left out of means, gain steps and drift",
         "wall: 2 recordings of digital silence left out of means, gain steps and drift",
         "wall at gain 2: L90 drifts by -3.0 dB in 30 days (± 0.5, 95 %), 3 visits",
         "wall: L90 drifts by -3.0 dB in 30 days (± 0.5, 95 %), 3 visits",
-        "a.wav: LAeq 6.0 dB below the middle of its site's recordings",
-        "b.wav: LAeq 19.8 dB above the middle of its site's recordings",
-        "c.wav: clipped, truncated",
     ]
     assert batch.findings([], [], []) == ["nothing stands out"]
 
@@ -423,10 +481,11 @@ def _batch_page(many: int) -> str:
         "Recordings in <b>march</b>",
         totals=f"{many} recordings",
         findings=["lane: L90 drifts by +4.0 dB"],
+        found=[Fault("0002 <i>.wav", "hum", "look", {"hz": 50, "above_db": 20.0})],
         moved=["a.wav: LAeq +6.0 dB"],
         failures=[("broken.wav", "breaks off")],
         sites=by_site_and_hour(records()),
-        records=records,
+        heard=lambda: (Heard(one, {}) for one in records()),
         pictures={},
     )
 
@@ -434,10 +493,14 @@ def _batch_page(many: int) -> str:
 def test_findings_of_a_batch_come_first_then_failures_then_the_table() -> None:
     page = _batch_page(3)
     said = _words(page).partition("What stands out")[2]
-    order = ["drifts by", "Not measured", "breaks off", "LAeq +6.0 dB", "Sites", "0002 <i>.wav"]
+    order = ["50 Hz stand 20 dB out", "drifts by", "Not measured", "breaks off", "LAeq +6.0 dB"]
+    order += ["0001 <i>.wav", "Sites"]
     places = [said.index(one) for one in order]
     assert places == sorted(places)
     assert "-31.0" in said
+    # a finding leads to the row of its recording
+    assert '<a href="#row-2">' in page
+    assert 'id="row-2"' in page
     assert "<i>" not in page
     assert "<b>march" not in page
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from audiolevel.batch.faults import Fault, Heard
 from audiolevel.batch.overview import by_site_and_hour
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import follow
@@ -15,6 +16,7 @@ from audiolevel.report.batch.document import batch_page
 from audiolevel.report.followup.figure import pictures_of
 from audiolevel.report.followup.page import followup_page
 from audiolevel.report.plan.page import record_page
+from audiolevel.report.privacy.assessment import assessment
 from audiolevel.report.privacy.document import review_document, review_page
 from audiolevel.report.privacy.rings import rings
 from audiolevel.report.trial.figure import firings_over_time
@@ -42,9 +44,9 @@ def _followup() -> str:
     return followup_page(result, HOSTILE, pictures_of(result))
 
 
-def _batch() -> str:
+def _batch(many: int = 30) -> str:
     def records() -> Iterator[dict[str, Any]]:
-        for k in range(30):
+        for k in range(many):
             clipping = {"verdict": "none", "clipped_share": 0.0}
             yield record_with(f"{k} {HOSTILE}", -30.0 - k, site=HOSTILE, clipping=clipping)
 
@@ -52,10 +54,11 @@ def _batch() -> str:
         HOSTILE,
         totals="30 recordings",
         findings=[HOSTILE],
+        found=[Fault(f"2 {HOSTILE}", "clipped", "bad")],
         moved=[HOSTILE],
         failures=[(HOSTILE, HOSTILE)],
         sites=by_site_and_hour(records()),
-        records=records,
+        heard=lambda: (Heard(one, {}) for one in records()),
         pictures={},
     )
 
@@ -63,7 +66,8 @@ def _batch() -> str:
 def _privacy() -> str:
     review = review_of()
     pictures = {"rings": rings(review, HOSTILE)}
-    return review_page(review_document(review, HOSTILE, "2026-03-03"), pictures)
+    asked = assessment(review, HOSTILE, "2026-03-03")
+    return review_page(review_document(review, HOSTILE, "2026-03-03"), pictures, asked)
 
 
 def _record() -> str:
@@ -104,9 +108,24 @@ def test_a_batch_sorts_by_level_when_its_heading_is_pressed(
     page = open_page(file)
     page.locator("#recordings thead button", has_text="LAeq").click()
     rows = page.locator("#recordings tbody tr").all()
-    levels = [float(row.locator("td").nth(4).inner_text()) for row in rows]
+    levels = [float(row.locator("td").nth(5).inner_text()) for row in rows]
     assert levels == sorted(levels)
     assert len(levels) == 30
+
+
+def test_a_batch_of_300_is_a_few_screens_and_its_rows_can_be_chosen(
+    tmp_path: Path, open_page: Open
+) -> None:
+    file = tmp_path / "batch.html"
+    file.write_text(_batch(300), encoding="utf-8")
+    page = open_page(file, 1440)
+    assert page.evaluate("document.documentElement.scrollHeight") <= 4000
+    page.locator("#recordings-table-filter").fill("329.0")
+    rows = page.locator("#recordings-table tbody tr:visible")
+    assert rows.count() == 1
+    assert page.locator("#recordings-table-filter-said").inner_text() == "1 of 300"
+    # a finding leads to its row
+    assert page.locator("#findings-table a").get_attribute("href") == "#row-2"
 
 
 def test_a_trial_plays_the_firings_of_the_gain_that_is_chosen(

@@ -35,7 +35,7 @@ def test_each_mitigation_has_its_minutes() -> None:
     assert len(result["measures"]) == len(review.mitigations)
     none = next(one for one in result["measures"] if one["text"].startswith("fire on the level"))
     assert none["recorded_high_min_per_day"] == 0.0
-    assert none["cost"] == "no sound to judge by afterwards; pictures and the log remain"
+    assert none["cost"] == "no sound to judge by; pictures and log remain"
 
 
 def test_the_sheet_is_in_it() -> None:

@@ -11,7 +11,7 @@ PAGES = Path(__file__).parents[2] / "audiolevel" / "report" / "scripts"
 # as a page runs them together
 TOGETHER = (
     *("common", "wave_file", "sortable", "trace_view", "labels", "listen", "curve", "explore"),
-    "record",
+    *("record", "filter"),
 )
 _STRICT = ("--noEmit", "--allowJs", "--checkJs", "--strict", "--target", "es2022")
 

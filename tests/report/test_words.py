@@ -216,7 +216,7 @@ def test_every_reason_and_mitigation_has_its_words() -> None:
         (MitigationKind.HIGHER_SETTING, {"mode": "rise", "by_db": 6.0}, "a step 6 dB higher"),
         (MitigationKind.FEWER_HOURS, {"from_hour": 23, "to_hour": 7}, "active from 23:00 to 07:00"),
         (MitigationKind.DELETION, {"days": 3.0, "card_days": 50.4}, "would keep 50 days"),
-        (MitigationKind.LOW_PASS, {"hz": 4000.0}, "low-pass at 4 kHz"),
+        (MitigationKind.LOW_PASS, {"hz": 4000.0, "db_per_octave": 24.0}, "4 kHz, 24 dB"),
     ],
 )
 def test_a_way_to_capture_less_says_what_is_done(

@@ -163,14 +163,14 @@ def judge_command(words: list[str], folder: Path) -> Outcome:
     said = done.stderr
     if done.excess:
         return Outcome(*done.excess)
-    if "Traceback" in said or done.returncode not in (0, 1, 2, 3):
+    if "Traceback" in said or done.returncode not in (0, 1, 2, 3, 4):
         return Outcome("TRACEBACK", f"status {done.returncode}: {said[-300:]}")
     lines = [one for one in said.splitlines() if one.startswith("audiolevel: ")]
     if done.returncode == 1 and "batch" not in words and len(lines) != 1:
         return Outcome("STATUS", said[-300:])
     if list(folder.rglob("*.part")):
         return Outcome("HALF A FILE")
-    return Outcome("refused" if done.returncode in (1, 2) else "right")
+    return Outcome("refused" if done.returncode in (1, 2, 4) else "right")
 
 
 class _Done(NamedTuple):
@@ -232,7 +232,7 @@ def _run(words: list[str]) -> int:
 def _outcome(case: Case, done: _Done, out: Path, place: Path, base: Path) -> Outcome:
     hidden = [str(place), str(base), str(out.parent)]
     said = done.stderr.strip()
-    if "Traceback" in said or done.returncode not in (0, 1):
+    if "Traceback" in said or done.returncode not in (0, 1, 4):
         return Outcome("TRACEBACK", f"status {done.returncode}: {said[-200:]}")
     if done.returncode == 1 and case.kind != "manifest":
         if said.count("\n") or not said.startswith("audiolevel: "):

@@ -8,9 +8,11 @@ from itertools import groupby, islice
 from typing import Any
 
 from audiolevel.batch.changes import Move
-from audiolevel.batch.overview import Drift, GainStep, HourRow, Outlier
+from audiolevel.batch.faults import Fault, Heard
+from audiolevel.batch.overview import Drift, GainStep, HourRow
 from audiolevel.batch.runner import Batch
-from audiolevel.report.batch.tables import COLUMNS, cell
+from audiolevel.report.batch.rows import findings_table, recordings_table
+from audiolevel.report.batch.tables import value_of
 from audiolevel.report.document import (
     Fact,
     Paragraph,
@@ -21,7 +23,9 @@ from audiolevel.report.document import (
     points,
 )
 from audiolevel.report.figures import Picture
+from audiolevel.report.html import Html
 from audiolevel.report.page import page, pictured
+from audiolevel.report.words.faults import fault_words
 from audiolevel.report.words.quantities import counted
 from audiolevel.site.sections import setting_name
 
@@ -60,18 +64,18 @@ def totals(batch: Batch) -> str:
 def findings(
     steps: Sequence[GainStep],
     drifts: Sequence[Drift],
-    outliers: Sequence[Outlier],
+    found: Sequence[Fault],
     silent: Sequence[tuple[str, int]] = (),
 ) -> list[str]:
-    """Gain steps, drift and outliers in words, and how many silent ones each site has."""
-    lines = [
+    """Faults, gain steps and drift in words, and how many silent ones each site has."""
+    lines = [f"{one.path}: {one.kind}: {fault_words(one)}" for one in found]
+    lines += [
         f"{site}: {counted(count, 'recording')} of digital silence left out of means, gain steps "
         "and drift"
         for site, count in silent
     ]
     lines += [_step(step) for step in steps]
     lines += [_drift(drift) for drift in drifts]
-    lines += [f"{one.path}: {_outlier(one)}" for one in outliers]
     return lines or ["nothing stands out"]
 
 
@@ -93,13 +97,6 @@ def _drift(drift: Drift) -> str:
         f"{drift.site}{setting}: L90 drifts by {drift.db_per_30_days:+z.1f} dB in 30 days "
         f"(± {drift.within_db:.1f}, 95 %), {counted(drift.visits, 'visit')}"
     )
-
-
-def _outlier(one: Outlier) -> str:
-    if one.from_median_db is None:
-        return ", ".join(one.spoilt_by)
-    way = "above" if one.from_median_db > 0 else "below"
-    return f"LAeq {abs(one.from_median_db):.1f} dB {way} the middle of its site's recordings"
 
 
 _LEVEL_NAMES = {
@@ -160,10 +157,11 @@ def batch_page(
     *,
     totals: str,
     findings: Sequence[str],
+    found: Sequence[Fault],
     moved: Sequence[str],
     failures: Sequence[tuple[str, str]],
     sites: Iterable[HourRow],
-    records: Callable[[], Iterator[Record]],
+    heard: Callable[[], Iterator[Heard]],
     pictures: Mapping[str, Picture],
 ) -> str:
     """A batch as one HTML file.
@@ -174,34 +172,46 @@ def batch_page(
     totals : str
         How many were measured, in words.
     findings, moved : sequence of str
-        What stands out, and what moved against an earlier batch.
+        What stands out of sites, and what moved against an earlier batch.
+    found : sequence of Fault
     failures : sequence of (str, str)
         Path and reason.
     sites : iterable of HourRow
         Energy means by site and hour.
-    records : callable
-        Gives the records afresh, one at a time.
+    heard : callable
+        Gives the recordings afresh, one at a time.
     pictures : mapping of str to Picture
         By the names of their files.
     """
-    found = [
+    drawn = [
         Section(heading, (Shown(name, caption),))
         for name, (heading, caption) in PICTURES.items()
-        if name in pictures
+        # the rows have a small picture each
+        if name in pictures and name != "recordings.png"
     ]
+    shown, rows, left_out = _recordings(heard)
     not_measured = Table(("recording", "why"), tuple(failures[:MOST_ROWS]))
     more = len(failures) - MOST_ROWS
     others = (Paragraph(f"{more} more: failures.csv"),) if more > 0 else ()
-    sections = [
-        Section("What stands out", (Fact("measured", totals), *points(findings)), "findings", True),
+    wrong = (Shown("findings"),) if found else ()
+    all_rows = (Shown("recordings"), *((Paragraph(left_out),) if left_out else ()))
+    parts = [
+        Section(
+            "What stands out",
+            (Fact("measured", totals), *wrong, *points(findings)),
+            "findings",
+            True,
+        ),
         Section("Not measured", (not_measured, *others) if failures else (), "failures"),
         Section("What moved", points(moved), "moved"),
-        *found,
+        Section("Recordings", all_rows, "recordings"),
+        *drawn,
         Section("Sites", (_sites(sites),), "sites"),
-        Section("Recordings", _recordings(records), "recordings"),
     ]
-    made = document(title, "", sections)
-    return page(made, "batch", pictured(pictures), scripts=("common", "sortable"))
+    tables = {"findings": findings_table(found[:MOST_ROWS], rows), "recordings": shown}
+    made = document(title, "", parts)
+    scripts = ("common", "sortable", "filter")
+    return page(made, "batch", {**pictured(pictures), **tables}, scripts=scripts)
 
 
 def _sites(rows: Iterable[HourRow]) -> Table:
@@ -238,19 +248,20 @@ _SHOWN = {
 }
 
 
-def _recordings(records: Callable[[], Iterator[Record]]) -> tuple[Table | Paragraph, ...]:
-    rows = tuple(_row(record) for record in islice(records(), MOST_ROWS))
-    shown = Table(tuple(_SHOWN), rows, sortable=True)
+def _recordings(heard: Callable[[], Iterator[Heard]]) -> tuple[Html, dict[str, int], str]:
+    """The table, the number of each recording's row, and what was left out of it."""
+    several = list(islice(heard(), MOST_ROWS))
+    marks = [one.sound.get("mark", "") for one in several]
+    rows = {one.record["path"]: i for i, one in enumerate(several)}
+    shown = recordings_table(tuple(_SHOWN), (_row(one.record) for one in several), marks)
     # counted afresh: a year of records is never held
-    left_out = sum(1 for _ in records()) - len(rows)
-    if left_out <= 0:
-        return (shown,)
-    said = f"The first {len(rows)} by their paths; {left_out} more stand in results.csv."
-    return shown, Paragraph(said)
+    more = sum(1 for _ in heard()) - len(several)
+    said = f"The first {len(several)} by their paths; {more} more stand in results.csv."
+    return shown, rows, said if more > 0 else ""
 
 
 def _row(record: Record) -> tuple[str, ...]:
-    return tuple(_shown(name, cell(record, COLUMNS[name])) for name in _SHOWN.values())
+    return tuple(_shown(name, value_of(record, name)) for name in _SHOWN.values())
 
 
 def _shown(name: str, value: Any) -> str:

@@ -30,7 +30,9 @@ def record_of(item: Item, measurement: Measurement) -> dict[str, Any]:
         if known.microphone.spl_at_full_scale_db is not None:
             cautions.append(_gain_not_told(item, known.gain.recorded_at))
     scale = Scale(site.microphone.spl_at_full_scale_db)
-    cautions += quality_notices(measurement, scale, site.own_noise)
+    # their length stands beside them, and most of a batch are short
+    notices = quality_notices(measurement, scale, site.own_noise)
+    cautions += [one for one in notices if one.code != "short"]
     shown = replace(measurement, path=Path(item.path))
     return {
         "audiolevel": __version__,

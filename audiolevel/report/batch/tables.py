@@ -1,7 +1,8 @@
 """The tables that a batch leaves in its folder, as JSON lines and CSV.
 
 `results.jsonl` and `results.csv` (in the order of the paths), `failures.csv`, `summary.csv` (by
-site and hour), `changes.csv` (against an earlier batch). Records are read one at a time.
+site and hour), `findings.csv`, `changes.csv` (against an earlier batch). Records are read one at a
+time.
 """
 
 import csv
@@ -11,8 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from audiolevel.batch.changes import Move
+from audiolevel.batch.faults import Fault
 from audiolevel.batch.overview import HourRow
 from audiolevel.files import AtomicFile, json_mark
+from audiolevel.report.words.faults import fault_remedy, fault_words
 
 Record = dict[str, Any]
 Records = Callable[[], Iterator[Record]]
@@ -51,6 +54,10 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "onset_count": ("onset_count",),
     "warnings": ("warnings",),
 }
+# what a file of silence has all the same
+_OF_THE_SITE = ("spl_at_full_scale_db",)
+_FINDING_COLUMNS = ("path", "severity", "finding", "why", "what_to_do")
+FINDINGS_MARK = ",".join(_FINDING_COLUMNS)
 _FAILURE_COLUMNS = ("path", "reason")
 _SUMMARY_COLUMNS = (
     *("site", "hour", "recordings", "minutes", "laeq_db", "lafmax_db", "reference"),
@@ -80,7 +87,7 @@ def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, 
         table = csv.writer(file, lineterminator="\n")
         table.writerow(COLUMNS)
         for record in records():
-            table.writerow([cell(record, where) for where in COLUMNS.values()])
+            table.writerow([value_of(record, name) for name in COLUMNS])
     with AtomicFile(folder / "failures.csv", ",".join(_FAILURE_COLUMNS)) as file:
         table = csv.writer(file, lineterminator="\n")
         table.writerow(_FAILURE_COLUMNS)
@@ -104,7 +111,15 @@ def read_failed(path: Path) -> list[str]:
         return [row["path"] for row in rows]
 
 
-def cell(record: Record, where: tuple[str, ...]) -> Any:
+def value_of(record: Record, name: str) -> Any:
+    """What a column holds; digital silence has no level, and −90 dB would spoil a mean."""
+    level = name.endswith(("_db", "_dbfs")) and name not in _OF_THE_SITE
+    if level and "silent" in record["warnings"]:
+        return ""
+    return _cell(record, COLUMNS[name])
+
+
+def _cell(record: Record, where: tuple[str, ...]) -> Any:
     """What a column holds of a record; empty where nothing is known."""
     value: Any = record
     for key in where:
@@ -125,6 +140,16 @@ def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
             means = [f"{row.minutes:.2f}", f"{row.laeq_db:z.2f}", f"{row.lafmax_db:z.2f}"]
             setting = "" if row.gain_setting is None else row.gain_setting
             table.writerow([row.site, hour, row.recordings, *means, row.reference, setting])
+
+
+def write_findings(folder: Path, found: Sequence[Fault]) -> None:
+    """Write what is wrong with which recording."""
+    with AtomicFile(folder / "findings.csv", FINDINGS_MARK) as file:
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(_FINDING_COLUMNS)
+        for one in found:
+            words = (fault_words(one), fault_remedy(one))
+            table.writerow([one.path, one.severity, one.kind, *words])
 
 
 def write_changes(folder: Path, moves: Sequence[Move]) -> None:

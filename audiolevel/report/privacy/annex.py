@@ -8,7 +8,7 @@ from math import isinf
 from audiolevel.privacy.audibility import FARTHEST_M, FOLLOWED_INDEX, TALKER_DB
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.read_aloud import COLUMNS, WORDS
-from audiolevel.privacy.review import Review
+from audiolevel.privacy.review import UNTESTED_GAIN_DB, Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
 from audiolevel.report.document import Paragraph, Section, Shown, Table, points
@@ -85,15 +85,22 @@ def _radius(review: Review) -> Section:
         f"{ENHANCED_DB:g} dB for software that cleans speech, which is our judgement. In the open: "
         "walls and corners carry sound further or shield it."
     )
-    when = "Every hour in which the camera is on was heard; the quietest of them is taken."
-    quieter = review.listened.quieter_db
-    if not review.listened.everywhen:
-        when = (
-            f"Not every hour in which the camera is on was heard. The quietest of them is reckoned "
-            f"{quieter.best:.0f} dB quieter than the quiet moments heard (best estimate), on one "
-            f"day in twenty {quieter.high:.0f} dB and more (at most): L90 by hour at four city "
-            "streets over a year. Record there at that hour to know."
-        )
+    quieter, site = review.listened.quieter_db, review.plan.survey.site
+    held = [
+        f"the quietest day in twenty ({quieter.high:.0f} dB below the quiet moments heard, best "
+        f"estimate {quieter.best:.0f} dB: L90 by hour at four city streets over a year)",
+        f"a talker {TALKER_DB:g} dB louder",
+        f"the calibration ({2 * site.calibration_spread_db:g} dB)",
+    ]
+    if site.microphone.gain_control == "not tested":
+        held.append(f"a mild gain control that nobody looked for ({UNTESTED_GAIN_DB:g} dB)")
+    louder_db = max((one.farther_db for one in review.walked), default=0.0)
+    if louder_db:
+        held.append(f"what the walk test found more, also in the best estimate ({louder_db:g} dB)")
+    when = (
+        f"At most adds up {', '.join(held)}. Left out: walls that reflect, wind that carries, a "
+        "strong gain control."
+    )
     head = ("voice", "a word, at most", "best estimate", "sentences, at most", "best estimate")
     said = (Paragraph(words), Paragraph(when), Paragraph(_NO_PROOF))
     return Section(title, (*said, Table(head, tuple(rows)), Shown("privacy", CAPTION)))
@@ -179,7 +186,8 @@ def _speech(review: Review) -> Section:
         f"Measured on recorded voices in street noise: it finds "
         f"{percent(MEASURED.hits_at_10_db)} of speech 10 dB above the street, "
         f"{percent(MEASURED.hits_at_0_db)} at its level and "
-        f"{percent(MEASURED.hits_at_minus_10_db)} 10 dB below; it takes "
+        f"{percent(MEASURED.hits_at_minus_10_db)} 10 dB below, of four people at once "
+        f"{percent(MEASURED.hits_of_several)} at its level, of whispering none; it takes "
         f"{percent(MEASURED.false_alarms)} of other sound for speech, of alarms and beepers "
         f"{percent(MEASURED.false_alarms_worst)}. Talk 10 dB below the street is mostly not "
         "counted, though a patient listener may follow it. The share is that of the hours heard."
@@ -204,8 +212,9 @@ def _walk_test(review: Review) -> Section:
         "normal and in a raised voice; the camera records. "
         "Another, who has not seen the order, listens to the recording by headphones as often as "
         "they like and writes down what they catch. Words: "
-        f"{', '.join(WORDS)}. Write a row for each distance and voice ({', '.join(COLUMNS)}) and "
-        "give the file to audiolevel privacy --walk-test. Delete the recording."
+        f"{', '.join(WORDS)}. Write a row for each distance and voice ({', '.join(COLUMNS)}; hour, "
+        "0 to 23, holds it against the noise of its own hour) and give the file to audiolevel "
+        "privacy --walk-test. Delete the recording."
     )
     if not review.walked:
         return Section("Check on site", (Paragraph(how),))
@@ -228,7 +237,7 @@ def _walk_test(review: Review) -> Section:
         "stronger one in quiet moments, cleaned by software."
     )
     if any(one.verdict == "farther" for one in review.walked):
-        text += " More was understood than computed: take every distance on this sheet as too near."
+        text += " More was understood than computed: every distance on this sheet is scaled by it."
     head = ("off", "voice", "understood", "share", "computed", "verdict")
     shown = Table(head, tuple(rows))
     return Section("Check on site", (Paragraph(how), Paragraph(text), shown))

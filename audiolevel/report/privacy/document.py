@@ -3,16 +3,18 @@
 Entry points: `review_document`, `review_page`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
+from math import isnan
 
 from audiolevel.metering.quality import SHORT_S
 from audiolevel.planning.storage import card_life_of
-from audiolevel.privacy.audibility import FARTHEST_M, Caught
+from audiolevel.privacy.audibility import Caught, PlaceAudibility
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS, Mitigation, MitigationKind
 from audiolevel.privacy.review import Review
 from audiolevel.report.document import (
+    WHOLE,
     Block,
     Document,
     Fact,
@@ -23,14 +25,21 @@ from audiolevel.report.document import (
     Table,
     cautions,
     document,
-    points,
 )
 from audiolevel.report.figures import Picture
 from audiolevel.report.page import page, pictured
 from audiolevel.report.plan.document import set_words
 from audiolevel.report.privacy.annex import annex_of
 from audiolevel.report.words.decisions import mitigation_cost, mitigation_text
-from audiolevel.report.words.quantities import counted, metres, minutes_a_day, percent, up_to
+from audiolevel.report.words.quantities import (
+    count,
+    counted,
+    metres,
+    minutes_a_day,
+    percent,
+    short,
+    up_to,
+)
 from audiolevel.report.words.settings import card_text
 
 _RINGS = (
@@ -40,24 +49,6 @@ _RINGS = (
 NO_ADVICE = (
     "This sheet informs; it is no legal advice. Whether sound may be recorded, with whose consent "
     "and what notice, differs by place: the responsible officer or counsel decides by its law."
-)
-_QUESTIONS = (
-    "Which ways to the same purpose without sound were looked at (pictures, light, a lock, someone "
-    "who passes by), and why do they not do? Functions that are not needed should be absent or "
-    "switched off, sound recording among them (EDPB Guidelines 3/2019 on video devices, paragraph "
-    "129):",
-    "Who may listen to a recording, on what occasion, and where is that written down?",
-    "Can anybody listen live, and who switches that off?",
-    "Where do exports and back-ups go, who has them, and when are they deleted too?",
-    "Is any voice recognised, compared or given a name, by the camera or later?",
-    "Is speech written down by a program, in the camera, in a cloud or later?",
-    "Are there children, and people who cannot avoid the place: residents, staff, people who wait?",
-    "Do several microphones hear the same place, so that what one loses another keeps?",
-    "How are people told before they come within the farther radius, and in which languages?",
-    "After how many days is a recording deleted, and what justifies each of them? In most cases a "
-    "few days are enough (the same Guidelines, paragraph 121):",
-    "Are the seconds before the trigger needed? They record people who did not cause it:",
-    "Was the sample taken at the quietest hour that the camera is on?",
 )
 
 
@@ -74,80 +65,107 @@ def review_document(review: Review, name: str, date: str, *, planned: bool = Fal
     planned : bool
         Whether it speaks of a plan that was made before.
     """
-    # first what somebody who decides must know, to be read aloud in four minutes
+    # what somebody who decides must know stands first, on one screen
     decision = [
-        Section("In short", _in_short(review, planned=planned), lead=True),
-        Section("Purpose and what is captured", _purpose(review)),
+        Section("In short", _in_short(review), lead=True),
+        Section("Purpose and what is captured", _purpose(review, planned=planned)),
         Section("Who could be overheard", _places(review)),
         Section("Minutes a day", _minutes(review)),
         Section("Retention", _retention(review)),
         Section("What would capture less", _less(review)),
-        Section("Measures taken", _taken(review)),
-        cautions(review.warnings, Paragraph(NO_ADVICE, 2)),
-        Section("Decision", points(("Reviewer:", "Date:", "Decision and conditions:"))),
-        # with room to write
-        Section("Questions for the reviewer", points(f"{one} ______" for one in _QUESTIONS)),
+        cautions(review.warnings, Paragraph(NO_ADVICE), rank=WHOLE),
     ]
     annex = [replace(one, title=f"Annex: {one.title}") for one in annex_of(review, date)]
     return document(f"Review of sound recording: {name}", date, [*decision, *annex])
 
 
-def review_page(made: Document, pictures: Mapping[str, Picture]) -> str:
-    """A review as one HTML file."""
-    return page(made, "privacy", pictured(pictures))
+def review_page(made: Document, pictures: Mapping[str, Picture], asked: Document) -> str:
+    """A review as one HTML file, with the assessment to fill in behind it."""
+    parts = [replace(one, title=f"Assessment: {one.title}") for one in asked.sections]
+    together = replace(made, sections=(*made.sections, *parts))
+    return page(together, "privacy", pictured(pictures))
 
 
 # --- sections ------------------------------------------------------------------------------------
 
 
-def _in_short(review: Review, *, planned: bool) -> tuple[Block, ...]:
-    facts = []
+def _in_short(review: Review) -> tuple[Block, ...]:
+    """Five sentences and a table: a test holds them to 120 words and 10 numbers."""
+    facts: list[Block] = []
     if any(one.verdict == "farther" for one in review.walked):
-        said = "more was understood than computed: take every distance on this sheet as too near"
+        said = "more was understood than computed; all distances are scaled by it"
         facts.append(Fact("WALK TEST", said, 0))
-    option = review.plan.recommended
-    what = "nothing is set" if option is None else set_words(option, review.plan)
-    whose = "of the plan" if planned else "planned anew from these recordings (--plan PLAN.json)"
-    facts.append(Fact("for", f"{what}; {whose}", 0))
-    # empty without a calibration, and then no distance is said
-    efforts = {one.effort: one for one in review.at_gain(review.gain_db)}
+    efforts = [one for one in review.at_gain(review.gain_db) if one.effort in _SHOWN]
+    said = "from how far talk is caught is not known: take it that everybody is heard"
     if efforts:
-        normal, raised, shout = (efforts[name] for name in ("normal", "raised", "shout"))
-        each = [(one.farthest, one.active) for one in (normal, raised, shout)]
-        of_word, to_follow = (
-            [_range(getattr(far, what), getattr(best, what)) for far, best in each]
-            for what in ("words_m", "sentences_m")
-        )
-        words = (
-            f"while the camera is on a word of normal talk may be caught {of_word[0]} away, of a "
-            f"raised voice {of_word[1]}, of a shout {of_word[2]}"
-        )
-        least_m = metres(min(normal.farthest.words_m, FARTHEST_M))
-        followed = _each(to_follow)
-        sentences = f"can be followed {followed}; normal talk is not private below {least_m}"
-        facts += [Fact("a word", words, 0), Fact("sentences", sentences, 1)]
-        if not review.listened.everywhen:
-            said = (
-                "nobody has listened in all those hours: how quiet they are is taken from real "
-                "streets"
-            )
-            facts.append(Fact("but", said, 2))
-    else:
-        said = "from how far talk is caught is not known: take it that everybody is heard"
-        facts.append(Fact("a word", said, 0))
+        said = "while the camera is on, a word may be caught this far off"
+    facts.append(Fact("heard", said, 0))
+    if efforts:
+        rows = [(e.effort, metres(e.farthest.words_m), metres(e.active.words_m)) for e in efforts]
+        facts.append(Table(("voice", "at most", "best estimate"), tuple(rows), 0))
     if review.recorded is not None:
-        minutes = minutes_a_day(review.recorded.recorded)
-        facts.append(Fact("recorded", f"whoever is heard in it: {minutes}", 1))
+        most = f"{count(review.recorded.recorded.high)} min a day, whoever is heard"
+        facts.append(Fact("recorded", f"at most {most}", 0))
+    best = [f"{mitigation_text(one)} (cost: {_cost(one)})" for one in _best(review)]
+    facts += [Fact("do", "; or ".join(best), 0)] if best else []
+    facts += [Fact("not known", "; ".join(_not_known(review)), 0)]
+    within = [short(one.name, 24) for one in review.places if _is_within(one)][:2]
+    whom = f", {', '.join(within)} included" if within else ""
+    asked = (
+        "counsel, whether the law allows it (this is no legal advice); everyone within reach"
+        f"{whom}, whether they agree"
+    )
+    return (*facts, Fact("ask", asked, 0))
+
+
+# what takes of the wanted sounds what nobody has worked out
+_WEAKENING = (MitigationKind.LOW_PASS, MitigationKind.TURNED_AWAY)
+# a whisper to a shout would be more than one screen
+_SHOWN = ("normal", "raised", "shout")
+
+
+def _is_within(place: PlaceAudibility) -> bool:
+    return place.caught["normal"] is not Caught.BEYOND
+
+
+def _cost(one: Mitigation) -> str:
+    return mitigation_cost(one) or "none"
+
+
+def _best(review: Review) -> list[Mitigation]:
+    """What stores no sound, and of the others what captures least and loses no wanted sound."""
+    if not review.mitigations:
+        return []
+    now, *others = review.mitigations
+
+    def left(one: Mitigation) -> float:
+        """What is left of the minutes, or of the distance."""
+        parts = [1.0]
+        if one.radii is not None and now.radii is not None:
+            parts.append(one.radii.words_m / max(now.radii.words_m, 0.1))
+        if one.recorded is not None and now.recorded is not None:
+            parts.append(one.recorded.high / max(now.recorded.high, 1e-9))
+        return min(part for part in parts if not isnan(part))
+
+    harmless = [
+        one
+        for one in others[1:]
+        if one.kind not in _WEAKENING and (one.detection or 0.0) >= 0.9 * (now.detection or 0.0)
+    ]
+    return [*others[:1], *sorted(harmless, key=left)[:1]]
+
+
+def _not_known(review: Review) -> list[str]:
+    said = []
+    if not review.listened.everywhen:
+        said.append("how quiet the hours are that nobody heard")
+    if any(one.code == "gain untested" for one in review.warnings):
+        said.append("gain control")
+    if not review.walked:
+        said.append("a walk test")
     if not review.plan.reliable:
-        said = "the sample does not support a reliable plan yet: see the cautions"
-        facts.append(Fact("not sure", said, 2))
-    return tuple(facts)
-
-
-def _range(farthest_m: float, best_m: float) -> str:
-    """The farther end first; one number where there is no other."""
-    far, best = metres(farthest_m), metres(best_m)
-    return up_to(farthest_m) + ("" if far == best else f" (best estimate {best})")
+        said.append("a reliable plan")
+    return said or ["who talks there, and how loud"]
 
 
 def _speech_minutes(review: Review) -> str:
@@ -159,7 +177,7 @@ def _speech_minutes(review: Review) -> str:
     return "not known: nobody has listened in all the hours in which the camera is on"
 
 
-def _purpose(review: Review) -> tuple[Block, ...]:
+def _purpose(review: Review, *, planned: bool) -> tuple[Block, ...]:
     plan, option = review.plan, review.plan.recommended
     sounds = [wanted.sound or wanted.file for wanted in plan.survey.site.wanted]
     purpose = "Purpose: keep a recording when a sound stands out of the site's own. "
@@ -170,8 +188,9 @@ def _purpose(review: Review) -> tuple[Block, ...]:
     caught = (
         f"Captured: at {set_words(option, plan)}, each firing keeps all sound from "
         f"{storage.before_s:g} s before it to {storage.after_s:g} s after it, whoever is heard in "
-        "it. To have the seconds before, the camera listens all the time."
+        "it. To have the seconds before, the camera listens all the time. The setting is "
     )
+    caught += "the plan's." if planned else "planned anew from these recordings (--plan PLAN.json)."
     return Paragraph(purpose), Paragraph(caught)
 
 
@@ -198,13 +217,6 @@ def _places(review: Review) -> tuple[Block, ...]:
         "sentences, words, or beyond where a word is caught."
     )
     return Paragraph(text), Table(("place", "off", *EFFORTS), tuple(rows), 6), rings
-
-
-def _each(reaches: Sequence[str]) -> str:
-    """How far normal talk, a raised voice and a shout reach, said once where it is one."""
-    if len(set(reaches)) == 1:
-        return f"{reaches[0]}, however loud"
-    return "{} as normal talk, {} raised, {} shouted".format(*reaches)
 
 
 def _minutes(review: Review) -> tuple[Block, ...]:
@@ -247,7 +259,7 @@ def _less(review: Review) -> tuple[Block, ...]:
     now = review.mitigations[0]
     text = "Minutes, radii and what is caught stay where a measure does not name them."
     said = tuple(_mitigation(one, now) for one in review.mitigations)
-    return Paragraph(text), Points(said[:1]), Points(said[1:], "less", 4)
+    return Paragraph(text), Points(said[:1]), Points(said[1:])
 
 
 def _mitigation(one: Mitigation, now: Mitigation) -> str:
@@ -270,9 +282,3 @@ def _mitigation(one: Mitigation, now: Mitigation) -> str:
     said = mitigation_text(one) + (f": {changes}" if changes else "")
     cost = mitigation_cost(one)
     return f"{said}. Cost: {cost}" if cost else said
-
-
-def _taken(review: Review) -> tuple[Block, ...]:
-    active = review.plan.survey.site.schedule.active
-    hours = [f"active hours: {', '.join(active)}"] if active else []
-    return points([*hours, "to be filled in: notices, access, deletion, training"])

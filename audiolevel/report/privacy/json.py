@@ -33,6 +33,7 @@ def as_json(review: Review, sheet: Document) -> Object:
             "hits_at_10_db": MEASURED.hits_at_10_db,
             "hits_at_0_db": MEASURED.hits_at_0_db,
             "hits_at_minus_10_db": MEASURED.hits_at_minus_10_db,
+            "hits_of_several": MEASURED.hits_of_several,
             "false_alarms": MEASURED.false_alarms,
             "false_alarms_worst": MEASURED.false_alarms_worst,
         },

@@ -53,6 +53,14 @@ _CAUSES = (
 )
 
 
+_NO_NOISE = (
+    "what noise was heard is {}, and may not be there when people talk: no distance is given, take "
+    "it that everybody is heard; record again without it"
+)
+_LEFT_OUT = (
+    "part of the noise heard is {}, and may not be there when people talk: it is left out of what "
+    "hides talk"
+)
 _SENTENCES: _Sentences = {
     # of a recording
     ("silent", ""): lambda: "holds only digital silence; check the microphone and record again",
@@ -169,9 +177,24 @@ _SENTENCES: _Sentences = {
         f"every distance rests on an assumed full scale of {spl_at_full_scale_db:g} "
         "dB SPL; 6 dB more or less about halves or doubles a radius"
     ),
-    ("noise not known", ""): lambda: (
-        "less than ten seconds without talk were heard, so nothing is known of the noise that "
-        "hides talk: no distance is given; record the site while nobody talks"
+    ("noise not known", "talk"): lambda: (
+        "hardly anything but talk was heard, so nothing is known of the noise that hides talk: no "
+        "distance is given; record the site while nobody talks"
+    ),
+    ("noise not known", "wind"): lambda: _NO_NOISE.format("wind on the microphone"),
+    ("noise not known", "hiss"): lambda: _NO_NOISE.format("rain, or the camera's own noise"),
+    ("noise not known", "steady"): lambda: _NO_NOISE.format("steady, as of a machine or of works"),
+    ("noise not known", "gain control"): lambda: (
+        "the camera turns its own gain: what it lifts looks like noise that hides talk, so no "
+        "distance is given; switch that off and record again"
+    ),
+    ("noise left out", "wind"): lambda: _LEFT_OUT.format("wind on the microphone"),
+    ("noise left out", "hiss"): lambda: _LEFT_OUT.format("rain, or the camera's own noise"),
+    ("noise left out", "steady"): lambda: _LEFT_OUT.format("steady, as of a machine or of works"),
+    ("gain untested", ""): lambda wider_db: (
+        f"whether the camera turns its own gain was not tested: distances are wider by "
+        f"{wider_db:g} dB at most, as for a mild gain control; a strong one widens them more "
+        "(calibrate --steady)"
     ),
     ("speech not judged", ""): lambda: (
         "too short to listen for speech (2.3 s are needed); record ten minutes"

@@ -76,7 +76,7 @@ def mitigation_cost(mitigation: Mitigation) -> str:
     return _MITIGATIONS[mitigation.kind][1]
 
 
-_FILTER_COST = "the wanted sounds are weaker by what the filter takes"
+_FILTER_COST = "wanted sounds are weaker too"
 # what is done, made of the facts, and what it costs
 _MITIGATIONS: Mapping[MitigationKind, tuple[Callable[..., str], str]] = {
     MitigationKind.NONE: (lambda: "as recommended", ""),
@@ -94,7 +94,7 @@ _MITIGATIONS: Mapping[MitigationKind, tuple[Callable[..., str], str]] = {
     ),
     MitigationKind.FEWER_HOURS: (
         lambda from_hour, to_hour: f"active from {from_hour:02d}:00 to {to_hour:02d}:00 only",
-        "catches nothing outside these hours",
+        "catches nothing outside them",
     ),
     MitigationKind.LOWER_GAIN: (
         lambda by_db: f"gain {by_db:g} dB lower",
@@ -115,9 +115,12 @@ _MITIGATIONS: Mapping[MitigationKind, tuple[Callable[..., str], str]] = {
     ),
     MitigationKind.NO_SOUND: (
         lambda: "fire on the level, store no sound",
-        "no sound to judge by afterwards; pictures and the log remain",
+        "no sound to judge by; pictures and log remain",
     ),
-    MitigationKind.LOW_PASS: (lambda hz: f"low-pass at {_hertz(hz)}", _FILTER_COST),
+    MitigationKind.LOW_PASS: (
+        lambda hz, db_per_octave: f"low-pass at {_hertz(hz)}, {db_per_octave:g} dB an octave",
+        _FILTER_COST,
+    ),
 }
 
 
