@@ -82,7 +82,8 @@ def _links(made: Document, parts: Sequence[Html]) -> Html | None:
     links = [
         tag("a", one.title, href=f"#{name_of(one)}")
         for one in made.sections
-        if f'id="{name_of(one)}"' in there
+        # what is folded up is a line by itself
+        if not one.folded and f'id="{name_of(one)}"' in there
     ]
     return tag("nav", links, aria_label="parts of this page")
 

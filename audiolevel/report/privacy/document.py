@@ -68,20 +68,24 @@ def review_document(review: Review, name: str, date: str, *, planned: bool = Fal
     # what somebody who decides must know stands first, on one screen
     decision = [
         Section("In short", _in_short(review), lead=True),
-        Section("Purpose and what is captured", _purpose(review, planned=planned)),
+        Section("Purpose and what is captured", _purpose(review)),
         Section("Who could be overheard", _places(review)),
         Section("Minutes a day", _minutes(review)),
         Section("Retention", _retention(review)),
         Section("What would capture less", _less(review)),
         cautions(review.warnings, Paragraph(NO_ADVICE), rank=WHOLE),
     ]
-    annex = [replace(one, title=f"Annex: {one.title}") for one in annex_of(review, date)]
-    return document(f"Review of sound recording: {name}", date, [*decision, *annex])
+    annex = [
+        replace(one, title=f"Annex: {one.title}", folded=True) for one in annex_of(review, date)
+    ]
+    whose = "of the plan" if planned else "planned anew from these recordings (--plan PLAN.json)"
+    under = f"{date}; the setting is {whose}"
+    return document(f"Review of sound recording: {name}", under, [*decision, *annex])
 
 
 def review_page(made: Document, pictures: Mapping[str, Picture], asked: Document) -> str:
     """A review as one HTML file, with the assessment to fill in behind it."""
-    parts = [replace(one, title=f"Assessment: {one.title}") for one in asked.sections]
+    parts = [replace(one, title=f"Assessment: {one.title}", folded=True) for one in asked.sections]
     together = replace(made, sections=(*made.sections, *parts))
     return page(together, "privacy", pictured(pictures))
 
@@ -177,7 +181,7 @@ def _speech_minutes(review: Review) -> str:
     return "not known: nobody has listened in all the hours in which the camera is on"
 
 
-def _purpose(review: Review, *, planned: bool) -> tuple[Block, ...]:
+def _purpose(review: Review) -> tuple[Block, ...]:
     plan, option = review.plan, review.plan.recommended
     sounds = [wanted.sound or wanted.file for wanted in plan.survey.site.wanted]
     purpose = "Purpose: keep a recording when a sound stands out of the site's own. "
@@ -188,9 +192,8 @@ def _purpose(review: Review, *, planned: bool) -> tuple[Block, ...]:
     caught = (
         f"Captured: at {set_words(option, plan)}, each firing keeps all sound from "
         f"{storage.before_s:g} s before it to {storage.after_s:g} s after it, whoever is heard in "
-        "it. To have the seconds before, the camera listens all the time. The setting is "
+        "it. To have the seconds before, the camera listens all the time."
     )
-    caught += "the plan's." if planned else "planned anew from these recordings (--plan PLAN.json)."
     return Paragraph(purpose), Paragraph(caught)
 
 
