@@ -23,7 +23,11 @@ def fresh() -> Any:
 
     made = nbformat.read(NOTEBOOK, as_version=4)
     resources = {"metadata": {"path": str(NOTEBOOK.parent)}}
-    NotebookClient(made, timeout=300, kernel_name="python3", resources=resources).execute()
+    # one output for all that a cell prints, however the kernel hands it on
+    client = NotebookClient(
+        made, timeout=300, kernel_name="python3", resources=resources, coalesce_streams=True
+    )
+    client.execute()
     for cell in made.cells:
         # when it ran, and on what
         cell.metadata.clear()

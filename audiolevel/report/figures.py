@@ -193,7 +193,7 @@ def legend_beside(axes: "Axes") -> None:
 def legend_below(axes: "Axes") -> None:
     """A legend under the axes, where there is no room beside them."""
     handles, names = axes.get_legend_handles_labels()
-    figure = axes.get_figure(root=True)
+    figure = axes.get_figure()
     if figure is not None:
         figure.legend(handles, names, loc="outside lower left", fontsize=9, frameon=False)
 
