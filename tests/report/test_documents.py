@@ -316,7 +316,6 @@ def test_the_first_screen_says_who_is_heard_what_to_do_and_whom_to_ask() -> None
     assert facts["do"].count("(cost: ") == 2
     assert "that nobody heard" in facts["not known"]
     assert "bench included" in facts["ask"]
-    assert "planned anew" in str(_sheet(review)["Purpose and what is captured"])
     assert "none" not in str(_sheet(review)["Who could be overheard"])
 
 
