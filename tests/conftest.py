@@ -27,6 +27,7 @@ SLOW_BY_NATURE = {
         *("studies/", "planning/test_evidence.py", "planning/test_wanted.py"),
         *("sounds/test_detection.py", "metering/test_gain_control.py", "test_sample_audio.py"),
         *("privacy/test_speech_detection.py", "planning/test_choice.py"),
+        *("privacy/test_masking.py", "batch/test_sound_check.py"),
     ),
     "process": (
         *("batch/test_executors.py", "batch/test_runner.py", "cli/test_batch.py"),
@@ -42,7 +43,11 @@ SLOW_BY_NATURE = {
     "whole": (
         *("cli/test_privacy.py", "planning/test_plan.py", "report/test_plan_document.py"),
         *("folder/test_kept.py", "planning/test_trade.py", "cli/test_site_folder.py"),
-        *("api/test_surveys.py", "api/test_frames.py"),
+        *("api/test_surveys.py", "api/test_frames.py", "api/test_planning.py"),
+        *("api/test_following.py", "api/test_reviewing.py", "report/test_documents.py"),
+        *("report/test_batch_figure.py", "folder/test_visits.py", "batch/test_pooling.py"),
+        *("cli/test_plan.py", "cli/test_trial.py", "cli/test_shared_outputs.py"),
+        *("privacy/test_mitigation.py", "planning/test_asked.py"),
     ),
 }
 

@@ -33,6 +33,7 @@ def _log(where: Path, count: int, days: float = 7.0, begin: datetime = MONDAY) -
 NEXT_MONDAY = MONDAY + timedelta(days=7)
 
 
+@pytest.mark.always
 def test_a_log_as_planned_keeps_the_setting(plan: Path, tmp_path: Path) -> None:
     # the made plan expects 40 a day and puts up with 80
     found = al.follow_up(plan, _log(tmp_path / "log.csv", 280), begins=[MONDAY], ends=[NEXT_MONDAY])

@@ -60,6 +60,7 @@ def test_a_prediction_is_the_trial_of_the_recording_as_it_is(folder: Path) -> No
     assert al.predict(measured, trigger).seen == len(measured.firings(trigger)) > 3
 
 
+@pytest.mark.always
 @pytest.mark.parametrize("calibrated", [True, False])
 def test_what_a_plan_says_is_in_its_unit_and_predicted_again(
     folder: Path, calibrated: bool

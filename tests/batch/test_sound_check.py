@@ -54,6 +54,7 @@ def test_clean_minutes_are_accused_of_nothing() -> None:
         assert (facts.stuck, facts.step_db) == (0, 0.0)
 
 
+@pytest.mark.always
 @pytest.mark.parametrize(
     ("plant", "kind"),
     [(_dc, "direct current"), (_hum, "hum"), (_stuck, "stuck"), (_slip, "gain step")],

@@ -92,8 +92,8 @@ def test_a_history_reminds_in_one_line_of_what_it_still_shows(
     words = ["measure", str(sample_audio / "bridge_approach_high_gain.flac")]
     words += ["--history", str(tmp_path / "h.csv")]
     run = _run(*words)
-    reminders = [line for line in run.stderr.splitlines() if "holds no words" in line]
+    reminders = [line for line in run.stderr.splitlines() if "for publication" in line]
     assert len(reminders) == 1
     assert "--coarse" in reminders[0]
-    assert "holds no words" not in _run(*words, "--quiet").stderr
-    assert "holds no words" not in _run(*words, "--coarse", "--force").stderr
+    assert "for publication" not in _run(*words, "--quiet").stderr
+    assert "for publication" not in _run(*words, "--coarse", "--force").stderr

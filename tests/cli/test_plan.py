@@ -32,6 +32,7 @@ EXPECTED_KEYS = [
 ]
 
 
+@pytest.mark.always
 def test_plan_has_the_promised_keys_and_takes_a_history(street: Path, tmp_path: Path) -> None:
     history = tmp_path / "h.csv"
     assert _run("measure", street, "--history", history).exit_code == 0

@@ -98,6 +98,7 @@ def test_no_file_holds_a_level_more_often_than_once_a_second(folder: Path, comma
                 assert len(base64.b64decode(pairs)) == 4 * SECONDS
 
 
+@pytest.mark.always
 @pytest.mark.parametrize("command", [*COMMANDS, BATCH])
 def test_what_is_redacted_names_no_file_no_day_and_no_hour(folder: Path, command: str) -> None:
     out = _written(folder, command, "--redact", *(() if command == BATCH else ("--full",)))

@@ -74,6 +74,7 @@ def test_a_mode_needs_its_own_setting(street: Path) -> None:
         assert needed in run.stderr
 
 
+@pytest.mark.always
 def test_the_camera_s_own_setting_is_the_gain_of_the_site_file(
     street: Path, tmp_path: Path
 ) -> None:

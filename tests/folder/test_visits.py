@@ -116,6 +116,7 @@ def test_a_recorder_s_folder(
         assert lengths == [60.0]
 
 
+@pytest.mark.always
 def test_visits_are_in_the_order_of_their_starts(tmp_path: Path) -> None:
     _days(tmp_path / "visits")
     starts = [measure(visit).start for visit in al.open_site(tmp_path).visits]
