@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+import pytest
+
 from tests.cli.commands import json_of as _json
 from tests.cli.commands import run as _run
 
