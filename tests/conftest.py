@@ -27,7 +27,8 @@ SLOW_BY_NATURE = {
         *("studies/", "planning/test_evidence.py", "planning/test_wanted.py"),
         *("sounds/test_detection.py", "metering/test_gain_control.py", "test_sample_audio.py"),
         *("privacy/test_speech_detection.py", "planning/test_choice.py"),
-        *("privacy/test_masking.py", "batch/test_sound_check.py"),
+        *("privacy/test_masking.py", "batch/test_sound_check.py", "followup/test_faults.py"),
+        "test_confidentiality.py",
     ),
     "process": (
         *("batch/test_executors.py", "batch/test_runner.py", "cli/test_batch.py"),
@@ -47,7 +48,8 @@ SLOW_BY_NATURE = {
         *("api/test_following.py", "api/test_reviewing.py", "report/test_documents.py"),
         *("report/test_batch_figure.py", "folder/test_visits.py", "batch/test_pooling.py"),
         *("cli/test_plan.py", "cli/test_trial.py", "cli/test_shared_outputs.py"),
-        *("privacy/test_mitigation.py", "planning/test_asked.py"),
+        *("privacy/test_mitigation.py", "planning/test_asked.py", "planning/test_trial.py"),
+        *("followup/test_verdict.py", "followup/test_comparison.py", "planning/test_storage.py"),
     ),
 }
 

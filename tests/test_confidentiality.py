@@ -12,6 +12,7 @@ from tests.studies.speech_study import PROMPTS
 PACKAGE = Path(__file__).parents[1] / "audiolevel"
 
 
+@pytest.mark.always
 def test_the_package_cannot_reach_a_network() -> None:
     banned = {"socket", "ssl", "urllib", "http", "ftplib", "smtplib", "asyncio", "requests"}
     banned |= {"urllib3", "httpx", "aiohttp", "xmlrpc", "socketserver", "webbrowser"}
@@ -27,6 +28,7 @@ def test_the_package_cannot_reach_a_network() -> None:
             assert not banned & {name.split(".")[0] for name in names}, path
 
 
+@pytest.mark.always
 def test_only_made_sounds_are_ever_written() -> None:
     # one function writes sound, and only the command that renders computed sounds calls it
     users = {

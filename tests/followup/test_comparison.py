@@ -104,6 +104,7 @@ def test_what_a_wet_log_teaches_is_of_the_mean_day() -> None:
     assert told.level.best == pytest.approx(untold.level.best - 1.386, abs=0.3)
 
 
+@pytest.mark.always
 @pytest.mark.parametrize(
     ("hours", "told"),
     [

@@ -24,6 +24,7 @@ def _codes(result: Any) -> Any:
     return [one.code for one in result.notices]
 
 
+@pytest.mark.always
 @pytest.mark.parametrize(
     ("count", "verdict"), [(280, "as expected"), (1000, "more"), (60, "fewer"), (0, "stuck")]
 )

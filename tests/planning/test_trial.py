@@ -20,6 +20,7 @@ from tests.triggers.test_trigger import slow_firings
 
 
 @pytest.mark.parametrize(("mode", "at"), [("threshold", 72.0), ("rise", 15.0)])
+@pytest.mark.always
 def test_firings_at_each_gain_are_a_recount_of_the_levels_there(mode: str, at: float) -> None:
     trials = trials_of(survey(), SITE.trigger.trigger(mode, at))
     assert [one.gain.gain_db for one in trials] == [-12.0, 0.0, 18.0]

@@ -159,7 +159,6 @@ def test_another_limit_is_answered_and_the_address_keeps_the_choice(
     assert _answers(again) != said
 
 
-@pytest.mark.always
 def test_four_questions_take_one_touch_at_most(street_page: Path, open_page: Open) -> None:
     """What to set, how often, will it catch the horn: none; what if 300 a day: one."""
     page = open_page(street_page)
