@@ -108,6 +108,10 @@ def batch(
     return result.exit_code
 
 
+# of the work
+_FIRST_ESTIMATE = 0.05
+
+
 class _Bar:
     """A bar over the files on a terminal; in a log file it would be noise."""
 
@@ -119,8 +123,12 @@ class _Bar:
             return
         options.told_soon("")
         if self._bar is None:
-            bar = click.progressbar(length=int(files), label="measuring", file=sys.stderr)
+            bar = click.progressbar(
+                length=int(files), label="measuring", file=sys.stderr, show_eta=False
+            )
             self._bar = bar.__enter__()
+        # before that the start of the processes would pass for the speed of all
+        self._bar.show_eta = done >= _FIRST_ESTIMATE * files
         # the bar wants the step, not the total
         self._bar.update(int(done) - self._bar.pos)
         if done >= files:
