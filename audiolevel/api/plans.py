@@ -22,7 +22,7 @@ from audiolevel.followup.plan_file import read_record
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.metering.visit import AnyPath
 from audiolevel.notices import Notice
-from audiolevel.planning.choice import Option
+from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan, survey_notices
 from audiolevel.planning.plan_record import NoticeRecord, OptionRecord, PlanRecord, plan_of_object
 from audiolevel.planning.survey import Survey as DomainSurvey

@@ -11,8 +11,8 @@ from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import HOURS
 from audiolevel.counting.traffic import published
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.choice import Option
 from audiolevel.planning.narrowing import steps_that_narrow
+from audiolevel.planning.option import Option
 from audiolevel.planning.survey import Survey
 
 _ANY_WEEKDAY = datetime(2024, 6, 4)

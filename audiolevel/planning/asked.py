@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from audiolevel.errors import SettingError
 from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
-from audiolevel.planning.choice import Option, option_at
 from audiolevel.planning.curves import curve_at
+from audiolevel.planning.option import Option, option_at
 from audiolevel.planning.plan_record import PlanRecord
 from audiolevel.planning.prediction import settings_to_try, with_setting
 from audiolevel.planning.survey import Survey, refuse_level

@@ -9,7 +9,7 @@ import numpy as np
 
 from audiolevel.arrays import Array, Centi
 from audiolevel.metering.annotations import hidden
-from audiolevel.planning.choice import Option
+from audiolevel.planning.option import Option
 from audiolevel.planning.placement import (
     in_rows,
     moment_weights,

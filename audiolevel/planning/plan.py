@@ -25,18 +25,10 @@ from audiolevel.metering.quality import quality_notices
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.advice import narrowing_advice, prediction_advice
 from audiolevel.planning.asked import Asked, asked_option
-from audiolevel.planning.choice import (
-    Choice,
-    Option,
-    beyond_readings_db,
-    case_of,
-    choose,
-    moved_by,
-    options_of,
-    within_reach,
-)
+from audiolevel.planning.choice import Choice, beyond_readings_db, case_of, choose, moved_by
 from audiolevel.planning.curves import Curve, curves_of
 from audiolevel.planning.heard import is_silent, silence_notices
+from audiolevel.planning.option import Option, options_of, within_reach
 from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trade import out_of_reach, trade_advice

@@ -10,9 +10,10 @@ from audiolevel.counting.predicted import SAFE_SHARE
 from audiolevel.counting.schedule import HOURS
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice, notice
-from audiolevel.planning.choice import TELLS_APART, Choice, Option, options_of, without
+from audiolevel.planning.choice import TELLS_APART, Choice
 from audiolevel.planning.curves import curve_at
 from audiolevel.planning.detection_range import Carried
+from audiolevel.planning.option import Option, options_of, without
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.prediction import settings_to_try
 from audiolevel.planning.survey import Survey

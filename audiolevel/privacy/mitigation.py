@@ -13,7 +13,7 @@ from audiolevel.arrays import Array
 from audiolevel.counting.schedule import PARTS
 from audiolevel.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
-from audiolevel.planning.choice import Option
+from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.privacy.audibility import ListeningModel, Radii
 from audiolevel.privacy.intelligibility import BANDS_HZ

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from audiolevel.intervals import Interval
-from audiolevel.planning.choice import Option
+from audiolevel.planning.option import Option
 from audiolevel.planning.storage import firing_hours, share_of_day, together_share
 from audiolevel.privacy.speech_detection import SpeechShare
 from audiolevel.site.sections import Site

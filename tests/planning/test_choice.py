@@ -10,8 +10,9 @@ from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.metering.headroom import GainMargins, gain_margins
 from audiolevel.metering.own_noise import OwnNoise
-from audiolevel.planning.choice import Choice, Option, choose, options_of
+from audiolevel.planning.choice import Choice, choose
 from audiolevel.planning.curves import Curve
+from audiolevel.planning.option import Option, options_of
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.site.sections import Limits, Site
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from audiolevel.notices import Fact
-from audiolevel.planning.choice import Option
 from audiolevel.planning.detection_range import range_curves
+from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.trade import _longest_run
 from audiolevel.report.plan.document import plan_document

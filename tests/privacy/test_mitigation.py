@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from audiolevel.intervals import Interval
-from audiolevel.planning.choice import Option
+from audiolevel.planning.option import Option
 from audiolevel.privacy.mitigation import (
     Mitigation,
     MitigationKind,

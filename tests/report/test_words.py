@@ -13,9 +13,10 @@ from audiolevel.followup.decision import Reason
 from audiolevel.intervals import Interval
 from audiolevel.metering.calibration import Scale, fit_display, from_sensitivity
 from audiolevel.notices import notice
-from audiolevel.planning.choice import Choice, Option
+from audiolevel.planning.choice import Choice
 from audiolevel.planning.day_parts import ByPart, PartSetting
 from audiolevel.planning.evidence import Evidence
+from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.storage import CardLife
 from audiolevel.privacy.mitigation import Mitigation, MitigationKind

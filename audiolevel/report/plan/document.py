@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from math import isnan
 
 from audiolevel.metering.headroom import GainMargins
-from audiolevel.planning.choice import Option
+from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.document import (

@@ -11,8 +11,8 @@ from matplotlib.axes import Axes
 from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.planning.choice import Option
 from audiolevel.planning.detection_range import RangeCurve, range_curves
+from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.figures import (
     BLUE,

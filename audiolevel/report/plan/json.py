@@ -14,9 +14,9 @@ from audiolevel.counting.schedule import read_schedule
 from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice
-from audiolevel.planning.choice import Option
 from audiolevel.planning.day_parts import ByPart
 from audiolevel.planning.evidence import Evidence
+from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.plan_record import (

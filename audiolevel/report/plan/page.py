@@ -9,7 +9,7 @@ Entry points: `plan_page`, `record_page`.
 from collections.abc import Mapping
 from dataclasses import replace
 
-from audiolevel.planning.choice import Option
+from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.records import Object
 from audiolevel.report.document import Block, Document, Fact, Shown

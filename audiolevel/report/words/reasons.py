@@ -6,9 +6,9 @@ import numpy as np
 
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.notices import Notice
-from audiolevel.planning.choice import Option
 from audiolevel.planning.day_parts import ByPart
 from audiolevel.planning.evidence import Evidence
+from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.words.quantities import chance, count, short
