@@ -198,6 +198,14 @@ def json_mark(command: str) -> str:
     return f'"command": "{command}"'
 
 
+def _begun(where: Path) -> Path:
+    """An empty draft beside a path."""
+    draft = where.parent / f"{_prefix(where)}{secrets.token_hex(4)}.part"
+    # made anew, with the permissions of an ordinary file, which the system itself works out
+    os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+    return draft
+
+
 @contextmanager
 def draft_of(path: AnyPath, mark: str | None) -> Iterator[Path]:
     """A file beside a path, to be written; it takes the path's place when the block has ended well.
@@ -220,9 +228,7 @@ def draft_of(path: AnyPath, mark: str | None) -> Iterator[Path]:
     draft: Path | None = None
     try:
         _sweep(where)
-        draft = where.parent / f"{_prefix(where)}{secrets.token_hex(4)}.part"
-        # made anew, with the permissions of an ordinary file, which the system itself works out
-        os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+        draft = _begun(where)
         yield draft
         _to_disk(draft)
         os.replace(draft, where)

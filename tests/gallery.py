@@ -73,7 +73,7 @@ def commands(folder: Path) -> list[list[str]]:
     return [
         ["measure", str(SOUND), *site, *reports],
         ["plan", *heard, *reports],
-        ["trial", *heard, "--level-db", "78", *gains, *reports],
+        ["trial", *heard, "--level", "78", *gains, *reports],
         ["privacy", *heard, "--date", "2026-03-04", *reports],
         [*_visits(folder), "--out", str(folder / "batch"), "--quiet"],
         ["followup", str(folder / "plan.json"), *_log(), *reports],

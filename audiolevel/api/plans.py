@@ -338,7 +338,7 @@ class Trials(Result):
 
     def to_object(self) -> Object:
         """The object that `audiolevel trial --json` writes."""
-        return trial_json.as_json(self.base, self.survey.scale, self.notices)
+        return trial_json.as_json(self.base, self.survey, self.notices)
 
     def document(self) -> Document:
         """How often it fired at each gain, and what that means a day."""

@@ -45,6 +45,11 @@ class PrivacyReview(Review, Result):
         survey = self.plan.survey
         return survey.site.site.name or ", ".join(one.path.name for one in survey.measurements)
 
+    @property
+    def unit(self) -> str:
+        """Of its levels: dB SPL, or dB FS without a calibration."""
+        return self.plan.survey.scale.unit
+
     def redacted(self) -> "PrivacyReview":
         """The same without names of files, moments and hours of the day."""
         listened = replace(self.listened, hours=())

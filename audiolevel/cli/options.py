@@ -229,14 +229,12 @@ gain_setting = click.option(
 setting = _together(
     click.option(
         "--level",
-        "--level-db",
         "level_db",
         type=float,
         help="Of a threshold: dB SPL if calibrated, else dB FS.",
     ),
     click.option(
         "--change",
-        "--change-db",
         "change_db",
         type=float,
         help="Step of a rise, fall or change, above 0.",

@@ -8,11 +8,12 @@ from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any, TypeVar
 
-from audiolevel.metering.calibration import Scale
+from audiolevel.metering.calibration import Scale, fit_display
 from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice
 from audiolevel.records import Object, number
 from audiolevel.report.words.cautions import notice_text
+from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger
 
 Record = TypeVar("Record")
@@ -48,6 +49,17 @@ def levels_of(levels: Levels, scale: Scale) -> Object:
         # always re full scale: it says how near the input came to clipping
         "sample_peak_dbfs": number(levels.sample_peak_db),
         "percentiles_db": {name: shown(level) for name, level in levels.percentiles_db.items()},
+    }
+
+
+def on_camera_of(trigger: Trigger, gain_db: float, site: Site) -> Object:
+    """The camera's own name of a gain, and its number for a threshold in dB FS at it."""
+    known = site.display.readings if trigger.mode == "threshold" else ()
+    line = fit_display(known) if known else None
+    return {
+        "gain_setting": {db: name for name, db in site.gains_db()}.get(gain_db),
+        "display_level": None if line is None else number(line.shown(trigger.at_db), 1),
+        "display_uncertainty": None if line is None else number(line.uncertainty(trigger.at_db), 1),
     }
 
 

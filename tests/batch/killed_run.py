@@ -9,7 +9,6 @@ import os
 import signal
 import subprocess
 import sys
-import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +23,7 @@ MOMENTS: dict[str, tuple[Any, str, bool]] = {
     "task made": (runner, "_pieces", False),
     "result come": (journal.Journal, "add", True),
     "kept": (journal.Journal, "add", False),
-    "draft begun": (tempfile, "mkstemp", False),
+    "draft begun": (files, "_begun", False),
     "draft written": (files, "_to_disk", True),
     "in place": (os, "replace", False),
 }

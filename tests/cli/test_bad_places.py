@@ -48,7 +48,7 @@ def recording(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ["measure", "{wav}", "--history", "{disk}/h.csv", "--force"],
         ["measure", "{wav}", "--out", "{disk}", "--force"],
         ["plan", "{wav}", "--json", "{disk}/p.json", "--force"],
-        ["trial", "{wav}", "--level-db", "-30", "--json", "{disk}/t.json", "--force"],
+        ["trial", "{wav}", "--level", "-30", "--json", "{disk}/t.json", "--force"],
         ["sounds", "--render", "breaking glass", "{disk}/g.wav"],
     ],
     ids=lambda words: " ".join(words[:3]),

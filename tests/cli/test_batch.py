@@ -153,10 +153,14 @@ def test_levels_are_those_of_the_gain_each_recording_was_made_at(tmp_path: Path)
     site.mkdir(parents=True)
     calibrated = "[microphone]\nspl_at_full_scale_db = 118\n[gain]\nrecorded_at = 1\n"
     (site / "site.toml").write_text(calibrated + "steps = [[1, 0], [2, 6.02]]\n")
+    untold = tmp_path / "f" / "wall"
+    untold.mkdir()
+    (untold / "site.toml").write_text(calibrated)
     manifest = tmp_path / "m.csv"
-    manifest.write_text("path,gain_setting\ngate/a.wav,1\ngate/b.wav,2\ngate/c.wav,3\n")
-    for name, gain in (("a", 1.0), ("b", 10 ** (6.02 / 20)), ("c", 1.0)):
-        sf.write(site / f"{name}.wav", gain * wave_of(3, 5), RATE, subtype="FLOAT")
+    manifest.write_text("path,gain_setting\ngate/a.wav,1\ngate/b.wav,2\nwall/c.wav,3\n")
+    louder = 10 ** (6.02 / 20)
+    for folder, name, gain in ((site, "a", 1.0), (site, "b", louder), (untold, "c", 1.0)):
+        sf.write(folder / f"{name}.wav", gain * wave_of(3, 5), RATE, subtype="FLOAT")
     out = tmp_path / "out"
     words = (tmp_path / "f", "--out", out, "--jobs", 1, "--manifest", manifest)
     assert run_command(*words).exit_code == 0
@@ -168,8 +172,8 @@ def test_levels_are_those_of_the_gain_each_recording_was_made_at(tmp_path: Path)
     assert "setting 3, calibrated at 1" in c["warning_texts"]["gain not told"]
     # what cannot be compared is in two means
     assert [row.split(",")[-2] for row in (out / "summary.csv").read_text().splitlines()[1:]] == [
-        "dB FS",
         "dB SPL",
+        "dB FS",
     ]
     (site / "site.toml").write_text(calibrated)
     runner._site_text.cache_clear()
@@ -251,8 +255,8 @@ def test_channels_that_are_dead_or_inverted_are_findings(tmp_path: Path) -> None
     sf.write(tmp_path / "dead.wav", np.column_stack([wave, 0 * wave]), RATE)
     sf.write(tmp_path / "inverted.wav", np.column_stack([wave, -wave]), RATE)
     run = run_command(tmp_path, "--out", tmp_path / "out", "--jobs", 1)
-    assert "  - dead.wav: channel dead\n" in run.stdout
-    assert "  - inverted.wav: channel inverted\n" in run.stdout
+    assert "  - dead.wav: channel dead: " in run.stdout
+    assert "  - inverted.wav: channel inverted: " in run.stdout
 
 
 @pytest.mark.parametrize("count", [9, pytest.param(60, marks=pytest.mark.slow)])

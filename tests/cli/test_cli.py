@@ -11,7 +11,7 @@ from tests.cli.commands import run as _run
 
 @pytest.mark.parametrize("command", ["measure", "trial", "plan"])
 def test_text_fits_80_columns(street: Path, command: str, tmp_path: Path) -> None:
-    more = ["--level-db", "-30"] if command == "trial" else []
+    more = ["--level", "-30"] if command == "trial" else []
     run = _run(command, street, *more)
     assert run.exit_code == 0
     assert max(len(line) for line in run.stdout.splitlines()) <= 80
@@ -30,7 +30,7 @@ def test_text_fits_80_columns(street: Path, command: str, tmp_path: Path) -> Non
         (["measure", "{street}", "--channel", "3"], "has no channel 3; it has 1"),
         (["measure", "{street}", "--history", "/nowhere/h.csv"], "/nowhere/h.csv: cannot be"),
         (
-            ["trial", "{street}", "--mode", "rise", "--change-db", "-3"],
+            ["trial", "{street}", "--mode", "rise", "--change", "-3"],
             "must lie between 0.01 and 200",
         ),
     ],
@@ -77,7 +77,7 @@ def test_bad_files_leave_nothing_behind(tmp_path: Path) -> None:
 def test_what_a_file_or_a_name_holds_moves_no_cursor(street: Path, tmp_path: Path) -> None:
     log = tmp_path / "nul.csv"
     log.write_bytes(b"1,2\0\0\x1b[31m\n3,4\n")
-    refused = _run("trial", str(log), "--level-db", "-30")
+    refused = _run("trial", str(log), "--level", "-30")
     assert refused.exit_code == 1
     assert "its header has 1, 2���[31m: name one" in refused.stderr
     named = tmp_path / "o\x1b[31m\n.json"
@@ -87,4 +87,4 @@ def test_what_a_file_or_a_name_holds_moves_no_cursor(street: Path, tmp_path: Pat
     assert done.stderr.endswith("o�[31m�.json\n")
     long = tmp_path / "long.csv"
     long.write_bytes(bytes(3000) + b"\n")
-    assert len(_run("trial", str(long), "--level-db", "-30").stderr) < 300 + len(str(long))
+    assert len(_run("trial", str(long), "--level", "-30").stderr) < 300 + len(str(long))

@@ -60,7 +60,7 @@ def test_measure_says_what_a_log_does_not_tell(folder: Path) -> None:
 
 def test_trial_and_plan_work_on_a_log(folder: Path) -> None:
     log = (folder / "meter.csv", "--site", folder / "site.toml", *COLUMNS)
-    trial = _json("trial", *log, "--level-db", 78.4)["trials"][0]
+    trial = _json("trial", *log, "--level", 78.4)["trials"][0]
     assert [one["time_s"] for one in trial["triggers"]] == list(range(61, 900, 90))
     plan = _json("plan", *log)
     assert {option["mode"] for option in plan["options"]} == {"threshold"}
@@ -73,7 +73,7 @@ def test_from_and_to_give_what_cutting_gives(folder: Path, tmp_path: Path) -> No
     sf.write(tmp_path / "street.wav", samples[30 * rate : 75 * rate], rate)
     for command in (
         ("measure",),
-        ("trial", "--level-db", "-30"),
+        ("trial", "--level", "-30"),
         ("plan",),
     ):
         cut = _json(*command, tmp_path / "street.wav")
@@ -101,11 +101,11 @@ def test_a_part_written_as_a_history_is_a_history_of_its_own(folder: Path, tmp_p
         (["measure", "{log}", *COLUMNS], "sound pressure, not dB FS"),
         (["measure", "{log}", "--level-column", "Remark", "--time-column", "Date"], "line 2"),
         (
-            ["trial", "{log}", *COLUMNS, "--site", "{site}", "--mode", "fall", "--change-db", "9"],
+            ["trial", "{log}", *COLUMNS, "--site", "{site}", "--mode", "fall", "--change", "9"],
             "mode fall: a window of 1 s holds fewer than 4 rows of 1 s",
         ),
         (
-            ["trial", "{log}", *COLUMNS, "--site", "{site}", "--level-db", "70", "--gain-db", "6"],
+            ["trial", "{log}", *COLUMNS, "--site", "{site}", "--level", "70", "--gain-db", "6"],
             "whether it would clip at +6 dB is not known",
         ),
         (["plan", "{log}", "{wav}", *COLUMNS, "--site", "{site}"], "of one interval"),

@@ -60,7 +60,7 @@ def test_a_video_is_a_recording_for_every_command(place: Path) -> None:
     given = json_of("measure", video, "--start", "2026-03-02T09:00")
     assert given["recordings"][0]["start"] == "2026-03-02T09:00:00"
     assert "start found" not in given["recordings"][0]["warnings"]
-    for command in (["trial", "--level-db", "-30"], ["plan"], ["privacy"]):
+    for command in (["trial", "--level", "-30"], ["plan"], ["privacy"]):
         done = run(*command, video)
         assert done.exit_code == 0, done.output
     tone = run("calibrate", video, "--meter-laeq-db", 60)
@@ -79,7 +79,7 @@ def test_a_batch_measures_video_and_names_what_needs_an_extra(
     monkeypatch.syspath_prepend(tmp_path / "hidden")
     words = ("batch", folder, "--out", tmp_path / "out", "--jobs", 1)
     without = run(*words)
-    assert without.exit_code == 1
+    assert without.exit_code == 4
     assert "1 recording: 0 measured (0 now), 1 failed" in without.stdout
     (row,) = csv.DictReader((tmp_path / "out" / "failures.csv").read_text().splitlines())
     assert "a.mov: reading video needs the extra: pip install 'audiolevel[video]'" in row["reason"]
@@ -98,10 +98,10 @@ def test_a_split_recording_is_one(place: Path) -> None:
     (one,) = told["recordings"]
     assert one["start"] == "2026-03-02T10:00:00"
     assert "1 gap or jump of its time stamps" in one["warning_texts"]["time gaps"]
-    for command in (["trial", "--level-db", "-30"], ["plan"], ["privacy"]):
+    for command in (["trial", "--level", "-30"], ["plan"], ["privacy"]):
         done = run(*command, "--sequence", *files, "--start", "2026-03-02T09:00")
         assert done.exit_code == 0, done.output
-    trial = json_of("trial", "--level-db", "-30", "--sequence", *files)
+    trial = json_of("trial", "--level", "-30", "--sequence", *files)
     assert trial["trials"][0]["duration_s"] == 40.0
 
 
@@ -128,7 +128,7 @@ def test_standard_input_is_measured_as_it_comes(place: Path) -> None:
         "distance_m = 2\n[gain]\nrecorded_at = 2\nsteps = [[1, 0], [2, 12], [3, 18]]\n"
     )
     for command in (
-        *(["trial", "--level-db", "-30"], ["plan"], ["privacy"]),
+        *(["trial", "--level", "-30"], ["plan"], ["privacy"]),
         *(["plan", "--site", site], ["privacy", "--site", site]),
     ):
         done = piped(place, *command, "-")

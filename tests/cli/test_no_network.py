@@ -73,7 +73,7 @@ def test_the_block_blocks(place: Path) -> None:
 LINES = (
     "measure a.wav --out m --history h.csv",
     "measure a.mp4",
-    "trial a.wav --level-db -20 --out t",
+    "trial a.wav --level -20 --out t",
     "plan a.wav --out p --json plan.json --force",
     "calibrate tone.wav --tone-db 94",
     "sounds --json s.json",

@@ -40,7 +40,7 @@ OVER_AN_INPUT = [
     "measure a.wav --site site.toml --json site.toml",
     "measure h.csv --history h.csv",
     "measure h.csv --json h.csv --force",
-    "trial a.wav --level-db -20 --marks marks.csv --json marks.csv --force",
+    "trial a.wav --level -20 --marks marks.csv --json marks.csv --force",
     "plan a.wav --marks marks.csv --json marks.csv --force",
     "privacy a.wav --site site.toml --json site.toml --force",
     "calibrate a.wav --meter-laeq-db 60 --json a.wav",
@@ -58,7 +58,7 @@ OVER_A_SOUND = [
 OVER_A_REPORT = [
     "measure a.wav --json plan.json",
     "measure a.wav --history log.csv",
-    "trial a.wav --level-db -20 --json plan.json",
+    "trial a.wav --level -20 --json plan.json",
     "privacy a.wav --json plan.json",
     "calibrate --sensitivity-dbfs -26 --json plan.json",
     "sounds --json plan.json",
@@ -105,11 +105,11 @@ def test_a_command_replaces_its_own_reports_and_others_by_force(place: Path) -> 
         assert done.exit_code == 0, done.output
     (out / "trial.txt").write_text("notes of somebody\n")
     before = _state(place)
-    refused = run("trial", place / "a.wav", "--level-db", -20, "--out", out)
+    refused = run("trial", place / "a.wav", "--level", -20, "--out", out)
     assert refused.exit_code == 1
     assert "trial.txt: is there and was not made by this command" in refused.stderr
     assert _state(place) == before
-    assert run("trial", place / "a.wav", "--level-db", -20, "--out", out, "--force").exit_code == 0
+    assert run("trial", place / "a.wav", "--level", -20, "--out", out, "--force").exit_code == 0
     assert (out / "trial.txt").read_text() != "notes of somebody\n"
 
 
@@ -117,7 +117,7 @@ def test_a_command_replaces_its_own_reports_and_others_by_force(place: Path) -> 
     "line",
     [
         "measure a.wav --history h.csv --json m.json --out out",
-        "trial a.wav --level-db -20 --out out --json t.json",
+        "trial a.wav --level -20 --out out --json t.json",
         "plan a.wav --out out --json plan.json",
         "privacy a.wav --out out",
         "calibrate --sensitivity-dbfs -26 --json c.json --write new.toml",

@@ -79,7 +79,7 @@ def test_a_count_never_stands_without_its_interval(street: Path) -> None:
 def test_an_asked_setting_is_told_and_its_options_go_with_it(street: Path) -> None:
     told = _json("plan", street, "--mode", "rise", "--change", 12)
     assert (told["asked"]["mode"], told["asked"]["change_db"]) == ("rise", 12.0)
-    trial = _json("trial", street, "--mode", "rise", "--change-db", 12)["trials"][0]
+    trial = _json("trial", street, "--mode", "rise", "--change", 12)["trials"][0]
     assert told["asked"]["expected"] == trial["expected"]
     for words in (["--mode", "rise"], ["--gain", "mid"]):
         run = _run("plan", street, *words)

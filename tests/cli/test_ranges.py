@@ -50,7 +50,7 @@ def test_what_is_no_number_lies_in_no_range(command: str, option: click.Paramete
 
 @pytest.mark.parametrize("gain_db", ["nan", "inf", "800", "-100000"])
 def test_a_gain_that_no_camera_has_is_refused(place: Path, gain_db: str) -> None:
-    done = run("trial", place / "a.wav", "--level-db", -25, "--gain-db", gain_db)
+    done = run("trial", place / "a.wav", "--level", -25, "--gain-db", gain_db)
     assert done.exit_code == 1
     assert done.stderr.endswith("must lie between -120 and 120 dB\n")
     assert done.stderr.count("\n") == 1
@@ -58,7 +58,7 @@ def test_a_gain_that_no_camera_has_is_refused(place: Path, gain_db: str) -> None
 
 def test_both_ends_of_the_gain_are_tried(place: Path) -> None:
     # of a step, which no gain moves
-    words = ("trial", place / "a.wav", "--mode", "rise", "--change-db", 6)
+    words = ("trial", place / "a.wav", "--mode", "rise", "--change", 6)
     assert run(*words, "--gain-db", -120, "--gain-db", 120).exit_code == 0
 
 
@@ -92,7 +92,7 @@ def place(tmp_path: Path) -> Path:
 
 
 def test_both_ends_of_the_confidence_do_as_they_say(place: Path) -> None:
-    words = ("trial", place / "a.wav", "--level-db", -30, "--confidence")
+    words = ("trial", place / "a.wav", "--level", -30, "--confidence")
     assert run(*words, 0.5).exit_code == 2
     assert "0.5 must be above 0.5 and at most 0.999" in run(*words, 0.5).stderr
     for good in (0.501, 0.999):
@@ -125,7 +125,7 @@ def test_two_cautions_of_one_code_are_both_told(place: Path) -> None:
     for name in ("a.wav", "b/c.wav"):
         data = (place / "a.wav").read_bytes()
         (place / name).write_bytes(data[:60_000])
-    done = run("trial", place / "a.wav", place / "b/c.wav", "--level-db", -30)
+    done = run("trial", place / "a.wav", place / "b/c.wav", "--level", -30)
     assert done.exit_code == 0
     told = " ".join(done.stdout.split())
     assert "truncated: a.wav: the file breaks off" in told

@@ -35,7 +35,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 COMMANDS = (
     ("measure", ["--history", "h.csv", "--json", "m.json"]),
-    ("trial", ["--level-db", "80", "--json", "t.json"]),
+    ("trial", ["--level", "80", "--json", "t.json"]),
     ("plan", ["--json", "p.json"]),
     ("privacy", ["--json", "pr.json", "--date", "2026-03-02"]),
 )

@@ -32,7 +32,7 @@ def test_trial_counts_are_an_independent_recount_of_the_history(
         result = _json(
             "trial",
             recordings / "street_long.wav",
-            *("--mode", mode, "--level-db" if mode == "threshold" else "--change-db", at),
+            *("--mode", mode, "--level" if mode == "threshold" else "--change", at),
             *("--window-s", window, "--hold-s", hold, "--rearm-s", rearm),
             *("--release-db", release),
         )
@@ -49,7 +49,7 @@ def test_trial_counts_are_an_independent_recount_of_the_history(
 
 
 def test_trial_of_several_gains_and_a_warning_where_one_clips(street: Path) -> None:
-    result = _json("trial", street, "--level-db", -30, "--gain-db", 0, "--gain-db", 30)
+    result = _json("trial", street, "--level", -30, "--gain-db", 0, "--gain-db", 30)
     assert [trial["gain_db"] for trial in result["trials"]] == [0.0, 30.0]
     assert result["trials"][1]["clipped_share"] > 0.01
     assert "clipped" in {warning["code"] for warning in result["warnings"]}
@@ -58,14 +58,14 @@ def test_trial_of_several_gains_and_a_warning_where_one_clips(street: Path) -> N
 
 def test_a_mode_needs_its_own_setting(street: Path) -> None:
     for words, needed in (
-        (["--change-db", 10], "--mode threshold needs --level, or --plan"),
-        (["--mode", "rise", "--level-db", -30], "--mode rise needs --change, or --plan"),
+        (["--change", 10], "--mode threshold needs --level, or --plan"),
+        (["--mode", "rise", "--level", -30], "--mode rise needs --change, or --plan"),
         (
-            ["--mode", "rise", "--change-db", 12, "--level-db", -30],
+            ["--mode", "rise", "--change", 12, "--level", -30],
             "--level says nothing to --mode rise; leave it out",
         ),
         (
-            ["--level-db", -30, "--change-db", 12],
+            ["--level", -30, "--change", 12],
             "--change says nothing to --mode threshold; leave it out",
         ),
     ):
@@ -80,8 +80,8 @@ def test_the_camera_s_own_setting_is_the_gain_of_the_site_file(
 ) -> None:
     site = tmp_path / "site.toml"
     site.write_text('[gain]\nrecorded_at = "mid"\nsteps = [["low", 4], ["mid", 10]]')
-    by_name = _json("trial", street, "--site", site, "--gain", "low", "--level-db", -40)
-    by_db = _json("trial", street, "--site", site, "--gain-db", -6, "--level-db", -40)
+    by_name = _json("trial", street, "--site", site, "--gain", "low", "--level", -40)
+    by_db = _json("trial", street, "--site", site, "--gain-db", -6, "--level", -40)
     assert by_name == by_db
     assert by_name["trials"][0]["gain_db"] == -6.0
 
@@ -91,5 +91,5 @@ def test_times_of_the_site_file_hold_unless_an_option_says_otherwise(
 ) -> None:
     site = tmp_path / "site.toml"
     site.write_text("[trigger]\nrearm_s = 5\nhold_s = 0.2")
-    result = _json("trial", street, "--site", site, "--level-db", -40, "--hold-s", 0)
+    result = _json("trial", street, "--site", site, "--level", -40, "--hold-s", 0)
     assert (result["trials"][0]["rearm_s"], result["trials"][0]["hold_s"]) == (5.0, 0.0)

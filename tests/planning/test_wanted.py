@@ -59,7 +59,7 @@ def scenario_plan() -> dict:
 def _trial(recording: Path, site: Path, option: dict) -> dict:
     return _json(
         *("trial", recording, "--site", site, "--gain-db", option["gain_db"]),
-        *("--level-db", option["level_db"]),
+        *("--level", option["level_db"]),
     )["trials"][0]
 
 

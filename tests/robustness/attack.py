@@ -71,7 +71,7 @@ _WORDS = (
     *("calibrate {a}", "sounds", "batch {folder} --out {out} --jobs 1", "measure {a} {a}"),
 )
 _OPTIONS = (
-    *("--level-db", "--mode", "--gain", "--confidence", "--seed", "--from", "--to", "--start"),
+    *("--level", "--mode", "--gain", "--confidence", "--seed", "--from", "--to", "--start"),
     *("--site", "--marks", "--weather", "--channel", "--json", "--out", "--full", "--history"),
     *("--limit", "--zone", "--rearm-s", "--compare", "--manifest", "--tolerance-db", "--sequence"),
     *(

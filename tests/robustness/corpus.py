@@ -73,7 +73,7 @@ COMMANDS = {
     "site file": ["plan", "{base}/a.wav", "--site", "{case}", "--json", "{out}"],
     "log": ["followup", "{base}/plan.json", "{case}", "--json", "{out}"],
     "manifest": ["batch", "{base}/folder", "--manifest", "{case}", "--out", "{out}", "--jobs", "1"],
-    "marks": ["trial", "{base}/a.wav", "--level-db", "-30", "--marks", "{case}", "--json", "{out}"],
+    "marks": ["trial", "{base}/a.wav", "--level", "-30", "--marks", "{case}", "--json", "{out}"],
     "plan": ["followup", "{case}", "{base}/log.csv", "--json", "{out}"],
 }
 

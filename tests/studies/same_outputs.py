@@ -63,8 +63,8 @@ def commands(folder: Path) -> Iterator[tuple[str, list[str]]]:
     yield "plan", ["plan", sample, "--site", site, *marks, *start]
     yield "plan_unmarked", ["plan", sample, "--site", site, "--start", "2024-06-04T10:00"]
     yield "plan_bare", ["plan", sample]
-    yield "trial", ["trial", sample, "--site", site, "--level-db", "84", "--gain-db", "-12"]
-    yield "trial_rise", ["trial", sample, "--mode", "rise", "--change-db", "12", *start]
+    yield "trial", ["trial", sample, "--site", site, "--level", "84", "--gain-db", "-12"]
+    yield "trial_rise", ["trial", sample, "--mode", "rise", "--change", "12", *start]
     yield "privacy", ["privacy", sample, "--site", site, *start]
     yield "sounds", ["sounds"]
     readings = ["--reading", "58", "-42", "--reading", "71", "-29.5"]
@@ -74,7 +74,7 @@ def commands(folder: Path) -> Iterator[tuple[str, list[str]]]:
     for wav in sorted(streets.glob("*.wav")):
         yield f"measure_{wav.stem}", ["measure", str(wav)]
         yield f"plan_{wav.stem}", ["plan", str(wav), *start]
-        yield f"trial_{wav.stem}", ["trial", str(wav), "--level-db", "-30", "--gain-db", "24"]
+        yield f"trial_{wav.stem}", ["trial", str(wav), "--level", "-30", "--gain-db", "24"]
     for number in range(SITES):
         (folder / f"site_{number}.toml").write_text(drawn_site(number), encoding="utf-8")
         path = sample if number % 3 == 0 else str(streets / "street_long.wav")

@@ -11,9 +11,20 @@ from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
 from audiolevel.records import Object, number, significant
 from audiolevel.report.document import Document, as_object
-from audiolevel.report.json_objects import warnings_of
+from audiolevel.report.json_objects import on_camera_of, setting_of, warnings_of
 from audiolevel.report.words.decisions import mitigation_cost, mitigation_text
 from audiolevel.version import __version__
+
+
+def _setting(review: Review) -> Object | None:
+    """What the review speaks of, as the plan says it; None where there is nothing to set."""
+    plan, option = review.plan, review.plan.recommended
+    if option is None:
+        return None
+    trigger, scale, gain_db = option.trigger, plan.survey.scale, option.gain_db
+    at = scale.shown(trigger.at_db, gain_db) if trigger.mode == "threshold" else trigger.at_db
+    camera = on_camera_of(trigger, gain_db, plan.survey.site)
+    return {"gain_db": gain_db, **setting_of(trigger, at), **camera}
 
 
 def as_json(review: Review, sheet: Document) -> Object:
@@ -23,6 +34,7 @@ def as_json(review: Review, sheet: Document) -> Object:
         "audiolevel": __version__,
         "reference": review.plan.survey.scale.unit,
         "calibration_assumed": review.calibration_assumed,
+        "setting": _setting(review),
         "heard_s": number(review.plan.survey.duration_s, 3),
         **_audibility(review),
         "speech_share": None if share is None else number(share.share.best, 4),

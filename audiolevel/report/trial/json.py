@@ -2,25 +2,26 @@
 
 from collections.abc import Sequence
 
-from audiolevel.metering.calibration import Scale
 from audiolevel.notices import Notice
+from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
 from audiolevel.records import Object, number, significant, to_object
-from audiolevel.report.json_objects import setting_of, warnings_of
+from audiolevel.report.json_objects import on_camera_of, setting_of, warnings_of
 from audiolevel.report.plan.json import expected_record
 from audiolevel.version import __version__
 
 
-def as_json(trials: Sequence[Trial], scale: Scale, notices: Sequence[Notice]) -> Object:
+def as_json(trials: Sequence[Trial], survey: Survey, notices: Sequence[Notice]) -> Object:
     """The object of `trial`."""
     return {
         "audiolevel": __version__,
-        "trials": [_trial(one, scale) for one in trials],
+        "trials": [_trial(one, survey) for one in trials],
         "warnings": warnings_of(notices),
     }
 
 
-def _trial(trial: Trial, scale: Scale) -> Object:
+def _trial(trial: Trial, survey: Survey) -> Object:
+    scale = survey.scale
     gain_db, trigger = trial.gain.gain_db, trial.trigger
     threshold = trigger.mode == "threshold"
     at = scale.shown(trigger.at_db, gain_db) if threshold else trigger.at_db
@@ -28,6 +29,7 @@ def _trial(trial: Trial, scale: Scale) -> Object:
         "path": str(trial.measurement.path),
         "gain_db": gain_db,
         **setting_of(trigger, at),
+        **on_camera_of(trigger, gain_db, survey.site),
         "reference": scale.unit,
         "clipped_share": significant(trial.gain.clipped_share),
         "count": len(trial.firings),
