@@ -18,13 +18,15 @@ copyright = author
 version = release = audiolevel.__version__
 
 extensions = [
-    "myst_parser",
+    "myst_nb",
     "sphinx.ext.autodoc",
     "sphinx.ext.napoleon",
     "sphinx_click",
     "sphinx_copybutton",
 ]
 root_doc = "index"
+# the notebook's figures are compared by a test (tests/test_notebook.py)
+nb_execution_mode = "off"
 # the links of a code host: a heading's words in small letters, joined by hyphens
 myst_heading_anchors = 4
 myst_enable_extensions = ["tasklist"]

@@ -33,7 +33,11 @@ def fresh() -> Any:
         cell.metadata.clear()
         if cell.cell_type == "code":
             cell.outputs = [_plain(one) for one in cell.outputs]
-    made.metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
+    made.metadata = {
+        "kernelspec": {"name": "python3", "display_name": "Python 3"},
+        # what colours its cells on the site
+        "language_info": {"name": "python", "pygments_lexer": "python"},
+    }
     return made
 
 

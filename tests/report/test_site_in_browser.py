@@ -26,7 +26,7 @@ SEARCHED = {
 
 @pytest.fixture(scope="module")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    for module in ("sphinx", "myst_parser", "furo", "sphinx_click", "sphinx_copybutton"):
+    for module in ("sphinx", "myst_nb", "furo", "sphinx_click", "sphinx_copybutton"):
         pytest.importorskip(module)
     folder = tmp_path_factory.mktemp("site")
     build = [sys.executable, "-m", "sphinx", "-q", "-W", "-b", "html", str(DOCS), str(folder)]
