@@ -31,7 +31,8 @@ nb_execution_mode = "off"
 myst_heading_anchors = 4
 myst_enable_extensions = ["tasklist"]
 html_theme = "furo"
-html_title = f"audiolevel {version}"
+# without the commit that a build names
+html_title = f"audiolevel {version.partition('.dev')[0]}"
 html_static_path = ["style"]
 html_css_files = ["site.css"]
 html_show_sphinx = False
