@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from audiolevel.api.frames import frame
 from audiolevel.api.plans import Plan, planned
+from audiolevel.api.redacting import redacted
 from audiolevel.api.results import Result, as_kind, each_of, marked
 from audiolevel.counting.belief import wet_of
 from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, write_text, writing
+from audiolevel.followup.comparison import LogComparison
 from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.followup.log_checks import refuse_overlap, refuse_setting, setting_of, shown_of
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
@@ -43,6 +45,11 @@ class FollowUp(Followup, Result):
         decision = self.decision
         what = "keep" if decision.keep else f"set {decision.set_db:g} {self.expectation.unit}"
         return f"<FollowUp of {self.plan_name}: {self.verdict.value}; {what}>"
+
+    def redacted(self) -> "FollowUp":
+        """The same without names of logs, dates and hours of the day."""
+        bare = tuple(_undated(one, number) for number, one in enumerate(self.comparisons, 1))
+        return redacted(replace(self, comparisons=bare))
 
     @property
     def unit(self) -> str:
@@ -102,6 +109,13 @@ class FollowUp(Followup, Result):
             text = json_text(marked(self.corrected_plan(), self._stem))
             write_text(path, text, json_mark(self._stem))
         return Path(path)
+
+
+def _undated(one: LogComparison, number: int) -> LogComparison:
+    """A log against its plan by numbered days; what it shows by the hour is left out."""
+    log = replace(one.log, name=f"log {number}", rows_s=None)
+    days = tuple(replace(day, name=f"day {i}") for i, day in enumerate(one.by_day, 1))
+    return replace(one, log=log, by_hour=(), by_day=days)
 
 
 def follow_up(

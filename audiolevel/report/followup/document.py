@@ -179,7 +179,9 @@ def p_value_text(p_value: float) -> str:
 def read_as(log: Log) -> str:
     """What a log was taken to mean, for the reader to check."""
     if log.rows_s is None:
-        return f"{log.name}: no rows; is that right?"
+        # a log without rows, or one whose moments are not to be told
+        rows = counted(log.fired_s.size, "firing") if log.fired_s.size else "no rows"
+        return f"{log.name}: {rows}; is that right?"
     first, last = (datetime.fromtimestamp(at_s, log.zone) for at_s in log.rows_s)
     how = FORMS[log.form]
     return (
