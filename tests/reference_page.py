@@ -22,6 +22,8 @@ _PLACE = re.compile(
 )
 _UNITS = {
     "db": "dB",
+    "hz": "Hz",
+    "per_octave": "dB an octave",
     "dba": "dB(A)",
     "dbfs": "dB FS",
     "s": "s",
@@ -42,6 +44,8 @@ KEYS = {
     "microphone.calibration_within_db": ("how good that is, 95 % to each side", "0.5"),
     "microphone.self_noise_dba": ("the capsule's own noise", "31"),
     "microphone.converter_noise_dbfs": ("the noise behind the gain, A-weighted", "-90"),
+    "microphone.high_cut_hz": ("where the camera's own low-pass begins", "800"),
+    "microphone.high_cut_db_per_octave": ("how fast it falls", "12"),
     "microphone.gain_control": ("what the clap test found", '"none found"'),
     "microphone.calibrated_on": ("the day of the calibration", "2026-02-20"),
     "gain.recorded_at": ("the camera's setting while you recorded", '"mid"'),

@@ -19,7 +19,7 @@ from audiolevel.privacy.audibility import ListeningModel, Radii
 from audiolevel.privacy.intelligibility import BANDS_HZ
 from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare
-from audiolevel.site.sections import Site
+from audiolevel.site.sections import Microphone, Site
 from audiolevel.sounds.received import find, received, with_level
 
 HIGHER_BY_DB = 6.0
@@ -49,9 +49,8 @@ class MitigationKind(Enum):
     DELETION = "deletion after some days"
 
 
-# of the filter: the frequency up to which it passes, and the order of a Butterworth's fall of 24 dB
-# an octave, which is more than most cameras have (common practice)
-_LOW_PASS_HZ, _ORDER = 500.0, 4
+# a filter's fall grows by so much an octave with each order
+_DB_PER_ORDER = 6.0
 
 
 @dataclass(frozen=True)
@@ -247,25 +246,31 @@ def _at_night(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
 
 
 def _low_pass(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
-    """A filter in the camera, of the order that cameras have."""
+    """The camera's own low-pass."""
     model = outlook.model
     if model is None:
         return []
-    loss_db = _low_pass_db(BANDS_HZ)
+    microphone = outlook.site.microphone
+    loss_db = _low_pass_db(BANDS_HZ, microphone)
     found = replace(
         now,
         kind=MitigationKind.LOW_PASS,
         detection=None,
         radii=model.radii("normal", model.least_noise_db(outlook.option.gain_db, loss_db)),
-        facts={"hz": _LOW_PASS_HZ, "db_per_octave": 6.0 * _ORDER},
+        facts={
+            "hz": microphone.high_cut_hz,
+            "db_per_octave": microphone.high_cut_db_per_octave,
+        },
         weaker_db=weakening_db(outlook.site),
     )
     return [found]
 
 
-def _low_pass_db(hz: Array) -> Array:
+def _low_pass_db(hz: Array, microphone: Microphone) -> Array:
     """What the filter takes of each frequency: a Butterworth's, by definition."""
-    return np.asarray(10 * np.log10(1 + (hz / _LOW_PASS_HZ) ** (2 * _ORDER)), dtype=np.float64)
+    order = microphone.high_cut_db_per_octave / _DB_PER_ORDER
+    power = 1 + (hz / microphone.high_cut_hz) ** (2 * order)
+    return np.asarray(10 * np.log10(power), dtype=np.float64)
 
 
 def _turned_away(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
@@ -327,6 +332,6 @@ def weakening_db(site: Site) -> dict[str, float]:
         arrived = received(sound, wanted.distance_m)
         # what counts is what an A-weighted trigger hears of each band
         power = 10 ** ((arrived.band_db + a_weighting_db(arrived.band_hz)) / 10)
-        passed = power * 10 ** (-_low_pass_db(arrived.band_hz) / 10)
+        passed = power * 10 ** (-_low_pass_db(arrived.band_hz, site.microphone) / 10)
         weaker[sound.name] = float(10 * np.log10(power.sum() / passed.sum()))
     return weaker

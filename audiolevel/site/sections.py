@@ -70,7 +70,9 @@ class Microphone:
     `calibration_within_db` is the half width of the calibration's 95 % interval; `self_noise_dba`
     the capsule's own noise in dB(A), in front of the gain; `converter_noise_dbfs` the converter's,
     A-weighted, behind it; `gain_control` says what the test of `calibrate --steady` found;
-    `calibrated_on` is the day of the calibration.
+    `calibrated_on` is the day of the calibration. `high_cut_hz` and `high_cut_db_per_octave` are of
+    the camera's own low-pass: by default one of 24 dB an octave at 500 Hz, which is steeper than
+    most cameras have (common practice).
     """
 
     spl_at_full_scale_db: float | None = None
@@ -79,6 +81,8 @@ class Microphone:
     converter_noise_dbfs: float | None = None
     gain_control: str = "not tested"
     calibrated_on: date | None = None
+    high_cut_hz: float = 500.0
+    high_cut_db_per_octave: float = 24.0
 
 
 @dataclass(frozen=True)

@@ -51,6 +51,8 @@ _RANGES = {
     "calibration_within_db": (0.0, 20.0),
     "self_noise_dba": (0.0, 80.0),
     "converter_noise_dbfs": (-160.0, -20.0),
+    "high_cut_hz": (50.0, 20_000.0),
+    "high_cut_db_per_octave": (6.0, 96.0),
     "level_spread_db": (0.0, 20.0),
     "level_dba": (-20.0, 200.0),
 }

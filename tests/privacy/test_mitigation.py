@@ -17,7 +17,7 @@ from audiolevel.privacy.mitigation import (
     weakening_db,
 )
 from audiolevel.privacy.review import Review
-from audiolevel.site.sections import Site, Wanted
+from audiolevel.site.sections import Microphone, Site, Wanted
 from tests.privacy.made_review import SITE, review_of
 
 
@@ -105,9 +105,17 @@ def test_without_a_model_no_radius_and_no_filter_is_given(review: Review) -> Non
     assert {one.radii for one in found} == {None}
 
 
+def test_a_camera_s_own_low_pass_is_the_one_of_the_site_file() -> None:
+    """Far above its edge it falls by what it says; at its edge by half the power."""
+    gentle = Microphone(high_cut_hz=800.0, high_cut_db_per_octave=12.0)
+    edge, high, higher = _low_pass_db(np.array([800.0, 12_800.0, 25_600.0]), gentle)
+    assert edge == pytest.approx(10 * np.log10(2))
+    assert higher - high == pytest.approx(12.0, abs=0.1)
+
+
 def test_a_low_pass_takes_of_a_sound_what_lies_above_it() -> None:
     """A Butterworth of fourth order: 3 dB at its corner, 24.1 dB an octave above, by hand."""
-    assert _low_pass_db(np.array([500.0, 1000.0, 250.0])) == pytest.approx(
+    assert _low_pass_db(np.array([500.0, 1000.0, 250.0]), Microphone()) == pytest.approx(
         [3.01, 24.1, 0.017], abs=0.01
     )
     site = Site(wanted=(Wanted(sound="breaking glass"), Wanted(sound="vehicle horn")))
