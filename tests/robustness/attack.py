@@ -176,7 +176,7 @@ class Attack:
         except subprocess.TimeoutExpired:
             run.kill()
             return "kill", what, Outcome("HANG")
-        if "Traceback" in said or run.returncode != 1:
+        if "Traceback" in said or run.returncode != 4:
             return "kill", what, Outcome("TRACEBACK", said[-300:])
         same = bytes_in(out) == self.results
         return "kill", what, Outcome("right") if same else Outcome("WRONG", "other results")
