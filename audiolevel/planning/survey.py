@@ -104,6 +104,10 @@ class Survey:
         """Between two rows of the level histories, the same in all of them."""
         return self.measurements[0].row_s
 
+    def shift_db(self, mode: str, gain_db: float) -> float:
+        """What turns a setting at a gain into the one shown; a change is the same in both."""
+        return self.scale.shown(0.0, gain_db) if mode == "threshold" else 0.0
+
     @property
     def has_peaks(self) -> bool:
         """Whether the highest samples of all measurements are known."""

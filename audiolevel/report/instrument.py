@@ -3,11 +3,12 @@
 What it shows comes from curves as the JSON of a plan holds them, in the page's element "plan"; the
 scripts look numbers up and work out none (scripts/explore.js, scripts/curve.js).
 
-Entry points: `controls`, `CHART`, `EXPLORING`.
+Entry points: `controls`, `with_answers`, `explored`, `CHART`, `EXPLORING`.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from audiolevel.records import Object
 from audiolevel.report.html import Html, tag
 from audiolevel.site.sections import setting_name
 
@@ -50,6 +51,26 @@ def controls(
     )
     hours = tag("div", id="explore-hours")
     return tag("div", form, hours, class_="script-only", id="explore-part")
+
+
+def with_answers(form: Html) -> Html:
+    """Controls and the place of their answers, where the document itself has none."""
+    return Html(f"{form}{tag('div', id='explore-facts')}")
+
+
+def explored(
+    unit: str, limit_per_day: float, options: Sequence[Object], curves: Sequence[Object]
+) -> Object:
+    """What the scripts read where there is no plan: as its JSON, the handle on the first option."""
+    return {
+        "reference": unit,
+        "false_triggers_per_day_limit": limit_per_day,
+        "recommended": options[0],
+        "alternatives": [],
+        "options": list(options),
+        "gains": [],
+        "curves": list(curves),
+    }
 
 
 def _gain_name(gain_db: float, setting: float | str | None) -> Html:

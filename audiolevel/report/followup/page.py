@@ -17,8 +17,7 @@ from audiolevel.records import Object, to_object
 from audiolevel.report.figures import Picture
 from audiolevel.report.followup.document import followup_document
 from audiolevel.report.followup.figure import AROUND_DB
-from audiolevel.report.html import Html, tag
-from audiolevel.report.instrument import CHART, EXPLORING, controls
+from audiolevel.report.instrument import CHART, EXPLORING, controls, explored, with_answers
 from audiolevel.report.page import page, pictured
 
 # how a rate is known, as the scripts name it
@@ -33,7 +32,7 @@ def followup_page(result: Followup, plan_name: str, pictures: Mapping[str, Pictu
     shown = {
         **pictured(pictures),
         "chart": CHART,
-        "explore": Html(f"{asked}{tag('div', id='explore-facts')}"),
+        "explore": with_answers(asked),
     }
     return page(
         followup_document(result, plan_name),
@@ -94,13 +93,5 @@ def _explored(result: Followup) -> Object:
         "level_db" if option.mode == "threshold" else "change_db": result.decision.set_db,
         "expected": {"confidence": expectation.confidence},
     }
-    return {
-        "reference": expectation.unit,
-        "false_triggers_per_day_limit": expectation.limit_per_day,
-        "recommended": set_now,
-        "alternatives": [],
-        "options": [set_now],
-        "gains": [],
-        "curves": [curve_now(result)],
-        "observed": {"at": last.at_db, "per_day": last.observed_per_day},
-    }
+    made = explored(expectation.unit, expectation.limit_per_day, [set_now], [curve_now(result)])
+    return {**made, "observed": {"at": last.at_db, "per_day": last.observed_per_day}}

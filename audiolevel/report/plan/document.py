@@ -224,7 +224,7 @@ def _limit(plan: SitePlan, option: Option) -> str:
     asked = f"at most {plan.limit_per_day:g} a day"
     if limit is None:
         return f"which level gives {asked} cannot be said from this recording"
-    shift = plan.survey.scale.shown(0.0, option.gain_db) if is_level else 0.0
+    shift = plan.survey.shift_db(option.trigger.mode, option.gain_db)
 
     def shown(level: float | None) -> str:
         # a level that the input never reads cannot be set

@@ -71,8 +71,7 @@ def _counts(axes: Axes, option: Option, plan: SitePlan) -> None:
     """The curve of firings a day with its band; how far the sample carries is said on it."""
     prediction = option.curve.prediction
     threshold = option.trigger.mode == "threshold"
-    # dB FS to the unit shown; a change is the same in both
-    shift = plan.survey.scale.shown(0.0, option.gain_db) if threshold else 0.0
+    shift = plan.survey.shift_db(option.trigger.mode, option.gain_db)
     x = prediction.settings_db + shift
     _band(axes, x, prediction)
     for method, style, label in (

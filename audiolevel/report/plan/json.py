@@ -101,15 +101,10 @@ def _schedule(site: Site) -> ScheduleRecord:
     return filled(ScheduleRecord, read_schedule(active), active=active, zone=zone)
 
 
-def _shift(option: Option, plan: SitePlan) -> float:
-    """What turns a setting of the option into the one that is shown."""
-    is_level = option.trigger.mode == "threshold"
-    return plan.survey.scale.shown(0.0, option.gain_db) if is_level else 0.0
-
-
 def _option(option: Option, plan: SitePlan) -> OptionRecord:
     # every level is told in the unit of `reference`, at this option's gain
-    shift, shown, catching_db = _shift(option, plan), plan.shown(option), option.highest_catching_db
+    shift = plan.survey.shift_db(option.trigger.mode, option.gain_db)
+    shown, catching_db = plan.shown(option), option.highest_catching_db
     return filled(
         OptionRecord,
         option,
@@ -213,7 +208,7 @@ def curve_record(
     detections: Sequence[DetectionCurve] = (),
 ) -> CurveRecord:
     """Every setting of a mode at a gain, with what it would do."""
-    shift = survey.scale.shown(0.0, gain_db) if mode == "threshold" else 0.0
+    shift = survey.shift_db(mode, gain_db)
     return CurveRecord(
         gain_db=gain_db,
         mode=mode,

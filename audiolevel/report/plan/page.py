@@ -99,8 +99,7 @@ def _choices(made: Document, plan: SitePlan) -> tuple[Document, Html]:
 
 def _choice_of(option: Option, fact: Fact, plan: SitePlan) -> Html:
     what = set_words(option, plan)
-    is_level = option.trigger.mode == "threshold"
-    at_db = option.trigger.at_db
+    shift = plan.survey.shift_db(option.trigger.mode, option.gain_db)
     button = tag(
         "button",
         tag("b", fact.name),
@@ -109,7 +108,7 @@ def _choice_of(option: Option, fact: Fact, plan: SitePlan) -> Html:
         class_="choice",
         data_gain=f"{option.gain_db:g}",
         data_mode=option.trigger.mode,
-        data_at=plan.survey.scale.shown(at_db, option.gain_db) if is_level else at_db,
+        data_at=option.trigger.at_db + shift,
     )
     rest = (fact.brief or fact.said).removeprefix(what)
     return tag("div", button, tag("span", rest, class_="without-script"))

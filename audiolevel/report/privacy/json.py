@@ -21,8 +21,8 @@ def _setting(review: Review) -> Object | None:
     plan, option = review.plan, review.plan.recommended
     if option is None:
         return None
-    trigger, scale, gain_db = option.trigger, plan.survey.scale, option.gain_db
-    at = scale.shown(trigger.at_db, gain_db) if trigger.mode == "threshold" else trigger.at_db
+    trigger, gain_db = option.trigger, option.gain_db
+    at = trigger.at_db + plan.survey.shift_db(trigger.mode, gain_db)
     camera = on_camera_of(trigger, gain_db, plan.survey.site)
     return {"gain_db": gain_db, **setting_of(trigger, at), **camera}
 

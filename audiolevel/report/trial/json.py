@@ -23,8 +23,7 @@ def as_json(trials: Sequence[Trial], survey: Survey, notices: Sequence[Notice]) 
 def _trial(trial: Trial, survey: Survey) -> Object:
     scale = survey.scale
     gain_db, trigger = trial.gain.gain_db, trial.trigger
-    threshold = trigger.mode == "threshold"
-    at = scale.shown(trigger.at_db, gain_db) if threshold else trigger.at_db
+    at = trigger.at_db + survey.shift_db(trigger.mode, gain_db)
     return {
         "path": str(trial.measurement.path),
         "gain_db": gain_db,

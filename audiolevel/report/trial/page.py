@@ -11,8 +11,7 @@ from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
 from audiolevel.records import Object, to_object
 from audiolevel.report.figures import Picture
-from audiolevel.report.html import Html, tag
-from audiolevel.report.instrument import CHART, EXPLORING, controls
+from audiolevel.report.instrument import CHART, EXPLORING, controls, explored, with_answers
 from audiolevel.report.json_objects import setting_of
 from audiolevel.report.listening import LISTENING, listening_part, trial_object
 from audiolevel.report.page import page, pictured
@@ -31,7 +30,7 @@ def trial_page(
     shown = {
         **pictured({"trial": drawn}),
         "chart": CHART,
-        "explore": Html(f"{controls(gains, modes, has_display)}{tag('div', id='explore-facts')}"),
+        "explore": with_answers(controls(gains, modes, has_display)),
     }
     heard = listening_part(survey)
     if heard is not None:
@@ -51,16 +50,8 @@ def _explored(survey: Survey, firsts: Sequence[Trial]) -> Object:
     for one in firsts:
         gain_db, mode = one.gain.gain_db, one.trigger.mode
         curves.append(to_object(curve_record(survey, gain_db, mode, one.prediction)))
-        is_level = mode == "threshold"
-        at = survey.scale.shown(one.trigger.at_db, gain_db) if is_level else one.trigger.at_db
+        at = one.trigger.at_db + survey.shift_db(mode, gain_db)
         expected = to_object(expected_record(one.prediction, one.row))
         tried.append({"gain_db": gain_db, **setting_of(one.trigger, at), "expected": expected})
-    return {
-        "reference": survey.scale.unit,
-        "false_triggers_per_day_limit": survey.site.limits.false_triggers_per_day,
-        "recommended": tried[0],
-        "alternatives": [],
-        "options": tried,
-        "gains": [],
-        "curves": curves,
-    }
+    limit = survey.site.limits.false_triggers_per_day
+    return explored(survey.scale.unit, limit, tried, curves)
