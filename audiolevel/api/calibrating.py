@@ -38,6 +38,16 @@ class CalibrationResult(Result, Instrument):
 
     _stem = "calibrate"
 
+    def __repr__(self) -> str:
+        calibration = self.calibration
+        full = "" if calibration is None else f" {calibration.spl_at_full_scale_db:.1f} dB SPL at"
+        return f"<CalibrationResult:{full} full scale; levels in {self.unit}>"
+
+    @property
+    def unit(self) -> str:
+        """Of the levels that were read and of the noise: dB FS, as the recordings hold them."""
+        return Scale().unit
+
     @property
     def sections(self) -> Mapping[str, Sequence[str]]:
         """The lines of each section of a site file, by its name."""

@@ -3,6 +3,7 @@
 Entry points: `range_curves`, `RangeCurve`, `Carried`, `falling`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,15 +19,18 @@ from audiolevel.planning.placement import (
 )
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.wanted import at_distance
-from audiolevel.sounds.detection import Detection, detect
+from audiolevel.sounds.detection import Detection, detect, swept_triggers
+from audiolevel.triggers.trigger import Trigger
 
 # 33 steps of 16 % from 1 to 120 m, which is 1.3 dB a step in a free field
 DISTANCES_M = tuple(np.round(np.geomspace(1, 120, 33), 1).tolist())
+# a chance changes slowly with distance: a curve needs every other
+_DRAWN_M = DISTANCES_M[::2]
 
 
 @dataclass(frozen=True, eq=False)
 class RangeCurve:
-    """Chance of detection against distance; arrays of shape (distances,)."""
+    """Chance of detection against distance at one setting; arrays of shape (distances,)."""
 
     sound: str
     distance_m: Array
@@ -35,85 +39,112 @@ class RangeCurve:
     high: Array
 
     def reaches_m(self, share: float) -> float | None:
-        """The farthest tried distance at which the sound is caught that often."""
+        """The farthest distance at which the sound is caught that often; None if at none tried."""
         enough = np.flatnonzero(self.probability >= share)
-        return float(self.distance_m[enough[-1]]) if len(enough) else None
+        if not len(enough):
+            return None
+        last = enough[-1]
+        if last + 1 == len(self.distance_m):
+            return float(self.distance_m[last])
+        # between two of those tried, along decibels of spreading
+        two = slice(last, last + 2)
+        falls, log_m = -self.probability[two], np.log(self.distance_m[two])
+        return float(np.exp(np.interp(-share, falls, log_m)))
 
 
 class Carried:
-    """The wanted sounds of a survey carried to other distances, at one setting.
+    """The wanted sounds of a survey carried to other distances, at one gain.
 
     Parameters
     ----------
     survey : Survey
         Calibrated: a wanted sound has a sound pressure.
-    option : Option
-        Its gain and trigger.
+    gain_db : float
+    sweeps : sequence of (Trigger, sequence of float)
+        Triggers, each with the settings to try in place of its own.
     """
 
-    def __init__(self, survey: Survey, option: Option) -> None:
+    def __init__(
+        self, survey: Survey, gain_db: float, sweeps: Sequence[tuple[Trigger, Sequence[float]]]
+    ) -> None:
         background = placing_background(survey.measurements)
         # hundredths of a decibel to decibels
-        self._site_db = on_background(survey, background, _quiet(survey, option.gain_db)) / 100
+        self._site_db = on_background(survey, background, _quiet(survey, gain_db)) / 100
         self._weights = moment_weights(survey, background)
-        self._survey, self._option = survey, option
+        self._survey, self._gain_db, self._sweeps = survey, gain_db, sweeps
+        self._swept = swept_triggers(self._site_db, sweeps, interval_s=survey.row_s)
 
-    def at(self, index: int, distance_m: float) -> Detection:
-        """The chance of a wanted sound, by its place in the site file, at a distance."""
-        survey, option = self._survey, self._option
+    def at(self, index: int, distance_m: float) -> list[list[Detection]]:
+        """The chances of a wanted sound, by its place in the site file, at a distance.
+
+        A list for each sweep, with a chance for each of its settings.
+        """
+        survey = self._survey
         assert survey.arriving is not None  # wanted sounds are placed only where they can arrive
         arrived = at_distance(survey.site.wanted[index], distance_m, survey.arriving)
-        ((found,),) = detect(
+        return detect(
             self._site_db,
-            in_rows(arrived.course_db(option.gain_db), survey),
-            [(option.trigger, [option.trigger.at_db])],
+            in_rows(arrived.course_db(self._gain_db), survey),
+            self._sweeps,
             interval_s=survey.row_s,
             weights=self._weights,
             confidence=survey.confidence,
             # ±5 % is enough for a curve on paper, and needs fewer placements
             half_width=0.05,
             seed=survey.seed,
+            swept=self._swept,
             # what marked sounds taught of it, at any distance
             variation=survey.wanted[index].variation,
         )
-        return found
 
     def caught_within_m(self, index: int, share: float) -> float | None:
-        """The farthest of `DISTANCES_M` at which a sound is caught that often; None if at none."""
+        """The farthest of `DISTANCES_M` at which a sound is caught that often; None if at none.
+
+        At the first setting of the first sweep.
+        """
         # the chance falls with the distance, so that halving finds where it passes the share
         within, beyond = -1, len(DISTANCES_M)
         while beyond - within > 1:
             middle = (within + beyond) // 2
-            enough = self.at(index, DISTANCES_M[middle]).probability >= share
+            enough = self.at(index, DISTANCES_M[middle])[0][0].probability >= share
             within, beyond = (middle, beyond) if enough else (within, middle)
         return DISTANCES_M[within] if within >= 0 else None
 
 
-def range_curves(survey: Survey, option: Option) -> list[RangeCurve]:
-    """Each wanted sound of the site, carried to many distances, at one setting.
+def range_curves(survey: Survey, options: Sequence[Option]) -> list[list[list[RangeCurve]]]:
+    """Each wanted sound of the site, carried to many distances, at every setting of some curves.
 
     Parameters
     ----------
     survey : Survey
-    option : Option
-        Its gain and trigger.
+    options : sequence of Option
+        Of one gain; their curves' settings are tried.
 
     Returns
     -------
-    list of RangeCurve
-        Empty without a calibration.
+    list of list of list of RangeCurve
+        By option, wanted sound and setting; empty without a calibration or a wanted sound.
     """
     # a wanted sound has a sound pressure, and without calibration none in dB FS
-    if survey.arriving is None:
+    if survey.arriving is None or not survey.wanted:
         return []
-    carried = Carried(survey, option)
-    curves = []
+    sweeps = [(one.trigger, one.curve.prediction.settings_db.tolist()) for one in options]
+    carried = Carried(survey, options[0].gain_db, sweeps)
+    curves: list[list[list[RangeCurve]]] = [[] for _ in options]
     for index, wanted in enumerate(survey.wanted):
-        found = [carried.at(index, metres) for metres in DISTANCES_M]
-        share = np.array([one.probability for one in found])
-        ends = (np.array([one.low for one in found]), np.array([one.high for one in found]))
-        curves.append(RangeCurve(wanted.name, np.array(DISTANCES_M), share, *falling(share, *ends)))
+        found = [carried.at(index, metres) for metres in _DRAWN_M]
+        # by distance, option and setting as they are found: distances become the innermost
+        for of_option, swept in zip(curves, zip(*found, strict=True), strict=True):
+            of_option.append([_curve(wanted.name, one) for one in zip(*swept, strict=True)])
     return curves
+
+
+def _curve(sound: str, found: Sequence[Detection]) -> RangeCurve:
+    """Of chances from near to far."""
+    share, low, high = (
+        np.array([getattr(one, name) for one in found]) for name in ("probability", "low", "high")
+    )
+    return RangeCurve(sound, np.array(_DRAWN_M), share, *falling(share, low, high))
 
 
 def falling(share: Array, low: Array, high: Array) -> tuple[Array, Array]:

@@ -9,6 +9,7 @@ Entry points: `plan_of`, `SitePlan`, `survey_notices`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -27,6 +28,7 @@ from audiolevel.planning.advice import narrowing_advice, prediction_advice
 from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.choice import Choice, beyond_readings_db, case_of, choose, moved_by
 from audiolevel.planning.curves import Curve, curves_of
+from audiolevel.planning.detection_range import RangeCurve, range_curves
 from audiolevel.planning.heard import is_silent, silence_notices
 from audiolevel.planning.option import Option, options_of, within_reach
 from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
@@ -128,6 +130,28 @@ class SitePlan:
     def lost_to_clipping(self, gain: GainMargins) -> list[WantedSound]:
         """The wanted sounds that are heard only up to full scale at this gain."""
         return [wanted for wanted in self.survey.wanted if wanted.clips_at(gain.gain_db)]
+
+    @cached_property
+    def ranges(self) -> list[tuple[Curve, list[list[RangeCurve]]]]:
+        """The curves at the recommended gain, each with how far its settings catch each sound.
+
+        By wanted sound and setting; empty where there is no setting, sound or calibration. Other
+        gains hear the same of a sound as long as they do not clip it. With nothing recommended it
+        is the gain of what catches enough.
+        """
+        usual = [self.recommended, *reversed(self.choice.alternatives)]
+        option = next((one for one in usual if one is not None), None)
+        if option is None:
+            return []
+        # the recommended one may be of an earlier plan, and none of the options
+        beside = [
+            one
+            for one in self.options
+            if one.gain_db == option.gain_db and one.trigger.mode != option.trigger.mode
+        ]
+        options = [option, *beside]
+        found = range_curves(self.survey, options)
+        return [(one.curve, curves) for one, curves in zip(options, found, strict=False)]
 
     def speaking_of(self, option: Option | None) -> "SitePlan":
         """The same with the setting of an earlier plan in place of the recommended one."""

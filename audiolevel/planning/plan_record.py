@@ -250,6 +250,12 @@ class CurveDetectionRecord:
     probability: tuple[float, ...] = key("best estimate at each setting", digits=6)
     low: tuple[float, ...] = key("lower ends of their intervals", digits=6)
     high: tuple[float, ...] = key("upper ends of their intervals", digits=6)
+    caught_within_m: tuple[float | None, ...] | None = key(
+        "farthest distance at which the share asked for is caught, at each setting, null where "
+        "none is; at the recommended gain only",
+        digits=1,
+        absent=True,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -380,6 +386,9 @@ class PlanRecord:
     reliable: bool = key("whether the recordings support what is recommended")
     warnings: tuple[NoticeRecord, ...] = key("what to be careful about")
     advice: tuple[str, ...] = key("what would make it better")
+    detection_asked: float | None = key(
+        "share of its occurrences in which a wanted sound is to be caught", absent=True
+    )
     weather: WeatherRecord | None = key("wet roads, as the plan takes them", absent=True)
     followed: FollowedRecord | None = key("of a plan corrected by a follow-up", absent=True)
 

@@ -85,7 +85,8 @@ def _within_m(option: Option, survey: Survey, places: Iterable[int]) -> dict[int
     """How near each of some sounds would have to be to be caught at a setting, by its place."""
     wanted = list(places)
     # the ground that all of them are placed on is made once, and not for none
-    carried = Carried(survey, option) if wanted else None
+    tried = [(option.trigger, [option.trigger.at_db])]
+    carried = Carried(survey, option.gain_db, tried) if wanted else None
     share = survey.site.limits.detection
     return {} if carried is None else {i: carried.caught_within_m(i, share) for i in wanted}
 

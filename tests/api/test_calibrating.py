@@ -30,6 +30,8 @@ def test_three_ways_to_the_same_microphone(tone: Path) -> None:
     )
     for way in ways:
         assert way.calibration is not None
+        assert way.unit in repr(way)
+        assert "114.0 dB SPL at full scale" in repr(way)
         assert way.calibration.spl_at_full_scale_db == pytest.approx(114.0, abs=0.1)
         assert way.display is None
 

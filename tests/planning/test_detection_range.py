@@ -7,8 +7,14 @@ import numpy as np
 import pytest
 
 from audiolevel.planning.asked import Asked, asked_option
-from audiolevel.planning.detection_range import DISTANCES_M, RangeCurve, falling, range_curves
-from audiolevel.planning.survey import survey_of
+from audiolevel.planning.detection_range import (
+    DISTANCES_M,
+    Carried,
+    RangeCurve,
+    falling,
+    range_curves,
+)
+from audiolevel.planning.survey import Survey, survey_of
 from audiolevel.site.sections import Microphone
 from tests.made_street import RATE_HZ, SITE, heard, plan
 
@@ -20,9 +26,14 @@ def _curve(level_db: float) -> RangeCurve:
     """The horn on a street of steady faint noise, against a threshold."""
     noise = np.random.default_rng(8).normal(0, 1e-4, 60 * RATE_HZ)
     made = survey_of([heard(wave=noise)], SITE)
+    return _curve_of(made, level_db)
+
+
+def _curve_of(made: Survey, level_db: float) -> RangeCurve:
     option = asked_option(made, plan().gains, Asked("mid", level_db=level_db))
-    (curve,) = range_curves(made, option)
-    return curve
+    (((*curves,),),) = range_curves(made, [option])
+    assert option.trigger.at_db == option.curve.prediction.settings_db[option.row]
+    return curves[option.row]
 
 
 def test_twenty_decibels_more_is_a_tenth_of_the_distance() -> None:
@@ -38,7 +49,7 @@ def test_twenty_decibels_more_is_a_tenth_of_the_distance() -> None:
 def test_the_chance_falls_with_distance_and_lies_in_its_interval() -> None:
     curve = _curve(80.0)
     assert curve.sound == "vehicle horn"
-    assert curve.distance_m.tolist() == list(DISTANCES_M)
+    assert curve.distance_m.tolist() == list(DISTANCES_M[::2])
     # each distance has its own placements, of ±5 %
     assert (np.diff(curve.probability) <= 0.02).all()
     assert curve.probability[0] > 0.999
@@ -53,9 +64,7 @@ def test_the_chance_falls_with_distance_and_lies_in_its_interval() -> None:
 def _street_curve() -> RangeCurve:
     """The horn on three minutes with loud passages, twelve moments, against a high threshold."""
     made = survey_of([heard()], SITE)
-    option = asked_option(made, plan().gains, Asked("mid", level_db=104.0))
-    (curve,) = range_curves(made, option)
-    return curve
+    return _curve_of(made, 104.0)
 
 
 def test_the_interval_does_not_grow_again_where_nothing_fires() -> None:
@@ -83,7 +92,10 @@ def test_the_farthest_distance_by_hand() -> None:
     at = np.array([1.0, 2.0, 4.0, 8.0])
     share = np.array([1.0, 0.9, 0.5, 0.0])
     curve = RangeCurve("shout", at, share, share, share)
-    assert (curve.reaches_m(0.9), curve.reaches_m(0.51), curve.reaches_m(0.5)) == (2.0, 2.0, 4.0)
+    assert (curve.reaches_m(0.9), curve.reaches_m(0.5)) == (2.0, 4.0)
+    # half of the chance between, at half of the decibels between: √(2 · 4) m
+    assert curve.reaches_m(0.7) == pytest.approx(8**0.5)
+    assert replace(curve, probability=share + 0.5).reaches_m(0.5) == 8.0
     assert replace(curve, probability=share / 4).reaches_m(0.5) is None
 
 
@@ -91,4 +103,15 @@ def test_without_a_calibration_there_is_no_distance() -> None:
     option = plan().recommended
     assert option is not None
     blind = replace(SITE, microphone=Microphone())
-    assert range_curves(survey_of([heard(blind)], blind), option) == []
+    assert range_curves(survey_of([heard(blind)], blind), [option]) == []
+
+
+def test_a_setting_among_others_has_the_curve_that_it_has_alone() -> None:
+    noise = np.random.default_rng(8).normal(0, 1e-4, 60 * RATE_HZ)
+    made = survey_of([heard(wave=noise)], SITE)
+    option = asked_option(made, plan().gains, Asked("mid", level_db=90.0))
+    alone = Carried(made, option.gain_db, [(option.trigger, [option.trigger.at_db])])
+    curve = _curve(90.0)
+    found = [alone.at(0, float(metres))[0][0].probability for metres in curve.distance_m]
+    # each has placements of its own, of ±5 %
+    assert curve.probability == pytest.approx(found, abs=0.05)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from audiolevel.notices import Fact
-from audiolevel.planning.detection_range import range_curves
+from audiolevel.planning.detection_range import Carried, range_curves
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.trade import _longest_run
@@ -112,8 +112,13 @@ def test_a_sound_out_of_reach_is_put_aside_and_named_with_its_distance() -> None
     assert told["sound"] == "breaking glass"
     # the whole curve of distances, worked out for the picture, passes the share there
     option = both.choice.by_mode[0]
-    (_, glass) = range_curves(both.survey, option)
-    assert told["within_m"] == glass.reaches_m(0.8)
+    ((_, glass),) = range_curves(both.survey, [option])
+    assert told["within_m"] is glass[option.row].reaches_m(0.8) is None
+    # the search finds where the curve is, within its steps of 16 %
+    searched = Carried(both.survey, option.gain_db, [(option.trigger, [option.trigger.at_db])])
+    assert searched.caught_within_m(1, 0.05) == pytest.approx(
+        glass[option.row].reaches_m(0.05), rel=0.16
+    )
     assert "TOO FAR breaking glass at 400 m" in _brief(both)
 
 

@@ -65,6 +65,24 @@ def test_gains_and_sounds_are_told() -> None:
     assert "asked" not in told
 
 
+def test_how_far_a_sound_is_caught_falls_as_the_setting_rises() -> None:
+    made, told = plan(), as_json(plan())
+    assert made.recommended is not None
+    at_gain = [one for one in told["curves"] if one["gain_db"] == made.recommended.gain_db]
+    (curve,) = [one for one in at_gain if one["mode"] == "threshold"]
+    horn, shout = curve["detection"]
+    # nobody knows how far off the marked shouts were
+    assert "caught_within_m" not in shout
+    within_m = dict(zip(curve["settings_db"], horn["caught_within_m"], strict=True))
+    # 98 dB(A) at 7 m in the table; four in five are louder than hypot(4, 2.5) · 0.84 dB below
+    expected_m = 7 * 10 ** ((98 - 0.84 * 4.7 - 90) / 20)
+    assert within_m[90.0] == pytest.approx(expected_m, rel=0.15)
+    assert within_m[90.0] < within_m[84.0]
+    assert told["detection_asked"] == 0.8
+    others = [one for one in told["curves"] if one not in at_gain]
+    assert not [one for c in others for one in c["detection"] if "caught_within_m" in one]
+
+
 def test_an_asked_setting_stands_beside_the_recommended_one() -> None:
     told = as_json(plan(asked=Asked("mid", level_db=76.5)))
     assert told["asked"]["level_db"] == 76.5

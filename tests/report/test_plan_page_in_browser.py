@@ -61,6 +61,18 @@ def test_its_parts_come_in_the_order_of_the_questions(street_page: Path, open_pa
     assert [target.removeprefix("#") for target in targets] == order
 
 
+def _reach_at_the_recommended_gain(page: Any, mode: str, at_db: float) -> str:
+    """How far off the horn, the only sound placed, is caught by the same sound pressure."""
+    curves = [one for one in _json(page)["curves"] if one["mode"] == mode]
+    (curve,) = [one for one in curves if "caught_within_m" in one["detection"][0]]
+    settings = np.array(curve["settings_db"])
+    metres = curve["detection"][0]["caught_within_m"][np.argmin(np.abs(settings - at_db))]
+    share = f"{100 * _json(page)['detection_asked']:.0f} %"
+    if metres is None:
+        return f"{share} not even at 1 m"
+    return f"{share} up to {metres:g} m" if metres < 10 else f"{share} up to {metres:.0f} m"
+
+
 def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
     """What the page says of a setting is what the JSON says of it."""
     curve = next(
@@ -90,7 +102,9 @@ def _agrees(page: Any, gain_db: float, mode: str, at_db: float) -> None:
         if one["in_recording"]:
             assert f"{one['sound']} {expected}" in said["caught of the marked"]
         else:
-            assert said[f"{one['sound']}, at {one['distance_m']:g} m"] == f"caught {expected}"
+            answer, reach = said[f"{one['sound']}, at {one['distance_m']:g} m"].split("; ")
+            assert answer == f"caught {expected}"
+            assert reach == _reach_at_the_recommended_gain(page, mode, at_db)
     kept = curve["storage"]["days_kept"][row]
     if kept is not None:
         assert said["Card"].startswith(days(kept))

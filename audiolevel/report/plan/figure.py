@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.planning.detection_range import RangeCurve, range_curves
+from audiolevel.planning.detection_range import RangeCurve
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.figures import (
@@ -29,7 +29,7 @@ from audiolevel.report.figures import (
     note,
     plain,
 )
-from audiolevel.report.words.quantities import short, span
+from audiolevel.report.words.quantities import metres, short, span
 from audiolevel.report.words.settings import expected, gain_words, trigger_words
 from audiolevel.site.sections import setting_name
 
@@ -41,12 +41,10 @@ _LOWEST_PER_DAY, _HIGHEST_PER_DAY = 0.1, 8640.0
 def pictures_of(plan: SitePlan, name: str) -> dict[str, Picture]:
     """The pictures of a plan, by what their files are called."""
     pictures = {"plan": firings_and_gains(plan, name)}
-    # range is worked out for one setting and needs a sound to place
-    if plan.recommended is not None and plan.survey.wanted:
-        curves = range_curves(plan.survey, plan.recommended)
-        # none without a calibration
-        if curves:
-            pictures["ranges"] = detection_ranges(plan, curves, name)
+    if plan.recommended is not None and plan.ranges:
+        row = plan.recommended.row
+        curves = [of_sound[row] for of_sound in plan.ranges[0][1]]
+        pictures["ranges"] = detection_ranges(plan, curves, name)
     return pictures
 
 
@@ -276,4 +274,4 @@ def _reach_in_words(curve: RangeCurve, asked: float) -> str:
     far = curve.reaches_m(asked)
     if far is None:
         return f"{curve.sound}: not even at 1 m in {100 * asked:g} % of cases"
-    return f"{curve.sound}: {100 * asked:g} % up to about {far:g} m"
+    return f"{curve.sound}: {100 * asked:g} % up to about {metres(far)}"

@@ -4,6 +4,8 @@ Entry points: `as_json`, `plan_record`, `curve_record`, `expected_record`.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import zip_longest
 
 import numpy as np
 
@@ -67,6 +69,7 @@ def plan_record(plan: SitePlan) -> PlanRecord:
         reference=survey.scale.unit,
         heard_s=survey.duration_s,
         false_triggers_per_day_limit=plan.limit_per_day,
+        detection_asked=survey.site.limits.detection,
         recommended=None if option is None else _option(option, plan),
         reason=reason(plan),
         case=plan.choice.case,
@@ -224,8 +227,16 @@ def curve_record(
 
 
 def _curve(option: Option, plan: SitePlan) -> CurveRecord:
-    curve = option.curve
-    return curve_record(plan.survey, curve.gain_db, curve.mode, curve.prediction, curve.detections)
+    curve, share = option.curve, plan.survey.site.limits.detection
+    made = curve_record(plan.survey, curve.gain_db, curve.mode, curve.prediction, curve.detections)
+    ranges = next((found for of, found in plan.ranges if of is curve), [])
+    within_m = [tuple(one.reaches_m(share) for one in of_sound) for of_sound in ranges]
+    # marked sounds come after those placed, and nothing tells how far they would carry
+    detection = tuple(
+        replace(one, caught_within_m=within)
+        for one, within in zip_longest(made.detection or (), within_m)
+    )
+    return replace(made, detection=detection)
 
 
 _RATES = ("per_day", "rate_low_per_day", "rate_high_per_day", "low_per_day", "high_per_day")

@@ -1,7 +1,8 @@
 // Other settings: every number is looked up in the plan's JSON, none is worked out.
 
 /**
- * @typedef {{sound: string, distance_m: number | null, in_recording: boolean, probability: number[], low: number[], high: number[]}} Detection
+ * @typedef {{sound: string, distance_m: number | null, in_recording: boolean, probability: number[], low: number[], high: number[],
+ *   caught_within_m?: (number | null)[]}} Detection
  * @typedef {{days_kept: (number | null)[], low_days: (number | null)[], high_days: (number | null)[], recorded_share: (number | null)[]}} CardAt
  * @typedef {{gain_db: number, mode: string, settings_db: number[], seen: number[], per_day: (number | null)[],
  *   rate_low_per_day: number[], rate_high_per_day: number[], low_per_day: number[], high_per_day: number[],
@@ -100,6 +101,15 @@ function settingWords(curve, row) {
   return curve.mode === "threshold" ? `threshold at ${at} ${plan.reference}` : `${curve.mode} of ${at} dB`;
 }
 
+/** How far off a setting catches a sound as often as asked; it was worked out at one gain. @param {Curve} curve @param {number} row @param {number} sound */
+function reachAnswer(curve, row, sound) {
+  const of = curves.find((one) => one.mode === curve.mode && one.detection[sound].caught_within_m);
+  const within = of?.detection[sound].caught_within_m;
+  if (!of || !within) return "";
+  const metres = within[nearest(of.settings_db, curve.settings_db[row])];
+  return `; ${percent(plan.detection_asked)} ${metres === null ? "not even at 1 m" : `up to ${rounded(metres, metres < 10 ? 1 : 0)} m`}`;
+}
+
 /** Names and answers of a setting. @param {Setting} setting @returns {[string, string][]} */
 function answersOf(setting) {
   const curve = curves[curveAt(setting.gain, setting.mode)];
@@ -114,8 +124,9 @@ function answersOf(setting) {
   const chance = (/** @type {Detection} */ one) =>
     `${percent(one.probability[row])} (${rounded(100 * one.low[row], 0)} to ${percent(one.high[row])})`;
   const marked = curve.detection.filter((one) => one.in_recording);
-  for (const one of curve.detection)
-    if (!one.in_recording) answers.push([`${one.sound}, at ${one.distance_m} m`, `caught ${chance(one)}`]);
+  curve.detection.forEach((one, i) => {
+    if (!one.in_recording) answers.push([`${one.sound}, at ${one.distance_m} m`, `caught ${chance(one)}${reachAnswer(curve, row, i)}`]);
+  });
   if (marked.length) answers.push(["caught of the marked", marked.map((one) => `${one.sound} ${chance(one)}`).join("; ")]);
   if (curve.storage) answers.push(["Card", cardAnswer(curve.storage, row)]);
   const gain = plan.gains.find((/** @type {Gain} */ one) => one.gain_db === setting.gain);
@@ -176,6 +187,7 @@ function exploring() {
   let setting = settingInAddress();
   /** @type {(event: PointerEvent) => number} */
   let rowAt = () => setting.row;
+  let frame = 0;
   byId("explore-facts").setAttribute("aria-live", "polite");
 
   /** @param {boolean} keep whether the address shall hold it */
@@ -210,7 +222,9 @@ function exploring() {
     byId("explore-hours").replaceChildren(...(byHour && perDay !== null ? [hourBars(byHour, perDay)] : []));
     // replaced, not added: the way back leads to where the reader came from
     if (keep) location.replace(`#${addressOf(setting)}`);
-    onSetting.forEach((listener) => listener(place, setting.row));
+    // the numbers at once; a list of firings is longer than a frame, and comes with the next
+    cancelAnimationFrame(frame);
+    frame = requestAnimationFrame(() => onSetting.forEach((listener) => listener(place, setting.row)));
   }
 
   /** @param {PointerEvent} event */
