@@ -27,7 +27,8 @@ from audiolevel.report.figures import Picture
 from audiolevel.report.markdown import as_markdown
 from audiolevel.report.privacy import json as privacy_json
 from audiolevel.report.privacy.assessment import assessment
-from audiolevel.report.privacy.document import review_document, review_page
+from audiolevel.report.privacy.document import review_document
+from audiolevel.report.privacy.page import review_page
 from audiolevel.site.sections import Site
 
 
@@ -92,7 +93,7 @@ class PrivacyReview(Review, Result):
         return assessment(self, self.name, self.date)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
-        return review_page(self.document(), pictures, self._assessment())
+        return review_page(self, self.document(), pictures, self._assessment())
 
 
 @names_its_site

@@ -60,6 +60,11 @@ def street_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "plan.html"
 
 
+def next_frame(page: Any) -> None:
+    """Wait for what follows a setting in the next frame: the list of its firings."""
+    page.evaluate("() => new Promise((done) => requestAnimationFrame(done))")
+
+
 class Watched:
     """What a page said and asked for while it was open."""
 

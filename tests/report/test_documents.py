@@ -52,8 +52,9 @@ from audiolevel.report.followup.page import followup_page
 from audiolevel.report.measure.document import measure_document, measurements_document
 from audiolevel.report.measure.json import recording_json
 from audiolevel.report.privacy.assessment import assessment
-from audiolevel.report.privacy.document import review_document, review_page
+from audiolevel.report.privacy.document import review_document
 from audiolevel.report.privacy.figure import radii_and_index
+from audiolevel.report.privacy.page import review_page
 from audiolevel.report.privacy.rings import rings
 from audiolevel.report.sounds.document import rendering_document, sounds_document
 from audiolevel.report.text import brief, whole
@@ -332,7 +333,7 @@ def test_where_no_distance_is_known_the_sheet_says_so() -> None:
 
 
 def test_minutes_lead_with_what_needs_no_assumption() -> None:
-    said = [one.said for one in _sheet(review_of())["Minutes a day"].blocks if one.said]
+    said = [one.said for one in _sheet(review_of())["Minutes a day"].blocks[:2]]
     assert str(said[0]).startswith("Recorded, whoever is heard in it")
     assert str(said[1]).startswith("With audible speech in them: not known")
 
@@ -393,7 +394,7 @@ def test_pictures_of_the_sheet_stand_where_they_are_spoken_of() -> None:
     review = review_of()
     sheet = review_document(review, "<b>school</b> road", "2026-03-02")
     drawn = {"rings": rings(review, "road"), "privacy": radii_and_index(review, "road")}
-    page = review_page(sheet, drawn, assessment(review, "road", "2026-03-02"))
+    page = review_page(review, sheet, drawn, assessment(review, "road", "2026-03-02"))
     shown = {
         part.partition('aria-labelledby="')[2].partition("-heading")[0]: part.count("<figure")
         for part in page.split("<section")[1:]

@@ -12,21 +12,24 @@ from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import follow
 from audiolevel.notices import notice
 from audiolevel.planning.trial import trials_of
+from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.report.batch.document import batch_page
 from audiolevel.report.followup.figure import pictures_of
 from audiolevel.report.followup.page import followup_page
 from audiolevel.report.plan.page import record_page
 from audiolevel.report.privacy.assessment import assessment
-from audiolevel.report.privacy.document import review_document, review_page
+from audiolevel.report.privacy.document import review_document
+from audiolevel.report.privacy.page import review_page
 from audiolevel.report.privacy.rings import rings
 from audiolevel.report.trial.figure import firings_over_time
 from audiolevel.report.trial.page import trial_page
+from audiolevel.report.words.quantities import minutes_a_day
 from audiolevel.triggers.trigger import Trigger
 from tests.batch.test_overview import record_with
 from tests.followup.made_log import log_of, plan_of, spread_over
 from tests.made_street import plan
 from tests.privacy.made_review import review_of
-from tests.report.conftest import HOSTILE, Open, Watched, serious_faults
+from tests.report.conftest import HOSTILE, Open, Watched, next_frame, serious_faults
 
 WIDTHS = (360, 768, 1440)
 
@@ -67,7 +70,7 @@ def _privacy() -> str:
     review = review_of()
     pictures = {"rings": rings(review, HOSTILE)}
     asked = assessment(review, HOSTILE, "2026-03-03")
-    return review_page(review_document(review, HOSTILE, "2026-03-03"), pictures, asked)
+    return review_page(review, review_document(review, HOSTILE, "2026-03-03"), pictures, asked)
 
 
 def _record() -> str:
@@ -98,6 +101,34 @@ def test_it_opens_at_every_width_without_complaint_request_or_serious_fault(
     asked = {url for url in watched.asked_for if not url.startswith(("data:", "blob:"))}
     assert asked == {file.as_uri()}
     assert serious_faults(open_page(file, 360), node_modules) == []
+
+
+def test_the_minutes_of_a_review_follow_the_level(
+    tmp_path: Path, open_page: Open, watched: Watched
+) -> None:
+    file = tmp_path / "privacy.html"
+    file.write_text(_privacy(), encoding="utf-8")
+    page = open_page(file)
+    review = review_of()
+    option = review.plan.recommended
+    assert option is not None
+    share = review.share if review.recorded and review.recorded.speech else None
+    said = []
+    for row in (option.row - 8, option.row, option.row + 8):
+        page.locator("#explore-at").fill(str(row))
+        expected = recorded_time(option, review.plan.survey.site, share, row=row).recorded
+        said.append(_answer(page, "Recorded"))
+        assert said[-1] == minutes_a_day(expected)
+    assert len(set(said)) == 3
+    page.locator("#explore-back").click()
+    assert _answer(page, "Recorded") == said[1]
+    assert watched.complaints == []
+
+
+def _answer(page: Any, name: str) -> str:
+    rows = page.locator("#explore-facts dl > div").all()
+    found = {row.locator("dt").inner_text(): row.locator("dd").inner_text() for row in rows}
+    return str(found[name])
 
 
 def test_a_batch_sorts_by_level_when_its_heading_is_pressed(
@@ -138,5 +169,6 @@ def test_a_trial_plays_the_firings_of_the_gain_that_is_chosen(
     for trial in trials:
         page.locator(f"input[name=gain][value='{trial.gain.gain_db:g}']").check()
         page.locator("#explore-at").fill(str(trial.row))
+        next_frame(page)
         assert page.locator("#listen-list tbody tr").count() == len(trial.firings)
     assert watched.complaints == []

@@ -22,7 +22,7 @@ from audiolevel.report.words.quantities import count, days, often
 from audiolevel.site.sections import GainSteps
 from tests.made_street import RATE_HZ, SITE, heard, plan, wave_of
 from tests.metering.made_video import write_video
-from tests.report.conftest import HOSTILE, Open, Watched, serious_faults
+from tests.report.conftest import HOSTILE, Open, Watched, next_frame, serious_faults
 
 WIDTHS = (360, 768, 1440)
 
@@ -287,6 +287,7 @@ def _busy_setting(page: Any) -> None:
     page.locator("input[name=mode][value=threshold]").check()
     row = next(i for i, seen in enumerate(curve["seen"]) if 8 <= seen <= 20)
     page.locator("#explore-at").fill(str(row))
+    next_frame(page)
 
 
 def _until(page: Any, true: str) -> None:
@@ -403,6 +404,7 @@ def test_the_trace_shows_the_level_of_the_trigger(street_page: Path, open_page: 
     trace = page.locator(".trace canvas")
     assert f"the trigger at {curve['settings_db'][row]:.1f};" in trace.get_attribute("aria-label")
     page.locator("input[name=mode][value=rise]").check()
+    next_frame(page)
     assert "the trigger at" not in trace.get_attribute("aria-label")
 
 
@@ -497,6 +499,7 @@ def test_too_many_firings_and_none_are_said(street_page: Path, open_page: Open) 
     page.locator("input[name=mode][value=threshold]").check()
     last = page.locator("#explore-at").get_attribute("max")
     page.locator("#explore-at").fill(last)
+    next_frame(page)
     assert "Nothing fires" in page.locator("#listen-current").inner_text()
     # keys do nothing where there is nothing to label
     for key in ("w", "n", "x", " "):
@@ -566,6 +569,7 @@ def test_hostile_names_stay_names_everywhere(
     # one script that runs, two that hold data, none that a name has brought
     assert page.locator("script").count() == 3
     page.locator("#explore-at").fill("1")
+    next_frame(page)
     page.keyboard.press("n")
     # of a path the name is what stands behind the last slash
     assert HOSTILE.rpartition("/")[2] in page.locator("#listen-current").inner_text()

@@ -1,9 +1,8 @@
 """The review sheet for whoever decides whether audio may be switched on, section by section.
 
-Entry points: `review_document`, `review_page`.
+Entry point: `review_document`.
 """
 
-from collections.abc import Mapping
 from dataclasses import replace
 from math import isnan
 
@@ -26,8 +25,6 @@ from audiolevel.report.document import (
     cautions,
     document,
 )
-from audiolevel.report.figures import Picture
-from audiolevel.report.page import page, pictured
 from audiolevel.report.plan.document import set_words
 from audiolevel.report.privacy.annex import annex_of
 from audiolevel.report.words.decisions import mitigation_cost, mitigation_text
@@ -70,7 +67,8 @@ def review_document(review: Review, name: str, date: str, *, planned: bool = Fal
         Section("In short", _in_short(review), lead=True),
         Section("Purpose and what is captured", _purpose(review)),
         Section("Who could be overheard", _places(review)),
-        Section("Minutes a day", _minutes(review)),
+        Section("Minutes a day", (*_minutes(review), Shown("chart")), "set"),
+        Section("What another setting would record", (Shown("explore"),), "explore"),
         Section("Retention", _retention(review)),
         Section("What would capture less", _less(review)),
         cautions(review.warnings, Paragraph(NO_ADVICE), rank=WHOLE),
@@ -81,13 +79,6 @@ def review_document(review: Review, name: str, date: str, *, planned: bool = Fal
     whose = "of the plan" if planned else "planned anew from these recordings (--plan PLAN.json)"
     under = f"{date}; the setting is {whose}"
     return document(f"Review of sound recording: {name}", under, [*decision, *annex])
-
-
-def review_page(made: Document, pictures: Mapping[str, Picture], asked: Document) -> str:
-    """A review as one HTML file, with the assessment to fill in behind it."""
-    parts = [replace(one, title=f"Assessment: {one.title}", folded=True) for one in asked.sections]
-    together = replace(made, sections=(*made.sections, *parts))
-    return page(together, "privacy", pictured(pictures))
 
 
 # --- sections ------------------------------------------------------------------------------------

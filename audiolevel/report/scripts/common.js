@@ -62,7 +62,7 @@ document.addEventListener("click", (event) => {
 function count(value) {
   if (value === null || !Number.isFinite(value)) return "?";
   if (value < 0.95) return value < 0.05 ? "0" : fixed(value, 1);
-  const near = rounded(value, 1 - Math.floor(Math.log10(value)));
+  const near = rounded(value, Math.min(1, 1 - Math.floor(Math.log10(value))));
   return near < 10 ? fixed(near, 1).replace(/\.0$/, "") : near.toLocaleString("en-US", { maximumFractionDigits: 0 });
 }
 

@@ -4,9 +4,10 @@
  * @typedef {{sound: string, distance_m: number | null, in_recording: boolean, probability: number[], low: number[], high: number[],
  *   caught_within_m?: (number | null)[]}} Detection
  * @typedef {{days_kept: (number | null)[], low_days: (number | null)[], high_days: (number | null)[], recorded_share: (number | null)[]}} CardAt
+ * @typedef {{best: (number | null)[], low: number[], high: number[]}} Minutes
  * @typedef {{gain_db: number, mode: string, settings_db: number[], seen: number[], per_day: (number | null)[],
  *   rate_low_per_day: number[], rate_high_per_day: number[], low_per_day: number[], high_per_day: number[],
- *   method: string[], day_rate_90_per_day: number[], display_levels?: number[], display_uncertainties?: number[], detection: Detection[], storage?: CardAt}} Curve
+ *   method: string[], day_rate_90_per_day: number[], display_levels?: number[], display_uncertainties?: number[], detection: Detection[], storage?: CardAt, recorded?: Minutes, speech?: Minutes}} Curve
  * @typedef {{gain_db: number, headroom_db: number | null, headroom_l10_db: number, footroom_db: number, clipped_share: number | null, wanted_clipped: string[]}} Gain
  * @typedef {{gain: number, mode: string, row: number, limit: number}} Setting
  */
@@ -110,6 +111,13 @@ function reachAnswer(curve, row, sound) {
   return `; ${percent(plan.detection_asked)} ${metres === null ? "not even at 1 m" : `up to ${rounded(metres, metres < 10 ? 1 : 0)} m`}`;
 }
 
+/** Minutes a day, as report/words/quantities.py says them. @param {Minutes} minutes @param {number} row */
+function minutesAnswer({ best, low, high }, row) {
+  if (high[row] === 0) return "none";
+  if (best[row] === null) return `fewer than ${count(high[row])} min a day`;
+  return `${count(best[row])} min a day (${count(low[row])} to ${count(high[row])})`;
+}
+
 /** Names and answers of a setting. @param {Setting} setting @returns {[string, string][]} */
 function answersOf(setting) {
   const curve = curves[curveAt(setting.gain, setting.mode)];
@@ -117,6 +125,8 @@ function answersOf(setting) {
   const sure = `${Number((100 * plan.options[0].expected.confidence).toPrecision(3))} % sure`;
   /** @type {[string, string][]} */
   const answers = [];
+  if (curve.recorded) answers.push(["Recorded", minutesAnswer(curve.recorded, row)]);
+  if (curve.speech?.high.length) answers.push(["With speech", minutesAnswer(curve.speech, row)]);
   if (curve.display_levels) answers.push(["On the camera", `${fixed(curve.display_levels[row], 1)} ± ${(curve.display_uncertainties || [])[row].toFixed(1)}`]);
   answers.push(["expect", dayAnswer(curve, row, sure)]);
   answers.push(["Known how", `${HOW[curve.method[row]]}; ${curve.seen[row]} fired in the recordings`]);

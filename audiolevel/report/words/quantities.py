@@ -18,7 +18,7 @@ def count(value: float) -> str:
     if value < 0.95:
         return "0" if value < 0.05 else f"{value:.1f}"
     # decimals that leave two figures; below zero for tens and hundreds
-    digits = 1 - floor(log10(value))
+    digits = min(1, 1 - floor(log10(value)))
     rounded = round(value, digits)
     # no decimals from ten on, also where 9.96 has become 10
     return f"{rounded:,.1f}".removesuffix(".0") if rounded < 10 else f"{rounded:,.0f}"

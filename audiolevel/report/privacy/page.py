@@ -1,0 +1,89 @@
+"""The page of a privacy review: its sheet, the minutes of other settings to try, the assessment.
+
+Entry point: `review_page`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from audiolevel.intervals import Interval
+from audiolevel.planning.option import Option
+from audiolevel.privacy.recorded_time import recorded_time
+from audiolevel.privacy.review import Review
+from audiolevel.records import Object, significant, to_object
+from audiolevel.report.document import Document
+from audiolevel.report.figures import Picture
+from audiolevel.report.instrument import CHART, EXPLORING, controls, explored, with_answers
+from audiolevel.report.json_objects import setting_of
+from audiolevel.report.page import page, pictured
+from audiolevel.report.plan.json import curve_record, expected_record
+
+
+def review_page(
+    review: Review, made: Document, pictures: Mapping[str, Picture], asked: Document
+) -> str:
+    """A review as one HTML file, with the assessment to fill in behind it.
+
+    Parameters
+    ----------
+    review : Review
+    made, asked : Document
+        The sheet of the review, and the assessment.
+    pictures : mapping of str to Picture
+    """
+    parts = [replace(one, title=f"Assessment: {one.title}", folded=True) for one in asked.sections]
+    together = replace(made, sections=(*made.sections, *parts))
+    shown = pictured(pictures)
+    options = _at_the_gain(review)
+    if not options:
+        return page(together, "privacy", shown)
+    gains = [(options[0].gain_db, options[0].gain.setting)]
+    asked_for = controls(
+        gains, [one.trigger.mode for one in options], review.plan.display is not None
+    )
+    shown |= {"chart": CHART, "explore": with_answers(asked_for)}
+    data = {"plan": _explored(review, options)}
+    return page(together, "privacy", shown, data=data, scripts=("common", *EXPLORING))
+
+
+def _at_the_gain(review: Review) -> list[Option]:
+    """The recommended option, and those of other modes at its gain, for which distances hold."""
+    option = review.plan.recommended
+    if option is None:
+        return []
+    others = [
+        one
+        for one in review.plan.options
+        if one.gain_db == option.gain_db and one.trigger.mode != option.trigger.mode
+    ]
+    return [option, *others]
+
+
+def _explored(review: Review, options: list[Option]) -> Object:
+    """What the scripts read, as a plan's JSON has it, with the minutes of every setting."""
+    survey, curves, tried = review.plan.survey, [], []
+    for one in options:
+        gain_db, mode, prediction = one.gain_db, one.trigger.mode, one.curve.prediction
+        curve = curve_record(survey, gain_db, mode, prediction, one.curve.detections)
+        curves.append({**to_object(curve), **_minutes(review, one)})
+        at = one.trigger.at_db + survey.shift_db(mode, gain_db)
+        expected = to_object(expected_record(prediction, one.row))
+        tried.append({"gain_db": gain_db, **setting_of(one.trigger, at), "expected": expected})
+    return explored(survey.scale.unit, review.plan.limit_per_day, tried, curves)
+
+
+def _minutes(review: Review, option: Option) -> Object:
+    """Minutes a day at every setting of an option's curve: recorded, and of speech where known."""
+    share = None if review.recorded is None or review.recorded.speech is None else review.share
+    rows, site = range(len(option.curve.prediction.settings_db)), review.plan.survey.site
+    each = [recorded_time(option, site, share, row=row) for row in rows]
+    speech = [one.speech for one in each if one.speech is not None]
+    return {"recorded": _swept([one.recorded for one in each]), "speech": _swept(speech)}
+
+
+def _swept(minutes: list[Interval]) -> Object:
+    # the page rounds once more: six figures leave it the same number
+    return {
+        end: [significant(getattr(one, end), 6) for one in minutes]
+        for end in ("best", "low", "high")
+    }
