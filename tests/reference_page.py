@@ -71,6 +71,8 @@ KEYS = {
     "wanted.must": ("false: count it, but do not choose by it", "false"),
     "place.name": ("where people may be", '"bus stop"'),
     "place.distance_m": ("how far from the microphone", "9"),
+    "place.raised_share": ("how much of the talk there is in a raised voice", "0.2"),
+    "place.shout_share": ("how much of it is shouted", "0.05"),
     "visit.recording": ("a file or folder in `visits`", '"REC00012.wav"'),
     "visit.start": ("when it began, by the local clock", "2026-03-04T17:30:00"),
     "visit.weather": ("dry or wet", '"wet"'),

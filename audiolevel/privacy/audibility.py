@@ -168,6 +168,8 @@ class PlaceAudibility:
         By vocal effort, at the farther end of what is not known.
     index, ratio_db : mapping of str to float
         Index and uniformly weighted ratio there, without enhancement.
+    voices : mapping of str to float or None
+        Share of the talk there by vocal effort; None is not known.
     """
 
     name: str
@@ -175,6 +177,17 @@ class PlaceAudibility:
     caught: Mapping[str, Caught]
     index: Mapping[str, float]
     ratio_db: Mapping[str, float]
+    voices: Mapping[str, float] | None = None
+
+    @property
+    def share(self) -> float | None:
+        """How much of the talk there has words that are caught; None is not known."""
+        if self.voices is None:
+            # a louder voice is caught from wherever a softer one is
+            caught = {one is not Caught.BEYOND for one in self.caught.values()}
+            return float(caught.pop()) if len(caught) == 1 else None
+        heard = [e for e, share in self.voices.items() if self.caught[e] is not Caught.BEYOND]
+        return sum(self.voices[effort] for effort in heard)
 
 
 class ListeningModel:
@@ -410,6 +423,7 @@ class ListeningModel:
                         e: float(uniform_ratio_db(self.arriving_db(e, at), noise, usable)[0])
                         for e in EFFORTS
                     },
+                    place.voices,
                 )
             )
         return found

@@ -48,10 +48,24 @@ GAIN_CONTROLS = ("not tested", "none found", "found")
 
 @dataclass(frozen=True)
 class Place:
-    """Where people may be: a name and its distance from the microphone."""
+    """Where people may be: a name, its distance from the microphone, and how people talk there.
+
+    `raised_share` and `shout_share` are of the talk there, the rest is in a normal voice; with
+    neither nobody knows.
+    """
 
     name: str
     distance_m: float
+    raised_share: float | None = None
+    shout_share: float | None = None
+
+    @property
+    def voices(self) -> dict[str, float] | None:
+        """Share of the talk by vocal effort; None is not known."""
+        if self.raised_share is None and self.shout_share is None:
+            return None
+        raised, shout = self.raised_share or 0.0, self.shout_share or 0.0
+        return {"normal": 1.0 - raised - shout, "raised": raised, "shout": shout}
 
 
 @dataclass(frozen=True)

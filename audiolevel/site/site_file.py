@@ -47,6 +47,8 @@ _RANGES = {
     "pressure_kpa": (50.0, 120.0),
     "obstruction_db": (0.0, 100.0),
     "wet_share": (0.0, 1.0),
+    "raised_share": (0.0, 1.0),
+    "shout_share": (0.0, 1.0),
     "spl_at_full_scale_db": FULL_SCALE_DB,
     "calibration_within_db": (0.0, 20.0),
     "self_noise_dba": (0.0, 80.0),
@@ -128,6 +130,9 @@ def _refuse_unknown(site: Site, folder: Path | None) -> None:
     """Names that the file uses and nobody knows, whether or not they will be needed."""
     for one in site.wanted:
         check_wanted(one.sound, one.file, one.level_dba, folder)
+    for place in site.place:
+        if place.voices is not None and place.voices["normal"] < 0:
+            raise SettingError("place: raised_share and shout_share must be 1 at most together")
     for visit in site.visit:
         if visit.weather not in ("", "dry", "wet"):
             raise SettingError(f"visit.weather = {visit.weather!r}: must be dry or wet")

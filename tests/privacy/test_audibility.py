@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -174,6 +175,13 @@ def test_places_are_judged_by_the_radii() -> None:
         more: dict[str, Any] = {"quieter_db": Interval(0.0, 0.0, quieter), "louder_db": 0.0}
         farther = model_of(15.0, site=Site(place=places), **more)
         assert farther.places(0.0)[2].caught["normal"] is what
+    # nobody said how people talk there: all of it, or what is louder than a normal voice
+    assert [place.share for place in model.places(0.0)] == [1.0, 1.0, None]
+    said = tuple(replace(one, raised_share=0.3, shout_share=0.1) for one in places)
+    shout, raised = (model.radii(one, model.noise_db(90, 0.0)) for one in ("shout", "raised"))
+    assert raised.words_m < 60.0 < shout.words_m
+    told = model_of(15.0, site=Site(place=said), louder_db=0.0).places(0.0)
+    assert [place.share for place in told] == pytest.approx([1.0, 1.0, 0.1])
     near, far, _ = model.places(0.0)
     assert all(near.index[effort] > far.index[effort] for effort in EFFORTS)
     assert all(near.ratio_db[effort] > far.ratio_db[effort] for effort in EFFORTS)

@@ -120,7 +120,10 @@ _SHOWN = ("normal", "raised", "shout")
 
 
 def _is_within(place: PlaceAudibility) -> bool:
-    return place.caught["normal"] is not Caught.BEYOND
+    """Whether talk there may be caught: in the voices used there, or in a normal one."""
+    if place.voices is None:
+        return place.caught["normal"] is not Caught.BEYOND
+    return bool(place.share)
 
 
 def _cost(one: Mitigation) -> str:
@@ -205,12 +208,14 @@ def _places(review: Review) -> tuple[Block, ...]:
             else str(place.caught[e].value)
             for e in EFFORTS
         )
-        rows.append((place.name, f"{place.distance_m:g} m", *cells))
+        of_talk = "louder voices" if place.share is None else percent(place.share)
+        rows.append((place.name, f"{place.distance_m:g} m", *cells, of_talk))
     text = (
         "What a recording may hold of talk there, in the quietest moments the camera is on: "
-        "sentences, words, or beyond where a word is caught."
+        "sentences, words, or beyond where a word is caught; last, how much of the talk there that "
+        "is, at most, by the voices the site file names (raised_share, shout_share)."
     )
-    return Paragraph(text), Table(("place", "off", *EFFORTS), tuple(rows), 6), rings
+    return Paragraph(text), Table(("place", "off", *EFFORTS, "of talk"), tuple(rows), 6), rings
 
 
 def _minutes(review: Review) -> tuple[Block, ...]:

@@ -114,6 +114,7 @@ def _audibility(review: Review) -> Object:
             {
                 "name": place.name,
                 "distance_m": place.distance_m,
+                "caught_share": number(place.share, 4),
                 "caught": {effort: value.value for effort, value in place.caught.items()},
                 "sii": {effort: number(value, 4) for effort, value in place.index.items()},
                 "ratio_db": {effort: number(value) for effort, value in place.ratio_db.items()},
