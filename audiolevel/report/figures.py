@@ -182,7 +182,10 @@ def note(
 def beside(axes: "Axes", y: float, words: str, **how: Any) -> None:
     """Words to the right of the axes, at a height of theirs: no line runs through them."""
     usual: dict[str, Any] = {"fontsize": 8.5, "va": "center"}
-    axes.text(1.01, y, words, transform=axes.get_yaxis_transform(), **(usual | how))
+    # points, not a share of the width, which may be a phone's
+    place: dict[str, Any] = {"xytext": (5, 0), "textcoords": "offset points"}
+    edge = axes.get_yaxis_transform()
+    axes.annotate(words, (1.0, y), xycoords=edge, **place, **(usual | how), annotation_clip=False)
 
 
 def legend_beside(axes: "Axes") -> None:

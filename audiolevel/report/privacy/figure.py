@@ -33,13 +33,13 @@ _NAMED = (
 
 def radii_and_index(review: Review, name: str) -> Picture:
     """How far off each voice is caught while the camera is on, and the index in quiet moments."""
-    figure = new_figure(10, 4.6)
-    left, right = figure.subplots(1, 2)
-    figure.suptitle(f"{short(name, 60)}: from how far people's talk is caught", x=0.01, ha="left")
+    wide, narrow = new_figure(10, 4.6), new_figure(4.4, 8.8)
+    wide.suptitle(f"{short(name, 60)}: from how far people's talk is caught", x=0.01, ha="left")
     efforts = review.at_gain(review.gain_db)
-    _bars(left, efforts)
-    _curves(right, efforts)
-    return Picture(figure, _in_words(efforts, name))
+    for bars, curves in (wide.subplots(1, 2), narrow.subplots(2, 1)):
+        _bars(bars, efforts)
+        _curves(curves, efforts)
+    return Picture(wide, _in_words(efforts, name), narrow)
 
 
 def _bars(axes: Axes, efforts: list[AudibilityCurve]) -> None:
@@ -95,9 +95,7 @@ def _curves(axes: Axes, efforts: list[AudibilityCurve]) -> None:
     axes.set_ylim(0, 1)
     axes.set_xlabel("metres from the microphone, in the open", fontsize=9)
     axes.set_ylabel("speech intelligibility index", fontsize=9)
-    axes.set_title(
-        "index in the quiet moments heard, cleaned by software", fontsize=10, loc="left", pad=20
-    )
+    axes.set_title("index in quiet moments, cleaned by software", fontsize=10, loc="left", pad=20)
     plain(axes)
     # above the axes: where it is quiet all lines run along the top
     axes.legend(

@@ -25,12 +25,13 @@ def rings(review: Review, name: str) -> Picture:
     mean nothing.
     """
     efforts = review.at_gain(review.gain_db)
-    figure = new_figure(10, 5.4)
-    left, right = figure.subplots(1, 2)
-    figure.suptitle(f"{short(name)}: who may be caught, and within which ring", x=0.01, ha="left")
-    _map(left, review, {one.effort: one.farthest.words_m for one in efforts}, "a word")
-    _map(right, review, {one.effort: one.farthest.sentences_m for one in efforts}, "sentences")
-    return Picture(figure, _in_words(efforts, name))
+    wide, narrow = new_figure(10, 5.4), new_figure(4.4, 8.8)
+    wide.suptitle(f"{short(name)}: who may be caught, and within which ring", x=0.01, ha="left")
+    for words, sentences in (wide.subplots(1, 2), narrow.subplots(2, 1)):
+        _map(words, review, {one.effort: one.farthest.words_m for one in efforts}, "a word")
+        within_m = {one.effort: one.farthest.sentences_m for one in efforts}
+        _map(sentences, review, within_m, "sentences")
+    return Picture(wide, _in_words(efforts, name), narrow)
 
 
 def _out(distance_m: float) -> float:

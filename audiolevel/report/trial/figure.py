@@ -5,6 +5,7 @@ from itertools import groupby, pairwise
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from audiolevel.metering.calibration import Scale
 from audiolevel.planning.trial import Trial
@@ -14,8 +15,8 @@ from audiolevel.report.trial.document import not_counted
 from audiolevel.report.words.quantities import short, span
 from audiolevel.report.words.settings import rate, trigger_words
 
-# inches: of a rail of firings, and of the level below
-_RAIL, _LEVEL = 0.3, 2.6
+# inches: of a rail of firings, of the level below, and of a page that is narrow
+_RAIL, _LEVEL, _NARROW = 0.3, 2.6, 6.0
 # of the width; a name needs that much room
 _NAMED_FROM = 0.12
 
@@ -23,7 +24,19 @@ _NAMED_FROM = 0.12
 def firings_over_time(trials: Sequence[Trial], scale: Scale) -> Picture:
     """Firings of each gain on a rail of their own, with the level of the recordings below."""
     rows = [list(group) for _, group in groupby(trials, key=lambda one: one.gain.gain_db)]
-    figure = new_figure(10, _LEVEL + 1.2 + _RAIL * len(rows))
+    what = trigger_words(trials[0].trigger, trials[0].gain.gain_db, scale)
+    wide, narrow = _drawn(10, rows, scale, what), _drawn(4.4, rows, scale, what)
+    totals = "; ".join(
+        f"{trial.measurement.path.name} at {trial.gain.gain_db:+g} dB: {len(trial.firings)} in "
+        f"{span(trial.measurement.duration_s)}{not_counted(trial)}"
+        for trial in trials
+    )
+    return Picture(wide, f"When it fired, {what}, above the level over time. {totals}.", narrow)
+
+
+def _drawn(width: float, rows: list[list[Trial]], scale: Scale, what: str) -> Figure:
+    """The figure so many inches wide; a narrow one leaves to the page's table what is a day's."""
+    figure = new_figure(width, _LEVEL + 1.2 + _RAIL * len(rows))
     rails, level = figure.subplots(
         2, 1, sharex=True, height_ratios=[_RAIL * (len(rows) + 0.4), _LEVEL]
     )
@@ -31,25 +44,22 @@ def firings_over_time(trials: Sequence[Trial], scale: Scale) -> Picture:
     lengths_s = [one.measurement.duration_s for one in rows[0]]
     begins_s = np.concatenate([[0.0], np.cumsum(lengths_s)])
     unit_s, unit = unit_of_time(float(begins_s[-1]))
-    what = trigger_words(trials[0].trigger, trials[0].gain.gain_db, scale)
-    rails.set_title(f"{what}: when it fired", fontsize=12, loc="left")
-    _rails(rails, rows, begins_s, unit_s)
+    broad = width > _NARROW
+    rails.set_title(f"{what}: when it fired" if broad else what, fontsize=12, loc="left")
+    _rails(rails, rows, begins_s, unit_s, told=broad)
     _levels(level, rows[0], scale, begins_s, unit_s)
     _marks(level, rows, scale)
     after = ", one recording after another" if len(lengths_s) > 1 else ""
     longest = max((one.measurement for one in rows[0]), key=lambda one: one.duration_s)
-    said = in_words(outline(longest))
-    level.set_xlabel(f"{unit}{after} ({said})", fontsize=9)
+    said = f" ({in_words(outline(longest))})" if broad else ""
+    level.set_xlabel(f"{unit}{after}{said}", fontsize=9)
     level.set_xlim(0, begins_s[-1] / unit_s)
-    totals = "; ".join(
-        f"{trial.measurement.path.name} at {trial.gain.gain_db:+g} dB: {len(trial.firings)} in "
-        f"{span(trial.measurement.duration_s)}{not_counted(trial)}"
-        for trial in trials
-    )
-    return Picture(figure, f"When it fired, {what}, above the level over time. {totals}.")
+    return figure
 
 
-def _rails(axes: Axes, rows: list[list[Trial]], begins_s: np.ndarray, unit_s: float) -> None:
+def _rails(
+    axes: Axes, rows: list[list[Trial]], begins_s: np.ndarray, unit_s: float, *, told: bool
+) -> None:
     """A rail for each gain, with its firings and what they mean a day."""
     for place, row in enumerate(rows):
         pairs = zip(row, begins_s, strict=False)
@@ -59,8 +69,9 @@ def _rails(axes: Axes, rows: list[list[Trial]], begins_s: np.ndarray, unit_s: fl
         colours = [GREY if one else INK for one in marked]
         axes.vlines(at, place - 0.32, place + 0.32, colors=colours, linewidth=1.3)
         grey = f" ({sum(marked)} marked, grey)" if any(marked) else ""
+        day = f"{grey}, {rate(row[0].expected)}" if told else ""
         # beside the rail, so that no firing runs through it
-        beside(axes, place, f"{len(at)} seen{grey}, {rate(row[0].expected)}")
+        beside(axes, place, f"{len(at)} seen{day}")
     names = [f"{row[0].gain.gain_db:+g} dB" for row in rows]
     axes.set_yticks(range(len(rows)), names)
     # the first gain on top
@@ -106,7 +117,7 @@ def _marks(axes: Axes, rows: list[list[Trial]], scale: Scale) -> None:
     edge = axes.get_yaxis_transform()
     for level, gains in at.items():
         axes.plot([1.0], [level], "<", color=INK, markersize=7, transform=edge, clip_on=False)
-        said = f"   {level:g}" if len(at) == 1 else f"   {level:g} ({', '.join(gains)})"
+        said = f"  {level:g}" if len(at) == 1 else f"  {level:g} ({', '.join(gains)})"
         beside(axes, level, said)
     low, high = axes.get_ylim()
     axes.set_ylim(min(low, min(at) - 1), max(high, max(at) + 1))
