@@ -1,7 +1,7 @@
 """The part of a page that answers when it is touched: a chart, and controls for what is set.
 
 What it shows comes from curves as the JSON of a plan holds them, in the page's element "plan"; the
-scripts look numbers up and work out none (scripts/explore.js, scripts/curve.js).
+scripts look numbers up and work out none (scripts/answers.js, scripts/curve.js).
 
 Entry points: `controls`, `with_answers`, `explored`, `CHART`, `EXPLORING`.
 """
@@ -13,7 +13,7 @@ from audiolevel.report.html import Html, tag
 from audiolevel.site.sections import setting_name
 
 # the scripts, in their order; after those of listening, which follows the setting
-EXPLORING = ("curve", "explore")
+EXPLORING = ("curve", "answers", "explore")
 CHART = tag("div", id="explore-curve", class_="picture script-only")
 
 

@@ -1,7 +1,7 @@
 """The part of a page in which firings are listened to and labelled.
 
 The page holds the level over time and the moments of the firings, no sound: that comes from the
-file that the reader opens, and stays on the reader's computer (scripts/listen.js).
+file that the reader opens, and stays on the reader's computer (scripts/player.js).
 
 Entry points: `listening_part`, `listening_object`, `trial_object`, `LISTENING`.
 """
@@ -22,7 +22,7 @@ from audiolevel.report.trace import played_firings, trace_object
 from audiolevel.sounds.catalogue import SOUNDS
 
 # the scripts of the section, in their order
-LISTENING = ("wave_file", "sortable", "trace_view", "labels", "listen")
+LISTENING = ("wave_file", "sortable", "trace_drawing", "trace_view", "labels", "player", "listen")
 _KEYS = (
     "The keys on the buttons work anywhere on the page; on a trace + and − look closer and wider, "
     "the arrows go along it, and Home shows all of it."

@@ -10,7 +10,8 @@ from audiolevel.report.words.settings import GROUNDS
 PAGES = Path(__file__).parents[2] / "audiolevel" / "report" / "scripts"
 # as a page runs them together
 TOGETHER = (
-    *("common", "wave_file", "sortable", "trace_view", "labels", "listen", "curve", "explore"),
+    *("common", "wave_file", "sortable", "trace_drawing", "trace_view", "labels"),
+    *("player", "listen", "curve", "answers", "explore"),
     *("record", "filter"),
 )
 _STRICT = ("--noEmit", "--allowJs", "--checkJs", "--strict", "--target", "es2022")
@@ -45,6 +46,6 @@ def test_none_makes_html_of_text_or_asks_a_network(name: str) -> None:
 
 
 def test_what_a_figure_stands_on_is_said_alike_in_the_browser() -> None:
-    script = (PAGES / "explore.js").read_text(encoding="utf-8")
+    script = (PAGES / "answers.js").read_text(encoding="utf-8")
     for words in GROUNDS.values():
         assert f'"{words}"' in script

@@ -1,7 +1,7 @@
 """The page of a plan: its document, with other settings to try, firings to hear, a record to print.
 
 Every number that is tried comes from the plan's JSON, which the page holds; the script looks them
-up and works out none (scripts/explore.js).
+up and works out none (scripts/answers.js).
 
 Entry points: `plan_page`, `record_page`.
 """

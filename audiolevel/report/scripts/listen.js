@@ -1,29 +1,20 @@
-// Listening to firings and labelling them: the sound comes from the reader's own file and goes nowhere.
-
-// before and after a firing, seconds
-const [HEARD_BEFORE_S, HEARD_AFTER_S] = [2, 3];
-
-/** @typedef {{file: File, wave: WaveFile | null, url: string}} Opened */
+// Listening to firings and labelling them.
 
 function listening() {
   const data = dataOf("listening");
   /** @type {Recorded[]} */
   const recordings = data.recordings;
   const labels = new Labels(data.id, data.labels);
-  const audio = /** @type {HTMLAudioElement} */ (byId("listen-audio"));
+  const sound = player(recordings);
   const soundName = inputById("listen-sound");
   const distance = inputById("listen-distance");
   const table = /** @type {HTMLTableElement} */ (byId("listen-list"));
-  /** @type {Map<string, Opened>} by the place of the recording and of the file in it */
-  const opened = new Map();
   /** @type {Map<Firing, HTMLTableRowElement>} */
   const rows = new Map();
   /** @type {Firing[]} */
   let firings = [];
   /** @type {Firing | null} */
   let current = null;
-  let stopAt = Infinity;
-  let sliceUrl = "";
   // the name that the reader chose; that of another firing's label is not
   let chosen = "";
 
@@ -134,7 +125,7 @@ function listening() {
     byId("listen-current").textContent =
       `Firing ${firings.indexOf(firing) + 1} of ${firings.length} in ${recorded.name}, at ${at}; loudest ${fixed(firing.loudest, 1)} ` +
       `${data.unit}${label ? `; labelled ${label.label}` : ""}`;
-    if (heard) play();
+    if (heard) sound.play(firing);
   }
 
   /** @param {number} by */
@@ -169,78 +160,12 @@ function listening() {
     progress();
   }
 
-  // --- sound ---------------------------------------------------------------------------------
-
-  /** The opened file that a moment lies in, and where in it. @param {Firing} firing @returns {[Opened, number] | null} */
-  function soundAt(firing) {
-    const recorded = recordings[firing.recording];
-    let at = firing.at + recorded.begin_s;
-    for (let i = 0; i < recorded.files.length; i += 1) {
-      const last = i === recorded.files.length - 1;
-      if (at < recorded.files[i].duration_s || last) {
-        const file = opened.get(`${firing.recording} ${i}`);
-        return file ? [file, at] : null;
-      }
-      at -= recorded.files[i].duration_s;
-    }
-    return null;
-  }
-
-  function play() {
-    const sound = current && soundAt(current);
-    if (!sound) return;
-    const [{ wave, url }, at] = sound;
-    const from = Math.max(0, at - HEARD_BEFORE_S);
-    audio.pause();
-    if (wave) {
-      URL.revokeObjectURL(sliceUrl);
-      sliceUrl = URL.createObjectURL(waveSlice(wave, from, at + HEARD_AFTER_S));
-      stopAt = Infinity;
-      audio.src = sliceUrl;
-    } else {
-      // the same file again is sought in, not opened anew
-      if (audio.src !== url) audio.src = url;
-      stopAt = at + HEARD_AFTER_S;
-      audio.currentTime = from;
-    }
-    // a firing passed over before it was heard breaks the playing off
-    audio.play().catch((error) => {
-      if (error.name !== "AbortError") byId("listen-opened").textContent = `This browser cannot play the file (${error.message}).`;
-    });
-  }
-
-  audio.addEventListener("timeupdate", () => {
-    if (audio.currentTime >= stopAt) audio.pause();
-  });
-
-  /** Every place a file may belong to: by its name, or the one there is. @param {File} file */
-  function placesOf(file) {
-    const named = recordings.flatMap((one, i) => one.files.map((part, k) => ({ key: `${i} ${k}`, name: part.name, length: part.duration_s })));
-    const same = named.filter((one) => one.name === file.name);
-    return same.length ? same : named.length === 1 ? named : [];
-  }
-
-  /** @param {FileList} files */
-  async function openAll(files) {
-    const said = [];
-    for (const file of files) {
-      const places = placesOf(file);
-      const wave = await openedWave(file);
-      places.forEach(({ key, length }) => {
-        opened.set(key, { file, wave, url: URL.createObjectURL(file) });
-        if (wave && Math.abs(wave.duration - length) > 1) said.push(`${file.name} lasts ${minutes(wave.duration)}, the recording ${minutes(length)}: is it the right file?`);
-      });
-      said.push(places.length ? `${file.name} is open.` : `${file.name} is none of the recordings of this plan.`);
-    }
-    byId("listen-opened").textContent = said.join(" ");
-  }
-
   // --- buttons and keys ----------------------------------------------------------------------
 
   const acts = /** @type {Record<string, () => void>} */ ({
     previous: () => step(-1),
     next: () => step(1),
-    play: () => (current ? play() : step(1)),
+    play: () => (current ? sound.play(current) : step(1)),
     wanted: () => (soundName.value.trim() ? mark("wanted", soundName.value.trim()) : soundName.focus()),
     false: () => mark("false", ""),
     unsure: () => mark("unsure", ""),
@@ -291,7 +216,7 @@ function listening() {
   soundName.addEventListener("input", () => (chosen = soundName.value));
   inputById("listen-file").addEventListener("change", (event) => {
     const { files } = /** @type {HTMLInputElement} */ (event.target);
-    if (files) openAll(files);
+    if (files) sound.openAll(files);
   });
   sortable(table);
   onSetting.push(setFirings);
