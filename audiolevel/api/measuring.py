@@ -16,6 +16,7 @@ from audiolevel.api.results import Progress, Result, names_its_site, site_of
 from audiolevel.arrays import Array, Centi
 from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.files import writing
+from audiolevel.folder.kept import keep_measurement, kept_measurement
 from audiolevel.folder.visits import FolderVisit
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
@@ -347,12 +348,12 @@ def measured(
     told = None if progress is None else _Told(progress, visits)
     for visit, listener in zip(visits, on_block or [None] * len(visits), strict=True):
         calibrated = visit.calibrated(site.microphone.spl_at_full_scale_db)
-        # what somebody else hears, or keeps, must be heard again
-        again = history is not None or listener is not None or keep_levels
         kept = None
-        if isinstance(calibrated, FolderVisit) and gains is not None and not again:
+        if isinstance(calibrated, FolderVisit) and gains is not None:
             kept = calibrated.kept(gains)
-        measurement = None if kept is None else kept.get(calibrated)
+        # what somebody else hears, or writes, must be heard again
+        again = history is not None or listener is not None or keep_levels
+        measurement = kept_measurement(kept, calibrated) if kept and not again else None
         if measurement is None:
             # one recording at a time, so that memory does not grow with their number
             measurement = metering.measure(
@@ -363,8 +364,8 @@ def measured(
                 keep_levels=keep_levels,
                 progress=None if told is None else told.heard,
             )
-            if kept is not None:
-                kept.put(measurement)
+            if kept is not None and not keep_levels:
+                keep_measurement(kept, measurement)
         found.append(measurement)
         if told is not None:
             told.next()

@@ -11,14 +11,16 @@ from audiolevel.api.redacting import redacted
 from audiolevel.api.results import Progress, Result, as_kind, names_its_site, site_of
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.files import text_mark, write_text
+from audiolevel.folder.visits import FolderVisit
+from audiolevel.metering.listener import BlockListener
 from audiolevel.metering.parts import Moment
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording
-from audiolevel.metering.visit import AnyPath, Visits, visits_of
+from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.planning.asked import planned_option
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
-from audiolevel.privacy.audibility import SpeechAnalyser
+from audiolevel.privacy.audibility import SpeechAnalyser, SpeechAnalysis
 from audiolevel.privacy.read_aloud import read_walk_test
 from audiolevel.privacy.review import Review, make_review
 from audiolevel.records import Object
@@ -144,26 +146,21 @@ def review_privacy(
                 f"{visit.name}: is a level history and holds nothing to judge speech by; give the "
                 "sound"
             )
-    sounds = [_opened(visit.source) for visit in visits]
-    visits = [replace(one, recording=sound) for one, sound in zip(visits, sounds, strict=True)]
-    # fed while measuring: the sound is read once and never kept
-    analysers = [
-        SpeechAnalyser(sound.rate_hz, visit.part.start(visit.began or sound.start))
-        for visit, sound in zip(visits, sounds, strict=True)
-    ]
+    heard = [_Heard(visit) for visit in visits]
+    visits = [one.visit for one in heard]
     measurements = measured(
         visits,
         known,
         gains=gains_to_simulate(known),
-        on_block=[one.add for one in analysers],
+        on_block=[one.listener for one in heard],
         progress=progress,
     )
     refuse_twice(measurements)
     survey = survey_of(measurements, known, confidence=confidence, seed=seed)
     # silence beside sound says nothing of the noise that hides talk
     silent = [one.path for one in survey.left_out]
-    each = zip(measurements, analysers, strict=True)
-    analyses = [analyser.result() for one, analyser in each if one.path not in silent]
+    each = zip(measurements, [one.analysis() for one in heard], strict=True)
+    analyses = [analysis for one, analysis in each if one.path not in silent]
     readings = () if walk_test is None else read_walk_test(walk_test)
     made = plan_of(survey)
     if plan is not None:
@@ -172,6 +169,31 @@ def review_privacy(
     return as_kind(PrivacyReview, review, date=f"{day}", planned=plan is not None)
 
 
-def _opened(source: AnyPath | Recording) -> Recording:
-    # once, since a stream comes but once
-    return source if isinstance(source, Recording) else open_recording(source)
+class _Heard:
+    """What a review hears in a visit: fed while it is measured, or kept from an earlier review.
+
+    The sound is read once and never kept.
+    """
+
+    def __init__(self, visit: Visit) -> None:
+        source = visit.source
+        # opened once, since a stream comes but once
+        sound = source if isinstance(source, Recording) else open_recording(source)
+        self.visit = replace(visit, recording=sound)
+        self._kept = visit.kept_speech() if isinstance(visit, FolderVisit) else None
+        self._found = None if self._kept is None else self._kept.get(SpeechAnalysis)
+        start = visit.part.start(visit.began or sound.start)
+        self._analyser = SpeechAnalyser(sound.rate_hz, start)
+
+    @property
+    def listener(self) -> BlockListener | None:
+        """Who must hear the blocks; None where nobody must."""
+        return self._analyser.add if self._found is None else None
+
+    def analysis(self) -> SpeechAnalysis:
+        """Of all that was heard."""
+        if self._found is None:
+            self._found = self._analyser.result()
+            if self._kept is not None:
+                self._kept.put(self._found)
+        return self._found

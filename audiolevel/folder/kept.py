@@ -1,10 +1,11 @@
-"""Measurements that are kept, so that nothing is measured twice.
+"""What was worked out of a visit's sound and is kept, so that nothing is measured twice.
 
-One file a measurement, named by what it was made from: content and names of its files, what of
-them counts, the gains simulated, and the code that measures. It holds levels and no sound, may be
-deleted at any time, and a file that is not whole, or not of this program, counts for nothing.
+One file a measurement, and one for what a privacy review hears in it; named by what it was made
+from: content and names of the visit's files, what of them counts, the gains simulated, and the code
+that made it. It holds levels and no sound, may be deleted at any time, and a file that is not
+whole, or not of this program, counts for nothing.
 
-Entry points: `Kept`, `key_of`, `content_of`.
+Entry points: `Kept`, `kept_measurement`, `keep_measurement`, `key_of`, `content_of`.
 """
 
 import hashlib
@@ -15,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
@@ -34,6 +36,9 @@ _OWN = {
     ("audiolevel.metering.onsets", "Onsets"),
     ("audiolevel.metering.irregularities", "Irregularities"),
     ("audiolevel.metering.bandwidth", "LongTermSpectrum"),
+    ("audiolevel.privacy.audibility", "SpeechAnalysis"),
+    ("audiolevel.privacy.third_octaves", "BandLevels"),
+    ("audiolevel.privacy.speech_detection", "Speech"),
     *(("numpy", "ndarray"), ("numpy", "dtype"), ("datetime", "datetime")),
     *(("pathlib", "PosixPath"), ("pathlib", "WindowsPath")),
     *(("numpy._core.multiarray", name) for name in ("_reconstruct", "scalar")),
@@ -44,18 +49,20 @@ _OWN = {
 _DIGEST = hashlib.blake2b
 _DIGEST_BYTES = 32
 
+Kind = TypeVar("Kind")
+
 
 class _Reader(pickle.Unpickler):
-    """Makes nothing but the parts of a measurement."""
+    """Makes nothing but the parts of what is kept."""
 
     def find_class(self, module: str, name: str) -> object:
         if (module, name) not in _OWN:
-            raise pickle.UnpicklingError(f"{module}.{name} is no part of a measurement")
+            raise pickle.UnpicklingError(f"{module}.{name} is no part of what is kept")
         return super().find_class(module, name)
 
 
 class Kept:
-    """The measurement of one visit in a file, whose folder is made when the first is kept.
+    """What is kept of one visit in a file, whose folder is made when the first is kept.
 
     Parameters
     ----------
@@ -66,8 +73,8 @@ class Kept:
     def __init__(self, file: Path) -> None:
         self._file = file
 
-    def get(self, visit: Visit) -> Measurement | None:
-        """The measurement of a visit; None where it is not kept, or not whole."""
+    def get(self, kind: type[Kind]) -> Kind | None:
+        """What is kept; None where that is nothing, not whole, or of another kind."""
         try:
             data = self._file.read_bytes()
             digest, value = data[:_DIGEST_BYTES], data[_DIGEST_BYTES:]
@@ -84,24 +91,11 @@ class Kept:
             ValueError,
         ):
             return None
-        if not isinstance(found, Measurement):
-            return None
-        source = visit.source
-        sound = None
-        if not visit.is_history:
-            sound = source if isinstance(source, Recording) else open_recording(source)
-        return replace(
-            found,
-            path=Path(visit.name),
-            recording=None if sound is None else sound.part(visit.part),
-            marks=tuple(visit.heard_marks),
-            wet=visit.wet,
-        )
+        return found if isinstance(found, kind) else None
 
-    def put(self, measurement: Measurement) -> None:
-        """Keep a measurement; nothing happens where it cannot be written."""
-        bare = replace(measurement, path=Path(), recording=None, marks=(), wet=None)
-        value = pickle.dumps(bare, protocol=5)
+    def put(self, made: object) -> None:
+        """Keep something; nothing happens where it cannot be written."""
+        value = pickle.dumps(made, protocol=5)
         try:
             self._file.parent.mkdir(exist_ok=True)
             # of this process alone: two programs at once do not meet
@@ -113,19 +107,46 @@ class Kept:
             return
 
 
-def key_of(visit: Visit, contents: Sequence[tuple[str, str]], gains: Gains) -> str:
-    """What a measurement is kept by: it changes with all that the measurement depends on.
+def kept_measurement(kept: Kept, visit: Visit) -> Measurement | None:
+    """The measurement of a visit as it was kept, with its sound and what is said of it now."""
+    found = kept.get(Measurement)
+    if found is None:
+        return None
+    source, sound = visit.source, None
+    if not visit.is_history:
+        sound = source if isinstance(source, Recording) else open_recording(source)
+    return replace(
+        found,
+        path=Path(visit.name),
+        recording=None if sound is None else sound.part(visit.part),
+        marks=tuple(visit.heard_marks),
+        wet=visit.wet,
+    )
+
+
+def keep_measurement(kept: Kept, measurement: Measurement) -> None:
+    """Keep a measurement without what is said of its visit, which may change."""
+    kept.put(replace(measurement, path=Path(), recording=None, marks=(), wet=None))
+
+
+def key_of(
+    visit: Visit, contents: Sequence[tuple[str, str]], gains: Gains | None, rooms: Sequence[str]
+) -> str:
+    """What something is kept by: it changes with all that it depends on.
 
     Parameters
     ----------
     visit : Visit
     contents : sequence of (str, str)
         Names of the files that hold its sound, or its levels, and what `content_of` says of each.
-    gains : Gains
+    gains : Gains or None
+        Those simulated.
+    rooms : sequence of str
+        Packages whose code makes it.
     """
     # names say when a recording began, marks and weather have no part in measuring
     of_visit = (visit.start, visit.channel, visit.part, visit.form, contents)
-    made_from = repr((_code(), of_visit, gains)).encode()
+    made_from = repr((*map(_code, rooms), of_visit, gains)).encode()
     return _DIGEST(made_from, digest_size=_DIGEST_BYTES).hexdigest()
 
 
@@ -136,9 +157,9 @@ def content_of(path: Path) -> str:
 
 
 @cache
-def _code() -> str:
-    """A digest of the code that measures, with the libraries' versions."""
+def _code(room: str) -> str:
+    """A digest of a package's code, with the libraries' versions."""
     digest = _DIGEST(f"{__version__} {np.__version__}".encode(), digest_size=_DIGEST_BYTES)
-    for path in sorted((Path(__file__).parents[1] / "metering").rglob("*.py")):
+    for path in sorted((Path(__file__).parents[1] / room).rglob("*.py")):
         digest.update(path.read_bytes())
     return digest.hexdigest()

@@ -53,8 +53,15 @@ class FolderVisit(Visit):
 
     def kept(self, gains: Gains) -> Kept:
         """Where its measurement at these gains is kept, or will be."""
+        return self._kept(gains, ["metering"])
+
+    def kept_speech(self) -> Kept:
+        """Where what a privacy review hears in it is kept, or will be."""
+        return self._kept(None, ["metering", "privacy"])
+
+    def _kept(self, gains: Gains | None, rooms: Sequence[str]) -> Kept:
         contents = [(path.name, self.contents[path]) for path in self.files]
-        return Kept(self.place / key_of(self, contents, gains))
+        return Kept(self.place / key_of(self, contents, gains, rooms))
 
 
 @dataclass(frozen=True)

@@ -140,12 +140,38 @@ def test_where_nothing_can_be_kept_the_plan_is_made(
     assert heard == [NAME, NAME]
 
 
-def test_what_is_kept_holds_levels_and_no_sound(site: Path) -> None:
+def test_a_second_review_hears_nothing_and_says_the_same(site: Path, heard: list[str]) -> None:
+    def review(folder: Path) -> str:
+        visits = al.open_site(folder).visits
+        return al.review_privacy(visits, site=folder / "site.toml", date="2026-03-03").to_json()
+
+    (site / "site.toml").write_text("[microphone]\nspl_at_full_scale_db = 110\n")
     al.open_site(site).plan()
-    (path,) = _kept(site)
+    first = review(site)
+    # levels alone do not tell who talks: once more for the review
+    assert heard == [NAME, NAME]
+    assert review(site) == first
+    assert heard == [NAME, NAME]
+    # each of what is kept by itself, damaged or gone, and what an edit makes of it
+    for path in _kept(site):
+        path.write_bytes(path.read_bytes()[:-1])
+        assert review(site) == first
+    path = site / "visits" / NAME
+    data = bytearray(path.read_bytes())
+    data[-2] ^= 0x40
+    path.write_bytes(data)
+    heard.clear()
+    review(site)
+    assert heard == [NAME]
+
+
+def test_what_is_kept_holds_levels_and_no_sound(site: Path) -> None:
+    opened = al.open_site(site)
+    opened.plan()
+    al.review_privacy(opened.visits)
+    data = b"".join(path.read_bytes() for path in _kept(site))
     with al.open_site(site).visits[0].files[0].open("rb") as file:
         samples = np.frombuffer(file.read()[44:], dtype="<i2")
     # no run of 50 ms of the samples stands in it
-    data = path.read_bytes()
     for begin in range(0, len(samples) - 400, 4000):
         assert samples[begin : begin + 400].tobytes() not in data
