@@ -80,7 +80,8 @@ def _nearest(typed: str, command: click.Command) -> str:
     words = set(typed.strip("-").replace("limits", "limit").split("-"))
     held = [one for one in keys if words <= set(re.split(r"[._]", one.replace("limits", "limit")))]
     otherwise = f"audiolevel {command.name} --help lists them"
-    if held:
+    # "at" and "db" are in too many keys to mean one
+    if held and len(max(words, key=len)) > 2:
         otherwise = f"a site file says it, as {held[0]} (--site FILE.toml)"
     return hint(typed, known, otherwise=otherwise)
 

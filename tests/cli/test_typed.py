@@ -269,6 +269,7 @@ COMMANDS: list[tuple[str, str]] = [
     ("plan a.wav --sitte site.toml", "no option --sitte; did you mean --site?"),
     ("plan a.wav --siet site.toml", "no option --siet; did you mean --site?"),
     ("plan a.wav --wanted glass", "audiolevel plan --help lists them"),
+    ("plan a.wav --at 80", "no option --at; audiolevel plan --help lists them"),
     ("plan a.wav --gain-steps 6", "a site file says it, as gain.steps (--site FILE.toml)"),
     ("plan a.wav --level loud", "--level: 'loud' is no number; write --level 10"),
     ("plan a.wav --level 84dB", "--level: '84dB' is no number; write --level 84"),
