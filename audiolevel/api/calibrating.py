@@ -127,25 +127,17 @@ def calibrate(
         A file or value cannot be used; one line that says why and what to do.
     """
     notices: list[Notice] = []
-    part = Part(from_s, to_s)
     found: Calibration | None = None
     if sensitivity_dbfs is not None:
         found = calibrations.from_sensitivity(sensitivity_dbfs)
     elif tone_db is not None:
-        opened = open_recording(_needed(recording, "tone_db")).part(part)
+        opened = open_recording(_needed(recording, "tone_db")).part(Part(from_s, to_s))
         # a calibrator sits on one microphone: its channel, never the mean of all
         found = calibrations.from_tone(opened, tone_db, channel or 1)
     elif meter_laeq_db is not None:
         path = _needed(recording, "meter_laeq_db")
-        measured = measure(Visit(path, channel=channel, from_s=from_s, to_s=to_s))
-        _refuse_silence(measured)
-        notices = [
-            one
-            for one in quality_notices(measured, Scale())
-            # the only cautions that make the LAeq compared a wrong one
-            if one.code in ("clipped", "truncated")
-        ]
-        found = calibrations.from_meter(meter_laeq_db, measured.levels.laeq_db)
+        heard = Visit(path, channel=channel, from_s=from_s, to_s=to_s)
+        found, notices = _beside_a_meter(heard, meter_laeq_db)
     pairs = list(readings)
     if shown_at:
         pairs += _readings_at(_needed(recording, "shown_at"), shown_at, channel)
@@ -178,6 +170,15 @@ def calibrate(
     except SettingError as error:
         raise SettingError(f"{error}; check the recordings and what was said of them") from error
     return result
+
+
+def _beside_a_meter(heard: Visit, meter_laeq_db: float) -> tuple[Calibration, list[Notice]]:
+    """The calibration by a meter's LAeq, and what makes the LAeq beside it a wrong one."""
+    measured = measure(heard)
+    _refuse_silence(measured)
+    cautions = quality_notices(measured, Scale())
+    notices = [one for one in cautions if one.code in ("clipped", "truncated")]
+    return calibrations.from_meter(meter_laeq_db, measured.levels.laeq_db), notices
 
 
 def _readings_at(

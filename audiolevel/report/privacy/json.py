@@ -4,8 +4,15 @@ from collections.abc import Sequence
 from math import isfinite
 
 from audiolevel.intervals import Interval
-from audiolevel.privacy.audibility import DISTANCES_M, FARTHEST_M, FOLLOWED_INDEX, Radii
+from audiolevel.privacy.audibility import (
+    DISTANCES_M,
+    FARTHEST_M,
+    FOLLOWED_INDEX,
+    PlaceAudibility,
+    Radii,
+)
 from audiolevel.privacy.mitigation import Mitigation
+from audiolevel.privacy.read_aloud import Walked
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
@@ -110,30 +117,32 @@ def _audibility(review: Review) -> Object:
             {"hour": hour, **{effort: _radii(value) for effort, value in radius.items()}}
             for hour, radius in sorted(review.by_hour.items())
         ],
-        "places": [
-            {
-                "name": place.name,
-                "distance_m": place.distance_m,
-                "caught_share": number(place.share, 4),
-                "caught": {effort: value.value for effort, value in place.caught.items()},
-                "sii": {effort: number(value, 4) for effort, value in place.index.items()},
-                "ratio_db": {effort: number(value) for effort, value in place.ratio_db.items()},
-            }
-            for place in review.places
-        ],
-        "walk_test": [
-            {
-                "distance_m": one.reading.distance_m,
-                "voice": one.reading.voice,
-                "understood": number(one.understood.best, 4),
-                "understood_low": number(one.understood.low, 4),
-                "understood_high": number(one.understood.high, 4),
-                "computed_low": number(one.computed.low, 4),
-                "computed_high": number(one.computed.high, 4),
-                "verdict": one.verdict,
-            }
-            for one in review.walked
-        ],
+        "places": [_place(one) for one in review.places],
+        "walk_test": [_walked(one) for one in review.walked],
+    }
+
+
+def _place(place: PlaceAudibility) -> Object:
+    return {
+        "name": place.name,
+        "distance_m": place.distance_m,
+        "caught_share": number(place.share, 4),
+        "caught": {effort: value.value for effort, value in place.caught.items()},
+        "sii": {effort: number(value, 4) for effort, value in place.index.items()},
+        "ratio_db": {effort: number(value) for effort, value in place.ratio_db.items()},
+    }
+
+
+def _walked(one: Walked) -> Object:
+    return {
+        "distance_m": one.reading.distance_m,
+        "voice": one.reading.voice,
+        "understood": number(one.understood.best, 4),
+        "understood_low": number(one.understood.low, 4),
+        "understood_high": number(one.understood.high, 4),
+        "computed_low": number(one.computed.low, 4),
+        "computed_high": number(one.computed.high, 4),
+        "verdict": one.verdict,
     }
 
 
