@@ -143,15 +143,15 @@ class SitePlan:
         option = next((one for one in usual if one is not None), None)
         if option is None:
             return []
-        # the recommended one may be of an earlier plan, and none of the options
-        beside = [
-            one
-            for one in self.options
-            if one.gain_db == option.gain_db and one.trigger.mode != option.trigger.mode
-        ]
-        options = [option, *beside]
+        options = self.beside(option)
         found = range_curves(self.survey, options)
         return [(one.curve, curves) for one, curves in zip(options, found, strict=False)]
+
+    def beside(self, option: Option) -> list[Option]:
+        """An option, which may be of an earlier plan, and those of the other modes at its gain."""
+        mode, gain_db = option.trigger.mode, option.gain_db
+        others = (one for one in self.options if one.gain_db == gain_db)
+        return [option, *(one for one in others if one.trigger.mode != mode)]
 
     def speaking_of(self, option: Option | None) -> "SitePlan":
         """The same with the setting of an earlier plan in place of the recommended one."""

@@ -34,29 +34,16 @@ def review_page(
     parts = [replace(one, title=f"Assessment: {one.title}", folded=True) for one in asked.sections]
     together = replace(made, sections=(*made.sections, *parts))
     shown = pictured(pictures)
-    options = _at_the_gain(review)
-    if not options:
-        return page(together, "privacy", shown)
-    gains = [(options[0].gain_db, options[0].gain.setting)]
-    asked_for = controls(
-        gains, [one.trigger.mode for one in options], review.plan.display is not None
-    )
-    shown |= {"chart": CHART, "explore": with_answers(asked_for)}
-    data = {"plan": _explored(review, options)}
-    return page(together, "privacy", shown, data=data, scripts=("common", *EXPLORING))
-
-
-def _at_the_gain(review: Review) -> list[Option]:
-    """The recommended option, and those of other modes at its gain, for which distances hold."""
     option = review.plan.recommended
     if option is None:
-        return []
-    others = [
-        one
-        for one in review.plan.options
-        if one.gain_db == option.gain_db and one.trigger.mode != option.trigger.mode
-    ]
-    return [option, *others]
+        return page(together, "privacy", shown)
+    # at its gain alone, for which the distances hold
+    options = review.plan.beside(option)
+    gains, modes = [(option.gain_db, option.gain.setting)], [one.trigger.mode for one in options]
+    tried = controls(gains, modes, review.plan.display is not None)
+    shown |= {"chart": CHART, "explore": with_answers(tried)}
+    data = {"plan": _explored(review, options)}
+    return page(together, "privacy", shown, data=data, scripts=("common", *EXPLORING))
 
 
 def _explored(review: Review, options: list[Option]) -> Object:
