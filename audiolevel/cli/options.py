@@ -526,11 +526,15 @@ class Delivery:
         return result.redacted() if self.redact else result
 
     def __call__(self, result: "Result") -> None:
-        """Save a result where asked, and print its text, or its JSON where that is the output.
+        """Print a result's text, or its JSON where that is the output, and save it where asked.
 
         Unless `full` only what matters most is printed, and where the rest stands.
         """
         result = self.shared(result)
+        # first: whoever waits has the answer while pictures and page are drawn
+        if self.json_file != "-" and not quiet():
+            told = result.to_text() if self.full else result.to_brief(_rest(self.out, self.page))
+            click.echo(told)
         if self.out is not None:
             told_soon(f"drawing the pictures and the page, about {_DRAWING_S} s")
             result.save(self.out, page=self.page == "html")
@@ -538,12 +542,8 @@ class Delivery:
         if self.json_file == "-":
             # as bytes: JSON is UTF-8 whatever the terminal's encoding (RFC 8259, 8.1)
             click.echo(result.to_json().encode(), nl=False)
-            return
-        if self.json_file is not None:
+        elif self.json_file is not None:
             result.save_json(self.json_file)
-        if not quiet():
-            told = result.to_text() if self.full else result.to_brief(_rest(self.out, self.page))
-            click.echo(told)
 
 
 def results(*more: Callable[[Any], Any]) -> Callable[[_Command], _Command]:
