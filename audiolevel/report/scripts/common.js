@@ -53,10 +53,17 @@ const unfold = (part) => part.querySelectorAll("details").forEach((one) => (one.
 document.querySelectorAll("section > details").forEach((one) => (/** @type {HTMLDetailsElement} */ (one).open = false));
 // a printed page has nothing to touch
 window.addEventListener("beforeprint", () => unfold(document));
-document.addEventListener("click", (event) => {
-  const link = event.target instanceof Element ? event.target.closest("nav a") : null;
-  if (link) unfold(byId((link.getAttribute("href") || "").slice(1)));
-});
+// a link of the page goes to its part and leaves the choice in the address
+document.querySelectorAll("nav a").forEach((link) =>
+  link.addEventListener("click", (event) => {
+    event.preventDefault();
+    const part = byId((link.getAttribute("href") || "").slice(1));
+    unfold(part);
+    part.tabIndex = -1;
+    part.focus({ preventScroll: true });
+    part.scrollIntoView();
+  }),
+);
 
 /** A count to two figures. @param {number | null} value @returns {string} */
 function count(value) {

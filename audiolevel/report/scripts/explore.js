@@ -142,16 +142,6 @@ function exploring() {
     setting = recommendedSetting();
     show(true);
   });
-  // a link of the page goes to its part and leaves the choice in the address
-  document.querySelectorAll("nav a").forEach((link) =>
-    link.addEventListener("click", (event) => {
-      event.preventDefault();
-      const part = byId((link.getAttribute("href") || "").slice(1));
-      part.tabIndex = -1;
-      part.focus({ preventScroll: true });
-      part.scrollIntoView();
-    }),
-  );
   window.addEventListener("resize", () => show(false));
   window.addEventListener("hashchange", () => {
     const asked = settingInAddress();
