@@ -189,6 +189,13 @@ class PlaceAudibility:
         heard = [e for e, share in self.voices.items() if self.caught[e] is not Caught.BEYOND]
         return sum(self.voices[effort] for effort in heard)
 
+    @property
+    def within(self) -> bool:
+        """Whether talk there may be caught: in the voices used there, or in a normal one."""
+        if self.voices is None:
+            return self.caught["normal"] is not Caught.BEYOND
+        return bool(self.share)
+
 
 class ListeningModel:
     """The site's noise in dB SPL per hertz, and talkers in it.

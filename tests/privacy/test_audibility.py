@@ -182,6 +182,9 @@ def test_places_are_judged_by_the_radii() -> None:
     assert raised.words_m < 60.0 < shout.words_m
     told = model_of(15.0, site=Site(place=said), louder_db=0.0).places(0.0)
     assert [place.share for place in told] == pytest.approx([1.0, 1.0, 0.1])
+    # who is shouted at there is to be asked too
+    assert [place.within for place in told] == [True, True, True]
+    assert [place.within for place in model.places(0.0)] == [True, True, False]
     near, far, _ = model.places(0.0)
     assert all(near.index[effort] > far.index[effort] for effort in EFFORTS)
     assert all(near.ratio_db[effort] > far.ratio_db[effort] for effort in EFFORTS)

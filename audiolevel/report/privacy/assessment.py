@@ -8,7 +8,6 @@ Entry point: `assessment`.
 from collections.abc import Iterable
 
 from audiolevel.planning.storage import card_life_of
-from audiolevel.privacy.audibility import Caught
 from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS
 from audiolevel.privacy.review import Review
 from audiolevel.report.document import Block, Document, Paragraph, Section, Table, document, points
@@ -125,11 +124,7 @@ def _computed(review: Review) -> tuple[Block, ...]:
     if efforts:
         reach = (f"{one.effort} {up_to(one.farthest.words_m)}" for one in efforts)
         said = [f"A word may be caught, at most: {', '.join(reach)}."]
-    within = [
-        f"{one.name} ({one.distance_m:g} m)"
-        for one in review.places
-        if one.caught["normal"] is not Caught.BEYOND
-    ]
+    within = [f"{one.name} ({one.distance_m:g} m)" for one in review.places if one.within]
     said += [f"Within it: {', '.join(within)}."] if within else []
     option = review.plan.recommended
     if review.recorded is not None and option is not None:

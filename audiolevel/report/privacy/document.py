@@ -8,7 +8,7 @@ from math import isnan
 
 from audiolevel.metering.quality import SHORT_S
 from audiolevel.planning.storage import card_life_of
-from audiolevel.privacy.audibility import Caught, PlaceAudibility
+from audiolevel.privacy.audibility import Caught
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS, Mitigation, MitigationKind
 from audiolevel.privacy.review import Review
@@ -104,7 +104,7 @@ def _in_short(review: Review) -> tuple[Block, ...]:
     best = [f"{mitigation_text(one)} (cost: {_cost(one)})" for one in _best(review)]
     facts += [Fact("do", "; or ".join(best), 0)] if best else []
     facts += [Fact("not known", "; ".join(_not_known(review)), 0)]
-    within = [short(one.name, 24) for one in review.places if _is_within(one)][:2]
+    within = [short(one.name, 24) for one in review.places if one.within][:2]
     whom = f", {', '.join(within)} included" if within else ""
     asked = (
         "counsel, whether the law allows it (this is no legal advice); everyone within reach"
@@ -117,13 +117,6 @@ def _in_short(review: Review) -> tuple[Block, ...]:
 _WEAKENING = (MitigationKind.LOW_PASS, MitigationKind.TURNED_AWAY)
 # a whisper to a shout would be more than one screen
 _SHOWN = ("normal", "raised", "shout")
-
-
-def _is_within(place: PlaceAudibility) -> bool:
-    """Whether talk there may be caught: in the voices used there, or in a normal one."""
-    if place.voices is None:
-        return place.caught["normal"] is not Caught.BEYOND
-    return bool(place.share)
 
 
 def _cost(one: Mitigation) -> str:
