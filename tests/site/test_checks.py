@@ -23,6 +23,10 @@ from audiolevel.site.site_file import read_site
         ("[schedule]\ntraffic_by_hour = 'guessed'\n", "schedule.traffic_by_hour = 'guessed'"),
         (f"[schedule]\ntraffic_by_hour = {[0] * 24}\n", "schedule.traffic_by_hour: "),
         ("[display]\nreadings = [[58, -42.0]]\n", "display.readings: "),
+        (
+            "[[place]]\nname = 'bench'\ndistance_m = 3\nraised_share = 0.7\nshout_share = 0.4\n",
+            "place: raised_share and shout_share must be 1 at most together",
+        ),
     ],
 )
 def test_the_file_and_the_key_are_named(tmp_path: Path, text: str, said: str) -> None:
