@@ -7,8 +7,8 @@ from audiolevel.api.results import made_folder
 from audiolevel.errors import SettingError
 from audiolevel.metering.visit import AnyPath
 
-# a recorder's name for it: the start of the recording
-_VISIT = "visits/20260303_093000"
+# a recorder's name for it: the start of the recording, a day before the log begins (make_log.py)
+_VISIT = "visits/20240604_093000"
 _FILES = {
     "site.toml": "site.toml",
     "bridge_approach.ogg": f"{_VISIT}.ogg",

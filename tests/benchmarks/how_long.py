@@ -52,8 +52,8 @@ def rows(folder: Path) -> Iterator[tuple[str, float]]:
 
     yield "`measure`", best("measure", str(sound))
     lay_out(site)
-    (site / "visits" / "20260303_093000.ogg").unlink()
-    shutil.copy(sound, site / "visits" / "20260303_093000.wav")
+    (site / "visits" / "20240604_093000.ogg").unlink()
+    shutil.copy(sound, site / "visits" / "20240604_093000.wav")
     yield "`plan`, the first time", _took_s("plan", str(site)) / reading_s
     yield "`plan` again, after a changed line", best("plan", str(site))
     yield "`privacy`", _took_s("privacy", str(site)) / reading_s

@@ -18,11 +18,14 @@ def test_the_demo_is_the_sample_as_a_site_and_replaces_nothing(tmp_path: Path) -
     assert f"next: audiolevel plan {lane}" in made.stderr
     for name, source in (
         ("site.toml", "site.toml"),
-        ("visits/20260303_093000.ogg", "bridge_approach.ogg"),
-        ("visits/20260303_093000.marks.csv", "wanted.csv"),
+        ("visits/20240604_093000.ogg", "bridge_approach.ogg"),
+        ("visits/20240604_093000.marks.csv", "wanted.csv"),
         ("logs/camera_log.csv", "camera_log.csv"),
     ):
         assert (lane / name).read_bytes() == (SAMPLE / source).read_bytes()
+    # the camera was set after somebody had listened
+    logged = (lane / "logs" / "camera_log.csv").read_text().splitlines()[1]
+    assert logged > "2024-06-04T09:30:00"
     stands = run(lane)
     assert "1 visit" in " ".join(stands.stdout.split())
     again = run("demo", lane)
