@@ -4,7 +4,7 @@ Rows may come at any regular interval up to 1 s and under any header, delimited 
 or tab, with decimal commas where the delimiter is none. Levels above what dB FS can reach are sound
 pressure, and brought to dB FS by the calibration of the camera's microphone.
 
-Entry points: `LevelLog`, `LogForm`, `read_history`, `is_history`.
+Entry points: `LevelLog`, `LogForm`, `is_history`.
 """
 
 import os
@@ -325,27 +325,6 @@ def _rounded_interval(interval_s: float) -> float:
     if parts and abs(interval_s * parts - 1) < 0.002:
         return 1 / parts
     return round(interval_s, 6)
-
-
-def read_history(path: str | os.PathLike[str], form: LogForm | None = None) -> Iterator[LevelRows]:
-    """Level rows of a history file, some minutes at a time.
-
-    Parameters
-    ----------
-    path : path
-    form : LogForm, optional
-
-    Yields
-    ------
-    LevelRows
-        What the file lacks is the nearest thing it does have: LAF for another level.
-
-    Raises
-    ------
-    RecordingError
-        As `LevelLog`.
-    """
-    yield from LevelLog(path, form).rows()
 
 
 def _is_number(cell: str) -> bool:

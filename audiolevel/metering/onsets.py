@@ -5,7 +5,7 @@ an onset runs from the sample where the gradient first exceeds 10 dB/s to the ne
 longer does; neighbours less than 50 ms apart are one onset when the slope from start to start and
 from end to end still exceeds 10 dB/s.
 
-Entry points: `find_onsets` (an array), `OnsetFinder` (a stream), `prominence`, `adjustment_db`.
+Entry points: `find_onsets` (an array), `OnsetFinder` (a stream), `prominence`.
 """
 
 from collections.abc import Sequence
@@ -85,12 +85,6 @@ def prominence(onset_rate_db_per_s: ArrayLike, level_difference_db: ArrayLike) -
     with np.errstate(divide="ignore", invalid="ignore"):
         p: Array = 3 * np.log10(rate) + 2 * np.log10(difference)
     return p
-
-
-def adjustment_db(p: ArrayLike) -> Array:
-    """Impulse adjustment KI = 1.8 (P − 5) dB above P = 5, else 0 (ISO/PAS 1996-3:2022, (3))."""
-    adjustment: Array = np.maximum(1.8 * (np.asarray(p, dtype=np.float64) - 5), 0.0)
-    return adjustment
 
 
 def find_onsets(laf_db: ArrayLike, *, interval_s: float = ROW_S, first_s: float = 0.0) -> Onsets:

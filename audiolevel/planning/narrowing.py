@@ -50,11 +50,6 @@ class Step:
     now_db: float
     after_db: float
 
-    @property
-    def width_ratio(self) -> float:
-        """Width after the step, against now."""
-        return self.after_db / self.now_db
-
 
 def steps_that_narrow(
     settings_db: ArrayLike,

@@ -1,13 +1,13 @@
 """The Speech Intelligibility Index: how much of speech a listener understands over a noise.
 
 The Speech Intelligibility Index of ANSI S3.5-1997: 0 (nothing) to 1 (everything that speech
-carries is audible). Its one-third-octave procedure (clause 5, table 3) with the spread of masking
-and level distortion, and its octave procedure (table 4), on arrays.
+carries is audible), on arrays: its one-third-octave procedure (clause 5, table 3) with the spread
+of masking and level distortion.
 
 Conventions: spectrum levels in dB re 20 µPa per hertz, bands along the last axis. A *band level* is
 `BANDWIDTH_DB` higher; one taken for the other gives an index that is far too low.
 
-Entry points: `sii`, `sii_octave`, `sii_recorded`, `share_understood`, `SPEECH_DB`, `BANDS_HZ`.
+Entry points: `sii`, `sii_recorded`, `share_understood`, `SPEECH_DB`, `BANDS_HZ`.
 """
 
 from collections.abc import Mapping
@@ -72,11 +72,6 @@ INTERNAL_NOISE_DB: Array = _table(*_THIRDS[:, 6])
 BANDWIDTH_DB: Array = _table(*(15.65 + np.arange(18)))
 """Band level minus spectrum level (table 3)."""
 
-# table 4: the octaves 250 Hz to 8 kHz; speech and internal noise are those of table 3 there
-_OCTAVE_ROWS = [2, 5, 8, 11, 14, 17]
-OCTAVES_HZ: Array = _table(*BANDS_HZ[_OCTAVE_ROWS])
-OCTAVE_IMPORTANCE: Array = _table(0.0617, 0.1671, 0.2373, 0.2648, 0.2142, 0.0549)
-
 # Words of connected speech that listeners with normal hearing repeat, in %, against the index:
 # Sherbecoe and Studebaker, Ear and Hearing 24 (2003), as tabled in an audiometry handbook.
 _INDEX = (0.0, 0.10, 0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.60, 0.80)
@@ -110,43 +105,11 @@ def sii(
     -----
     ANSI S3.5-1997, clauses 5.3 to 5.9.
     """
-    speech, noise = _checked(speech_db, "speech_db", 18), _checked(noise_db, "noise_db", 18)
+    speech, noise = _checked(speech_db, "speech_db"), _checked(noise_db, "noise_db")
     internal = INTERNAL_NOISE_DB + np.asarray(hearing_loss_db, dtype=np.float64)
     disturbance = np.maximum(_masking_db(speech, noise), internal)  # 5.6
-    audible = _audibility(speech, disturbance) * _undistorted(speech, SPEECH_DB["normal"])
+    audible = _audibility(speech, disturbance) * _undistorted(speech)
     return np.asarray(audible @ IMPORTANCE, dtype=np.float64)
-
-
-def sii_octave(
-    speech_db: ArrayLike, noise_db: ArrayLike, hearing_loss_db: ArrayLike = 0.0
-) -> Array:
-    """Speech Intelligibility Index by octaves: no spread of masking.
-
-    Parameters
-    ----------
-    speech_db, noise_db
-        Spectrum levels at the listener in the octaves 250 Hz to 8 kHz, shape (..., 6), dB.
-    hearing_loss_db
-        Hearing threshold level, dB HL, a number or shape (..., 6).
-
-    Returns
-    -------
-    array, shape (...)
-
-    Raises
-    ------
-    SettingError
-        Another number of bands, a NaN, or a level of plus infinity.
-
-    Notes
-    -----
-    ANSI S3.5-1997, table 4.
-    """
-    speech, noise = _checked(speech_db, "speech_db", 6), _checked(noise_db, "noise_db", 6)
-    internal = INTERNAL_NOISE_DB[_OCTAVE_ROWS] + np.asarray(hearing_loss_db, dtype=np.float64)
-    audible = _audibility(speech, np.maximum(noise, internal))
-    audible = audible * _undistorted(speech, SPEECH_DB["normal"][_OCTAVE_ROWS])
-    return np.asarray(audible @ OCTAVE_IMPORTANCE, dtype=np.float64)
 
 
 def sii_recorded(
@@ -174,7 +137,7 @@ def sii_recorded(
     SettingError
         As of `sii`.
     """
-    speech, noise = _checked(speech_db, "speech_db", 18), _checked(noise_db, "noise_db", 18)
+    speech, noise = _checked(speech_db, "speech_db"), _checked(noise_db, "noise_db")
     # the other bands keep their weights: what is not recorded is lost, not made up for
     importance = IMPORTANCE if usable is None else IMPORTANCE * np.asarray(usable, dtype=bool)
     audible = _audibility(speech, _masking_db(speech, noise))
@@ -211,16 +174,19 @@ def _audibility(speech: Array, disturbance: Array) -> Array:
     return np.asarray(np.clip((speech - disturbance + 15.0) / 30.0, 0.0, 1.0), dtype=np.float64)
 
 
-def _undistorted(speech: Array, normal: Array) -> Array:
+def _undistorted(speech: Array) -> Array:
     """Level distortion factor: loud speech is understood less well (5.7)."""
     # a band louder than normal speech by 170 dB would pass through nought
-    return np.asarray(np.clip(1.0 - (speech - normal - 10.0) / 160.0, 0.0, 1.0), dtype=np.float64)
+    above = speech - SPEECH_DB["normal"]
+    return np.asarray(np.clip(1.0 - (above - 10.0) / 160.0, 0.0, 1.0), dtype=np.float64)
 
 
-def _checked(values: ArrayLike, name: str, bands: int) -> Array:
+def _checked(values: ArrayLike, name: str) -> Array:
     levels = np.asarray(values, dtype=np.float64)
-    if levels.ndim < 1 or levels.shape[-1] != bands:
-        raise SettingError(f"{name}: give {bands} spectrum levels, not shape {levels.shape}")
+    if levels.ndim < 1 or levels.shape[-1] != len(BANDS_HZ):
+        raise SettingError(
+            f"{name}: give {len(BANDS_HZ)} spectrum levels, not shape {levels.shape}"
+        )
     if np.isnan(levels).any() or np.isposinf(levels).any():
         raise SettingError(f"{name}: holds a value that is no level")
     return levels

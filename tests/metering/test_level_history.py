@@ -9,7 +9,7 @@ import soundfile as sf
 from audiolevel.errors import RecordingError
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_history import HistoryWriter
-from audiolevel.metering.level_log import read_history
+from audiolevel.metering.level_log import LevelLog
 from audiolevel.metering.measurement import measure
 
 
@@ -69,7 +69,7 @@ def test_what_is_no_history_is_refused(tmp_path: Path, text: str, match: str) ->
     path = tmp_path / "bad.csv"
     path.write_text(text)
     with pytest.raises(RecordingError, match=match):
-        list(read_history(path))
+        list(LevelLog(path).rows())
 
 
 def test_nothing_half_written_is_left(tmp_path: Path) -> None:
@@ -112,7 +112,7 @@ def test_a_coarse_history_is_for_reading_only(tmp_path: Path) -> None:
     assert mean == pytest.approx(whole.levels.laeq_db, abs=0.05)
     assert table[:, 4].max() <= whole.levels.lafmax_db
     with pytest.raises(RecordingError, match="coarse history, one row a second"):
-        list(read_history(tmp_path / "coarse.csv"))
+        list(LevelLog(tmp_path / "coarse.csv").rows())
 
 
 def test_a_coarse_history_in_pieces_is_the_same(tmp_path: Path) -> None:
@@ -120,7 +120,7 @@ def test_a_coarse_history_in_pieces_is_the_same(tmp_path: Path) -> None:
     sf.write(tmp_path / "a.wav", 0.1 * rng.standard_normal(8000 * 5), 8000)
     with HistoryWriter(tmp_path / "fine.csv") as history:
         measure(tmp_path / "a.wav", history=history)
-    rows = next(iter(read_history(tmp_path / "fine.csv")))
+    rows = next(iter(LevelLog(tmp_path / "fine.csv").rows()))
     for name, size in (("one.csv", 500), ("many.csv", 130)):
         with HistoryWriter(tmp_path / name, coarse=True) as history:
             for at in range(0, 500, size):

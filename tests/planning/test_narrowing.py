@@ -25,7 +25,7 @@ def test_each_step_narrows_and_the_log_most():
     steps = steps_that_narrow(LEVELS, [_visit(0, MORNING)], 20, Conditions(), extrapolate=True)
     assert {one.step for one in steps} == {"another hour", "another day", "two days of log"}
     assert steps[0].step == "two days of log"
-    ratio = {one.step: one.width_ratio for one in steps}
+    ratio = {one.step: one.after_db / one.now_db for one in steps}
     assert 0 < ratio["two days of log"] < ratio["another day"] <= ratio["another hour"] < 1
     # heard at ten: the hour of daytime farthest from it is 21 h
     assert {one.hour for one in steps} == {21, None}

@@ -19,19 +19,17 @@ from audiolevel.privacy.intelligibility import (
     EFFORTS,
     IMPORTANCE,
     INTERNAL_NOISE_DB,
-    OCTAVE_IMPORTANCE,
     SPEECH_DB,
     share_understood,
     sii,
-    sii_octave,
     sii_recorded,
 )
 
 QUIET = np.full(18, -50.0)
 
 
-def flat(level: Any, bands: int = 18) -> Any:
-    return np.full(bands, float(level))
+def flat(level: Any) -> Any:
+    return np.full(18, float(level))
 
 
 @pytest.mark.parametrize(
@@ -124,17 +122,6 @@ def test_a_hearing_loss_adds_to_the_internal_noise_and_not_to_the_noise() -> Non
     assert sii(SPEECH_DB["normal"], flat(30), 40.0) == pytest.approx(0.2184539, abs=1e-6)
 
 
-def test_octaves() -> None:
-    # annex C.1, printed 0.504
-    speech, noise = [50, 40, 40, 30, 20, 0], [70, 65, 45, 25, 1, -15]
-    assert sii_octave(speech, noise) == pytest.approx(0.5039555, abs=1e-6)
-    normal = SPEECH_DB["normal"][[2, 5, 8, 11, 14, 17]]
-    for level, expected in ((20, 0.522160), (30, 0.247610), (40, 0.071766)):
-        assert sii_octave(normal, flat(level, 6)) == pytest.approx(expected, abs=1e-6)
-    for snr in (-15, -6, 0, 6):  # by hand: (SNR + 15) / 30
-        assert sii_octave(normal, normal - snr) == pytest.approx((snr + 15) / 30, abs=1e-4)
-
-
 def test_mosqito_agrees() -> None:
     module = pytest.importorskip(
         "mosqito.sq_metrics.speech_intelligibility.sii_ansi.sii_ansi_freq",
@@ -159,7 +146,6 @@ def test_the_tables_add_up() -> None:
         band = 10 ** ((SPEECH_DB[effort] + BANDWIDTH_DB + a_weighting_db(BANDS_HZ)) / 10)
         assert 10 * np.log10(band.sum()) == pytest.approx(dba, abs=2)
     assert IMPORTANCE.sum() == pytest.approx(1, abs=1e-9)
-    assert OCTAVE_IMPORTANCE.sum() == pytest.approx(1, abs=1e-9)
 
 
 def test_many_at_once_are_what_each_is_alone() -> None:

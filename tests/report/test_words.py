@@ -117,17 +117,6 @@ def test_one_is_no_plural() -> None:
     assert [quantities.times(n) for n in (0, 1, 12)] == ["0 times", "once", "12 times"]
 
 
-@pytest.mark.parametrize(
-    ("share", "said"),
-    [
-        *((1.0, "nearly all"), (0.96, "about 19 of 20"), (0.56, "about six of ten")),
-        *((0.1, "about one of ten"), (0.05, "about one of 20"), (0.001, "hardly any")),
-    ],
-)
-def test_a_chance_is_said_as_people_count(share: float, said: str) -> None:
-    assert quantities.of_ten(share) == said
-
-
 # --- settings ------------------------------------------------------------------------------------
 
 

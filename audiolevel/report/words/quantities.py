@@ -98,20 +98,6 @@ def chance(best: float, low: float, high: float) -> str:
     return f"{100 * best:.0f} % ({100 * low:.0f} to {100 * high:.0f})"
 
 
-def of_ten(share: float) -> str:
-    """A chance as people count: nearly all, about six of ten, hardly any."""
-    if share >= 0.975:
-        return "nearly all"
-    if share < 0.025:
-        return "hardly any"
-    if share >= 0.925:
-        return "about 19 of 20"
-    if share < 0.075:
-        return "about one of 20"
-    numbers = ["none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-    return f"about {numbers[round(10 * share)]} of ten"
-
-
 def metres(value: float) -> str:
     """A distance; never none, whole from 10 m on, in tens from 100 m on."""
     if isinf(value):
