@@ -50,6 +50,7 @@ SLOW_BY_NATURE = {
         *("cli/test_plan.py", "cli/test_trial.py", "cli/test_shared_outputs.py"),
         *("privacy/test_mitigation.py", "planning/test_asked.py", "planning/test_trial.py"),
         *("followup/test_verdict.py", "followup/test_comparison.py", "planning/test_storage.py"),
+        *("api/test_redacting.py", "privacy/test_review.py", "planning/test_prediction.py"),
     ),
 }
 
