@@ -65,7 +65,7 @@ class Place:
         if self.raised_share is None and self.shout_share is None:
             return None
         raised, shout = self.raised_share or 0.0, self.shout_share or 0.0
-        return {"normal": 1.0 - raised - shout, "raised": raised, "shout": shout}
+        return {"normal": 1.0 - (raised + shout), "raised": raised, "shout": shout}
 
 
 @dataclass(frozen=True)

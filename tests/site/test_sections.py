@@ -3,11 +3,27 @@
 import pytest
 
 from audiolevel.errors import SettingError
-from audiolevel.site.sections import GainSteps, Microphone, Site, TriggerSection, setting_name
+from audiolevel.site.sections import (
+    GainSteps,
+    Microphone,
+    Place,
+    Site,
+    TriggerSection,
+    setting_name,
+)
+from audiolevel.site.site_file import check_site
 
 
 def test_without_steps_gains_are_six_decibels_apart() -> None:
     assert Site().gains_db() == [(None, gain_db) for gain_db in range(-36, 37, 6)]
+
+
+@pytest.mark.parametrize("hundredths", range(101))
+def test_voices_that_are_together_the_whole_leave_none_for_a_normal_one(hundredths: int) -> None:
+    raised, shout = hundredths / 100, (100 - hundredths) / 100
+    place = Place("bench", 3.0, raised, shout)
+    assert place.voices == {"normal": 0.0, "raised": raised, "shout": shout}
+    check_site(Site(place=(place,)))
 
 
 def test_gains_are_relative_to_the_recording() -> None:
