@@ -39,9 +39,10 @@ class CalibrationResult(Result, Instrument):
     _stem = "calibrate"
 
     def __repr__(self) -> str:
-        calibration = self.calibration
-        full = "" if calibration is None else f" {calibration.spl_at_full_scale_db:.1f} dB SPL at"
-        return f"<CalibrationResult:{full} full scale; levels in {self.unit}>"
+        found, full = self.calibration, "full scale not known"
+        if found is not None:
+            full = f"{found.spl_at_full_scale_db:.1f} dB SPL at full scale"
+        return f"<CalibrationResult: {full}; levels in {self.unit}>"
 
     @property
     def unit(self) -> str:

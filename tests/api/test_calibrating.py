@@ -42,6 +42,7 @@ def test_the_camera_s_scale_is_the_line_through_its_numbers(tone: Path) -> None:
     assert found.display is not None
     assert found.display.shown(-25.0) == pytest.approx(50.0)
     assert found.calibration is None
+    assert repr(found) == "<CalibrationResult: full scale not known; levels in dB FS>"
     # moments of a steady tone are all at −20 dB FS
     at = al.calibrate(tone, shown_at=[(4.0, 60.0)], readings=[(20.0, -40.0)])
     assert at.readings[0] == (20.0, -40.0)
