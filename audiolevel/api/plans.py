@@ -27,7 +27,7 @@ from audiolevel.planning.plan import SitePlan, survey_notices
 from audiolevel.planning.plan_record import NoticeRecord, OptionRecord, PlanRecord, plan_of_object
 from audiolevel.planning.survey import Survey as DomainSurvey
 from audiolevel.planning.trial import Trial
-from audiolevel.records import Object, json_text
+from audiolevel.records import Object, json_text, to_object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.plan import json as plan_json
@@ -97,8 +97,13 @@ class Plan(Result):
 
     @cached_property
     def record(self) -> PlanRecord:
-        """Every key of its JSON by name (docs/plan.schema.json), rounded as there."""
-        return plan_of_object(json.loads(self.to_json()))
+        """Every key of its JSON by name (docs/plan.schema.json), rounded as there.
+
+        Of a plan made here without `caught_within_m`, which is worked out when it is written.
+        """
+        read = self._read
+        value = to_object(plan_json.plan_record(self._base)) if read is None else read
+        return plan_of_object(json.loads(json_text(value)))
 
     @property
     def name(self) -> str:

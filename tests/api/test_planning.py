@@ -81,6 +81,27 @@ def test_what_a_plan_says_is_in_its_unit_and_predicted_again(
         assert (one.low, one.high) == pytest.approx((other.low, other.high))
 
 
+def test_asking_a_plan_carries_no_sound_to_other_distances(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = al.plan(folder / "lane.wav", site=SITE, starts=[MORNING])
+    with monkeypatch.context() as forbidden:
+        # it takes as long as the rest of a plan, and only what is written tells of it
+        forbidden.delattr("audiolevel.planning.plan.range_curves")
+        asked = plan.record
+        assert plan.limit_per_day == SITE.limits.false_triggers_per_day
+    written = al.Plan.from_json(plan.to_json()).record
+    assert asked.recommended == written.recommended
+    assert asked.curves[0].per_day == written.curves[0].per_day
+    assert {"caught_within_m"} == {
+        name
+        for mine, theirs in zip(asked.curves, written.curves, strict=True)
+        for one, other in zip(mine.detection or (), theirs.detection or (), strict=True)
+        for name in vars(one)
+        if getattr(one, name) != getattr(other, name)
+    }
+
+
 def test_a_level_of_another_unit_or_gain_is_refused(folder: Path) -> None:
     path = folder / "lane.wav"
     calibrated, plain = al.measure(path, site=SITE), al.measure(path)

@@ -57,11 +57,13 @@ from audiolevel.version import __version__
 
 def as_json(plan: SitePlan) -> Object:
     """A plan as an object of JSON (`planning.plan_record` says what each key means)."""
-    return to_object(plan_record(plan))
+    made = plan_record(plan)
+    each = zip(made.curves, plan.options, strict=True)
+    return to_object(replace(made, curves=tuple(_with_reach(*pair, plan) for pair in each)))
 
 
 def plan_record(plan: SitePlan) -> PlanRecord:
-    """The records of a plan."""
+    """The records of a plan but for `caught_within_m`, which takes as long as all the rest."""
     option, survey = plan.recommended, plan.survey
     return PlanRecord(
         audiolevel=__version__,
@@ -112,7 +114,7 @@ def _option(option: Option, plan: SitePlan) -> OptionRecord:
         OptionRecord,
         option,
         gain_setting=option.gain.setting,
-        **setting_of(option.trigger, option.trigger.at_db + shift),
+        **setting_of(option.trigger, option.gain_db, plan.survey),
         display_level=None if shown is None else shown.value,
         display_uncertainty=None if shown is None else shown.uncertainty,
         expected=expected_record(option.curve.prediction, option.row),
@@ -227,9 +229,14 @@ def curve_record(
 
 
 def _curve(option: Option, plan: SitePlan) -> CurveRecord:
-    curve, share = option.curve, plan.survey.site.limits.detection
-    made = curve_record(plan.survey, curve.gain_db, curve.mode, curve.prediction, curve.detections)
-    ranges = next((found for of, found in plan.ranges if of is curve), [])
+    curve = option.curve
+    return curve_record(plan.survey, curve.gain_db, curve.mode, curve.prediction, curve.detections)
+
+
+def _with_reach(made: CurveRecord, option: Option, plan: SitePlan) -> CurveRecord:
+    """A curve with how far its settings catch each sound as often as asked."""
+    share = plan.survey.site.limits.detection
+    ranges = next((found for of, found in plan.ranges if of is option.curve), [])
     within_m = [tuple(one.reaches_m(share) for one in of_sound) for of_sound in ranges]
     # marked sounds come after those placed, and nothing tells how far they would carry
     detection = tuple(
