@@ -26,8 +26,7 @@ from audiolevel.metering.listener import BlockListener
 from audiolevel.metering.onsets import Onsets
 from audiolevel.metering.parts import Moment
 from audiolevel.metering.quality import quality_notices
-from audiolevel.metering.recordings import Recording
-from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.statistics import Levels
 from audiolevel.metering.visit import AnyPath, Table, Visit, Visits, visits_of
 from audiolevel.notices import Notice
@@ -398,8 +397,7 @@ def _length_s(visit: Visit) -> float:
         # standard input has no length, and looking at it would use it up
         if visit.is_history or source == "-":
             return 0.0
-        opened = source if isinstance(source, Recording) else open_recording(source)
-        return opened.part(visit.part).duration_s
+        return recording_of(source).part(visit.part).duration_s
     except AudioLevelError:
         return 0.0
 

@@ -14,8 +14,7 @@ from audiolevel.files import text_mark, write_text
 from audiolevel.folder.visits import FolderVisit
 from audiolevel.metering.listener import BlockListener
 from audiolevel.metering.parts import Moment
-from audiolevel.metering.recordings import Recording
-from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.planning.asked import planned_option
 from audiolevel.planning.plan import plan_of
@@ -176,24 +175,27 @@ class _Heard:
     """
 
     def __init__(self, visit: Visit) -> None:
-        source = visit.source
-        # opened once, since a stream comes but once
-        sound = source if isinstance(source, Recording) else open_recording(source)
+        # once, since a stream comes but once
+        sound = recording_of(visit.source)
         self.visit = replace(visit, recording=sound)
         self._kept = visit.kept_speech() if isinstance(visit, FolderVisit) else None
         self._found = None if self._kept is None else self._kept.get(SpeechAnalysis)
-        start = visit.part.start(visit.began or sound.start)
-        self._analyser = SpeechAnalyser(sound.rate_hz, start)
+        self._analyser: SpeechAnalyser | None = None
+        if self._found is None:
+            start = visit.part.start(visit.began or sound.start)
+            self._analyser = SpeechAnalyser(sound.rate_hz, start)
 
     @property
     def listener(self) -> BlockListener | None:
         """Who must hear the blocks; None where nobody must."""
-        return self._analyser.add if self._found is None else None
+        return None if self._analyser is None else self._analyser.add
 
     def analysis(self) -> SpeechAnalysis:
         """Of all that was heard."""
-        if self._found is None:
-            self._found = self._analyser.result()
-            if self._kept is not None:
-                self._kept.put(self._found)
-        return self._found
+        if self._found is not None:
+            return self._found
+        assert self._analyser is not None  # what is not kept was heard
+        made = self._analyser.result()
+        if self._kept is not None:
+            self._kept.put(made)
+        return made

@@ -22,8 +22,7 @@ import numpy as np
 
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import Measurement
-from audiolevel.metering.recordings import Recording
-from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.visit import Visit
 from audiolevel.version import __version__
 
@@ -112,9 +111,7 @@ def kept_measurement(kept: Kept, visit: Visit) -> Measurement | None:
     found = kept.get(Measurement)
     if found is None:
         return None
-    source, sound = visit.source, None
-    if not visit.is_history:
-        sound = source if isinstance(source, Recording) else open_recording(source)
+    sound = None if visit.is_history else recording_of(visit.source)
     return replace(
         found,
         path=Path(visit.name),

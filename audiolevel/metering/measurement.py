@@ -31,7 +31,7 @@ from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.row_gatherer import RowGatherer, Span, rows_per_s
 from audiolevel.metering.silence import Stretches
-from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 from audiolevel.metering.visit import AnyPath, Visit
 from audiolevel.names import printable
@@ -222,8 +222,7 @@ def measure(
     if visit.is_history and not isinstance(inside, Recording):
         found = _measure_history(LevelLog(inside, visit.form), part, request)
     else:
-        sound = inside if isinstance(inside, Recording) else open_recording(inside)
-        found = _measure_sound(sound.part(part), request, part)
+        found = _measure_sound(recording_of(inside).part(part), request, part)
     return replace(found, marks=tuple(visit.heard_marks), wet=visit.wet)
 
 

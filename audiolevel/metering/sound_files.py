@@ -26,6 +26,11 @@ from audiolevel.metering.video import VideoFile, is_video
 _LONGEST_SOUND_S = 60
 
 
+def recording_of(source: str | os.PathLike[str] | Recording) -> Recording:
+    """A recording that is open already, or the one that a path opens."""
+    return source if isinstance(source, Recording) else open_recording(source)
+
+
 def open_recording(path: str | os.PathLike[str]) -> Recording:
     """Look at a sound file: WAV, RF64, FLAC, Ogg Vorbis, Opus, MP3 and whatever else is readable.
 

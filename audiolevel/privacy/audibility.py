@@ -186,8 +186,8 @@ class PlaceAudibility:
             # a louder voice is caught from wherever a softer one is
             caught = {one is not Caught.BEYOND for one in self.caught.values()}
             return float(caught.pop()) if len(caught) == 1 else None
-        heard = [e for e, share in self.voices.items() if self.caught[e] is not Caught.BEYOND]
-        return sum(self.voices[effort] for effort in heard)
+        each = self.voices.items()
+        return sum(share for effort, share in each if self.caught[effort] is not Caught.BEYOND)
 
     @property
     def within(self) -> bool:

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from audiolevel.metering.calibration import Scale, fit_display
 from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice
+from audiolevel.planning.survey import Survey
 from audiolevel.records import Object, number
 from audiolevel.report.words.cautions import notice_text
 from audiolevel.site.sections import Site
@@ -63,8 +64,9 @@ def on_camera_of(trigger: Trigger, gain_db: float, site: Site) -> Object:
     }
 
 
-def setting_of(trigger: Trigger, at: float) -> Object:
-    """A trigger's settings under their names; `at` is its level or change as shown."""
+def setting_of(trigger: Trigger, gain_db: float, survey: Survey) -> Object:
+    """A trigger's settings under their names; its level or change at a gain as it is shown."""
+    at = trigger.at_db + survey.shift_db(trigger.mode, gain_db)
     if trigger.mode == "threshold":
         own: Object = {"level_db": number(at)}
     elif trigger.detect is not None:

@@ -12,6 +12,7 @@ from audiolevel.metering.statistics import Levels
 from audiolevel.notices import notice
 from audiolevel.report.json_objects import levels_of, setting_of, warnings_of
 from audiolevel.triggers.trigger import Trigger
+from tests.made_street import plan
 
 
 def _levels() -> Levels:
@@ -32,10 +33,12 @@ def test_levels_are_in_the_unit_of_the_scale_but_the_sample_peak() -> None:
 
 
 def test_a_setting_is_named_by_its_mode() -> None:
-    threshold = setting_of(Trigger("threshold", -30.0, hold_s=0.1), 80.0)
+    # 110 dB SPL fill its scale as recorded
+    survey = plan().survey
+    threshold = setting_of(Trigger("threshold", -30.0, hold_s=0.1), 0.0, survey)
     assert (threshold["mode"], threshold["level_db"], threshold["hold_s"]) == ("threshold", 80, 0.1)
     assert not {"change_db", "window_s"} & set(threshold)
-    rise = setting_of(Trigger("rise", 12.0, window_s=0.5), 12.0)
+    rise = setting_of(Trigger("rise", 12.0, window_s=0.5), -12.0, survey)
     assert (rise["change_db"], rise["window_s"]) == (12.0, 0.5)
     assert "level_db" not in rise
 

@@ -66,6 +66,13 @@ def _batch(many: int = 30) -> str:
     )
 
 
+def _written(folder: Path, made: str) -> Path:
+    """A page on the disk, as somebody would open it."""
+    file = folder / "page.html"
+    file.write_text(made, encoding="utf-8")
+    return file
+
+
 def _privacy() -> str:
     review = review_of()
     pictures = {"rings": rings(review, HOSTILE)}
@@ -90,8 +97,7 @@ PAGES = {
 def test_it_opens_at_every_width_without_complaint_request_or_serious_fault(
     name: str, tmp_path: Path, open_page: Open, watched: Watched, node_modules: Path
 ) -> None:
-    file = tmp_path / f"{name}.html"
-    file.write_text(PAGES[name](), encoding="utf-8")
+    file = _written(tmp_path, PAGES[name]())
     for width in WIDTHS:
         page = open_page(file, width)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
@@ -106,9 +112,7 @@ def test_it_opens_at_every_width_without_complaint_request_or_serious_fault(
 def test_the_minutes_of_a_review_follow_the_level(
     tmp_path: Path, open_page: Open, watched: Watched
 ) -> None:
-    file = tmp_path / "privacy.html"
-    file.write_text(_privacy(), encoding="utf-8")
-    page = open_page(file)
+    page = open_page(_written(tmp_path, _privacy()))
     review = review_of()
     option = review.plan.recommended
     assert option is not None
@@ -134,9 +138,7 @@ def _answer(page: Any, name: str) -> str:
 def test_a_batch_sorts_by_level_when_its_heading_is_pressed(
     tmp_path: Path, open_page: Open
 ) -> None:
-    file = tmp_path / "batch.html"
-    file.write_text(_batch(), encoding="utf-8")
-    page = open_page(file)
+    page = open_page(_written(tmp_path, _batch()))
     page.locator("#recordings thead button", has_text="LAeq").click()
     rows = page.locator("#recordings tbody tr").all()
     levels = [float(row.locator("td").nth(5).inner_text()) for row in rows]
@@ -147,9 +149,7 @@ def test_a_batch_sorts_by_level_when_its_heading_is_pressed(
 def test_a_batch_of_300_is_a_few_screens_and_its_rows_can_be_chosen(
     tmp_path: Path, open_page: Open
 ) -> None:
-    file = tmp_path / "batch.html"
-    file.write_text(_batch(300), encoding="utf-8")
-    page = open_page(file, 1440)
+    page = open_page(_written(tmp_path, _batch(300)), 1440)
     assert page.evaluate("document.documentElement.scrollHeight") <= 4000
     page.locator("#recordings-table-filter").fill("329.0")
     rows = page.locator("#recordings-table tbody tr:visible")
@@ -162,9 +162,7 @@ def test_a_batch_of_300_is_a_few_screens_and_its_rows_can_be_chosen(
 def test_a_trial_plays_the_firings_of_the_gain_that_is_chosen(
     tmp_path: Path, open_page: Open, watched: Watched
 ) -> None:
-    file = tmp_path / "trial.html"
-    file.write_text(_trial(), encoding="utf-8")
-    page = open_page(file)
+    page = open_page(_written(tmp_path, _trial()))
     trials = trials_of(plan().survey, Trigger.threshold(level_db=80.0, rearm_s=2.0))
     for trial in trials:
         page.locator(f"input[name=gain][value='{trial.gain.gain_db:g}']").check()

@@ -29,9 +29,8 @@ def _setting(review: Review) -> Object | None:
     if option is None:
         return None
     trigger, gain_db = option.trigger, option.gain_db
-    at = trigger.at_db + plan.survey.shift_db(trigger.mode, gain_db)
     camera = on_camera_of(trigger, gain_db, plan.survey.site)
-    return {"gain_db": gain_db, **setting_of(trigger, at), **camera}
+    return {"gain_db": gain_db, **setting_of(trigger, gain_db, plan.survey), **camera}
 
 
 def as_json(review: Review, sheet: Document) -> Object:

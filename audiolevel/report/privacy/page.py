@@ -53,9 +53,9 @@ def _explored(review: Review, options: list[Option]) -> Object:
         gain_db, mode, prediction = one.gain_db, one.trigger.mode, one.curve.prediction
         curve = curve_record(survey, gain_db, mode, prediction, one.curve.detections)
         curves.append({**to_object(curve), **_minutes(review, one)})
-        at = one.trigger.at_db + survey.shift_db(mode, gain_db)
         expected = to_object(expected_record(prediction, one.row))
-        tried.append({"gain_db": gain_db, **setting_of(one.trigger, at), "expected": expected})
+        shown = setting_of(one.trigger, gain_db, survey)
+        tried.append({"gain_db": gain_db, **shown, "expected": expected})
     return explored(survey.scale.unit, review.plan.limit_per_day, tried, curves)
 
 

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from audiolevel.metering.calibration import Scale
 from audiolevel.planning.trial import Trial
 from audiolevel.report.figures import GREY, INK, Picture, beside, new_figure, plain
-from audiolevel.report.level_trace import draw, in_words, outline, unit_of_time
+from audiolevel.report.level_trace import Outline, draw, in_words, outline, unit_of_time
 from audiolevel.report.trial.document import not_counted
 from audiolevel.report.words.quantities import short, span
 from audiolevel.report.words.settings import rate, trigger_words
@@ -25,7 +25,9 @@ def firings_over_time(trials: Sequence[Trial], scale: Scale) -> Picture:
     """Firings of each gain on a rail of their own, with the level of the recordings below."""
     rows = [list(group) for _, group in groupby(trials, key=lambda one: one.gain.gain_db)]
     what = trigger_words(trials[0].trigger, trials[0].gain.gain_db, scale)
-    wide, narrow = _drawn(10, rows, scale, what), _drawn(4.4, rows, scale, what)
+    # of each recording, for both: a day has millions of rows
+    found = [outline(one.measurement) for one in rows[0]]
+    wide, narrow = (_drawn(width, rows, found, scale, what) for width in (10, 4.4))
     totals = "; ".join(
         f"{trial.measurement.path.name} at {trial.gain.gain_db:+g} dB: {len(trial.firings)} in "
         f"{span(trial.measurement.duration_s)}{not_counted(trial)}"
@@ -34,7 +36,9 @@ def firings_over_time(trials: Sequence[Trial], scale: Scale) -> Picture:
     return Picture(wide, f"When it fired, {what}, above the level over time. {totals}.", narrow)
 
 
-def _drawn(width: float, rows: list[list[Trial]], scale: Scale, what: str) -> Figure:
+def _drawn(
+    width: float, rows: list[list[Trial]], found: list[Outline], scale: Scale, what: str
+) -> Figure:
     """The figure so many inches wide; a narrow one leaves to the page's table what is a day's."""
     figure = new_figure(width, _LEVEL + 1.2 + _RAIL * len(rows))
     rails, level = figure.subplots(
@@ -47,11 +51,10 @@ def _drawn(width: float, rows: list[list[Trial]], scale: Scale, what: str) -> Fi
     broad = width > _NARROW
     rails.set_title(f"{what}: when it fired" if broad else what, fontsize=12, loc="left")
     _rails(rails, rows, begins_s, unit_s, told=broad)
-    _levels(level, rows[0], scale, begins_s, unit_s)
+    _levels(level, rows[0], found, scale, begins_s, unit_s)
     _marks(level, rows, scale)
     after = ", one recording after another" if len(lengths_s) > 1 else ""
-    longest = max((one.measurement for one in rows[0]), key=lambda one: one.duration_s)
-    said = f" ({in_words(outline(longest))})" if broad else ""
+    said = f" ({in_words(found[int(np.argmax(lengths_s))])})" if broad else ""
     level.set_xlabel(f"{unit}{after}{said}", fontsize=9)
     level.set_xlim(0, begins_s[-1] / unit_s)
     return figure
@@ -85,10 +88,14 @@ def _rails(
 
 
 def _levels(
-    axes: Axes, row: list[Trial], scale: Scale, begins_s: np.ndarray, unit_s: float
+    axes: Axes,
+    row: list[Trial],
+    found: list[Outline],
+    scale: Scale,
+    begins_s: np.ndarray,
+    unit_s: float,
 ) -> None:
     """The level of each recording, as it was recorded."""
-    found = [outline(one.measurement) for one in row]
     for one, begin_s in zip(found, begins_s, strict=False):
         draw(axes, one, scale.shown(0.0), float(begin_s), unit_s)
     for number, (begin_s, end_s) in enumerate(pairwise(begins_s)):

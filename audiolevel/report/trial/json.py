@@ -23,11 +23,10 @@ def as_json(trials: Sequence[Trial], survey: Survey, notices: Sequence[Notice]) 
 def _trial(trial: Trial, survey: Survey) -> Object:
     scale = survey.scale
     gain_db, trigger = trial.gain.gain_db, trial.trigger
-    at = trigger.at_db + survey.shift_db(trigger.mode, gain_db)
     return {
         "path": str(trial.measurement.path),
         "gain_db": gain_db,
-        **setting_of(trigger, at),
+        **setting_of(trigger, gain_db, survey),
         **on_camera_of(trigger, gain_db, survey.site),
         "reference": scale.unit,
         "clipped_share": significant(trial.gain.clipped_share),

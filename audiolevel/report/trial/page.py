@@ -50,8 +50,8 @@ def _explored(survey: Survey, firsts: Sequence[Trial]) -> Object:
     for one in firsts:
         gain_db, mode = one.gain.gain_db, one.trigger.mode
         curves.append(to_object(curve_record(survey, gain_db, mode, one.prediction)))
-        at = one.trigger.at_db + survey.shift_db(mode, gain_db)
         expected = to_object(expected_record(one.prediction, one.row))
-        tried.append({"gain_db": gain_db, **setting_of(one.trigger, at), "expected": expected})
+        shown = setting_of(one.trigger, gain_db, survey)
+        tried.append({"gain_db": gain_db, **shown, "expected": expected})
     limit = survey.site.limits.false_triggers_per_day
     return explored(survey.scale.unit, limit, tried, curves)
