@@ -246,10 +246,10 @@ class CurveDetectionRecord:
     sound: str = key("its name")
     distance_m: float | None = key("from the microphone; null for one marked in the recording")
     in_recording: bool = key("marked in the recording, not placed into it")
-    # the page rounds these to whole per cent: with four digits 61.499 % would come out as 62 there
-    probability: tuple[float, ...] = key("best estimate at each setting", digits=6)
-    low: tuple[float, ...] = key("lower ends of their intervals", digits=6)
-    high: tuple[float, ...] = key("upper ends of their intervals", digits=6)
+    # as they are told: rounded twice, 61.499 % could come out as 62
+    probability: tuple[float, ...] = key("best estimate at each setting", digits=2)
+    low: tuple[float, ...] = key("lower ends of their intervals", digits=2)
+    high: tuple[float, ...] = key("upper ends of their intervals", digits=2)
     caught_within_m: tuple[float | None, ...] | None = key(
         "farthest distance at which the share asked for is caught, at each setting, null where "
         "none is; at the recommended gain only",

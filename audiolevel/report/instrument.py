@@ -58,18 +58,20 @@ def with_answers(form: Html) -> Html:
     return Html(f"{form}{tag('div', id='explore-facts')}")
 
 
-def explored(
-    unit: str, limit_per_day: float, options: Sequence[Object], curves: Sequence[Object]
-) -> Object:
-    """What the scripts read where there is no plan: as its JSON, the handle on the first option."""
+def explored(unit: str, limit_per_day: float, tried: Sequence[tuple[Object, Object]]) -> Object:
+    """What the scripts read where there is no plan: as its JSON, of options and their curves.
+
+    The handle begins on the first.
+    """
+    options, curves = zip(*tried, strict=True)
     return {
         "reference": unit,
         "false_triggers_per_day_limit": limit_per_day,
         "recommended": options[0],
         "alternatives": [],
-        "options": list(options),
+        "options": options,
         "gains": [],
-        "curves": list(curves),
+        "curves": curves,
     }
 
 

@@ -9,6 +9,7 @@ Entry points: `listening_part`, `listening_object`, `trial_object`, `LISTENING`.
 import hashlib
 import json
 from collections.abc import Sequence
+from dataclasses import asdict
 from itertools import groupby
 
 from audiolevel.metering.annotations import LABELS
@@ -22,7 +23,7 @@ from audiolevel.report.trace import played_firings, trace_object
 from audiolevel.sounds.catalogue import SOUNDS
 
 # the scripts of the section, in their order
-LISTENING = ("wave_file", "sortable", "trace_drawing", "trace_view", "labels", "player", "listen")
+LISTENING = ("sortable", "trace_drawing", "trace_view", "labels", "player", "listen")
 _KEYS = (
     "The keys on the buttons work anywhere on the page; on a trace + and − look closer and wider, "
     "the arrows go along it, and Home shows all of it."
@@ -67,18 +68,7 @@ def _at_gain(scale: Scale, gain_db: float, mode: str, at_db: Sequence[float]) ->
 
 def _listening(survey: Survey, firings: Object) -> Object:
     recordings = trace_object(survey.measurements)
-    labels = [
-        {
-            "recording": i,
-            "start_s": mark.start_s,
-            "end_s": mark.end_s,
-            "sound": mark.sound,
-            "distance_m": mark.distance_m,
-            "label": mark.label,
-        }
-        for i, of in enumerate(survey.labels)
-        for mark in of
-    ]
+    labels = [{"recording": i, **asdict(mark)} for i, of in enumerate(survey.labels) for mark in of]
     # labels belong to recordings, whatever is made of them
     what = json.dumps([recordings, labels], sort_keys=True).encode()
     return {

@@ -6,12 +6,11 @@ known sentences can be told (docs/privacy.md). A page may hold a day, too.
 Conventions: levels are hundredths of a dB FS at the recorded gain; times are seconds from the
 beginning of what was measured.
 
-Entry points: `trace_of`, `Trace`, `played_firings`.
+Entry points: `trace_object`, `played_firings`.
 """
 
 import base64
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -29,22 +28,6 @@ _STEPS_S = (1, 2, 5, 10, 20, 50, 100)
 MOST_FIRINGS = 400
 
 
-@dataclass(frozen=True, eq=False)
-class Trace:
-    """The thinned level history of one recording.
-
-    Attributes
-    ----------
-    step_s : float
-        From one pair to the next.
-    low, high : arrays of int16, shape (pairs,)
-    """
-
-    step_s: float
-    low: Centi
-    high: Centi
-
-
 def stride_of(rows: int, row_s: float, most_pairs: int = MOST_PAIRS) -> int:
     """How many rows a pair must stand for: a second or more, and not too many pairs."""
     for step_s in _STEPS_S:
@@ -54,25 +37,12 @@ def stride_of(rows: int, row_s: float, most_pairs: int = MOST_PAIRS) -> int:
     return ceil(rows / most_pairs)
 
 
-def trace_of(laf: Centi, row_s: float, stride: int) -> Trace:
-    """Lowest and highest level of every `stride` rows.
-
-    Parameters
-    ----------
-    laf : array of int16, shape (rows,)
-    row_s : float
-    stride : int
-
-    Returns
-    -------
-    Trace
-        The last pair may stand for fewer rows.
-    """
+def pairs_of(laf: Centi, stride: int) -> Centi:
+    """Lowest and highest level of every `stride` rows, in two columns; the last of fewer rows."""
     if not len(laf):
-        return Trace(stride * row_s, laf, laf)
+        return np.zeros((0, 2), dtype=np.int16)
     begins = np.arange(0, len(laf), stride)
-    low, high = np.minimum.reduceat(laf, begins), np.maximum.reduceat(laf, begins)
-    return Trace(stride * row_s, low, high)
+    return np.stack([end.reduceat(laf, begins) for end in (np.minimum, np.maximum)], axis=1)
 
 
 def trace_object(measurements: Sequence[Measurement]) -> list[Object]:
@@ -83,9 +53,8 @@ def trace_object(measurements: Sequence[Measurement]) -> list[Object]:
 
 def _recording_object(one: Measurement, stride: int) -> Object:
     laf = np.zeros(0, dtype=np.int16) if one.laf is None else one.laf
-    trace = trace_of(laf, one.row_s, stride)
     # low, high, low, high …
-    pairs = np.stack([trace.low, trace.high], axis=1).astype("<i2").tobytes()
+    pairs = pairs_of(laf, stride).astype("<i2").tobytes()
     return {
         "name": one.path.name,
         "start": None if one.start is None else one.start.isoformat(),
@@ -93,7 +62,7 @@ def _recording_object(one: Measurement, stride: int) -> Object:
         "duration_s": round(one.duration_s, 3),
         "sound": one.recording is not None,
         "files": _files(one),
-        "step_s": trace.step_s,
+        "step_s": stride * one.row_s,
         "pairs": base64.b64encode(pairs).decode("ascii"),
     }
 

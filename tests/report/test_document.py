@@ -208,7 +208,7 @@ def test_data_cannot_end_the_element_it_stands_in() -> None:
 
 
 def test_every_file_of_the_pages_is_there() -> None:
-    for name in ("common", "explore", "wave_file", "sortable", "trace_view", "labels", "listen"):
+    for name in ("common", "explore", "player", "sortable", "trace_view", "labels", "listen"):
         assert len(text_of(f"{name}.js")) > 300
     assert "@media print" in text_of("page.css")
 

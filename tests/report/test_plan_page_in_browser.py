@@ -14,7 +14,6 @@ import audiolevel as al
 from audiolevel.metering.annotations import Mark, read_marks
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import survey_of
-from audiolevel.report.page import text_of
 from audiolevel.report.plan.figure import pictures_of
 from audiolevel.report.plan.json import as_json
 from audiolevel.report.plan.page import plan_page
@@ -304,7 +303,12 @@ def _time(page: Any) -> float:
 
 
 @pytest.mark.parametrize(
-    "ending", ["wav", "mp4", *(pytest.param(one, marks=pytest.mark.slow) for one in ("ogg", "mp3"))]
+    "ending",
+    [
+        "wav",
+        "mp4",
+        *(pytest.param(one, marks=pytest.mark.slow) for one in ("ogg", "mp3", "rf64", "cut")),
+    ],
 )
 def test_a_firing_is_heard_from_the_readers_own_file(
     street_page: Path, open_page: Open, watched: Watched, tmp_path: Path, ending: str
@@ -313,11 +317,17 @@ def test_a_firing_is_heard_from_the_readers_own_file(
     _busy_setting(page)
     file = street_page.parent / "lane.wav"
     if ending != "wav":
-        file = tmp_path / f"lane.{ending}"
+        file = tmp_path / f"lane.{'wav' if ending in ('cut', 'rf64') else ending}"
         if ending == "mp4":
             write_video(file, wave_of(), RATE_HZ, "aac", container="mp4")
+        elif ending == "cut":
+            # of a recorder that lost its power: the length in its head was never written
+            whole = bytearray((street_page.parent / "lane.wav").read_bytes())
+            length = whole.index(b"data") + 4
+            whole[length : length + 4] = bytes(4)
+            file.write_bytes(whole)
         else:
-            subtype = {"ogg": "VORBIS", "mp3": "MPEG_LAYER_III"}[ending]
+            subtype = {"ogg": "VORBIS", "mp3": "MPEG_LAYER_III", "rf64": "PCM_16"}[ending]
             sf.write(file, wave_of(), RATE_HZ, format=ending.upper(), subtype=subtype)
     page.locator("#listen-file").set_input_files(str(file))
     _until(page, "document.getElementById('listen-opened').textContent.includes('open')")
@@ -326,39 +336,11 @@ def test_a_firing_is_heard_from_the_readers_own_file(
         at_s = page.evaluate(
             "document.querySelector('#listen-list tr[aria-current] td').dataset.value"
         )
-        begun = 0.0 if ending == "wav" else max(0.0, float(at_s) - 2)
+        begun = max(0.0, float(at_s) - 2)
         _until(page, f"document.getElementById('listen-audio').currentTime > {begun + 0.2}")
         assert _time(page) < begun + 5.5, firing
     assert watched.complaints == []
     assert [url for url in watched.asked_for if url.startswith("http")] == []
-
-
-def test_a_slice_of_a_wav_holds_the_very_samples_around_the_firing(
-    street_page: Path, open_page: Open
-) -> None:
-    """Against libsndfile's reading of the same file."""
-    page = open_page(street_page)
-    _busy_setting(page)
-    file = street_page.parent / "lane.wav"
-    page.locator("#listen-file").set_input_files(str(file))
-    _until(page, "document.getElementById('listen-opened').textContent.includes('open')")
-    page.keyboard.press("n")
-    at_s = float(page.locator("#listen-list tr[aria-current] td").first.get_attribute("data-value"))
-    # the browser decodes the slice, and libsndfile reads the same stretch of the file
-    heard = page.evaluate(
-        """async () => {
-          SCRIPT
-          const [file] = document.getElementById("listen-file").files;
-          const part = waveSlice(await openedWave(file), AT, AT + 5);
-          const context = new OfflineAudioContext(1, 8000, 8000);
-          const sound = await context.decodeAudioData(await part.arrayBuffer());
-          return [...sound.getChannelData(0)];
-        }""".replace("AT", f"{at_s - 2:.3f}").replace("SCRIPT", text_of("wave_file.js"))
-    )
-    first = int((round(at_s - 2, 3)) * RATE_HZ)
-    read, _ = sf.read(file, start=first, frames=len(heard), dtype="float32")
-    np.testing.assert_allclose(heard, read, atol=2**-15)
-    assert len(heard) == pytest.approx(5 * RATE_HZ, abs=1)
 
 
 def test_labels_survive_a_reload_and_the_saved_file_is_what_plan_reads(

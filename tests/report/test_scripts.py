@@ -10,7 +10,7 @@ from audiolevel.report.words.settings import GROUNDS
 PAGES = Path(__file__).parents[2] / "audiolevel" / "report" / "scripts"
 # as a page runs them together
 TOGETHER = (
-    *("common", "wave_file", "sortable", "trace_drawing", "trace_view", "labels"),
+    *("common", "sortable", "trace_drawing", "trace_view", "labels"),
     *("player", "listen", "curve", "answers", "explore"),
     *("record", "filter"),
 )

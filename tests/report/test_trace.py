@@ -5,23 +5,22 @@ import base64
 import numpy as np
 import pytest
 
-from audiolevel.report.trace import MOST_PAIRS, played_firings, stride_of, trace_object, trace_of
+from audiolevel.report.trace import MOST_PAIRS, pairs_of, played_firings, stride_of, trace_object
 from tests.made_street import heard
 
 
 @pytest.mark.parametrize("stride", [1, 7, 50, 1000])
 def test_every_level_lies_between_the_two_of_its_stretch(stride: int) -> None:
     laf = np.random.default_rng(3).integers(-9000, 0, 1003).astype(np.int16)
-    trace = trace_of(laf, 0.01, stride)
-    assert trace.step_s == pytest.approx(0.01 * stride)
-    for i, (low, high) in enumerate(zip(trace.low, trace.high, strict=True)):
+    pairs = pairs_of(laf, stride)
+    for i, (low, high) in enumerate(pairs):
         piece = laf[i * stride : (i + 1) * stride]
         assert (low, high) == (piece.min(), piece.max())
-    assert len(trace.low) == -(-1003 // stride)
+    assert len(pairs) == -(-1003 // stride)
 
 
 def test_nothing_heard_is_an_empty_trace() -> None:
-    assert len(trace_of(np.zeros(0, dtype=np.int16), 0.01, 5).low) == 0
+    assert pairs_of(np.zeros(0, dtype=np.int16), 5).shape == (0, 2)
 
 
 @pytest.mark.parametrize(

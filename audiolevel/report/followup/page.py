@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.arrays import Array, IntArray
+from audiolevel.arrays import IntArray
 from audiolevel.counting.predicted import SAFE_SHARE
 from audiolevel.followup.bayes import predictive
 from audiolevel.followup.verdict import Followup
-from audiolevel.records import Object, to_object
+from audiolevel.records import Object, significant, to_object
 from audiolevel.report.figures import Picture
 from audiolevel.report.followup.document import followup_document
 from audiolevel.report.followup.figure import AROUND_DB
@@ -56,12 +56,13 @@ def curve_now(result: Followup) -> Object:
     shares = [0.5, (1 - sure) / 2, (1 + sure) / 2, SAFE_SHARE]
     levels = settings[rows].tolist()
     rates = np.exp([lasting.quantiles(lasting.log_rate_at(at_db), shares) for at_db in levels]).T
+    figures = [[significant(one) for one in of] for of in rates.tolist()]
     days = [predictive(lasting, at_db, [1.0], sure) for at_db in levels]
     names = ("per_day", "rate_low_per_day", "rate_high_per_day", "day_rate_90_per_day")
     return {
         "detection": [],
         **planned,
-        **{name: _figures(of) for name, of in zip(names, rates, strict=True)},
+        **dict(zip(names, figures, strict=True)),
         "low_per_day": [one.low for one in days],
         "high_per_day": [one.high for one in days],
         "method": [_BY_LOG] * len(levels),
@@ -79,10 +80,6 @@ def _of_rows(value: Any, rows: IntArray, whole: int) -> Any:
     return [value[row] for row in rows.tolist()] if len(value) == whole else value
 
 
-def _figures(values: Array) -> list[float]:
-    return [float(f"{value:.4g}") for value in values.tolist()]
-
-
 def _explored(result: Followup) -> Object:
     """What the scripts read, as a plan's JSON has it, of the one setting there is."""
     expectation, last = result.expectation, result.last
@@ -93,5 +90,5 @@ def _explored(result: Followup) -> Object:
         "level_db" if option.mode == "threshold" else "change_db": result.decision.set_db,
         "expected": {"confidence": expectation.confidence},
     }
-    made = explored(expectation.unit, expectation.limit_per_day, [set_now], [curve_now(result)])
+    made = explored(expectation.unit, expectation.limit_per_day, [(set_now, curve_now(result))])
     return {**made, "observed": {"at": last.at_db, "per_day": last.observed_per_day}}

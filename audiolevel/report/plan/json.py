@@ -1,6 +1,6 @@
 """The JSON of a plan: its records, filled.
 
-Entry points: `as_json`, `plan_record`, `curve_record`, `expected_record`.
+Entry points: `as_json`, `plan_record`, `tried_objects`, `curve_record`, `expected_record`.
 """
 
 from collections.abc import Sequence
@@ -52,6 +52,7 @@ from audiolevel.report.json_objects import filled, levels_of, setting_of
 from audiolevel.report.words.cautions import advice_text, notice_text
 from audiolevel.report.words.reasons import reason
 from audiolevel.site.sections import Site
+from audiolevel.triggers.trigger import Trigger
 from audiolevel.version import __version__
 
 
@@ -226,6 +227,21 @@ def curve_record(
         detection=tuple(_swept_detection(one) for one in detections),
         storage=_swept_storage(survey.site, prediction),
     )
+
+
+def tried_objects(
+    survey: Survey,
+    gain_db: float,
+    trigger: Trigger,
+    prediction: Prediction,
+    row: int,
+    detections: Sequence[DetectionCurve] = (),
+) -> tuple[Object, Object]:
+    """A setting without a plan, as a page tries it: as an option, and the curve it is on."""
+    expected = to_object(expected_record(prediction, row))
+    option = {"gain_db": gain_db, **setting_of(trigger, gain_db, survey), "expected": expected}
+    curve = curve_record(survey, gain_db, trigger.mode, prediction, detections)
+    return option, to_object(curve)
 
 
 def _curve(option: Option, plan: SitePlan) -> CurveRecord:

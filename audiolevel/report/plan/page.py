@@ -54,25 +54,9 @@ def plan_page(plan: SitePlan, name: str, json: Object, pictures: Mapping[str, Pi
         made,
         "plan",
         shown,
-        data={"plan": _in_percent(json), "listening": listening_object(plan)},
+        data={"plan": json, "listening": listening_object(plan)},
         scripts=_SCRIPTS,
     )
-
-
-def _in_percent(json: Object) -> Object:
-    """A plan's JSON with chances to whole per cent, as the page tells them: half as long."""
-    ends = ("probability", "low", "high")
-    curves = [
-        {
-            **curve,
-            "detection": [
-                {**one, **{end: [round(chance, 2) for chance in one[end]] for end in ends}}
-                for one in curve["detection"]
-            ],
-        }
-        for curve in json["curves"]
-    ]
-    return {**json, "curves": curves}
 
 
 def _choices(made: Document, plan: SitePlan) -> tuple[Document, Html]:

@@ -10,13 +10,12 @@ from audiolevel.intervals import Interval
 from audiolevel.planning.option import Option
 from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.privacy.review import Review
-from audiolevel.records import Object, significant, to_object
+from audiolevel.records import Object, significant
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.instrument import CHART, EXPLORING, controls, explored, with_answers
-from audiolevel.report.json_objects import setting_of
 from audiolevel.report.page import page, pictured
-from audiolevel.report.plan.json import curve_record, expected_record
+from audiolevel.report.plan.json import tried_objects
 
 
 def review_page(
@@ -48,15 +47,12 @@ def review_page(
 
 def _explored(review: Review, options: list[Option]) -> Object:
     """What the scripts read, as a plan's JSON has it, with the minutes of every setting."""
-    survey, curves, tried = review.plan.survey, [], []
+    survey, each = review.plan.survey, []
     for one in options:
-        gain_db, mode, prediction = one.gain_db, one.trigger.mode, one.curve.prediction
-        curve = curve_record(survey, gain_db, mode, prediction, one.curve.detections)
-        curves.append({**to_object(curve), **_minutes(review, one)})
-        expected = to_object(expected_record(prediction, one.row))
-        shown = setting_of(one.trigger, gain_db, survey)
-        tried.append({"gain_db": gain_db, **shown, "expected": expected})
-    return explored(survey.scale.unit, review.plan.limit_per_day, tried, curves)
+        made = one.curve.prediction, one.row, one.curve.detections
+        tried, curve = tried_objects(survey, one.gain_db, one.trigger, *made)
+        each.append((tried, {**curve, **_minutes(review, one)}))
+    return explored(survey.scale.unit, review.plan.limit_per_day, each)
 
 
 def _minutes(review: Review, option: Option) -> Object:

@@ -43,8 +43,7 @@ class Labels {
 
   /** @param {Label} label @param {number} at */
   set(label, at) {
-    const before = this.at(label.recording, at);
-    this.all = this.all.filter((one) => one !== before);
+    this.clear(label.recording, at);
     this.all.push(label);
     this.all.sort((a, b) => a.recording - b.recording || a.start_s - b.start_s);
     return this.keep();

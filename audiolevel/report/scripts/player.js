@@ -3,49 +3,38 @@
 // before and after a firing, seconds
 const [HEARD_BEFORE_S, HEARD_AFTER_S] = [2, 3];
 
-/** @typedef {{file: File, wave: WaveFile | null, url: string}} Opened */
+/** How long a file plays, in seconds; not a number where the browser cannot play it. @param {string} url @returns {Promise<number>} */
+const lengthOf = (url) =>
+  new Promise((told) => {
+    const heard = new Audio(url);
+    heard.onloadedmetadata = heard.onerror = () => told(heard.duration);
+  });
 
 /** @param {Recorded[]} recordings */
 function player(recordings) {
   const audio = /** @type {HTMLAudioElement} */ (byId("listen-audio"));
-  /** @type {Map<string, Opened>} by the place of the recording and of the file in it */
+  /** @type {Map<string, string>} addresses by the place of the recording and of the file in it */
   const opened = new Map();
   let stopAt = Infinity;
-  let sliceUrl = "";
 
-  /** The opened file that a moment lies in, and where in it. @param {Firing} firing @returns {[Opened, number] | null} */
+  /** The opened file that a moment lies in, and where in it. @param {Firing} firing @returns {[string | undefined, number]} */
   function soundAt(firing) {
-    const recorded = recordings[firing.recording];
-    let at = firing.at + recorded.begin_s;
-    for (let i = 0; i < recorded.files.length; i += 1) {
-      const last = i === recorded.files.length - 1;
-      if (at < recorded.files[i].duration_s || last) {
-        const file = opened.get(`${firing.recording} ${i}`);
-        return file ? [file, at] : null;
-      }
-      at -= recorded.files[i].duration_s;
-    }
-    return null;
+    const { files, begin_s: begin } = recordings[firing.recording];
+    let at = firing.at + begin;
+    let i = 0;
+    for (; i < files.length - 1 && at >= files[i].duration_s; i += 1) at -= files[i].duration_s;
+    return [opened.get(`${firing.recording} ${i}`), at];
   }
 
-  /** @param {Firing} firing */
+  /** The browser seeks in the file where it stands: an hour is never read as a whole. @param {Firing} firing */
   function play(firing) {
-    const sound = soundAt(firing);
-    if (!sound) return;
-    const [{ wave, url }, at] = sound;
-    const from = Math.max(0, at - HEARD_BEFORE_S);
+    const [url, at] = soundAt(firing);
+    if (!url) return;
     audio.pause();
-    if (wave) {
-      URL.revokeObjectURL(sliceUrl);
-      sliceUrl = URL.createObjectURL(waveSlice(wave, from, at + HEARD_AFTER_S));
-      stopAt = Infinity;
-      audio.src = sliceUrl;
-    } else {
-      // the same file again is sought in, not opened anew
-      if (audio.src !== url) audio.src = url;
-      stopAt = at + HEARD_AFTER_S;
-      audio.currentTime = from;
-    }
+    // the same file again is sought in, not opened anew
+    if (audio.src !== url) audio.src = url;
+    stopAt = at + HEARD_AFTER_S;
+    audio.currentTime = Math.max(0, at - HEARD_BEFORE_S);
     // a firing passed over before it was heard breaks the playing off
     audio.play().catch((error) => {
       if (error.name !== "AbortError") byId("listen-opened").textContent = `This browser cannot play the file (${error.message}).`;
@@ -68,12 +57,15 @@ function player(recordings) {
     const said = [];
     for (const file of files) {
       const places = placesOf(file);
-      const wave = await openedWave(file);
+      const url = URL.createObjectURL(file);
+      const lasts = await lengthOf(url);
       places.forEach(({ key, length }) => {
-        opened.set(key, { file, wave, url: URL.createObjectURL(file) });
-        if (wave && Math.abs(wave.duration - length) > 1) said.push(`${file.name} lasts ${minutes(wave.duration)}, the recording ${minutes(length)}: is it the right file?`);
+        opened.set(key, url);
+        // of a compressed file the browser may know its length only nearly
+        if (Math.abs(lasts - length) > 1 + length / 100) said.push(`${file.name} lasts ${minutes(lasts)}, the recording ${minutes(length)}: is it the right file?`);
       });
-      said.push(places.length ? `${file.name} is open.` : `${file.name} is none of the recordings of this plan.`);
+      if (Number.isNaN(lasts)) said.push(`This browser cannot play ${file.name}.`);
+      else said.push(places.length ? `${file.name} is open.` : `${file.name} is none of the recordings of this plan.`);
     }
     byId("listen-opened").textContent = said.join(" ");
   }

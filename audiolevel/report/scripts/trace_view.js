@@ -46,11 +46,10 @@ class TraceView extends TraceDrawing {
     this.draw();
   }
 
-  /** @param {number} by @param {number} around share of the width that stays where it is */
-  zoom(by, around = 0.5) {
-    const length = this.to - this.from;
-    const at = this.from + around * length;
-    this.look(at - around * length * by, at + (1 - around) * length * by);
+  /** About the middle. @param {number} by */
+  zoom(by) {
+    const [middle, half] = [(this.from + this.to) / 2, (by * (this.to - this.from)) / 2];
+    this.look(middle - half, middle + half);
   }
 
   /** @param {number} share of the width */
@@ -79,17 +78,6 @@ class TraceView extends TraceDrawing {
       const near = still ? this.firingNear(share(event)) : null;
       if (near) pick(near);
     });
-    canvas.addEventListener("dblclick", (event) => this.zoom(0.25, share(event)));
-    canvas.addEventListener(
-      "wheel",
-      (event) => {
-        // without a key the wheel scrolls the page, as everywhere
-        if (!event.ctrlKey && !event.shiftKey) return;
-        event.preventDefault();
-        this.zoom((event.deltaY || event.deltaX) > 0 ? 1.25 : 0.8, share(event));
-      },
-      { passive: false },
-    );
     const keys = /** @type {Record<string, () => void>} */ ({
       "+": () => this.zoom(0.5), "=": () => this.zoom(0.5), "-": () => this.zoom(2),
       ArrowLeft: () => this.move(-0.25), ArrowRight: () => this.move(0.25),
@@ -111,11 +99,8 @@ class TraceView extends TraceDrawing {
   firingNear(share) {
     const at = this.from + share * (this.to - this.from);
     const reach = (14 / this.plotWidth()) * (this.to - this.from);
-    /** @type {Firing | null} */
-    let near = null;
-    for (const one of this.firings)
-      if (Math.abs(one.at - at) <= reach && (!near || Math.abs(one.at - at) < Math.abs(near.at - at))) near = one;
-    return near;
+    const off = (/** @type {Firing} */ one) => Math.abs(one.at - at);
+    return this.firings.filter((one) => off(one) <= reach).sort((a, b) => off(a) - off(b))[0];
   }
 
   /** @param {Firing | null} firing */

@@ -9,13 +9,12 @@ from itertools import groupby
 from audiolevel.notices import Notice
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
-from audiolevel.records import Object, to_object
+from audiolevel.records import Object
 from audiolevel.report.figures import Picture
 from audiolevel.report.instrument import CHART, EXPLORING, controls, explored, with_answers
-from audiolevel.report.json_objects import setting_of
 from audiolevel.report.listening import LISTENING, listening_part, trial_object
 from audiolevel.report.page import page, pictured
-from audiolevel.report.plan.json import curve_record, expected_record
+from audiolevel.report.plan.json import tried_objects
 from audiolevel.report.trial.document import trial_document
 
 
@@ -46,12 +45,8 @@ def trial_page(
 
 def _explored(survey: Survey, firsts: Sequence[Trial]) -> Object:
     """What the scripts read, as a plan's JSON has it, of one trial a gain."""
-    curves, tried = [], []
-    for one in firsts:
-        gain_db, mode = one.gain.gain_db, one.trigger.mode
-        curves.append(to_object(curve_record(survey, gain_db, mode, one.prediction)))
-        expected = to_object(expected_record(one.prediction, one.row))
-        shown = setting_of(one.trigger, gain_db, survey)
-        tried.append({"gain_db": gain_db, **shown, "expected": expected})
-    limit = survey.site.limits.false_triggers_per_day
-    return explored(survey.scale.unit, limit, tried, curves)
+    each = [
+        tried_objects(survey, one.gain.gain_db, one.trigger, one.prediction, one.row)
+        for one in firsts
+    ]
+    return explored(survey.scale.unit, survey.site.limits.false_triggers_per_day, each)
