@@ -11,20 +11,13 @@ Conventions: weekday 0 is Monday; hours and minutes are the local clock's; a win
 minute and not its last. At a change to summer time the skipped hour does not exist and at the
 change back the repeated one counts twice, both as the clock on the wall would have it.
 
-Entry points: `read_schedule`, `Schedule`, `zone_named`,
-`PARTS`.
-
-References
-----------
-Parts of the day: Directive 2002/49/EC, annex I (day 07-19, evening 19-23, night 23-07 h unless a
-country chooses otherwise), and ISO 1996-1.
+Entry points: `read_schedule`, `Schedule`, `zone_named`.
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, tzinfo
-from types import MappingProxyType
 
 import numpy as np
 
@@ -35,15 +28,6 @@ from audiolevel.names import hint
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 DAY_MIN = 1440
 HOURS = 24
-
-PARTS: Mapping[str, tuple[int, ...]] = MappingProxyType(
-    {
-        "day": tuple(range(7, 19)),
-        "evening": tuple(range(19, 23)),
-        # begins at 23 and goes over midnight
-        "night": (23, *range(7)),
-    }
-)
 
 _WINDOW = re.compile(
     r"(?:(?P<days>[a-z ,-]+)\s+)?(?P<from>\d{1,2}:\d\d)\s*-\s*(?P<to>\d{1,2}:\d\d)"

@@ -22,7 +22,7 @@ JEFFREYS_NONE_SEEN = 2.51  # 97.5 % limit of a Poisson mean when none was seen
 # a minute that strays into a block is not having listened to it
 _LEAST_HEARD_S = 60.0
 # blocks of the day that differ in what passes: busy day, evening peak, and the hours with less
-# than two fifths of a mean hour's traffic; not the parts that noise is rated by (`schedule.PARTS`)
+# than two fifths of a mean hour's traffic; not the parts that noise is rated by
 _BLOCKS = {
     "morning": range(7, 12),
     "afternoon": range(12, 16),

@@ -16,7 +16,6 @@ from audiolevel.counting.exposure import Visit
 from audiolevel.counting.predicted import LevelForLimit, Prediction
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.headroom import GainMargins
-from audiolevel.planning.day_parts import ByPart, settings_by_part
 from audiolevel.planning.placement import DetectionCurve, comparable_marks, marked, placed
 from audiolevel.planning.prediction import settings_to_try, swept
 from audiolevel.planning.survey import Survey
@@ -40,8 +39,6 @@ class Curve:
     comparable : tuple of DetectionCurve
         Of the sounds marked about as far off as the site file says: what was computed for those
         must agree with them.
-    by_part : ByPart or None
-        Settings by part of the day.
     visits : tuple of Visit
         What the prediction is made from; their counts are those of the prediction's settings.
     fired : sequence of sequence of arrays of int64
@@ -54,7 +51,6 @@ class Curve:
     limit: LevelForLimit | None
     detections: tuple[DetectionCurve, ...] = ()
     comparable: tuple[DetectionCurve, ...] = ()
-    by_part: ByPart | None = None
     visits: tuple[Visit, ...] = ()
     fired: Sequence[Sequence[IntArray]] = ()
 
@@ -102,7 +98,6 @@ class Curve:
             gain_db=gain_db,
             prediction=self.prediction.shifted(gain_db),
             limit=None if self.limit is None else self.limit.shifted(gain_db),
-            by_part=None if self.by_part is None else self.by_part.shifted(gain_db),
             visits=tuple(visit.shifted(gain_db) for visit in self.visits),
         )
 
@@ -200,13 +195,6 @@ def _curve(
     # any setting will do: the sweep puts each of the grid in its place
     trigger = site.trigger.trigger(mode, float(grid[-1]))
     counts = swept(survey, levels, trigger, grid)
-    by_part = settings_by_part(
-        grid,
-        counts.visits,
-        limit_per_day,
-        survey.conditions,
-        extrapolate=trigger.extrapolates,
-    )
     return Curve(
         mode,
         gain_db,
@@ -214,7 +202,6 @@ def _curve(
         counts.prediction.level_for_limit(limit_per_day),
         (*detections, *marked(survey, levels, counts.fired)),
         tuple(marked(survey, levels, counts.fired, comparable_marks(survey))),
-        by_part,
         tuple(counts.visits),
         counts.fired,
     )

@@ -125,28 +125,6 @@ class EvidenceRecord:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PartRecord:
-    """The setting for one part of the day."""
-
-    part: str = key("day (07-19 h), evening (19-23 h) or night (23-07 h)")
-    limit_per_day: float | None = key("its share of the limit", figures=4)
-    best_db: float | None = key("setting that keeps it", digits=2)
-    low_db: float | None = key("lower end of its interval", digits=2)
-    high_db: float | None = key("upper end of its interval", digits=2)
-    gain_db: float | None = key("how much lower than the setting for all day", digits=2)
-    per_day_at_all_day_db: float | None = key("firings there at the setting for all day", figures=4)
-
-
-@dataclass(frozen=True, kw_only=True)
-class ByPartRecord:
-    """Settings by part of the day, where the recordings cover two of them or more."""
-
-    pays: bool = key("whether the parts differ by 3 dB or more, beyond chance")
-    all_day_db: float | None = key("the one setting for all parts", digits=2)
-    parts: tuple[PartRecord, ...] = key("each part that was heard")
-
-
-@dataclass(frozen=True, kw_only=True)
 class StorageRecord:
     """How long the card lasts."""
 
@@ -193,7 +171,6 @@ class OptionRecord:
     )
     margin_db: float | None = key("decibels to spare; negative: what wanted sounds lack", digits=2)
     detection: tuple[DetectionRecord, ...] = key("each wanted or marked sound")
-    by_part: ByPartRecord | None = key("settings by part of the day")
     storage: StorageRecord | None = key("null where the card is not known")
 
     @property

@@ -10,7 +10,6 @@ from enum import Enum
 import numpy as np
 
 from audiolevel.arrays import Array
-from audiolevel.counting.schedule import PARTS
 from audiolevel.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.planning.option import Option
@@ -23,8 +22,8 @@ from audiolevel.site.sections import Microphone, Site
 from audiolevel.sounds.received import find, received, with_level
 
 HIGHER_BY_DB = 6.0
-# the night of `schedule.PARTS`: eight hours in which few people pass and few would be recorded
-NIGHT_HOURS = PARTS["night"]
+# few people pass and few would be recorded; 23 to 7 h is the night of Directive 2002/49/EC, annex I
+NIGHT_HOURS = (23, *range(7))
 # a microphone that turns its back on people, or lies under a thick cover, takes some 5 dB of their
 # voices (common practice; what it takes of the wanted sounds depends on where they come from)
 TURNED_AWAY_DB = 5.0

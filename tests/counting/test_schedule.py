@@ -11,7 +11,6 @@ from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import (
-    PARTS,
     WEEKDAYS,
     read_schedule,
     zone_named,
@@ -161,18 +160,6 @@ def test_a_window_and_its_complement_are_the_week(one):
     assert days  # of no matter here
 
 
-def test_parts_are_those_of_the_directive():
-    # Directive 2002/49/EC, annex I, 1: the day is 12 hours, the evening four, the night eight;
-    # default values 07-19, 19-23 and 23-07 local time
-    assert {part: len(hours) for part, hours in PARTS.items()} == {
-        "day": 12,
-        "evening": 4,
-        "night": 8,
-    }
-    assert sorted(hour for hours in PARTS.values() for hour in hours) == list(range(24))
-    assert (PARTS["day"][0], PARTS["evening"][0], PARTS["night"][0]) == (7, 19, 23)
-
-
 # --- the clock -----------------------------------------------------------------------------------
 
 
@@ -220,12 +207,13 @@ def test_active_hours_are_weighed_by_traffic():
     part = predict([60.0, 65.0], [_visit(start)], night, extrapolate=False)
     # of the traffic; loud sounds follow it to a power about 0.65
     busy = published(start) ** 0.65
-    assert 0.1037 < busy[list(PARTS["night"])].sum() / busy.sum() < 8 / 24
+    night_hours = [23, *range(7)]
+    assert 0.1037 < busy[night_hours].sum() / busy.sum() < 8 / 24
     assert part.per_day / whole.per_day == pytest.approx(
-        busy[list(PARTS["night"])].sum() / busy.sum(), rel=0.05
+        busy[night_hours].sum() / busy.sum(), rel=0.05
     )
     assert part.by_hour is not None
-    assert part.by_hour[0, list(PARTS["day"])].sum() == 0
+    assert part.by_hour[0, 7:23].sum() == 0
     assert part.by_hour[0].sum() == pytest.approx(part.per_day[0])
     # and the night is less well known than the day
     assert (

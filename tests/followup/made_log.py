@@ -82,7 +82,6 @@ def plan_of(
         caught="surely",
         margin_db=None,
         detection=(),
-        by_part=None,
         storage=None,
     )
     louder = replace(option, gain_db=12.0, display_level=62.0)

@@ -14,7 +14,6 @@ from audiolevel.intervals import Interval
 from audiolevel.metering.calibration import Scale, fit_display, from_sensitivity
 from audiolevel.notices import notice
 from audiolevel.planning.choice import Choice
-from audiolevel.planning.day_parts import ByPart, PartSetting
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
@@ -286,11 +285,3 @@ def test_what_marked_sounds_taught_is_one_line() -> None:
     leaning = before.taught(offsets, lean=True)
     told = reasons.evidence_line(Evidence("horn", offsets, before, leaning, True))
     assert "moved by -5.0 dB, by the marks alone, and known to ±5.4 dB" in told
-
-
-def test_parts_of_the_day_are_lower_or_higher_than_the_whole() -> None:
-    night = PartSetting("night", 8.0, 20.0, -44.0, -47.0, -41.0, 4.0, 5.0)
-    day = replace(night, part="day", best_db=-39.0, gain_db=-1.0)
-    low, high = reasons.by_part_lines(ByPart(-40.0, (night, day), pays=True), "dB FS")
-    assert low.startswith("night: -44.0 dB FS (-47.0 to -41.0), 4.0 dB lower than -40.0")
-    assert high.startswith("day: -39.0 dB FS (-47.0 to -41.0), 1.0 dB higher than -40.0")

@@ -25,7 +25,6 @@ from audiolevel.report.document import (
 from audiolevel.report.words.cautions import ON_SITE, advice_text, notice_text
 from audiolevel.report.words.quantities import chance, percent, span
 from audiolevel.report.words.reasons import (
-    by_part_lines,
     chance_text,
     evidence_line,
     hours_a_day,
@@ -202,7 +201,7 @@ def _does(plan: SitePlan, option: Option) -> tuple[Block, ...]:
     prediction = option.curve.prediction
     if prediction.by_hour is not None and prediction.hours_not_heard:
         facts.append(Fact("hours", hours_not_heard(prediction.hours_not_heard)))
-    return (*facts, *_by_part(plan, option), Shown("explore"))
+    return (*facts, Shown("explore"))
 
 
 def _caught(name: str, curves: Sequence[DetectionCurve], row: int, rank: int) -> list[Fact]:
@@ -237,18 +236,6 @@ def _limit(plan: SitePlan, option: Option) -> str:
         f"{100 * option.curve.prediction.confidence:g} % interval {shown(limit.low_db)} to "
         f"{shown(limit.high_db)} {unit}"
     )
-
-
-def _by_part(plan: SitePlan, option: Option) -> list[Fact]:
-    """Levels by day, evening and night, where that pays."""
-    by_part = option.curve.by_part
-    if by_part is None or not by_part.pays:
-        return []
-    unit = "dB of change"
-    if option.trigger.mode == "threshold":
-        unit = plan.survey.scale.unit
-        by_part = by_part.shifted(plan.survey.scale.shown(0.0, option.gain_db))
-    return [Fact("by part", said, 5) for said in by_part_lines(by_part, unit)]
 
 
 # --- what it rests on ----------------------------------------------------------------------------

@@ -16,7 +16,6 @@ from audiolevel.counting.schedule import read_schedule
 from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice
-from audiolevel.planning.day_parts import ByPart
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
@@ -25,7 +24,6 @@ from audiolevel.planning.plan_record import (
     RATE_SHARES,
     SCHEMA,
     THOUSAND_YEARS_DAYS,
-    ByPartRecord,
     CurveDetectionRecord,
     CurveRecord,
     CurveStorageRecord,
@@ -38,7 +36,6 @@ from audiolevel.planning.plan_record import (
     LimitRecord,
     NoticeRecord,
     OptionRecord,
-    PartRecord,
     PlanRecord,
     QuantilesRecord,
     ScheduleRecord,
@@ -122,7 +119,6 @@ def _option(option: Option, plan: SitePlan) -> OptionRecord:
         level_for_limit=_limit(option.curve.limit_within_scale, shift),
         catching_db=None if catching_db is None else catching_db + shift,
         detection=tuple(_detection(one, option.row) for one in option.curve.detections),
-        by_part=_by_part(option.curve.by_part, shift),
         storage=_storage(plan.card_life(option)),
     )
 
@@ -187,16 +183,6 @@ def _detection(curve: DetectionCurve, row: int) -> DetectionRecord:
         event_spread_db=None if variation is None else variation.event_db,
         mean_spread_db=None if variation is None else variation.unknown_db,
     )
-
-
-def _by_part(by_part: ByPart | None, shift_db: float) -> ByPartRecord | None:
-    if by_part is None:
-        return None
-    shown = by_part.shifted(shift_db)
-    parts = tuple(
-        filled(PartRecord, one, per_day_at_all_day_db=one.per_day_at_common) for one in shown.parts
-    )
-    return ByPartRecord(pays=shown.pays, all_day_db=shown.common_db, parts=parts)
 
 
 def _storage(life: CardLife | None) -> StorageRecord | None:

@@ -6,12 +6,11 @@ import numpy as np
 
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.notices import Notice
-from audiolevel.planning.day_parts import ByPart
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
-from audiolevel.report.words.quantities import chance, count, short
+from audiolevel.report.words.quantities import chance, short
 
 # rounds to 100 %
 _AS_GOOD_AS_ALWAYS = 0.995
@@ -166,19 +165,6 @@ def chance_text(curve: DetectionCurve, row: int) -> str:
     """How often a sound is caught at a setting, with the interval of it."""
     best, low, high = (float(part[row]) for part in (curve.probability, curve.low, curve.high))
     return f"{named_sound(curve)} {chance(best, low, high)}"
-
-
-def by_part_lines(by_part: ByPart, unit: str) -> list[str]:
-    """The settings by part of the day, with what they gain; one line a part."""
-    lines = []
-    for one in by_part.parts:
-        side = "lower" if one.gain_db >= 0 else "higher"
-        lines.append(
-            f"{one.part}: {one.best_db:z.1f} {unit} ({one.low_db:z.1f} to {one.high_db:z.1f}), "
-            f"{abs(one.gain_db):.1f} dB {side} than {by_part.common_db:z.1f} for all day, which "
-            f"would fire {count(one.per_day_at_common)} of {count(one.limit_per_day)} times there"
-        )
-    return lines
 
 
 def hours_a_day(windows: Sequence[str]) -> str:
