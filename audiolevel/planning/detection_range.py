@@ -8,18 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi
-from audiolevel.metering.annotations import hidden
+from audiolevel.arrays import Array
 from audiolevel.planning.option import Option
-from audiolevel.planning.placement import (
-    in_rows,
-    moment_weights,
-    on_background,
-    placing_background,
-)
+from audiolevel.planning.placement import in_rows, surroundings_of
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.wanted import at_distance
-from audiolevel.sounds.detection import Detection, detect, swept_triggers
+from audiolevel.sounds.detection import Detection, detect
 from audiolevel.triggers.trigger import Trigger
 
 # 33 steps of 16 % from 1 to 120 m, which is 1.3 dB a step in a free field
@@ -67,12 +61,10 @@ class Carried:
     def __init__(
         self, survey: Survey, gain_db: float, sweeps: Sequence[tuple[Trigger, Sequence[float]]]
     ) -> None:
-        background = placing_background(survey.measurements)
-        # hundredths of a decibel to decibels
-        self._site_db = on_background(survey, background, _quiet(survey, gain_db)) / 100
-        self._weights = moment_weights(survey, background)
-        self._survey, self._gain_db, self._sweeps = survey, gain_db, sweeps
-        self._swept = swept_triggers(self._site_db, sweeps, interval_s=survey.row_s)
+        self._survey, self._gain_db = survey, gain_db
+        simulated = [gain for one in survey.measurements for gain in one.gains]
+        levels = [gain.laf for gain in simulated if gain.gain_db == gain_db]
+        self._around = surroundings_of(survey, [one for one in levels if one is not None], sweeps)
 
     def at(self, index: int, distance_m: float) -> list[list[Detection]]:
         """The chances of a wanted sound, by its place in the site file, at a distance.
@@ -83,18 +75,14 @@ class Carried:
         assert survey.arriving is not None  # wanted sounds are placed only where they can arrive
         arrived = at_distance(survey.site.wanted[index], distance_m, survey.arriving)
         return detect(
-            self._site_db,
+            self._around,
             in_rows(arrived.course_db(self._gain_db), survey),
-            self._sweeps,
-            interval_s=survey.row_s,
-            weights=self._weights,
+            # what marked sounds taught of it, at any distance
+            variation=survey.wanted[index].variation,
             confidence=survey.confidence,
             # ±5 % is enough for a curve on paper, and needs fewer placements
             half_width=0.05,
             seed=survey.seed,
-            swept=self._swept,
-            # what marked sounds taught of it, at any distance
-            variation=survey.wanted[index].variation,
         )
 
     def caught_within_m(self, index: int, share: float) -> float | None:
@@ -170,15 +158,3 @@ def falling(share: Array, low: Array, high: Array) -> tuple[Array, Array]:
     below = np.maximum.accumulate(low[::-1])[::-1]
     # placements of each distance are its own, and their share may pass its neighbour's limit
     return np.minimum(below, share), np.maximum(above, share)
-
-
-def _quiet(survey: Survey, gain_db: float) -> list[Centi]:
-    """LAF of each recording at a gain, with the marked sounds taken out."""
-    simulated = [
-        next(gain for gain in one.gains if gain.gain_db == gain_db) for one in survey.measurements
-    ]
-    return [
-        hidden(gain.laf, marks, survey.row_s)
-        for gain, marks in zip(simulated, survey.marks, strict=True)
-        if gain.laf is not None
-    ]

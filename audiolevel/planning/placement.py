@@ -3,8 +3,7 @@
 A sound is placed at many moments of the recordings, weighed by the hours in which the trigger is
 active; marked sounds are looked up where they are.
 
-Entry points: `placed`, `marked`, `DetectionCurve`, `placing_background`, `moment_weights`,
-`in_rows`.
+Entry points: `placed`, `marked`, `DetectionCurve`, `surroundings_of`, `in_rows`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -24,14 +23,14 @@ from audiolevel.metering.meter import ROW_S
 from audiolevel.metering.silence import within
 from audiolevel.planning.survey import Survey
 from audiolevel.sounds.arrival import WantedSound
-from audiolevel.sounds.detection import Detection, detect, swept_triggers
+from audiolevel.sounds.detection import Detection, Surroundings, detect, surroundings
 from audiolevel.sounds.variation import Variation
+from audiolevel.triggers.trigger import Trigger
 
 # two hours hold hundreds of vehicles; placing in more would cost time and tell no more
 _PLACING_ROWS = 720_000
 # spread over a long recording, so that its hours are all met
 _PLACING_STRETCHES = 12
-_PLACEMENTS = 20_000
 
 
 @dataclass(frozen=True)
@@ -41,13 +40,6 @@ class Stretch:
     measurement: Measurement
     first: int
     rows: int
-
-
-@dataclass(frozen=True)
-class PlacementGround:
-    """The stretches of the recordings that sounds are placed in, end to end."""
-
-    stretches: tuple[Stretch, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,47 +95,49 @@ def placed(
     curves: dict[str, list[DetectionCurve]] = {mode: [] for mode in grids}
     if not survey.wanted:
         return curves
-    background = placing_background(survey.measurements)
-    # marked sounds are hidden: two wanted sounds at once would be caught too easily
-    quiet = [
-        hidden(laf, marks, survey.row_s) for laf, marks in zip(levels, survey.marks, strict=True)
-    ]
-    site_db = on_background(survey, background, quiet) / 100
     sweeps = [
         (survey.site.trigger.trigger(mode, float(grid[-1])), grid.tolist())
         for mode, grid in grids.items()
     ]
-    triggers = swept_triggers(site_db, sweeps, interval_s=survey.row_s)
-    weights = moment_weights(survey, background)
+    around = surroundings_of(survey, levels, sweeps)
     for wanted in survey.wanted:
-        by_mode = _detected(
-            survey,
-            site_db,
-            in_rows(_course_db(wanted, gain_db, clip=clip), survey),
-            sweeps,
-            interval_s=survey.row_s,
-            weights=weights,
-            confidence=survey.confidence,
-            at_most=_PLACEMENTS,
-            seed=survey.seed,
-            swept=triggers,
-            variation=wanted.variation,
-        )
+        course_db = in_rows(_course_db(wanted, gain_db, clip=clip), survey)
+        try:
+            by_mode = detect(
+                around,
+                course_db,
+                variation=wanted.variation,
+                confidence=survey.confidence,
+                seed=survey.seed,
+            )
+        except RecordingError as error:
+            names = ", ".join(one.path.name for one in survey.measurements)
+            raise RecordingError(f"{names}: {error}") from error
         for mode, detections in zip(grids, by_mode, strict=True):
             curves[mode].append(_curve_of(wanted, detections))
     return curves
 
 
-def _detected(survey: Survey, *given: Any, **options: Any) -> list[list[Detection]]:
-    """As `detect`; an error names the recordings."""
-    try:
-        return detect(*given, **options)
-    except RecordingError as error:
-        names = ", ".join(one.path.name for one in survey.measurements)
-        raise RecordingError(f"{names}: {error}") from error
+def surroundings_of(
+    survey: Survey,
+    levels: Sequence[Centi],
+    sweeps: Sequence[tuple[Trigger, Sequence[float]]],
+) -> Surroundings:
+    """What a wanted sound meets in the site's levels at one gain, `levels` as in `placed`."""
+    stretches = placing_stretches(survey.measurements)
+    # marked sounds are hidden: two wanted sounds at once would be caught too easily
+    quiet = [
+        hidden(laf, marks, survey.row_s) for laf, marks in zip(levels, survey.marks, strict=True)
+    ]
+    return surroundings(
+        _end_to_end(survey, stretches, quiet) / 100,
+        sweeps,
+        interval_s=survey.row_s,
+        weights=moment_weights(survey, stretches),
+    )
 
 
-def placing_background(measurements: Sequence[Measurement]) -> PlacementGround:
+def placing_stretches(measurements: Sequence[Measurement]) -> tuple[Stretch, ...]:
     """Where to place sounds: all that was heard, or stretches spread over long recordings."""
     total = sum(one.rows for one in measurements)
     stretches = []
@@ -159,22 +153,20 @@ def placing_background(measurements: Sequence[Measurement]) -> PlacementGround:
         # first at the beginning, last at the end; a single one at the beginning
         firsts = np.linspace(0, rows - length, share).astype(np.int64).tolist()
         stretches += [Stretch(one, first, length) for first in firsts]
-    return PlacementGround(tuple(stretches))
+    return tuple(stretches)
 
 
-def on_background(
-    survey: Survey, background: PlacementGround, per_recording: Sequence[NDArray[Any]]
+def _end_to_end(
+    survey: Survey, stretches: Sequence[Stretch], per_recording: Sequence[NDArray[Any]]
 ) -> Any:
-    """An array a recording, shape (rows,) each, as one array over the background."""
+    """An array a recording, shape (rows,) each, as one array over the stretches."""
     # found by identity: a stretch holds the very measurement of the survey
     of = {id(one): values for one, values in zip(survey.measurements, per_recording, strict=True)}
-    return np.concatenate(
-        [of[id(s.measurement)][s.first : s.first + s.rows] for s in background.stretches]
-    )
+    return np.concatenate([of[id(s.measurement)][s.first : s.first + s.rows] for s in stretches])
 
 
-def moment_weights(survey: Survey, background: PlacementGround) -> Array | None:
-    """How much each row of the background counts: by the share of its hour that is active.
+def moment_weights(survey: Survey, stretches: Sequence[Stretch]) -> Array | None:
+    """How much each row of the stretches counts: by the share of its hour that is active.
 
     Nothing in stretches of digital silence. None, all alike, without a schedule and without such
     stretches, or where no active hour was heard at all.
@@ -184,16 +176,16 @@ def moment_weights(survey: Survey, background: PlacementGround) -> Array | None:
         return None
     # silence was no moment of the site
     heard = [~within(one.unheard, one.rows) for one in survey.measurements]
-    audible = on_background(survey, background, heard)
-    weights = audible if active is None else audible * _active_share(background, active)
+    audible = _end_to_end(survey, stretches, heard)
+    weights = audible if active is None else audible * _active_share(stretches, active)
     # all zero would leave no moment to place anything at
     return np.asarray(weights, dtype=np.float64) if weights.any() else None
 
 
-def _active_share(background: PlacementGround, active: Array) -> Array:
+def _active_share(stretches: Sequence[Stretch], active: Array) -> Array:
     """Share of each row's hour in which the trigger is active; (rows,)."""
     parts = []
-    for stretch in background.stretches:
+    for stretch in stretches:
         start = stretch.measurement.start
         if start is None:
             # no start time: any hour of the day is as likely

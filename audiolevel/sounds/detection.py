@@ -11,7 +11,7 @@ the chance is the mean over the offsets, P = ∫ P₀(δ) N(δ; m, s²) dδ with
 and s the spread from event to event. The offsets are drawn more widely than s, with weights, so
 that one sweep also gives the chance at other means m: the ends of what is not known of the mean.
 
-Entry points: ``detect``, ``Detection``, ``placements``.
+Entry points: ``surroundings``, ``detect``, ``Detection``, ``placements``.
 """
 
 from __future__ import annotations
@@ -71,37 +71,77 @@ class Detection:
     effective: float
 
 
-def detect(
+@dataclass(frozen=True, eq=False)
+class Surroundings:
+    """What every sound of a site meets: its levels, and what they alone make of each trigger.
+
+    Attributes
+    ----------
+    level : array of int16, shape (rows,)
+        LAF of the site, hundredths of a dB.
+    swept : tuple of SweptTrigger
+    interval_s : float
+        Of a row.
+    weights : array-like or None
+        How much each row counts as a moment for a sound to begin, shape (rows,); None: all alike.
+    """
+
+    level: Centi
+    swept: tuple[SweptTrigger, ...]
+    interval_s: float = ROW_S
+    weights: ArrayLike | None = None
+
+
+def surroundings(
     site_level_db: ArrayLike,
-    sound_level_db: ArrayLike,
     sweeps: Sequence[tuple[Trigger, Sequence[float]]],
     *,
     interval_s: float = ROW_S,
     weights: ArrayLike | None = None,
-    confidence: float = 0.95,
-    half_width: float = 0.025,
-    at_most: int = 20_000,
-    seed: int = 0,
-    swept: Sequence[SweptTrigger] | None = None,
-    variation: Variation = CERTAIN,
-) -> list[list[Detection]]:
-    """Chance of detection for each trigger at each of its settings.
+) -> Surroundings:
+    """What sounds meet at a site.
 
     Parameters
     ----------
     site_level_db
         LAF of the site at this gain, shape (rows,), dB.
+    sweeps
+        Triggers, each with the levels or changes to try in place of its own.
+    interval_s, weights
+        As in `Surroundings`.
+
+    Raises
+    ------
+    SettingError
+        A level that is not finite.
+    """
+    level = _checked(site_level_db, "site_level_db")
+    swept = (SweptTrigger(level, trigger, settings, interval_s) for trigger, settings in sweeps)
+    return Surroundings(level, tuple(swept), interval_s, weights)
+
+
+def detect(
+    around: Surroundings,
+    sound_level_db: ArrayLike,
+    *,
+    variation: Variation = CERTAIN,
+    confidence: float = 0.95,
+    half_width: float = 0.025,
+    at_most: int = 20_000,
+    seed: int = 0,
+) -> list[list[Detection]]:
+    """Chance of detection for each trigger at each of its settings.
+
+    Parameters
+    ----------
+    around
+        What the sound meets.
     sound_level_db
         LAF of the sound alone on the same scale and at the same gain, shape (n,), row by row from
         silence and with the fall after it (`synthesis.laf_course_db`). A firing within these rows
         counts.
-    sweeps
-        Triggers, each with the levels or changes to try in place of its own.
-    interval_s
-        Of a row.
-    weights
-        How much each row counts as a moment for the sound to begin, shape (rows,); all the same
-        when left out.
+    variation
+        How far the sound's level may lie from `sound_level_db`.
     confidence
         Of the interval.
     half_width
@@ -111,15 +151,11 @@ def detect(
         Placements, whatever the width.
     seed
         Choice of moments.
-    swept
-        Of `swept_triggers(site_level_db, sweeps)`, when several sounds meet the same site.
-    variation
-        How far the sound's level may lie from `sound_level_db`.
 
     Returns
     -------
     list of list of Detection
-        One list per sweep, one entry per setting.
+        One list per trigger, one entry per setting.
 
     Raises
     ------
@@ -128,33 +164,30 @@ def detect(
     SettingError
         A level that is not finite, or a parameter outside its range.
     """
-    site = _checked(site_level_db, "site_level_db")
     sound = mean_square(_checked(sound_level_db, "sound_level_db") / 100.0)
     if not 0.0 < half_width < 1.0 or not 0.0 < confidence < 1.0 or at_most < 1:
         raise SettingError("half_width and confidence lie between 0 and 1, at_most is 1 or more")
-    if swept is None:
-        swept = swept_triggers(site_level_db, sweeps, interval_s=interval_s)
     # no trigger has no widest interval to reach
-    if not swept:
+    if not around.swept:
         return []
     # one ground for all triggers: where the slowest of them is armed
-    armed = max(trigger.armed_from for trigger in swept)
+    armed = max(trigger.armed_from for trigger in around.swept)
     rng = np.random.default_rng(seed)
-    tried = _Tried(site, sound, swept, variation)
+    tried = _Tried(around.level, sound, around.swept, variation)
     while tried.count < at_most and tried.widest(confidence) > 2.0 * half_width:
         size = min(_BATCH, at_most - tried.count)
         tried.add(
             placements(
-                len(site),
+                len(around.level),
                 len(sound),
                 size,
                 armed_from=armed,
-                weights=weights,
+                weights=around.weights,
                 rng=rng,
-                interval_s=interval_s,
+                interval_s=around.interval_s,
             )
         )
-    return tried.detections(max(1, round(MOMENT_S / interval_s)), confidence)
+    return tried.detections(max(1, round(MOMENT_S / around.interval_s)), confidence)
 
 
 class _Tried:
@@ -258,17 +291,6 @@ class OffsetDraws:
 
         half_db = float(ndtri(0.5 + confidence / 2.0)) * self._variation.unknown_db
         return -half_db, half_db
-
-
-def swept_triggers(
-    site_level_db: ArrayLike,
-    sweeps: Sequence[tuple[Trigger, Sequence[float]]],
-    *,
-    interval_s: float = ROW_S,
-) -> list[SweptTrigger]:
-    """What the site alone makes of each trigger, for `detect`; the same for every sound."""
-    site = _checked(site_level_db, "site_level_db")
-    return [SweptTrigger(site, trigger, settings, interval_s) for trigger, settings in sweeps]
 
 
 def placements(

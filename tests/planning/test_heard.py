@@ -9,7 +9,7 @@ import pytest
 from audiolevel.arrays import Array
 from audiolevel.metering.measurement import Measurement
 from audiolevel.planning.heard import heard_part, is_silent, silence_notices
-from audiolevel.planning.placement import moment_weights, placing_background
+from audiolevel.planning.placement import moment_weights, placing_stretches
 from audiolevel.planning.prediction import swept_with
 from audiolevel.planning.survey import survey_of
 from audiolevel.triggers.trigger import Trigger
@@ -99,7 +99,7 @@ def test_hours_are_those_from_the_first_sound_on(late: Measurement) -> None:
 
 def test_nothing_is_placed_in_silence(late: Measurement) -> None:
     survey = survey_of([late], SITE)
-    weights = moment_weights(survey, placing_background(survey.measurements))
+    weights = moment_weights(survey, placing_stretches(survey.measurements))
     assert weights is not None
     assert not weights[:24_100].any()
     assert weights[24_100:].all()

@@ -11,13 +11,28 @@ from hypothesis import strategies as st
 
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.weighting import filters
-from audiolevel.sounds.detection import detect, placements
+from audiolevel.sounds.detection import Detection, placements, surroundings
+from audiolevel.sounds.detection import detect as detect_in
 from audiolevel.sounds.propagation import Air
 from audiolevel.sounds.received import find
 from audiolevel.sounds.synthesis import at_full_scale, laf_course_db, render
 from audiolevel.triggers.trigger import Trigger, firings
 
 FULL_SCALE_SPL_DB = 110.0
+
+
+def detect(
+    site_level_db: Any,
+    sound_level_db: Any,
+    sweeps: Any,
+    *,
+    interval_s: float = 0.01,
+    weights: Any = None,
+    **asked: Any,
+) -> list[list[Detection]]:
+    """A sound by itself at a site."""
+    around = surroundings(site_level_db, sweeps, interval_s=interval_s, weights=weights)
+    return detect_in(around, sound_level_db, **asked)
 
 
 def fires_within(level_db: Any, trigger: Any, first: Any, last: Any) -> Any:

@@ -20,7 +20,7 @@ import soundfile as sf
 from scipy.signal import lfilter, sosfilt
 
 from audiolevel.metering.weighting import filters
-from audiolevel.sounds.detection import Detection, detect, placements
+from audiolevel.sounds.detection import Detection, detect, placements, surroundings
 from audiolevel.sounds.received import find
 from audiolevel.sounds.synthesis import laf_course_db, render, resampled
 from audiolevel.sounds.variation import Variation
@@ -116,9 +116,8 @@ def stated(
     sweeps = [(trigger, [trigger.at_db]) for trigger in triggers]
     course_db = laf_course_db(sound, place.rate_hz)
     found = detect(
-        place.level_db,
+        surroundings(place.level_db, sweeps),
         course_db,
-        sweeps,
         variation=variation,
         seed=seed,
         half_width=half_width,
