@@ -14,6 +14,7 @@ from audiolevel.version import __version__ as __version__
 
 if TYPE_CHECKING:
     from audiolevel.api.calibrating import calibrate as calibrate
+    from audiolevel.api.folders import BatchReport as BatchReport
     from audiolevel.api.folders import measure_folder as measure_folder
     from audiolevel.api.following import FollowUp as FollowUp
     from audiolevel.api.following import follow_up as follow_up
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from audiolevel.api.site_folder import open_site as open_site
     from audiolevel.api.sounding import catalogue as catalogue
     from audiolevel.api.sounding import render_sound as render_sound
+    from audiolevel.batch.discovery import Selection as Selection
     from audiolevel.errors import AudioLevelError as AudioLevelError
     from audiolevel.errors import RecordingError as RecordingError
     from audiolevel.errors import SettingError as SettingError
@@ -56,7 +58,8 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "api.calibrating": ("calibrate",),
-    "api.folders": ("measure_folder",),
+    "api.folders": ("BatchReport", "measure_folder"),
+    "batch.discovery": ("Selection",),
     "api.following": ("FollowUp", "follow_up"),
     "api.measuring": ("Measurement", "measure", "measure_all"),
     "api.planning": ("Survey", "plan", "predict", "survey", "trial"),

@@ -4,17 +4,17 @@ import csv
 import io
 import json
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from audiolevel.api.frames import frame
-from audiolevel.api.results import Progress as Told
+from audiolevel.api.results import Progress as Tell
 from audiolevel.api.results import made_folder, marked
 from audiolevel.batch import overview
 from audiolevel.batch.changes import Move, moves
-from audiolevel.batch.discovery import Item, find_items
+from audiolevel.batch.discovery import ALL_THERE, Item, Selection, find_items
 from audiolevel.batch.executors import cluster, processes, refuse_unguarded, worth_starting
 from audiolevel.batch.faults import Fault, Heard, faults
 from audiolevel.batch.journal import Journal
@@ -31,6 +31,7 @@ from audiolevel.planning.plan import SitePlan
 from audiolevel.report import text
 from audiolevel.report.batch import document as batch_text
 from audiolevel.report.batch import tables as batch_tables
+from audiolevel.report.batch.document import Told
 from audiolevel.report.batch.record import record_of
 from audiolevel.report.plan import json as plan_json
 from audiolevel.report.plan.document import plan_document
@@ -151,26 +152,48 @@ def _first(reasons: Sequence[str], all_in: str) -> list[str]:
     return text.bullets("!", text.many(reasons, _MOST_REASONS, all_in))
 
 
+@dataclass(frozen=True)
+class BatchReport:
+    """What is made of the measurements of a folder.
+
+    Attributes
+    ----------
+    plans : bool
+        One pooled plan for each site as well.
+    confidence, seed
+        Of the plans, as in `plan`.
+    compare : path, optional
+        Earlier results to hold these against; not those that are written now.
+    tolerance_db : float
+        Of the comparison.
+    page : bool
+        Write the page, one HTML file, too.
+    redact : bool
+        Numbers in place of names of recordings and sites, and no start, so neither drift nor hours.
+        The journal, a hidden file, keeps the names.
+    """
+
+    plans: bool = False
+    confidence: float = 0.95
+    seed: int = 0
+    compare: AnyPath | None = None
+    tolerance_db: float = 0.1
+    page: bool = True
+    redact: bool = False
+
+    def __post_init__(self) -> None:
+        if self.redact and (self.plans or self.compare is not None):
+            raise SettingError("redact: goes without plans and compare, which go by names")
+
+
 def measure_folder(
     folder: AnyPath,
     results: AnyPath,
     *,
-    include: Sequence[str] = (),
-    exclude: Sequence[str] = (),
-    manifest: AnyPath | None = None,
-    site: AnyPath | None = None,
-    channel: int | None = None,
-    jobs: int | None = None,
-    scheduler: str | None = None,
-    plans: bool = False,
-    compare: AnyPath | None = None,
-    tolerance_db: float = 0.1,
-    confidence: float = 0.95,
-    seed: int = 0,
-    force: bool = False,
-    page: bool = True,
-    redact: bool = False,
-    progress: Told | None = None,
+    chosen: Selection = ALL_THERE,
+    report: BatchReport | None = None,
+    jobs: int | str | None = None,
+    progress: Tell | None = None,
 ) -> FolderResults:
     """Measure every recording of a folder; what is done already is not done again.
 
@@ -178,33 +201,13 @@ def measure_folder(
     ----------
     folder, results : path
         Of the recordings, and for the tables and pictures.
-    include, exclude : sequence of str
-        Globs that a path must, or must not, match.
-    manifest : path, optional
-        CSV with `path` and any of `start, gain_setting, site, channel, from_s, to_s`.
-    site : path, optional
-        Site file of all recordings that have none of their own.
-    channel : int, optional
-        As in `measure`.
-    jobs : int, optional
-        Processes; by default as many as pay for themselves, at most one a core.
-    scheduler : str, optional
-        Address of a Dask cluster to run on instead.
-    plans : bool
-        One pooled plan for each site as well.
-    compare : path, optional
-        Earlier results to hold these against; not those that are written now.
-    tolerance_db : float
-        Of the comparison.
-    confidence, seed
-        As in `plan`.
-    force : bool
-        Replace tables and pictures that no batch has made.
-    page : bool
-        Write the page, one HTML file, too.
-    redact : bool
-        Numbers in place of names of recordings and sites, and no start, so neither drift nor hours.
-        The journal, a hidden file, keeps the names.
+    chosen : Selection, optional
+        Which recordings, and what is said of them; by default all that are there.
+    report : BatchReport, optional
+        What is made of them beside tables, pictures and a page.
+    jobs : int or str, optional
+        Processes, by default as many as pay for themselves, at most one a core; or the address of a
+        Dask cluster to run on.
     progress : callable, optional
         Called with the number of recordings done and of all; raising in it ends the batch, and
         keeps what is done.
@@ -217,35 +220,26 @@ def measure_folder(
     BatchStopped
         Ctrl-C; what is done is kept.
     """
-    if redact and (plans or compare is not None):
-        raise SettingError("redact: goes without plans and compare, which go by names")
+    asked = report or BatchReport()
     refuse_unguarded()
-    items = find_items(
-        folder,
-        include=include,
-        exclude=exclude,
-        manifest=manifest,
-        site_file=None if site is None else str(site),
-        channel=channel,
-    )
+    items = find_items(folder, chosen)
     if not items:
         raise SettingError(f"{folder}: holds no recordings to measure; check the path and patterns")
     where = made_folder(results)
     # read before anything is measured: a wrong path must not cost hours
-    before = None if compare is None else _earlier(Path(compare))
-    inputs = [one for one in (manifest, site) if one is not None]
-    inputs += [] if compare is None else [_records_of(Path(compare))]
-    with writing(inputs, force=force) as run:
+    before = None if asked.compare is None else _earlier(Path(asked.compare))
+    inputs = [one for one in (chosen.manifest, chosen.site) if one is not None]
+    inputs += [] if asked.compare is None else [_records_of(Path(asked.compare))]
+    with writing(inputs) as run:
         for name, mark in _TABLES.items():
             run.check(where / name, mark)
         with Journal(where) as journal:
-            done = _run(folder, items, journal, jobs, scheduler, progress, where)
-            told = _told(journal, done, redact=redact)
-            of = "" if redact else f" in {printable(Path(folder).resolve().name)}"
-            title = f"Recordings{of}"
-            found = _reported(where, told, done, before, tolerance_db, title, page)
-            if plans:
-                unplanned = _plans(folder, where, done, journal, confidence, seed)
+            done = _run(folder, items, journal, jobs, progress, where)
+            told = _told(journal, done, redact=asked.redact)
+            of = "" if asked.redact else f" in {printable(Path(folder).resolve().name)}"
+            found = _reported(where, told, done, before, asked, f"Recordings{of}")
+            if asked.plans:
+                unplanned = _plans(folder, where, done, journal, asked)
                 found = replace(found, unplanned=tuple(unplanned))
             # what is not of this run would be read as if it were
             removed = [name for name, mark in _NOT_ALWAYS.items() if run.clear(where / name, mark)]
@@ -256,9 +250,8 @@ def _run(
     folder: AnyPath,
     items: Sequence[Item],
     journal: Journal,
-    jobs: int | None,
-    scheduler: str | None,
-    tell: Told | None,
+    jobs: int | str | None,
+    tell: Tell | None,
     where: Path,
 ) -> Batch:
     jobs = jobs or worth_starting(item.within(folder) for item in items)
@@ -268,7 +261,7 @@ def _run(
             tell(now.files, len(items))
 
     try:
-        with cluster(scheduler) if scheduler else processes(jobs) as workers:
+        with cluster(jobs) if isinstance(jobs, str) else processes(jobs) as workers:
             return run_batch(folder, items, journal, workers, record_of, progress=progress)
     except KeyboardInterrupt as stop:
         kept = sum(key_of(Path(folder), item) in journal for item in items)
@@ -320,21 +313,18 @@ def _failed_beside(results: Path) -> list[str]:
 
 def _reported(
     where: Path,
-    told: "_Told",
+    told: Told,
     done: Batch,
     before: _Earlier | None,
-    tolerance_db: float,
+    asked: BatchReport,
     title: str,
-    page: bool,
 ) -> FolderResults:
     """Write everything, and say what stands out."""
     # imported here: matplotlib takes long to load and only pictures need it
     from audiolevel.report import figures
 
-    def records() -> Iterator[Record]:
-        return (one.record for one in told.heard())
-
-    failures, heard = told.failures, told.heard
+    records, failures, heard = told.records, told.failures, told.heard
+    tolerance_db = asked.tolerance_db
     batch_tables.write_results(where, records, failures)
     batch_tables.write_summary(where, overview.by_site_and_hour(records()))
     found = faults(heard())
@@ -345,7 +335,7 @@ def _reported(
     silent = overview.silent_by_site(records())
     findings = batch_text.findings(steps, drifting, found, silent)
     _write_lines(where / "findings.txt", [*findings, "", _MARK])
-    pictures = _drawn(records, told, wrong, len(done.items))
+    pictures = _drawn(told, wrong, len(done.items))
     for name, picture in pictures.items():
         figures.save(picture, where / name, "batch")
     known = {item.path for item in done.items if item.fails}
@@ -355,17 +345,15 @@ def _reported(
         failed = [path for path, _ in failures]
         moved = moves(before.records, records(), tolerance_db, failed, before.failed)
         batch_tables.write_changes(where, moved)
-    if page:
+    if asked.page:
         words = [] if moved is None else batch_text.moves(moved, tolerance_db)
         made = batch_text.batch_page(
             title,
+            told,
             totals=batch_text.totals(done),
             findings=batch_text.findings(steps, drifting, (), silent),
             found=found,
             moved=words,
-            failures=failures,
-            sites=overview.by_site_and_hour(records()),
-            heard=heard,
             pictures=pictures,
         )
         write_text(where / "batch.html", made, _MARK)
@@ -381,26 +369,7 @@ def _reported(
     )
 
 
-@dataclass(frozen=True)
-class _Told:
-    """What a batch tells of its recordings, under their own names or under numbers.
-
-    Attributes
-    ----------
-    heard : callable
-        Gives the recordings afresh each time: a year of them does not fit in memory.
-    failures : list of (str, str)
-        Path and reason, in the order of the paths.
-    stated : dict
-        What the site files say of each gain setting, by site.
-    """
-
-    heard: Callable[[], Iterator[Heard]]
-    failures: list[tuple[str, str]]
-    stated: dict[str, dict[float, float]]
-
-
-def _told(journal: Journal, done: Batch, *, redact: bool) -> _Told:
+def _told(journal: Journal, done: Batch, *, redact: bool) -> Told:
     paths = {one.path: f"recording {i}" for i, one in enumerate(done.items, 1)}
     sites = {one: f"site {i}" for i, one in enumerate(sorted({i.site for i in done.items}), 1)}
 
@@ -418,7 +387,7 @@ def _told(journal: Journal, done: Batch, *, redact: bool) -> _Told:
         # a reason names the file, and may name what is in it
         failures = [(paths[path], "cannot be measured") for path, _ in failures]
         stated = {sites[site]: steps for site, steps in stated.items()}
-    return _Told(heard, failures, stated)
+    return Told(heard, failures, stated)
 
 
 def _failures(journal: Journal, done: Batch) -> list[tuple[str, str]]:
@@ -432,19 +401,17 @@ def _failures(journal: Journal, done: Batch) -> list[tuple[str, str]]:
     return failures
 
 
-def _drawn(
-    records: Callable[[], Iterator[Record]], told: _Told, outlying: set[str], many: int
-) -> dict[str, "Picture"]:
+def _drawn(told: Told, outlying: set[str], many: int) -> dict[str, "Picture"]:
     """The pictures of a batch by the names of their files."""
     # imported here: matplotlib takes long to load and only pictures need it
     from audiolevel.report.batch import figure as batch_figure
 
     # nothing measured, nothing to draw
-    recordings = batch_figure.recordings(records) if many > len(told.failures) else None
+    recordings = batch_figure.recordings(told.records) if many > len(told.failures) else None
     pictures = {
         "recordings.png": recordings,
-        "gain_settings.png": batch_figure.gain_settings(records, told.stated),
-        "visits.png": batch_figure.visits(records, outlying),
+        "gain_settings.png": batch_figure.gain_settings(told.records, told.stated),
+        "visits.png": batch_figure.visits(told.records, outlying),
     }
     return {name: picture for name, picture in pictures.items() if picture is not None}
 
@@ -460,7 +427,7 @@ def _stated(done: Batch) -> dict[str, dict[float, float]]:
 
 
 def _plans(
-    folder: AnyPath, where: Path, done: Batch, journal: Journal, confidence: float, seed: int
+    folder: AnyPath, where: Path, done: Batch, journal: Journal, asked: BatchReport
 ) -> list[str]:
     """One plan a site from all its recordings at the gain most of them have; why some have none."""
     good = [
@@ -471,7 +438,9 @@ def _plans(
     lines, texts, unplanned = [], [], []
     for site, own in by_site(good).items():
         try:
-            planned, left_out = pooled_plan(folder, own, confidence=confidence, seed=seed)
+            planned, left_out = pooled_plan(
+                folder, own, confidence=asked.confidence, seed=asked.seed
+            )
             plan, whose = _as_set(planned, own[0].site_file)
         except AudioLevelError as error:
             # the other sites have theirs

@@ -11,7 +11,6 @@ from audiolevel.api.plans import Plan, planned
 from audiolevel.api.redacting import redacted
 from audiolevel.api.results import Result, as_kind, each_of, marked
 from audiolevel.counting.belief import wet_of
-from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, write_text, writing
 from audiolevel.followup.comparison import LogComparison
@@ -125,7 +124,6 @@ def follow_up(
     settings: Sequence[float | str] = (),
     shown: Sequence[float] = (),
     log_format: LogFormat | None = None,
-    zone: str | None = None,
     begins: Sequence[Moment | None] | Moment = (),
     ends: Sequence[Moment | None] | Moment = (),
     weather: Sequence[str | None] = (),
@@ -145,9 +143,8 @@ def follow_up(
     shown : sequence of float, optional
         The same on the camera's own scale.
     log_format : LogFormat, optional
-        Which columns hold what; by default it is found out.
-    zone : str, optional
-        Time zone of the camera's clock, by its IANA name; by default the plan's.
+        Which columns hold what, and the time zone of the camera's clock; by default what is found
+        out, and the plan's zone.
     begins, ends : sequence of datetime, str or datetime64, optional
         What each log covers; by default from its first to its last row.
     weather : sequence of "dry", "wet" or None, optional
@@ -166,11 +163,11 @@ def follow_up(
     if not paths:
         raise SettingError("logs: none is given; give one or more")
     expectation, name = _expectation(plan)
-    clock = expectation.zone if zone is None else zone
+    reading = log_format or LogFormat()
     reading = replace(
-        log_format or LogFormat(),
+        reading,
         # no zone known: a clock that is never changed
-        zone=zone_named(clock, "schedule.zone" if zone is None else "--zone") if clock else None,
+        zone=reading.zone or expectation.zone or None,
         # of the plan: rows nearer than that are one firing
         rearm_s=expectation.rearm_s,
     )

@@ -230,8 +230,7 @@ def outputs(
     inputs: Sequence[AnyPath] = (),
     folder: AnyPath | None = None,
     json: Sequence[AnyPath] = (),
-    history: AnyPath | None = None,
-    coarse: bool = False,
+    history: tuple[AnyPath, bool] | None = None,
     sound: AnyPath | None = None,
     site: AnyPath | None = None,
     force: bool = False,
@@ -247,8 +246,8 @@ def outputs(
         For `Result.save`.
     json : sequence of path, optional
         JSON files of the command.
-    history : path, optional
-        A level history; `coarse` is one with rows of a second.
+    history : (path, bool), optional
+        A level history, and whether its rows are of a second.
     sound : path, optional
         A rendered sound.
     site : path, optional
@@ -268,8 +267,11 @@ def outputs(
         two outputs have one name.
     """
     marks = [(one, json_mark(command)) for one in json]
-    marks += [(one, COARSE_MARK if coarse else MARK) for one in (history,) if one is not None]
-    marks += [(one, "") for one in (site,) if one is not None]
+    if history is not None:
+        path, coarse = history
+        marks.append((path, COARSE_MARK if coarse else MARK))
+    if site is not None:
+        marks.append((site, ""))
     with writing(inputs, force=force) as run:
         if sound is not None:
             run.check(sound, None)

@@ -1,6 +1,6 @@
 """Review what a plan means for people's speech."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date as Date
 from pathlib import Path
@@ -13,7 +13,6 @@ from audiolevel.errors import RecordingError, SettingError
 from audiolevel.files import text_mark, write_text
 from audiolevel.folder.visits import FolderVisit
 from audiolevel.metering.listener import BlockListener
-from audiolevel.metering.parts import Moment
 from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
 from audiolevel.planning.asked import planned_option
@@ -102,7 +101,6 @@ def review_privacy(
     recordings: Visits,
     *,
     site: Site | AnyPath | None = None,
-    starts: Sequence[Moment | None] | Moment = (),
     plan: Plan | AnyPath | None = None,
     date: str | None = None,
     walk_test: AnyPath | None = None,
@@ -118,7 +116,7 @@ def review_privacy(
     ----------
     recordings : Visit or path, or sequence of them
         Sound files; a level history holds nothing to judge speech by.
-    site, starts, confidence, seed, progress
+    site, confidence, seed, progress
         As in `plan`. A site without a calibration may assume one (`Site.assuming`).
     plan : Plan or path, optional
         A plan that was made before, or the JSON of one: the review speaks of its setting. Without
@@ -138,7 +136,7 @@ def review_privacy(
     except ValueError as error:
         raise SettingError(f"date: {date!r} is no day; write it like 2026-03-02") from error
     known = site_of(site)
-    visits = visits_of(recordings, starts)
+    visits = visits_of(recordings)
     for visit in visits:
         if visit.is_history:
             raise RecordingError(

@@ -141,13 +141,12 @@ class SiteFolder(Result):
         settings: Sequence[float | str] = (),
         shown: Sequence[float] = (),
         log_format: LogFormat | None = None,
-        zone: str | None = None,
     ) -> FollowUp:
         """Hold the logs that are new against the folder's plan.
 
         Parameters
         ----------
-        settings, shown, log_format, zone
+        settings, shown, log_format
             As in `audiolevel.follow_up`.
 
         Raises
@@ -164,7 +163,7 @@ class SiteFolder(Result):
                 "log there"
             )
         return follow_up(
-            self.plan_file, logs, settings=settings, shown=shown, log_format=log_format, zone=zone
+            self.plan_file, logs, settings=settings, shown=shown, log_format=log_format
         )
 
     def keep_corrected(self, result: FollowUp) -> Path:

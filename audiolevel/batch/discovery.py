@@ -5,7 +5,7 @@ topmost folder below the batch's own; its name is that folder's. What the files 
 say stands in a manifest, a CSV with the column `path` (relative to the folder) and any of `start`,
 `gain_setting`, `site`, `channel`, `from_s`, `to_s`, `expect`.
 
-Entry points: `find_items`, `Item`.
+Entry points: `find_items`, `Selection`, `Item`.
 """
 
 import os
@@ -19,7 +19,7 @@ from pathlib import Path
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.metering.parts import ALL, Part, place_s
-from audiolevel.metering.visit import Visit
+from audiolevel.metering.visit import AnyPath, Visit
 from audiolevel.names import hint, printable
 from audiolevel.site.sections import Site, setting_name
 from audiolevel.site.site_file import read_site
@@ -89,15 +89,33 @@ class Item:
         )
 
 
-def find_items(
-    folder: str | os.PathLike[str],
-    *,
-    include: Sequence[str] = (),
-    exclude: Sequence[str] = (),
-    manifest: str | os.PathLike[str] | None = None,
-    site_file: str | None = None,
-    channel: int | None = None,
-) -> list[Item]:
+@dataclass(frozen=True)
+class Selection:
+    """Which recordings of a folder, and what is said of them.
+
+    Attributes
+    ----------
+    include, exclude : sequences of str
+        Patterns (`*.flac`, `night/*`) of paths relative to the folder; nothing included is all.
+    manifest : path or None
+        CSV with `path` and any of `COLUMNS`.
+    site : path or None
+        Site file of all recordings that have none of their own.
+    channel : int or None
+        Used where the manifest says nothing; from 1.
+    """
+
+    include: Sequence[str] = ()
+    exclude: Sequence[str] = ()
+    manifest: AnyPath | None = None
+    site: AnyPath | None = None
+    channel: int | None = None
+
+
+ALL_THERE = Selection()
+
+
+def find_items(folder: AnyPath, chosen: Selection = ALL_THERE) -> list[Item]:
     """Every recording below a folder, sound or video, in the order of their paths.
 
     A folder that cannot be looked into is an item too: what may lie in it must not be passed over
@@ -106,13 +124,7 @@ def find_items(
     Parameters
     ----------
     folder : path
-    include, exclude : sequences of str
-        Patterns (`*.flac`, `night/*`) of paths relative to the folder; nothing included is all.
-    manifest : path or None
-    site_file : str or None
-        Used where no folder has its own.
-    channel : int or None
-        Used where the manifest says nothing.
+    chosen : Selection
 
     Returns
     -------
@@ -129,6 +141,7 @@ def find_items(
     # not Path.is_dir, which fails where it may not look
     if not os.path.isdir(root):
         raise SettingError(f"{root}: is no folder; name the folder that holds the recordings")
+    manifest, site_file = chosen.manifest, None if chosen.site is None else str(chosen.site)
     known = {} if manifest is None else _read_manifest(Path(manifest))
     sites = _Sites(root, site_file)
     sounds, closed = _sounds(root)
@@ -137,18 +150,20 @@ def find_items(
         name = printable(path.relative_to(root).as_posix())
         # a manifest may name what lies in it
         known = {one: row for one, row in known.items() if not one.startswith(_slashed(f"{name}/"))}
-        if not any(fnmatch(one, pattern) for one in (name, f"{name}/") for pattern in exclude):
+        if not any(
+            fnmatch(one, pattern) for one in (name, f"{name}/") for pattern in chosen.exclude
+        ):
             items.append(Item(name, sites.of(path.parent)[0], closed=why))
     for path in sounds:
         own = path.relative_to(root).as_posix()
         name = printable(own)
         # what is left over at the end is named by the manifest but not in the folder
         row = known.pop(_slashed(name), {})
-        chosen = not include or any(fnmatch(name, pattern) for pattern in include)
-        if not chosen or any(fnmatch(name, pattern) for pattern in exclude):
+        included = not chosen.include or any(fnmatch(name, one) for one in chosen.include)
+        if not included or any(fnmatch(name, one) for one in chosen.exclude):
             continue
         site, file = sites.of(path.parent)
-        item = _item(name, row, row.get("site") or site, file, channel, str(manifest))
+        item = _item(name, row, row.get("site") or site, file, chosen.channel, str(manifest))
         items.append(item if name == own else replace(item, file=own))
     if known:
         missing = sorted(known)[0]
@@ -162,7 +177,7 @@ def find_items(
     return sorted(items, key=lambda item: Path(item.path))
 
 
-def _refuse_setting(item: Item, site: Site | None, manifest: str | os.PathLike[str] | None) -> None:
+def _refuse_setting(item: Item, site: Site | None, manifest: AnyPath | None) -> None:
     """A setting that the site's steps do not have is a slip of the pen."""
     setting = item.gain_setting
     if setting is None or site is None or not site.gain.steps or setting == site.gain.recorded_at:

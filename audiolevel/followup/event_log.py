@@ -20,6 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from audiolevel.arrays import Array, BoolArray
+from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.followup.log_columns import column, joined, table_with_times
 from audiolevel.followup.log_format import LogFormat as LogFormat
@@ -110,7 +111,10 @@ def read_log(path: str | os.PathLike[str], reading: LogFormat) -> Log:
     notices: list[Notice] = []
     header, rows, columns = table_with_times(where, reading)
     moments, kept_rows, form = _moments(rows, columns, reading, where, notices)
-    zone, utc_s, about_zone = seconds_of(moments, reading.zone)
+    named = reading.zone
+    zone, utc_s, about_zone = seconds_of(
+        moments, zone_named(named, "--zone") if isinstance(named, str) else named
+    )
     notices += about_zone
     kinds = _kinds(header, kept_rows, reading, where, notices)
     # without a column of kinds every row may be the trigger's

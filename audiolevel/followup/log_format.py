@@ -23,8 +23,8 @@ class LogFormat:
         Where the kind of event stands, and which of them are firings of the sound trigger.
     length_column : str
         Where the length of the recording stands, in seconds.
-    zone : tzinfo or None
-        Of the camera's clock.
+    zone : tzinfo, str or None
+        Of the camera's clock, or its IANA name; None is the plan's.
     rearm_s : float
         Of the trigger: rows nearer to each other are one firing.
     begin, end : datetime or None
@@ -39,7 +39,7 @@ class LogFormat:
     kind_column: str = ""
     kinds: tuple[str, ...] = ()
     length_column: str = ""
-    zone: tzinfo | None = None
+    zone: tzinfo | str | None = None
     rearm_s: float = 10.0
     begin: datetime | None = None
     end: datetime | None = None

@@ -3,6 +3,7 @@
 Entry points: `gain_margins`, `GainMargins`, `amplitude_tail`.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -93,8 +94,7 @@ def gain_margins(
     setting: float | str | None = None,
     clipped_share: float,
     sample_peak_db: float | None,
-    l10_db: float,
-    l90_db: float,
+    percentiles_db: Mapping[str, float],
     noise: OwnNoise,
     clipped_share_limit: float,
     tail: AmplitudeTail | None = None,
@@ -114,7 +114,7 @@ def gain_margins(
         sample_peak_db = None if sample_peak_db is None else max(sample_peak_db, beyond_db)
     # the capsule's noise moves with the site, the converter's stays
     noise_db = noise.at(gain_db)
-    footroom_db = float(noise.moved(np.array(l90_db), gain_db)) - noise_db
+    footroom_db = float(noise.moved(np.array(percentiles_db["L90"]), gain_db)) - noise_db
     usable = clipped_share <= clipped_share_limit and footroom_db >= FOOTROOM_NEEDED_DB
     if sample_peak_db is None:
         # higher could clip, and no peak is known that says it does not
@@ -125,7 +125,7 @@ def gain_margins(
         gain_db=gain_db,
         setting=setting,
         headroom_db=None if sample_peak_db is None else -(sample_peak_db + gain_db),
-        headroom_l10_db=-(l10_db + gain_db),
+        headroom_l10_db=-(percentiles_db["L10"] + gain_db),
         footroom_db=footroom_db,
         noise_db=noise_db,
         limited_by=noise.limiting(gain_db),

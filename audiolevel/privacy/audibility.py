@@ -7,7 +7,8 @@ A low index is no proof of privacy: a recording can be filtered and played again
 
 Conventions: levels in dB SPL per hertz at the microphone, bands along the last axis.
 
-Entry points: `SpeechAnalyser` (of a stream), `ListeningModel` (of a site), `Radii`, `Caught`.
+Entry points: `SpeechAnalyser` (of a stream), `ListeningModel` (of a site), `Unknowns`,
+`Radii`, `Caught`.
 """
 
 from collections.abc import Mapping, Sequence
@@ -197,6 +198,26 @@ class PlaceAudibility:
         return bool(self.share)
 
 
+@dataclass(frozen=True)
+class Unknowns:
+    """By how much a site may be better listened to than it was heard.
+
+    Attributes
+    ----------
+    quieter_db : Interval
+        How much quieter it is in the hours in which the camera is on: best and at most.
+    louder_db : float
+        How much louder, at most, voices are against all noise than the standard's.
+    """
+
+    quieter_db: Interval = HEARD
+    louder_db: float = TALKER_DB
+
+
+# of one talker in ten, and of nothing else
+AS_HEARD = Unknowns()
+
+
 class ListeningModel:
     """The site's noise in dB SPL per hertz, and talkers in it.
 
@@ -213,10 +234,7 @@ class ListeningModel:
     active_hours : sequence of int
         Hours that were heard and in which the camera is on; their quietest is taken for those
         hours, all that was heard where there is none.
-    quieter_db : Interval
-        By how much the site is quieter in the hours in which the camera is on: best and at most.
-    louder_db : float
-        By how much, at most, voices are louder against all noise than the standard's.
+    unknown : Unknowns
 
     Attributes
     ----------
@@ -234,11 +252,10 @@ class ListeningModel:
         format_floor_db: float,
         rate_hz: int,
         active_hours: Sequence[int] = (),
-        quieter_db: Interval = HEARD,
-        louder_db: float = TALKER_DB,
+        unknown: Unknowns = AS_HEARD,
     ) -> None:
         self.bands, self._full_db = bands, full_scale_db
-        self._quieter_db, self._louder_db = quieter_db, louder_db
+        self._unknown = unknown
         self._farther_db = 0.0
         self._air = Air(site.air.temperature_c, site.air.humidity_percent)
         self._places = site.place
@@ -385,12 +402,12 @@ class ListeningModel:
         """
         quieter = hour is not None and hour not in self.bands.hours
         at = None if quieter else hour
-        quieter_db = (self._quieter_db.best or 0.0) if quieter else 0.0
+        quieter_db = (self._unknown.quieter_db.best or 0.0) if quieter else 0.0
         return self.noise_db(percent, 0.0, at, quieter_db=quieter_db)
 
     def best_noise_db(self, gain_db: float) -> Array:
         """Noise of the quiet moments in the hours in which the camera is on, shape (18,)."""
-        quieter_db = self._quieter_db.best or 0.0
+        quieter_db = self._unknown.quieter_db.best or 0.0
         noise = self.noise_db(QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db)
         return noise - self._farther_db
 
@@ -400,11 +417,11 @@ class ListeningModel:
         "At most" is over this. The day, the talker, the calibration and the gain are added up: a
         day that is quiet is quiet for every talker.
         """
-        quieter_db = self._quieter_db.high
+        quieter_db = self._unknown.quieter_db.high
         noise = self.noise_db(
             QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db, filter_db=filter_db
         )
-        return noise - self._louder_db - self._farther_db
+        return noise - self._unknown.louder_db - self._farther_db
 
     def by_hour(self, gain_db: float) -> dict[int, dict[str, Radii]]:
         """Radii by vocal effort in the quiet moments of every hour that was recorded."""

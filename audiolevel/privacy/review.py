@@ -26,6 +26,7 @@ from audiolevel.privacy.audibility import (
     PlaceAudibility,
     Radii,
     SpeechAnalysis,
+    Unknowns,
 )
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS
 from audiolevel.privacy.masking import TALK_SHARE, lasting
@@ -207,8 +208,10 @@ def _model(
         rate_hz=min(rates),
         # one hour of several stands for the active ones only where all of them were heard
         active_hours=listened.hours if listened.everywhen else (),
-        quieter_db=_quieter(plan.survey.site, listened),
-        louder_db=TALKER_DB + 2 * plan.survey.site.calibration_spread_db,
+        unknown=Unknowns(
+            quieter_db=_quieter(plan.survey.site, listened),
+            louder_db=TALKER_DB + 2 * plan.survey.site.calibration_spread_db,
+        ),
     )
 
 

@@ -87,7 +87,7 @@ def test_a_bad_file_is_told_and_the_others_measured(folder: Path, tmp_path: Path
     assert len(found.reasons) == 1
     assert "bad.wav" in found.reasons[0]
     assert max(map(len, found.to_text().splitlines())) <= 80
-    left = al.measure_folder(mixed, tmp_path / "out", jobs=1, exclude=["bad*"])
+    left = al.measure_folder(mixed, tmp_path / "out", jobs=1, chosen=al.Selection(exclude=["bad*"]))
     assert left.good
 
 
@@ -99,11 +99,16 @@ def test_what_is_louder_by_a_decibel_has_moved(
     for number in range(3):
         gain = 10 ** (1 / 20) if number == 1 else 1.0
         sf.write(louder / f"r{number}.wav", gain * wave_of(3, number), RATE)
-    found = al.measure_folder(louder, tmp_path / "out", jobs=1, compare=first.folder)
+    found = al.measure_folder(
+        louder, tmp_path / "out", jobs=1, report=al.BatchReport(compare=first.folder)
+    )
     assert found.moves is not None
     assert {move.path for move in found.moves} == {"r1.wav"}
     loose = al.measure_folder(
-        louder, tmp_path / "out", jobs=1, compare=first.folder, tolerance_db=1.5
+        louder,
+        tmp_path / "out",
+        jobs=1,
+        report=al.BatchReport(compare=first.folder, tolerance_db=1.5),
     )
     assert loose.moves == ()
     assert loose.good
@@ -116,15 +121,17 @@ def test_what_failed_in_the_earlier_run_was_there(folder: Path, tmp_path: Path) 
     (some / "b.wav").write_bytes((folder / "r0.wav").read_bytes())
     al.measure_folder(some, old, jobs=1)
     (some / "a.wav").write_bytes((folder / "r1.wav").read_bytes())
-    mended = al.measure_folder(some, tmp_path / "new", jobs=1, compare=old)
+    mended = al.measure_folder(some, tmp_path / "new", jobs=1, report=al.BatchReport(compare=old))
     assert "  - a.wav: was failed, is measured" in mended.to_text().splitlines()
     # the results alone, in another place, know of no failures
     (tmp_path / "results.jsonl").write_bytes((old / "results.jsonl").read_bytes())
-    alone = al.measure_folder(some, tmp_path / "new", jobs=1, compare=tmp_path / "results.jsonl")
+    alone = al.measure_folder(
+        some, tmp_path / "new", jobs=1, report=al.BatchReport(compare=tmp_path / "results.jsonl")
+    )
     assert "  - a.wav: was not there, is measured" in alone.to_text().splitlines()
     (old / "failures.csv").write_text("something else")
     with pytest.raises(al.AudioLevelError, match=r"failures\.csv: holds no failures of a batch"):
-        al.measure_folder(some, tmp_path / "new", jobs=1, compare=old)
+        al.measure_folder(some, tmp_path / "new", jobs=1, report=al.BatchReport(compare=old))
 
 
 def test_what_an_earlier_run_left_does_not_stay_as_if_it_were_new(
@@ -134,7 +141,9 @@ def test_what_an_earlier_run_left_does_not_stay_as_if_it_were_new(
         return {one.name for one in out.iterdir() if not one.name.startswith(".")}
 
     out = tmp_path / "out"
-    assert not al.measure_folder(folder, out, jobs=1, plans=True, compare=first.folder).removed
+    assert not al.measure_folder(
+        folder, out, jobs=1, report=al.BatchReport(plans=True, compare=first.folder)
+    ).removed
     every = names()
     assert {"plans.txt", "plans.jsonl", "changes.csv", "recordings.png", "batch.html"} <= every
     (out / "visits.png").write_bytes(b"my own")
@@ -146,7 +155,7 @@ def test_what_an_earlier_run_left_does_not_stay_as_if_it_were_new(
     none = tmp_path / "none"
     none.mkdir()
     (none / "bad.wav").write_text("no sound")
-    failed = al.measure_folder(none, out, jobs=1, page=False)
+    failed = al.measure_folder(none, out, jobs=1, report=al.BatchReport(page=False))
     assert failed.removed == ("batch.html", "recordings.png", "recordings.alt.txt")
     assert (out / "visits.png").read_bytes() == b"my own"
 
@@ -155,4 +164,6 @@ def test_what_holds_no_results_is_refused(folder: Path, tmp_path: Path) -> None:
     for text in ("[1, 2]\n", '{"path": "a.wav"}\n', "{"):
         (tmp_path / "results.jsonl").write_text(text)
         with pytest.raises(al.AudioLevelError, match="holds no results of a batch"):
-            al.measure_folder(folder, tmp_path / "out", jobs=1, compare=tmp_path)
+            al.measure_folder(
+                folder, tmp_path / "out", jobs=1, report=al.BatchReport(compare=tmp_path)
+            )

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.batch.discovery import find_items
+from audiolevel.batch.discovery import Selection, find_items
 from audiolevel.errors import SettingError
 from audiolevel.metering.parts import ALL, Part
 from tests.batch.made_folder import keep_out, make_folder
@@ -23,22 +23,22 @@ def test_items_sites_and_manifest(folder: Path, tmp_path: Path) -> None:
     assert site["r0.wav"] == "visits"
     assert site["wall/w0.flac"] == "wall"
     assert site["wall/night/n.ogg"] == "wall"  # the nearest site file above it
-    assert len(find_items(folder, include=["*.flac"], exclude=["*w4*"])) == 4
+    assert len(find_items(folder, Selection(include=["*.flac"], exclude=["*w4*"]))) == 4
     manifest = tmp_path / "m.csv"
     manifest.write_text("path,start,gain_setting,site\nr1.wav,2026-03-02T10:00,50,gate\n")
-    item = next(i for i in find_items(folder, manifest=manifest) if i.path == "r1.wav")
+    item = next(i for i in find_items(folder, Selection(manifest=manifest)) if i.path == "r1.wav")
     assert item.start is not None
     assert (item.site, item.gain_setting, item.start.hour) == ("gate", 50.0, 10)
     # midnight is a time of day where it is written
     manifest.write_text("path,start\nr1.wav,2026-03-02 00:00\n")
-    item = next(i for i in find_items(folder, manifest=manifest) if i.path == "r1.wav")
+    item = next(i for i in find_items(folder, Selection(manifest=manifest)) if i.path == "r1.wav")
     assert item.start == datetime(2026, 3, 2)
     manifest.write_text("path,start\nr1.wav,soon\n")
     with pytest.raises(SettingError, match=r"r1\.wav"):
-        find_items(folder, manifest=manifest)
+        find_items(folder, Selection(manifest=manifest))
     manifest.write_text("path\nr99.wav\n")
     with pytest.raises(SettingError, match=r"names r99\.wav, which is not in"):
-        find_items(folder, manifest=manifest)
+        find_items(folder, Selection(manifest=manifest))
 
 
 def test_without_a_site_file_the_topmost_folders_are_the_sites(tmp_path: Path) -> None:
@@ -52,7 +52,7 @@ def test_without_a_site_file_the_topmost_folders_are_the_sites(tmp_path: Path) -
     assert site["4.wav"] != site[f"{tmp_path.name}/5.wav"]
     gate = tmp_path / "gate.toml"
     gate.touch()
-    given = find_items(tmp_path, site_file=str(gate))
+    given = find_items(tmp_path, Selection(site=str(gate)))
     assert {item.path: item.site for item in given} == site
     assert {item.site_file for item in given} == {str(gate)}
     (tmp_path / "site.toml").touch()
@@ -97,7 +97,7 @@ def test_a_manifest_that_cannot_be_meant_is_refused(
 ) -> None:
     (tmp_path / "m.csv").write_text(text)
     with pytest.raises(SettingError, match=said):
-        find_items(folder, manifest=tmp_path / "m.csv")
+        find_items(folder, Selection(manifest=tmp_path / "m.csv"))
 
 
 @pytest.mark.parametrize(
@@ -117,10 +117,10 @@ def test_a_site_file_that_cannot_be_meant_is_refused(
     with pytest.raises(SettingError, match=rf"b.site\.toml: {said}"):
         find_items(tmp_path)
     # one that holds for nothing that is measured is nobody's business
-    assert [item.path for item in find_items(tmp_path, exclude=["b/*"])] == ["a/1.wav"]
+    assert [item.path for item in find_items(tmp_path, Selection(exclude=["b/*"]))] == ["a/1.wav"]
     (tmp_path / "b" / "site.toml").write_text("")
     with pytest.raises(SettingError, match=r"none\.toml: cannot be read"):
-        find_items(tmp_path, site_file=str(tmp_path / "none.toml"))
+        find_items(tmp_path, Selection(site=str(tmp_path / "none.toml")))
 
 
 def test_a_folder_that_cannot_be_looked_into_is_told(
@@ -136,26 +136,30 @@ def test_a_folder_that_cannot_be_looked_into_is_told(
         ("z/shut", "Permission denied"),
     ]
     # who knows of it can leave it out, by its name or by all that is in it
-    left = find_items(tmp_path, exclude=["shut", "z/shut/*"])
+    left = find_items(tmp_path, Selection(exclude=["shut", "z/shut/*"]))
     assert [item.path for item in left] == ["a/1.wav"]
     # what a manifest names in it is not gone
     manifest = tmp_path / "m.csv"
     manifest.write_text("path\na/1.wav\nshut/2.wav\n")
-    assert len(find_items(tmp_path, manifest=manifest)) == 3
+    assert len(find_items(tmp_path, Selection(manifest=manifest))) == 3
     with pytest.raises(SettingError, match=r"shut: cannot be read \(Permission denied\); check"):
         find_items(tmp_path / "shut")
 
 
 def test_a_gain_setting_may_be_a_name(folder: Path, tmp_path: Path) -> None:
     (tmp_path / "m.csv").write_text("path,gain_setting,channel\nr1.wav,high,mean\n", "utf-8-sig")
-    item = next(i for i in find_items(folder, manifest=tmp_path / "m.csv") if i.path == "r1.wav")
+    item = next(
+        i for i in find_items(folder, Selection(manifest=tmp_path / "m.csv")) if i.path == "r1.wav"
+    )
     assert (item.gain_setting, item.channel) == ("high", None)
 
 
 def test_a_manifest_may_name_a_part(folder: Path, tmp_path: Path) -> None:
     rows = "r0.wav,0:01,\nr1.wav,,0:00:02.5\nr2.wav,,\n"
     (tmp_path / "m.csv").write_text("path,from_s,to_s\n" + rows)
-    part = {one.path: one.part for one in find_items(folder, manifest=tmp_path / "m.csv")}
+    part = {
+        one.path: one.part for one in find_items(folder, Selection(manifest=tmp_path / "m.csv"))
+    }
     assert part["r0.wav"] == Part(1.0, None)
     assert part["r1.wav"] == Part(None, 2.5)
     assert part["r2.wav"] == part["r3.wav"] == ALL

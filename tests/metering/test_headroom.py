@@ -23,8 +23,7 @@ def test_room_by_hand() -> None:
         6.0,
         clipped_share=0.0004,
         sample_peak_db=-2.0,
-        l10_db=-30.0,
-        l90_db=-55.0,
+        percentiles_db={"L10": -30.0, "L90": -55.0},
         noise=OwnNoise(None, -80.0),
         clipped_share_limit=0.001,
     )
@@ -34,8 +33,7 @@ def test_room_by_hand() -> None:
         -24.0,
         clipped_share=0.0,
         sample_peak_db=-2.0,
-        l10_db=-30.0,
-        l90_db=-55.0,
+        percentiles_db={"L10": -30.0, "L90": -55.0},
         noise=OwnNoise(None, -80.0),
         clipped_share_limit=0.001,
     )

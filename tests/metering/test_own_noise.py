@@ -81,8 +81,7 @@ def test_footroom_at_five_gains_is_what_the_camera_s_own_recordings_show(
             shift_db,
             clipped_share=0.0,
             sample_peak_db=-10.0,
-            l10_db=heard.levels.percentiles_db["L10"],
-            l90_db=heard.levels.percentiles_db["L90"],
+            percentiles_db=heard.levels.percentiles_db,
             noise=known,
             clipped_share_limit=0.001,
         )

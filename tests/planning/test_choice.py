@@ -34,8 +34,7 @@ def _gains() -> list[GainMargins]:
             gain_db,
             clipped_share=0.0,
             sample_peak_db=-10.0,
-            l10_db=-35.0,
-            l90_db=-50.0,
+            percentiles_db={"L10": -35.0, "L90": -50.0},
             noise=OwnNoise(None, -98.0),
             clipped_share_limit=0.001,
         )

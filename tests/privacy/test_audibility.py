@@ -18,6 +18,7 @@ from audiolevel.privacy.audibility import (
     ListeningModel,
     Radii,
     SpeechAnalyser,
+    Unknowns,
 )
 from audiolevel.privacy.intelligibility import BANDS_HZ, EFFORTS, SPEECH_DB, sii_recorded
 from audiolevel.privacy.third_octaves import BandLevels, usable_bands
@@ -26,6 +27,9 @@ from audiolevel.sounds.propagation import Air, absorption_db_per_m
 from tests.reference.speech_security import SENTENCES_INDEX, WORD_THRESHOLD_DB
 from tests.studies.made_voice import babble
 from tests.studies.speech_study import mixed
+
+# no talker is louder
+SURE = Unknowns(louder_db=0.0)
 
 
 def model_of(
@@ -115,7 +119,7 @@ def test_radii_never_shrink_when_it_is_quieter_or_voices_are_stronger(
     spectrum: list[float], quieter: float, effort: str
 ) -> None:
     quieter_db = Interval(quieter / 2, 0.0, quieter)
-    curve = model_of(np.array(spectrum), quieter_db=quieter_db).curve(0.0, effort)
+    curve = model_of(np.array(spectrum), unknown=Unknowns(quieter_db)).curve(0.0, effort)
     chains = (
         (curve.heard, curve.active, curve.farthest),
         (curve.weaker, curve.heard, curve.stronger),
@@ -165,14 +169,14 @@ def test_a_narrow_recording_carries_less() -> None:
 
 def test_places_are_judged_by_the_radii() -> None:
     places = tuple(Place(f"at {metres} m", metres) for metres in (2.0, 15.0, 60.0))
-    model = model_of(15.0, site=Site(place=places), louder_db=0.0)
+    model = model_of(15.0, site=Site(place=places), unknown=SURE)
     reach = model.radii("normal", model.noise_db(90, 0.0))
     assert 2.0 < reach.sentences_m < 15.0 < reach.words_m < 60.0
     caught = [place.caught["normal"] for place in model.places(0.0)]
     assert caught == [Caught.SENTENCES, Caught.WORDS, Caught.BEYOND]
     # on a night 7 dB quieter a word is caught from the farthest too, at 15 dB sentences
     for quieter, what in ((7.0, Caught.WORDS), (15.0, Caught.SENTENCES)):
-        more: dict[str, Any] = {"quieter_db": Interval(0.0, 0.0, quieter), "louder_db": 0.0}
+        more: dict[str, Any] = {"unknown": Unknowns(Interval(0.0, 0.0, quieter), 0.0)}
         farther = model_of(15.0, site=Site(place=places), **more)
         assert farther.places(0.0)[2].caught["normal"] is what
     # nobody said how people talk there: all of it, or what is louder than a normal voice
@@ -180,7 +184,7 @@ def test_places_are_judged_by_the_radii() -> None:
     said = tuple(replace(one, raised_share=0.3, shout_share=0.1) for one in places)
     shout, raised = (model.radii(one, model.noise_db(90, 0.0)) for one in ("shout", "raised"))
     assert raised.words_m < 60.0 < shout.words_m
-    told = model_of(15.0, site=Site(place=said), louder_db=0.0).places(0.0)
+    told = model_of(15.0, site=Site(place=said), unknown=SURE).places(0.0)
     assert [place.share for place in told] == pytest.approx([1.0, 1.0, 0.1])
     # who is shouted at there is to be asked too
     assert [place.within for place in told] == [True, True, True]
@@ -204,7 +208,7 @@ def test_the_quietest_active_hour_is_taken() -> None:
 
 def test_at_most_is_a_louder_talker_over_the_quieter_day_through_the_calibration() -> None:
     """By hand: 6 dB of talker, 3 dB of calibration and 5 dB of the day are 14 dB less noise."""
-    model = model_of(20.0, quieter_db=Interval(0.0, 0.0, 5.0), louder_db=6.0 + 3.0)
+    model = model_of(20.0, unknown=Unknowns(Interval(0.0, 0.0, 5.0), 6.0 + 3.0))
     assert model.least_noise_db(0.0) == pytest.approx(np.full(18, 6.0), abs=0.1)
     carrying = model.carrying(4.0)
     assert carrying.least_noise_db(0.0) == pytest.approx(np.full(18, 2.0), abs=0.1)
@@ -217,7 +221,7 @@ def test_a_filter_hides_what_it_brings_below_the_converter_s_noise() -> None:
     """By hand: a converter of 0 dB per hertz, and 30 dB of filter, are 30 dB beside 10 of site."""
     # white to 20 kHz: 41.3 dB(A) for 0 dB per hertz
     microphone = Microphone(spl_at_full_scale_db=99.9, converter_noise_dbfs=41.3 - 99.9)
-    model = model_of(10.0, site=Site(microphone=microphone), louder_db=0.0)
+    model = model_of(10.0, site=Site(microphone=microphone), unknown=SURE)
     through = model.least_noise_db(0.0, np.full(18, 30.0))
     assert through == pytest.approx(np.full(18, 30.0), abs=0.5)
     assert model.least_noise_db(0.0, np.zeros(18)) == pytest.approx(np.full(18, 10.0), abs=0.1)

@@ -14,7 +14,7 @@ import pytest
 from audiolevel.batch.changes import ALL_LEVELS, Move
 from audiolevel.batch.discovery import Item
 from audiolevel.batch.faults import Fault, Heard
-from audiolevel.batch.overview import Drift, GainStep, by_site_and_hour
+from audiolevel.batch.overview import Drift, GainStep
 from audiolevel.batch.runner import Batch
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import Followup, follow
@@ -479,13 +479,13 @@ def _batch_page(many: int) -> str:
 
     return batch.batch_page(
         "Recordings in <b>march</b>",
+        batch.Told(
+            lambda: (Heard(one, {}) for one in records()), [("broken.wav", "breaks off")], {}
+        ),
         totals=f"{many} recordings",
         findings=["lane: L90 drifts by +4.0 dB"],
         found=[Fault("0002 <i>.wav", "hum", "look", {"hz": 50, "above_db": 20.0})],
         moved=["a.wav: LAeq +6.0 dB"],
-        failures=[("broken.wav", "breaks off")],
-        sites=by_site_and_hour(records()),
-        heard=lambda: (Heard(one, {}) for one in records()),
         pictures={},
     )
 

@@ -7,13 +7,12 @@ from typing import Any
 import pytest
 
 from audiolevel.batch.faults import Fault, Heard
-from audiolevel.batch.overview import by_site_and_hour
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import follow
 from audiolevel.notices import notice
 from audiolevel.planning.trial import trials_of
 from audiolevel.privacy.recorded_time import recorded_time
-from audiolevel.report.batch.document import batch_page
+from audiolevel.report.batch.document import Told, batch_page
 from audiolevel.report.followup.figure import pictures_of
 from audiolevel.report.followup.page import followup_page
 from audiolevel.report.plan.page import record_page
@@ -55,13 +54,11 @@ def _batch(many: int = 30) -> str:
 
     return batch_page(
         HOSTILE,
+        Told(lambda: (Heard(one, {}) for one in records()), [(HOSTILE, HOSTILE)], {}),
         totals="30 recordings",
         findings=[HOSTILE],
         found=[Fault(f"2 {HOSTILE}", "clipped", "bad")],
         moved=[HOSTILE],
-        failures=[(HOSTILE, HOSTILE)],
-        sites=by_site_and_hour(records()),
-        heard=lambda: (Heard(one, {}) for one in records()),
         pictures={},
     )
 

@@ -164,7 +164,9 @@ def make(folder: Path, seed: int) -> dict[str, str]:
 def judged(folder: Path, seed: int) -> tuple[dict[str, str], dict[str, list[str]]]:
     """What was planted, and which findings name which recording."""
     planted = make(folder / "sound", seed)
-    found = al.measure_folder(folder / "sound", folder / "results", jobs=1, page=False)
+    found = al.measure_folder(
+        folder / "sound", folder / "results", jobs=1, report=al.BatchReport(page=False)
+    )
     named: dict[str, list[str]] = {}
     for one in found.faults:
         if one.severity != "note":

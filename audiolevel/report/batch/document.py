@@ -1,15 +1,16 @@
 """What a batch has to say: totals, what stands out, what moved against an earlier one.
 
-Entry points: `batch_page`, `totals`, `findings`, `moves`, `stopped`.
+Entry points: `Told`, `batch_page`, `totals`, `findings`, `moves`, `stopped`.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import groupby, islice
 from typing import Any
 
 from audiolevel.batch.changes import Move
 from audiolevel.batch.faults import Fault, Heard
-from audiolevel.batch.overview import Drift, GainStep, HourRow
+from audiolevel.batch.overview import Drift, GainStep, HourRow, by_site_and_hour
 from audiolevel.batch.runner import Batch
 from audiolevel.report.batch.rows import findings_table, recordings_table
 from audiolevel.report.batch.tables import value_of
@@ -152,16 +153,37 @@ def stopped(done: int, of: int, folder: str) -> str:
 # --- the page ------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class Told:
+    """What a batch tells of its recordings, under their own names or under numbers.
+
+    Attributes
+    ----------
+    heard : callable
+        Gives the recordings afresh each time: a year of them does not fit in memory.
+    failures : list of (str, str)
+        Path and reason, in the order of the paths.
+    stated : dict
+        What the site files say of each gain setting, by site.
+    """
+
+    heard: Callable[[], Iterator[Heard]]
+    failures: list[tuple[str, str]]
+    stated: dict[str, dict[float, float]]
+
+    def records(self) -> Iterator[Record]:
+        """What was measured, afresh each time."""
+        return (one.record for one in self.heard())
+
+
 def batch_page(
     title: str,
+    told: Told,
     *,
     totals: str,
     findings: Sequence[str],
     found: Sequence[Fault],
     moved: Sequence[str],
-    failures: Sequence[tuple[str, str]],
-    sites: Iterable[HourRow],
-    heard: Callable[[], Iterator[Heard]],
     pictures: Mapping[str, Picture],
 ) -> str:
     """A batch as one HTML file.
@@ -169,17 +191,12 @@ def batch_page(
     Parameters
     ----------
     title : str
+    told : Told
     totals : str
         How many were measured, in words.
     findings, moved : sequence of str
         What stands out of sites, and what moved against an earlier batch.
     found : sequence of Fault
-    failures : sequence of (str, str)
-        Path and reason.
-    sites : iterable of HourRow
-        Energy means by site and hour.
-    heard : callable
-        Gives the recordings afresh, one at a time.
     pictures : mapping of str to Picture
         By the names of their files.
     """
@@ -189,9 +206,9 @@ def batch_page(
         # the rows have a small picture each
         if name in pictures and name != "recordings.png"
     ]
-    shown, rows, left_out = _recordings(heard)
-    not_measured = Table(("recording", "why"), tuple(failures[:MOST_ROWS]))
-    more = len(failures) - MOST_ROWS
+    shown, rows, left_out = _recordings(told.heard)
+    not_measured = Table(("recording", "why"), tuple(told.failures[:MOST_ROWS]))
+    more = len(told.failures) - MOST_ROWS
     others = (Paragraph(f"{more} more: failures.csv"),) if more > 0 else ()
     wrong = (Shown("findings"),) if found else ()
     all_rows = (Shown("recordings"), *((Paragraph(left_out),) if left_out else ()))
@@ -202,11 +219,11 @@ def batch_page(
             "findings",
             True,
         ),
-        Section("Not measured", (not_measured, *others) if failures else (), "failures"),
+        Section("Not measured", (not_measured, *others) if told.failures else (), "failures"),
         Section("What moved", points(moved), "moved"),
         Section("Recordings", all_rows, "recordings"),
         *drawn,
-        Section("Sites", (_sites(sites),), "sites"),
+        Section("Sites", (_sites(by_site_and_hour(told.records())),), "sites"),
     ]
     tables = {"findings": findings_table(found[:MOST_ROWS], rows), "recordings": shown}
     made = document(title, "", parts)
