@@ -13,6 +13,10 @@ from typing import TYPE_CHECKING
 from audiolevel.version import __version__ as __version__
 
 if TYPE_CHECKING:
+    from audiolevel.api.calibrating import BesideMeter as BesideMeter
+    from audiolevel.api.calibrating import DataSheet as DataSheet
+    from audiolevel.api.calibrating import Filmed as Filmed
+    from audiolevel.api.calibrating import Tone as Tone
     from audiolevel.api.calibrating import calibrate as calibrate
     from audiolevel.api.folders import BatchReport as BatchReport
     from audiolevel.api.folders import measure_folder as measure_folder
@@ -57,7 +61,13 @@ if TYPE_CHECKING:
     from audiolevel.triggers.trigger import Trigger as Trigger
 
 _HOMES = {
-    "api.calibrating": ("calibrate",),
+    "api.calibrating": (
+        "BesideMeter",
+        "DataSheet",
+        "Filmed",
+        "Tone",
+        "calibrate",
+    ),
     "api.folders": ("BatchReport", "measure_folder"),
     "batch.discovery": ("Selection",),
     "api.following": ("FollowUp", "follow_up"),

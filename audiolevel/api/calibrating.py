@@ -1,6 +1,7 @@
 """Relate the recording's decibels, sound pressure and the camera's own scale."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +17,10 @@ from audiolevel.metering.gain_control import steadiness
 from audiolevel.metering.instrument import Instrument
 from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise, quiet_level_db, two_parts
-from audiolevel.metering.parts import Part
 from audiolevel.metering.quality import quality_notices
+from audiolevel.metering.recordings import Recording
 from audiolevel.metering.silence import silent_stretches, within
-from audiolevel.metering.sound_files import open_recording
+from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.visit import AnyPath, Visit
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.heard import is_silent
@@ -74,93 +75,105 @@ class CalibrationResult(Result, Instrument):
         return Path(path)
 
 
+@dataclass(frozen=True)
+class Tone:
+    """A calibrator's tone at 1 kHz, recorded.
+
+    Attributes
+    ----------
+    recording : Visit or path
+        A calibrator sits on one microphone: its channel is heard, the first by default.
+    level_db : float
+        94 or 114 dB (IEC 60942).
+    second : Visit or path, optional
+        The same calibrator at its other level, recorded at the same gain: 20 dB apart, or the
+        camera is not linear.
+    """
+
+    recording: Visit | AnyPath
+    level_db: float
+    second: Visit | AnyPath | None = None
+
+
+@dataclass(frozen=True)
+class BesideMeter:
+    """Minutes of the site, recorded while a meter beside the camera read their LAeq."""
+
+    recording: Visit | AnyPath
+    laeq_db: float
+
+
+@dataclass(frozen=True)
+class DataSheet:
+    """The data sheet's dB FS at 94 dB SPL."""
+
+    sensitivity_dbfs: float
+
+
+@dataclass(frozen=True)
+class Filmed:
+    """Numbers that the camera showed at moments of a recording.
+
+    Attributes
+    ----------
+    recording : Visit or path
+        The whole of it counts: moments are seconds from its beginning.
+    shown_at : sequence of (float, float)
+        Seconds into the recording, each with the number the camera showed then.
+    """
+
+    recording: Visit | AnyPath
+    shown_at: Sequence[Reading]
+
+
 @names_its_site
 def calibrate(
-    recording: AnyPath | None = None,
+    by: Tone | BesideMeter | DataSheet | None = None,
     *,
-    tone_db: float | None = None,
-    meter_laeq_db: float | None = None,
-    sensitivity_dbfs: float | None = None,
     readings: Sequence[Reading] = (),
-    shown_at: Sequence[Reading] = (),
-    second_tone: AnyPath | None = None,
-    noise: Sequence[tuple[AnyPath, float | str]] = (),
-    steady: AnyPath | None = None,
+    filmed: Filmed | None = None,
+    noise: Sequence[tuple[Visit | AnyPath, float | str]] = (),
+    steady: Visit | AnyPath | None = None,
     site: Site | AnyPath | None = None,
-    channel: int | None = None,
-    from_s: float | None = None,
-    to_s: float | None = None,
 ) -> CalibrationResult:
     """Calibrate a microphone and its camera's own scale, measure its noise, test its gain.
 
     Parameters
     ----------
-    recording : path, optional
-        Of a calibrator's tone, of the minutes a meter read, or of the moments of `shown_at`.
-    tone_db : float, optional
-        Level of the calibrator's 1 kHz tone, 94 or 114 dB (IEC 60942).
-    meter_laeq_db : float, optional
-        A meter's LAeq over the recording.
-    sensitivity_dbfs : float, optional
-        The data sheet's dB FS at 94 dB SPL.
+    by : Tone, BesideMeter or DataSheet, optional
+        What tells the sound pressure at full scale.
     readings : sequence of (float, float)
         Numbers the camera showed, each with the level in dB FS meanwhile.
-    shown_at : sequence of (float, float)
-        Seconds into the recording, each with the number the camera showed then.
-    second_tone : path, optional
-        The same calibrator at its other level, recorded at the same gain: 20 dB apart, or the
-        camera is not linear.
-    noise : sequence of (path, float or str), optional
+    filmed : Filmed, optional
+        The same, the levels looked up in a recording.
+    noise : sequence of (Visit or path, float or str), optional
         Recordings of a very quiet room at two gains or more, each with its gain: dB relative to
         the recorded gain, or a setting of the site file.
-    steady : path, optional
+    steady : Visit or path, optional
         A recording of a steady 1 kHz tone and nine claps, to find gain control.
     site : Site or path, optional
         For its gain settings, and the full scale that turns noise into dB(A).
-    channel : int, optional
-        Of the recording, from 1; by default the mean square of all.
-    from_s, to_s : float, optional
-        Only this part of the recording; moments of `shown_at` stay where they are in the whole.
 
     Raises
     ------
     RecordingError, SettingError
         A file or value cannot be used; one line that says why and what to do.
     """
-    notices: list[Notice] = []
-    found: Calibration | None = None
-    if sensitivity_dbfs is not None:
-        found = calibrations.from_sensitivity(sensitivity_dbfs)
-    elif tone_db is not None:
-        opened = open_recording(_needed(recording, "tone_db")).part(Part(from_s, to_s))
-        # a calibrator sits on one microphone: its channel, never the mean of all
-        found = calibrations.from_tone(opened, tone_db, channel or 1)
-    elif meter_laeq_db is not None:
-        path = _needed(recording, "meter_laeq_db")
-        heard = Visit(path, channel=channel, from_s=from_s, to_s=to_s)
-        found, notices = _beside_a_meter(heard, meter_laeq_db)
-    pairs = list(readings)
-    if shown_at:
-        pairs += _readings_at(_needed(recording, "shown_at"), shown_at, channel)
-    display = fit_display(pairs) if pairs else None
-    apart_db = None
-    if second_tone is not None:
-        if tone_db is None or found is None:
-            raise SettingError("second_tone: goes with tone_db")
-        apart_db = _tones_apart_db(found, tone_db, second_tone, channel)
-        if abs(apart_db - calibrations.TONES_APART_DB) > calibrations.TONES_WITHIN_DB:
-            notices.append(notice("nonlinear", apart_db=apart_db))
     known = site_of(site)
+    found, apart_db, notices = _full_scale(by)
+    pairs = [*readings, *([] if filmed is None else _readings_at(filmed))]
     full_db = known.microphone.spl_at_full_scale_db if found is None else found.spl_at_full_scale_db
-    held = None if steady is None else steadiness(open_recording(steady), channel or 1)
-    if held is not None and held.gain_control:
-        notices.append(notice("gain control", "found"))
+    held = None
+    if steady is not None:
+        held = steadiness(*_one_microphone(steady))
+        if held.gain_control:
+            notices.append(notice("gain control", "found"))
     result = CalibrationResult(
         found,
-        display,
+        fit_display(pairs) if pairs else None,
         tuple(pairs),
         tuple(notices),
-        noise=_own_noise(noise, known, channel) if noise else None,
+        noise=_own_noise(noise, known) if noise else None,
         spl_at_full_scale_db=full_db,
         steadiness=held,
         tones_apart_db=apart_db,
@@ -173,45 +186,69 @@ def calibrate(
     return result
 
 
-def _beside_a_meter(heard: Visit, meter_laeq_db: float) -> tuple[Calibration, list[Notice]]:
-    """The calibration by a meter's LAeq, and what makes the LAeq beside it a wrong one."""
-    measured = measure(heard)
-    _refuse_silence(measured)
-    cautions = quality_notices(measured, Scale())
-    notices = [one for one in cautions if one.code in ("clipped", "truncated")]
-    return calibrations.from_meter(meter_laeq_db, measured.levels.laeq_db), notices
+def _full_scale(
+    by: Tone | BesideMeter | DataSheet | None,
+) -> tuple[Calibration | None, float | None, list[Notice]]:
+    """The calibration, how far apart two tones are, and what makes them doubtful."""
+    match by:
+        case DataSheet(sensitivity_dbfs):
+            return calibrations.from_sensitivity(sensitivity_dbfs), None, []
+        case BesideMeter(recording, laeq_db):
+            measured = measure(recording)
+            _refuse_silence(measured)
+            cautions = quality_notices(measured, Scale())
+            notices = [one for one in cautions if one.code in ("clipped", "truncated")]
+            return calibrations.from_meter(laeq_db, measured.levels.laeq_db), None, notices
+        case Tone(recording, level_db, second):
+            heard, channel = _one_microphone(recording)
+            found = calibrations.from_tone(heard, level_db, channel)
+            if second is None:
+                return found, None, []
+            apart_db = _tones_apart_db(found, level_db, second)
+            off_db = abs(apart_db - calibrations.TONES_APART_DB)
+            bent = off_db > calibrations.TONES_WITHIN_DB
+            return found, apart_db, [notice("nonlinear", apart_db=apart_db)] if bent else []
+        case _:
+            return None, None, []
 
 
-def _readings_at(
-    path: AnyPath, shown_at: Sequence[tuple[float, float]], channel: int | None
-) -> list[tuple[float, float]]:
+def _visit(recording: Visit | AnyPath) -> Visit:
+    return recording if isinstance(recording, Visit) else Visit(recording)
+
+
+def _one_microphone(recording: Visit | AnyPath) -> tuple[Recording, int]:
+    """The sound of what was heard by one microphone, and its channel: never the mean of all."""
+    visit = _visit(recording)
+    return recording_of(visit.source).part(visit.part), visit.channel or 1
+
+
+def _readings_at(filmed: Filmed) -> list[Reading]:
     """Numbers the camera showed, each with the level that was heard then."""
     # the level at moments is looked up, so its rows must be kept
-    measured = measure(Visit(path, channel=channel), keep_levels=True)
+    measured = measure(filmed.recording, keep_levels=True)
     assert measured.laf is not None  # the levels are kept
-    return calibrations.readings_at(measured.laf / 100, shown_at, str(path), measured.row_s)
+    name = str(measured.path)
+    return calibrations.readings_at(measured.laf / 100, filmed.shown_at, name, measured.row_s)
 
 
-def _tones_apart_db(
-    found: Calibration, tone_db: float, second_tone: AnyPath, channel: int | None
-) -> float:
+def _tones_apart_db(found: Calibration, tone_db: float, second: Visit | AnyPath) -> float:
     """What the 20 dB between a calibrator's two levels became in the recordings."""
     other_db = sum(calibrations.TONE_LEVELS_DB) - tone_db
-    other = calibrations.from_tone(open_recording(second_tone), other_db, channel or 1)
+    heard, channel = _one_microphone(second)
+    other = calibrations.from_tone(heard, other_db, channel)
     # two full scales that ought to be one: their difference is what 20 dB became
     off_db = found.spl_at_full_scale_db - other.spl_at_full_scale_db
     return calibrations.TONES_APART_DB + (off_db if tone_db < other_db else -off_db)
 
 
-def _own_noise(
-    recordings: Sequence[tuple[AnyPath, float | str]], site: Site, channel: int | None
-) -> OwnNoise:
+def _own_noise(recordings: Sequence[tuple[Visit | AnyPath, float | str]], site: Site) -> OwnNoise:
     quiet: list[tuple[float, float]] = []
     seen: list[tuple[Path, Centi]] = []
-    for path, said in recordings:
+    for heard, said in recordings:
+        path = _visit(heard).name
         gain_db = site.gain_db_of(said) if isinstance(said, str) else float(said)
         check_gain(gain_db, f"--noise {path}: gain")
-        measured = measure(Visit(path, channel=channel), keep_levels=True)
+        measured = measure(heard, keep_levels=True)
         assert measured.laf is not None  # the levels are kept
         _refuse_silence(measured)
         for other, laf in seen:
@@ -245,9 +282,3 @@ def _refuse_silence(measured: Measurement) -> None:
         raise RecordingError(
             f"{measured.path}: holds only digital silence; check the microphone and record again"
         )
-
-
-def _needed(recording: AnyPath | None, what: str) -> AnyPath:
-    if recording is None:
-        raise SettingError(f"{what}: needs a recording")
-    return recording

@@ -1,5 +1,6 @@
 """`audiolevel calibrate`."""
 
+from functools import partial
 from math import isfinite
 from typing import Any
 
@@ -142,20 +143,23 @@ def calibrate(
         raise click.UsageError("--record is a recording by itself; calibrate in two steps")
     options.once_each("--from", begins, ["the recording"])
     options.once_each("--to", ends, ["the recording"])
+    from_s, to_s = (moments[0] if moments else None for moments in (begins, ends))
+    of_channel = partial(al.Visit, channel=channel)
+    by: al.Tone | al.BesideMeter | al.DataSheet | None = None
+    if recording is not None and tone_db is not None:
+        second = None if second_tone is None else of_channel(second_tone)
+        by = al.Tone(of_channel(recording, from_s=from_s, to_s=to_s), float(tone_db), second)
+    elif recording is not None and meter_laeq_db is not None:
+        by = al.BesideMeter(of_channel(recording, from_s=from_s, to_s=to_s), meter_laeq_db)
+    elif sensitivity_dbfs is not None:
+        by = al.DataSheet(sensitivity_dbfs)
     result = al.calibrate(
-        recording if record is None else record,
-        tone_db=None if tone_db is None else float(tone_db),
-        meter_laeq_db=meter_laeq_db,
-        sensitivity_dbfs=sensitivity_dbfs,
+        by,
         readings=readings,
-        shown_at=shown_at,
-        second_tone=second_tone,
-        noise=[(path, _gain(said)) for path, said in noise],
-        steady=steady,
+        filmed=None if record is None else al.Filmed(of_channel(record), shown_at),
+        noise=[(of_channel(path), _gain(said)) for path, said in noise],
+        steady=None if steady is None else of_channel(steady),
         site=site_file,
-        channel=channel,
-        from_s=begins[0] if begins else None,
-        to_s=ends[0] if ends else None,
     )
     if write is not None:
         result.write_site(write)

@@ -24,9 +24,9 @@ def tone(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_three_ways_to_the_same_microphone(tone: Path) -> None:
     ways = (
-        al.calibrate(tone, tone_db=94.0),  # IEC 60942: 94 dB at 1 kHz
-        al.calibrate(tone, meter_laeq_db=94.0),  # A weighting is 0 dB at 1 kHz
-        al.calibrate(sensitivity_dbfs=-20.0),
+        al.calibrate(al.Tone(tone, 94.0)),  # IEC 60942: 94 dB at 1 kHz
+        al.calibrate(al.BesideMeter(tone, 94.0)),  # A weighting is 0 dB at 1 kHz
+        al.calibrate(al.DataSheet(-20.0)),
     )
     for way in ways:
         assert way.calibration is not None
@@ -44,14 +44,14 @@ def test_the_camera_s_scale_is_the_line_through_its_numbers(tone: Path) -> None:
     assert found.calibration is None
     assert repr(found) == "<CalibrationResult: full scale not known; levels in dB FS>"
     # moments of a steady tone are all at −20 dB FS
-    at = al.calibrate(tone, shown_at=[(4.0, 60.0)], readings=[(20.0, -40.0)])
+    at = al.calibrate(filmed=al.Filmed(tone, [(4.0, 60.0)]), readings=[(20.0, -40.0)])
     assert at.readings[0] == (20.0, -40.0)
     assert at.readings[1] == pytest.approx((60.0, -20.0), abs=0.05)
 
 
 def test_a_site_file_is_made_and_completed(tone: Path, tmp_path: Path) -> None:
     path = tmp_path / "site.toml"
-    assert al.calibrate(tone, tone_db=94.0).write_site(path) == path
+    assert al.calibrate(al.Tone(tone, 94.0)).write_site(path) == path
     al.calibrate(readings=[(20.0, -40.0), (60.0, -20.0)]).write_site(path)
     written = tomllib.loads(path.read_text(encoding="utf-8"))
     assert written["microphone"]["spl_at_full_scale_db"] == pytest.approx(114.0, abs=0.1)
@@ -59,14 +59,8 @@ def test_a_site_file_is_made_and_completed(tone: Path, tmp_path: Path) -> None:
     assert site.display.readings == ((20.0, -40.0), (60.0, -20.0))
     before = path.read_bytes()
     with pytest.raises(al.AudioLevelError, match=r"site\.toml"):
-        al.calibrate(sensitivity_dbfs=-20.0).write_site(path)
+        al.calibrate(al.DataSheet(-20.0)).write_site(path)
     assert path.read_bytes() == before
-
-
-@pytest.mark.parametrize("what", ["tone_db", "meter_laeq_db"])
-def test_a_level_needs_its_recording(what: str) -> None:
-    with pytest.raises(al.AudioLevelError, match=f"{what}: needs a recording"):
-        al.calibrate(None, **{what: 94.0})  # type: ignore[arg-type]  # one of the two levels
 
 
 def _quiet(path: Path, gain_db: float) -> Path:
@@ -80,7 +74,7 @@ def _quiet(path: Path, gain_db: float) -> Path:
 def test_noise_in_two_parts_joins_what_is_known(tone: Path, tmp_path: Path) -> None:
     path = tmp_path / "site.toml"
     path.write_text('[gain]\nrecorded_at = "mid"\nsteps = [["mid", 6.0], ["high", 30.0]]\n')
-    al.calibrate(tone, tone_db=94.0).write_site(path)
+    al.calibrate(al.Tone(tone, 94.0)).write_site(path)
     recordings = [
         (_quiet(tmp_path / "a.wav", 0.0), "mid"),
         (_quiet(tmp_path / "b.wav", 24.0), "high"),
@@ -106,7 +100,7 @@ def silent(tmp_path: Path) -> Path:
 def test_digital_silence_calibrates_nothing(silent: Path, tmp_path: Path) -> None:
     quiet = _quiet(tmp_path / "quiet.wav", 12.0)
     for given in (
-        {"recording": silent, "meter_laeq_db": 50.0},
+        {"by": al.BesideMeter(silent, 50.0)},
         {"noise": [(silent, 0), (quiet, 12)]},
     ):
         with pytest.raises(al.AudioLevelError, match=r"silent\.wav: holds only digital silence"):
@@ -145,7 +139,7 @@ def test_what_a_site_file_would_refuse_is_not_proposed(tmp_path: Path) -> None:
     noise = np.random.default_rng(3).normal(0, 3e-8, 20 * RATE_HZ)
     sf.write(tmp_path / "faint.wav", noise, RATE_HZ, subtype="FLOAT")
     with pytest.raises(al.AudioLevelError) as refused:
-        al.calibrate(tmp_path / "faint.wav", meter_laeq_db=60.0)
+        al.calibrate(al.BesideMeter(tmp_path / "faint.wav", 60.0))
     assert "microphone.spl_at_full_scale_db = 20" in str(refused.value)
     assert "must lie between 40 and 200; check the recordings" in str(refused.value)
 
@@ -157,14 +151,12 @@ def test_a_calibrator_s_two_levels_are_twenty_decibels_apart_or_it_is_said(
     for name, amplitude in (("loud", 1.0), ("pressed", 0.7)):
         wave = amplitude * np.sin(2 * np.pi * 1000 * time)
         sf.write(tmp_path / f"{name}.wav", 0.999 * wave, RATE_HZ, subtype="FLOAT")
-    good = al.calibrate(tone, tone_db=94.0, second_tone=tmp_path / "loud.wav")
+    good = al.calibrate(al.Tone(tone, 94.0, tmp_path / "loud.wav"))
     assert good.tones_apart_db == pytest.approx(20.0, abs=0.05)
     assert good.notices == ()
-    bad = al.calibrate(tone, tone_db=94.0, second_tone=tmp_path / "pressed.wav")
+    bad = al.calibrate(al.Tone(tone, 94.0, tmp_path / "pressed.wav"))
     assert bad.tones_apart_db == pytest.approx(20.0 + 20 * np.log10(0.7), abs=0.05)
     assert [one.code for one in bad.notices] == ["nonlinear"]
-    with pytest.raises(al.AudioLevelError, match="goes with tone_db"):
-        al.calibrate(sensitivity_dbfs=-20.0, second_tone=tmp_path / "loud.wav")
 
 
 def test_the_gain_test_s_own_tone_is_made_played_and_judged(tmp_path: Path) -> None:
