@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import audiolevel
+from tests.house import parameters
 
 PACKAGE = Path(__file__).parents[1] / "audiolevel"
 MODULES = sorted(PACKAGE.rglob("*.py"))
@@ -131,6 +132,18 @@ def test_words_know_no_rendering() -> None:
     for path in (PACKAGE / "report" / "words").glob("*.py"):
         own = {name for name in _imports(path) if name.startswith("audiolevel.report.")}
         assert {name for name in own if not name.startswith("audiolevel.report.words")} == set()
+
+
+def test_a_function_takes_eight_values_at_most() -> None:
+    """More is a value without a name; a command takes its options, one by one."""
+    wide = {
+        f"{path.relative_to(PACKAGE)}:{node.name}"
+        for path in MODULES
+        if _room(path) != "cli"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef) and parameters(node) > 8
+    }
+    assert wide == set()
 
 
 def test_an_option_is_written_once() -> None:

@@ -1,6 +1,6 @@
 """Does a batch keep its promises at size: speed, memory, tiny files?
 
-`python -m tests.benchmarks.soak_batch [speed] [tiny]` (all without words; some ten minutes
+`python -m tests.benchmarks.soak_batch [speed] [hour] [tiny]` (all without words; some ten minutes
 and 3 GB of disk in a temporary folder). Prints a row a promise. `against FOLDER` compares with
 the program in another folder, an earlier commit of this one, say.
 """
@@ -22,15 +22,17 @@ import soundfile as sf
 RATE = 16_000
 
 
-def files(folder: Path, count: int, seconds: float, copies_of: int = 20) -> Path:
+def files(
+    folder: Path, count: int, seconds: float, copies_of: int = 20, rate_hz: int = RATE
+) -> Path:
     """Recordings of a made-up road; further ones are copies under other names."""
     folder.mkdir(parents=True)
     rng = np.random.default_rng(1)
     for i in range(count):
         path = folder / f"r{i:05d}.wav"
         if i < copies_of:
-            wave = rng.normal(0, 0.03 * rng.uniform(0.5, 2), round(seconds * RATE))
-            sf.write(path, wave, RATE)
+            wave = rng.normal(0, 0.03 * rng.uniform(0.5, 2), round(seconds * rate_hz))
+            sf.write(path, wave, rate_hz)
         else:
             path.write_bytes((folder / f"r{i % copies_of:05d}.wav").read_bytes())
     return folder
@@ -84,6 +86,34 @@ def speed(root: Path) -> None:
     print(f"parent memory, 400 files above 40: {memory - small:.0f} MB (asked for ≤ 50)")
     bare = bare_decode(many)
     print(f"{heard_s / took:.0f} × real time; bare decode {heard_s / bare:.0f} × real time")
+
+
+def hour(root: Path) -> None:
+    """An hour at 48 kHz in twenty files: two workers against one, as they measure and in all."""
+    import audiolevel as al
+
+    folder = files(root / "hour", 20, 180, rate_hz=48_000)
+    measuring, whole = [], []
+    for turn in range(3):
+        a_file, took = {}, {}
+        for jobs in (1, 2):
+            seen: list[tuple[float, float]] = []
+
+            def tell(done: float, _: float, seen: list[tuple[float, float]] = seen) -> None:
+                seen.append((done, time.perf_counter()))
+
+            begin = time.perf_counter()
+            al.measure_folder(folder, root / f"{turn}-{jobs}", jobs=jobs, progress=tell)
+            took[jobs] = time.perf_counter() - begin
+            # from when every worker has begun and brought its first
+            rest = [one for one in seen if one[0] >= jobs]
+            a_file[jobs] = (rest[-1][1] - rest[0][1]) / (rest[-1][0] - rest[0][0])
+        measuring.append(a_file[1] / a_file[2])
+        whole.append(took[1] / took[2])
+    print(
+        f"an hour at 48 kHz, two workers against one: {statistics.median(measuring):.2f} while "
+        f"they measure, {statistics.median(whole):.2f} with their start and the pages"
+    )
 
 
 def tiny(root: Path) -> None:
@@ -141,7 +171,7 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             against(Path(folder), Path(sys.argv[2]))
         return
-    parts = {"speed": speed, "tiny": tiny}
+    parts = {"speed": speed, "hour": hour, "tiny": tiny}
     for name in sys.argv[1:] or parts:
         with tempfile.TemporaryDirectory() as folder:
             parts[name](Path(folder))
