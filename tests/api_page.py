@@ -19,7 +19,19 @@ goes through it step by step, also with pandas and in a notebook.
 """
 TASKS = {
     "Say what was recorded, and where": ("Visit", "Mark", "read_site", "Site"),
-    "Measure": ("measure", "measure_all", "measure_folder", "calibrate", "Measurement"),
+    "Measure": (
+        "measure",
+        "measure_all",
+        "measure_folder",
+        "Selection",
+        "BatchReport",
+        "calibrate",
+        "Tone",
+        "BesideMeter",
+        "DataSheet",
+        "Filmed",
+        "Measurement",
+    ),
     "Try": ("Trigger", "trial", "predict", "Trials"),
     "Plan": ("survey", "plan", "Asked", "Survey", "Plan", "review_privacy"),
     "Follow up": ("follow_up", "LogFormat", "FollowUp"),
