@@ -12,13 +12,13 @@ import pytest
 from audiolevel.errors import SettingError
 from audiolevel.records import (
     from_object,
-    json_schema,
     json_text,
     key,
     number,
     significant,
     to_object,
 )
+from tests.plan_schema import json_schema
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from typing import Any
 
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.errors import SettingError
-from audiolevel.records import from_object, json_schema, key
+from audiolevel.records import from_object, key
 
 # 1 was the form without a number; in 2 a chance of detection knew of no spread
 SCHEMA = 4
@@ -392,8 +392,3 @@ def plan_of_object(value: object) -> PlanRecord:
             "plan again"
         )
     return from_object(PlanRecord, value)
-
-
-def plan_schema() -> dict[str, object]:
-    """The JSON Schema of a plan."""
-    return json_schema(PlanRecord, "Plan of a camera's microphone gain and sound trigger")

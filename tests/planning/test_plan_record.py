@@ -11,9 +11,9 @@ from click.testing import CliRunner
 
 from audiolevel.cli import main
 from audiolevel.errors import SettingError
-from audiolevel.planning.plan_record import SCHEMA, plan_of_object, plan_schema
+from audiolevel.planning.plan_record import SCHEMA, plan_of_object
 from audiolevel.records import to_object
-from tests.plan_schema import PAGE
+from tests.plan_schema import PAGE, plan_schema
 
 
 @pytest.fixture(scope="module")

@@ -31,7 +31,7 @@ from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.planning.asked import planned_option
 from audiolevel.planning.plan import SitePlan, plan_of
-from audiolevel.planning.plan_record import plan_of_object, plan_schema
+from audiolevel.planning.plan_record import plan_of_object
 from audiolevel.planning.survey import survey_of
 from audiolevel.report.plan.document import plan_document, set_words
 from audiolevel.report.plan.json import as_json
@@ -48,6 +48,7 @@ from audiolevel.site.sections import (
     TriggerSection,
     Wanted,
 )
+from tests.plan_schema import plan_schema
 
 RATE_HZ = 8000
 STREETS = 6
