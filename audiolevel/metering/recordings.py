@@ -109,7 +109,7 @@ class Recording:
         width = self.channels * bytes_of(self.subtype)
         if self.stream is not None and self.frames * width >= _UNKNOWN_BYTES:
             return False
-        # a video rounds its length; what else it lacks its reader knows
+        # a video rounds its length
         slack = self.rate_hz if self.video else 0
         return heard < self.frames - slack
 

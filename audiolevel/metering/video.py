@@ -19,6 +19,7 @@ from audiolevel.errors import AudioLevelError, PassingError, RecordingError
 from audiolevel.files import VIDEO_ENDINGS
 from audiolevel.metering.file_times import time_in_name
 from audiolevel.metering.readers import Block
+from audiolevel.metering.sound_formats import bits_of, clip_amplitude
 
 Jump = tuple[float, float]
 
@@ -30,27 +31,19 @@ _OPTIONS = {
 # time stamps are rounded to a millisecond, or to a frame of the codec of some 20 ms
 _JUMP_S = 0.1
 _MOST_BAD_PACKETS = 50
-# a stretch is found again from a place this far before it, when decoders have settled
-_SETTLE_S = 1.0
-_MARK_EVERY_S = 5.0
-# a header may round the length of a track up; what is missing beyond that is missing
-_LENGTH_SLACK_S = 1.0
 # a frame of PyAV holds the addresses of eight planes; of more it reads memory that is not its own,
 # and the process ends. Only a damaged file says that it has more
 _MOST_CHANNELS = 8
 
-# amplitude at which a codec can go no higher, and bits whose quantising noise is its floor; as in
-# `recordings`: G.711 by ITU-T G.711 tables, lossy codecs smear the flat top
-_CODECS = {
-    "pcm_mulaw": (32123 / 32768, 14),
-    "pcm_alaw": (32255 / 32768, 13),
-    "pcm_u8": (126.5 / 128, 8),
-    "pcm_s24le": (32766.5 / 32768, 24),
-    "pcm_f32le": (1.0, 24),
-    "flac": (32766.5 / 32768, 16),
+# what `sound_formats` calls the samples of a codec
+_FORMATS = {
+    "pcm_mulaw": "ULAW",
+    "pcm_alaw": "ALAW",
+    "pcm_u8": "PCM_U8",
+    "pcm_s24le": "PCM_24",
+    "pcm_f32le": "FLOAT",
+    "flac": "PCM_16",
 }
-_PCM = (32766.5 / 32768, 16)
-_LOSSY = (0.985, 16)
 # full scale of the sample formats that are whole numbers
 _FULL_SCALE = {"s16": 2.0**15, "s32": 2.0**31, "u8": 2.0**7}
 
@@ -92,13 +85,11 @@ class VideoFile:
     def __init__(self, path: Path, jumps: list[Jump] | None = None) -> None:
         self._path, self._av = path, _library(path)
         self._jumps = [] if jumps is None else jumps
-        # of the reading: places to begin again from, (frame, time stamp)
-        self._marks: list[tuple[int, int]] = []
-        self.broken = False
         try:
             self._begin()
             self.samplerate, self.channels = self._first()
-            self.clip_amplitude, self.bits = _nature(self._codec)
+            own = _format_of(self._codec)
+            self.clip_amplitude, self.bits = clip_amplitude(own), bits_of(own)
             self.frames = round(self._length_s() * self.samplerate)
         except AudioLevelError:
             raise
@@ -149,7 +140,6 @@ class VideoFile:
         if frame is None:
             self.close()
             raise RecordingError(f"{self._path}: its sound track holds no samples; record again")
-        self._as_first = frame
         rate, channels = int(frame.sample_rate), int(frame.layout.nb_channels)
         if channels > _MOST_CHANNELS:
             raise RecordingError(
@@ -199,10 +189,6 @@ class VideoFile:
             return None, ""
         return found.replace(tzinfo=None), "metadata"
 
-    def breaks_off(self, heard: int) -> bool:
-        """Whether so many frames are less than the file announced."""
-        return self.broken or heard < self.frames - _LENGTH_SLACK_S * self.samplerate
-
     def read(self, frames: int) -> Block:
         """The next frames, shape (frames, channels); fewer at the end."""
         wanted = [np.zeros((0, self.channels), np.float32)]
@@ -219,43 +205,14 @@ class VideoFile:
         return np.concatenate(wanted)
 
     def seek(self, frame: int) -> None:
-        """Go to a frame: onward by decoding, back from a place that was noted on the way."""
-        # where reading stands: what was decoded less what waits
-        here = self._at - sum(map(len, self._rest))
-        if frame < here:
-            here = self._back(frame)
-        while here < frame:
-            skipped = len(self.read(min(frame - here, 10 * self.samplerate)))
-            if not skipped:
+        """Go onward to a frame, by decoding; nobody asks for one that was passed."""
+        while self._passed() < frame:
+            if not len(self.read(min(frame - self._passed(), 10 * self.samplerate))):
                 return
-            here += skipped
 
-    def _back(self, frame: int) -> int:
-        """Begin again at a place before a frame; which frame that is."""
-        before = frame - _SETTLE_S * self.samplerate
-        place = next((mark for mark in reversed(self._marks) if mark[0] <= before), None)
-        if place is not None and self._go_to(*place):
-            return place[0]
-        self.close()
-        self._begin()
-        return 0
-
-    def _go_to(self, frame: int, pts: int) -> bool:
-        """Decode on from a time stamp that was noted; False where the file cannot do that."""
-        try:
-            self._container.seek(pts, stream=self._stream, backward=True)
-        except Exception:
-            return False
-        self._frames_of = self._decoded()
-        self._rest.clear()
-        for found in self._frames_of:
-            if found.pts is None or found.pts > pts:
-                return False
-            if found.pts == pts:
-                self._frames_of = _chained(found, self._frames_of)
-                self._at, self._expected_s = frame, None
-                return True
-        return False
+    def _passed(self) -> int:
+        """Where reading stands: what was decoded less what waits."""
+        return self._at - sum(map(len, self._rest))
 
     def _next_block(self) -> Block | None:
         """The samples of the next frame of the codec, shape (frames, channels); None at the end."""
@@ -265,7 +222,6 @@ class VideoFile:
             raise
         # a frame of a damaged file that lacks what every good one has: the sound ends before it
         except Exception:
-            self.broken = True
             return None
 
     def _samples_of(self, frame: Any) -> Block | None:
@@ -291,9 +247,6 @@ class VideoFile:
             if jump not in self._jumps:
                 self._jumps.append(jump)
         self._expected_s = at_s + frame.samples / frame.sample_rate
-        last = self._marks[-1][0] if self._marks else -self.samplerate * _MARK_EVERY_S
-        if self._at - last >= self.samplerate * _MARK_EVERY_S:
-            self._marks.append((self._at, frame.pts))
 
     def _decoded(self) -> Iterator[Any]:
         """Frames of the codec; a packet that cannot be decoded is left out, its time is a jump."""
@@ -303,7 +256,6 @@ class VideoFile:
             try:
                 packet = next(packets, None)
             except Exception:  # the file breaks off within a packet
-                self.broken = True
                 return
             if packet is None:
                 return
@@ -311,7 +263,6 @@ class VideoFile:
                 frames = packet.decode()
             except Exception:
                 bad += 1
-                self.broken = True
                 if bad > _MOST_BAD_PACKETS:
                     return
                 continue
@@ -330,9 +281,9 @@ def _chained(first: Any, others: Iterator[Any]) -> Iterator[Any]:
     yield from others
 
 
-def _nature(codec: str) -> tuple[float, int]:
-    """Highest amplitude and bits of a codec."""
-    return _CODECS.get(codec, _PCM if codec.startswith("pcm_") else _LOSSY)
+def _format_of(codec: str) -> str:
+    """The format of a codec's samples; of what is packed lossily one as good as another."""
+    return _FORMATS.get(codec, "PCM_16" if codec.startswith("pcm_") else "OPUS")
 
 
 def _samples(frame: Any, channels: int) -> Block:
