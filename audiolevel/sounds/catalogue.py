@@ -18,6 +18,7 @@ import numpy as np
 
 from audiolevel.arrays import Array
 from audiolevel.sounds.propagation import THIRD_OCTAVES_HZ
+from audiolevel.sounds.speech_levels import BANDWIDTH_DB, SPEECH_DB
 
 Measure = Literal["LAFmax", "LAeq"]
 Certainty = Literal[
@@ -99,13 +100,13 @@ _VOICE_SPREAD = (
 
 def _voice(
     name: str,
+    effort: str,
     level_db: float,
     iso_9921_db: float,
     duration_s: float,
-    band_db: tuple[float, ...],
     event_spread_db: float = 4.0,
 ) -> Sound:
-    """Speech of one vocal effort; `band_db` are band levels, spectrum level plus bandwidth."""
+    """Speech of one vocal effort, an `EFFORTS` of `speech_levels`."""
     return Sound(
         name=name,
         measure="LAeq",
@@ -117,7 +118,7 @@ def _voice(
         range_db=tuple(sorted((level_db, iso_9921_db))),  # type: ignore[arg-type]
         duration_s=duration_s,
         first_hz=160.0,
-        band_db=band_db,
+        band_db=tuple((SPEECH_DB[effort] + BANDWIDTH_DB).round(2).tolist()),
         time_course=_VOICE_COURSE,
         source=f"A-weighted band sum of {_S35}; ISO 9921:2003 annex A says {iso_9921_db:.0f}",
         certainty="standard",
@@ -126,11 +127,6 @@ def _voice(
         shape_source=_VOICE_SHAPE,
         shape_certainty="standard",
     )
-
-
-def _band_levels(*spectrum_levels_db: float) -> tuple[float, ...]:
-    """Spectrum levels (per hertz) to third-octave levels: 15.65 dB at 160 Hz, 1 dB more a band."""
-    return tuple(round(level + 15.65 + k, 2) for k, level in enumerate(spectrum_levels_db))
 
 
 SOUNDS: tuple[Sound, ...] = (
@@ -215,111 +211,10 @@ SOUNDS: tuple[Sound, ...] = (
         shape_source="ISO 8201 temporal three; piezo tone near 3.1 kHz: common practice",
         shape_certainty="standard",
     ),
-    _voice(
-        "normal voice",
-        59.24,
-        60.0,
-        4.0,
-        _band_levels(
-            32.41,
-            34.48,
-            34.75,
-            33.98,
-            34.59,
-            34.27,
-            32.06,
-            28.30,
-            25.01,
-            23.00,
-            20.15,
-            17.32,
-            13.18,
-            11.55,
-            9.33,
-            5.31,
-            2.59,
-            1.13,
-        ),
-    ),
-    _voice(
-        "raised voice",
-        66.37,
-        66.0,
-        4.0,
-        _band_levels(
-            33.81,
-            33.92,
-            38.98,
-            38.57,
-            39.11,
-            40.15,
-            38.78,
-            36.37,
-            33.86,
-            31.89,
-            28.58,
-            25.32,
-            22.35,
-            20.15,
-            16.78,
-            11.47,
-            7.67,
-            5.07,
-        ),
-    ),
-    _voice(
-        "loud voice",
-        73.86,
-        72.0,
-        4.0,
-        _band_levels(
-            35.29,
-            37.76,
-            41.55,
-            43.78,
-            43.30,
-            44.85,
-            45.55,
-            44.05,
-            42.16,
-            40.53,
-            37.70,
-            34.39,
-            30.98,
-            28.21,
-            25.41,
-            18.35,
-            13.87,
-            11.39,
-        ),
-    ),
-    _voice(
-        "shout",
-        82.22,
-        78.0,
-        1.0,
-        _band_levels(
-            30.77,
-            36.65,
-            42.50,
-            46.51,
-            47.40,
-            49.24,
-            51.21,
-            51.44,
-            51.31,
-            49.63,
-            47.65,
-            44.32,
-            40.80,
-            38.13,
-            34.41,
-            28.24,
-            23.45,
-            20.72,
-        ),
-        event_spread_db=5.0,
-    ),
+    _voice("normal voice", "normal", 59.24, 60.0, 4.0),
+    _voice("raised voice", "raised", 66.37, 66.0, 4.0),
+    _voice("loud voice", "loud", 73.86, 72.0, 4.0),
+    _voice("shout", "shout", 82.22, 78.0, 1.0, event_spread_db=5.0),
     Sound(
         name="breaking glass",
         measure="LAFmax",
@@ -330,27 +225,8 @@ SOUNDS: tuple[Sound, ...] = (
         range_db=(80.0, 120.0),
         duration_s=1.2,
         first_hz=250.0,
-        band_db=(
-            -18,
-            -17,
-            -16,
-            -15,
-            -14,
-            -13,
-            -12,
-            -11,
-            -10,
-            -9,
-            -8,
-            -7,
-            -6,
-            -5,
-            -4,
-            -3,
-            -2,
-            -1,
-            0,
-        ),
+        # one decibel more a band
+        band_db=tuple(range(-18, 1)),
         time_course="crack at once, below 1 kHz gone after 0.2 s, shards clinking for a second",
         source="a window pane: 80 to 120 dB is repeated without a study; 95 is our middle",
         certainty="common practice",
