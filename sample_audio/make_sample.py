@@ -28,9 +28,8 @@ import numpy as np
 import soundfile as sf
 
 from audiolevel.metering.weighting import a_weighting_db
-from audiolevel.sounds.catalogue import Sound
+from audiolevel.sounds.catalogue import Sound, find, with_level
 from audiolevel.sounds.propagation import OCTAVES_HZ
-from audiolevel.sounds.received import find, with_level
 from audiolevel.sounds.synthesis import REFERENCE_PA, at_full_scale, lafmax_db, render
 
 HERE = Path(__file__).parent

@@ -18,8 +18,7 @@ from audiolevel.report.sounds.document import (
     sounds_document,
 )
 from audiolevel.site.site_file import check_number
-from audiolevel.sounds import received
-from audiolevel.sounds.catalogue import Sound
+from audiolevel.sounds.catalogue import SOUNDS, Sound, find
 from audiolevel.sounds.synthesis import at_full_scale, render
 
 
@@ -37,7 +36,7 @@ class Catalogue(Result):
         return iter(self.sounds)
 
     def __getitem__(self, name: str) -> Sound:
-        return received.find(name)
+        return find(name)
 
     def to_object(self) -> Object:
         """The object that `audiolevel sounds --json` writes."""
@@ -103,7 +102,7 @@ class GainTest(Result):
 
 def catalogue() -> Catalogue:
     """The built-in wanted sounds."""
-    return Catalogue(tuple(received.catalogue()))
+    return Catalogue(SOUNDS)
 
 
 def render_sound(
@@ -139,7 +138,7 @@ def render_sound(
         No such sound, or the file cannot be written.
     """
     check_number(spl_at_full_scale_db, "spl_at_full_scale_db", "spl_at_full_scale_db")
-    sound = received.find(name)
+    sound = find(name)
     pressure = render(sound, rate_hz, distance_m=distance_m, seed=seed)
     samples = at_full_scale(pressure, spl_at_full_scale_db)
     # clipped as a camera would; `samples` still tell by how much

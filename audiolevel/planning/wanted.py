@@ -13,9 +13,8 @@ from audiolevel.arrays import Array
 from audiolevel.errors import SettingError
 from audiolevel.metering.sound_files import read_whole
 from audiolevel.site.sections import Site, Wanted
-from audiolevel.sounds import received as sounds
 from audiolevel.sounds.arrival import WantedSound
-from audiolevel.sounds.catalogue import Sound
+from audiolevel.sounds.catalogue import Sound, find, with_level
 from audiolevel.sounds.propagation import Air
 from audiolevel.sounds.synthesis import (
     at_full_scale,
@@ -101,9 +100,9 @@ def at_distance(wanted: Wanted, distance_m: float, arriving: Arriving) -> Wanted
 
 def sound_of(wanted: Wanted) -> Sound:
     """The built-in sound of a `[[wanted]]`, at the level the user knows where there is one."""
-    sound = sounds.find(wanted.sound)
+    sound = find(wanted.sound)
     if wanted.level_dba is not None:
-        sound = sounds.with_level(sound, wanted.level_dba, wanted.at_m)
+        sound = with_level(sound, wanted.level_dba, wanted.at_m)
     return sound
 
 
@@ -111,7 +110,7 @@ def variation_of(wanted: Wanted, site: Site) -> Variation:
     """How far an event of a `[[wanted]]` may lie from the level worked out for it."""
     event_db, mean_db = USUAL_EVENT_SPREAD_DB, MEASURED_MEAN_SPREAD_DB
     if wanted.sound:
-        sound = sounds.find(wanted.sound)
+        sound = find(wanted.sound)
         event_db = sound.event_spread_db
         # a level measured on site is better known than any table's
         if wanted.level_dba is None:

@@ -14,12 +14,13 @@ from audiolevel.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
+from audiolevel.planning.wanted import sound_of
 from audiolevel.privacy.audibility import ListeningModel, Radii
 from audiolevel.privacy.intelligibility import BANDS_HZ
 from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare
 from audiolevel.site.sections import Microphone, Site
-from audiolevel.sounds.received import find, received, with_level
+from audiolevel.sounds.propagation import absorption_db_per_m
 
 HIGHER_BY_DB = 6.0
 # few people pass and few would be recorded; 23 to 7 h is the night of Directive 2002/49/EC, annex I
@@ -324,13 +325,11 @@ def weakening_db(site: Site) -> dict[str, float]:
         # a sound from a file has no table of bands
         if not wanted.sound:
             continue
-        sound = find(wanted.sound)
-        # a level the user knows takes the place of the built-in one
-        if wanted.level_dba is not None:
-            sound = with_level(sound, wanted.level_dba, wanted.at_m)
-        arrived = received(sound, wanted.distance_m)
+        sound = sound_of(wanted)
+        in_air = absorption_db_per_m(sound.band_hz) * (wanted.distance_m - sound.at_m)
         # what counts is what an A-weighted trigger hears of each band
-        power = 10 ** ((arrived.band_db + a_weighting_db(arrived.band_hz)) / 10)
-        passed = power * 10 ** (-_low_pass_db(arrived.band_hz, site.microphone) / 10)
+        heard_db = np.array(sound.band_db) - in_air + a_weighting_db(sound.band_hz)
+        power = 10 ** (heard_db / 10)
+        passed = power * 10 ** (-_low_pass_db(sound.band_hz, site.microphone) / 10)
         weaker[sound.name] = float(10 * np.log10(power.sum() / passed.sum()))
     return weaker

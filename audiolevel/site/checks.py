@@ -17,7 +17,7 @@ from audiolevel.errors import SettingError
 from audiolevel.metering.calibration import fit_display
 from audiolevel.names import hint
 from audiolevel.site.sections import AUDIO_KBIT_S
-from audiolevel.sounds.received import find
+from audiolevel.sounds.catalogue import find
 
 
 @contextmanager

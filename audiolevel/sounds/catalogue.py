@@ -11,12 +11,14 @@ and how little is known of the mean itself. A promise to catch a sound takes bot
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from audiolevel.arrays import Array
+from audiolevel.errors import SettingError
+from audiolevel.names import hint
 from audiolevel.sounds.propagation import THIRD_OCTAVES_HZ
 from audiolevel.sounds.speech_levels import BANDWIDTH_DB, SPEECH_DB
 
@@ -290,3 +292,31 @@ SOUNDS: tuple[Sound, ...] = (
         shape_certainty="from memory",
     ),
 )
+
+
+def find(name: str) -> Sound:
+    """The built-in sound of that name; capitals and stray blanks do not matter.
+
+    Raises
+    ------
+    SettingError
+        No such sound; the message names the nearest.
+    """
+    wanted = " ".join(name.split()).casefold()
+    by_name = {sound.name: sound for sound in SOUNDS}
+    if wanted in by_name:
+        return by_name[wanted]
+    raise SettingError(f"no wanted sound is called '{name}'; {hint(wanted, by_name)}")
+
+
+def with_level(sound: Sound, level_dba: float, at_m: float = 1.0) -> Sound:
+    """The same sound at a level the user knows: LAFmax `level_dba` at `at_m` metres."""
+    return replace(
+        sound,
+        measure="LAFmax",
+        level_db=level_dba,
+        at_m=at_m,
+        range_db=(level_dba, level_dba),
+        source="stated by the user",
+        certainty="user",
+    )

@@ -4,7 +4,7 @@ Free-field spreading from a small source, the absorption of the air, and whateve
 to stand in the way. Nothing here knows about ground reflections, wind or temperature gradients:
 over tens of metres they move a level by a few decibels either way (see ``docs/sounds.md``).
 
-``spreading_db``, ``absorption_db_per_m``, ``received_bands_db``; ``Air`` holds the weather.
+``spreading_db``, ``absorption_db_per_m``; ``Air`` holds the weather.
 """
 
 from __future__ import annotations
@@ -19,9 +19,6 @@ from audiolevel.errors import SettingError
 
 THIRD_OCTAVES_HZ: Array = np.asarray(1000.0 * 10.0 ** (np.arange(-16, 14) / 10.0))
 """Exact base-10 third-octave midbands, 25 Hz to 20 kHz (IEC 61260-1:2014, 5.2)."""
-
-OCTAVES_HZ: Array = np.asarray(1000.0 * 10.0 ** (np.arange(-12, 12, 3) / 10.0))
-"""Exact base-10 octave midbands, 63 Hz to 8 kHz."""
 
 # 20 °C, the triple point of water (0.01 °C) and one atmosphere
 _REFERENCE_KELVIN = 293.15
@@ -115,37 +112,3 @@ def absorption_db_per_m(frequency_hz: ArrayLike, air: Air | None = None) -> Arra
     relaxation = relative_kelvin**-2.5 * (oxygen + nitrogen)
     # 20 lg e = 8.686 dB to the neper
     return np.asarray(8.686 * squared * (classical + relaxation), dtype=np.float64)
-
-
-def received_bands_db(
-    band_db: ArrayLike,
-    frequency_hz: ArrayLike,
-    *,
-    distance_m: float,
-    from_m: float = 1.0,
-    air: Air | None = None,
-    obstruction_db: float = 0.0,
-) -> Array:
-    """Band levels at the microphone, dB.
-
-    Parameters
-    ----------
-    band_db, frequency_hz
-        Shape (n,): levels at `from_m` and their exact midband frequencies.
-    distance_m, from_m
-        Where the microphone is, and where the levels hold.
-    air
-        Weather; 10 °C and 70 % when left out.
-    obstruction_db
-        What is known to be in the way, as a loss; the same in every band.
-
-    Notes
-    -----
-    The midband's pure-tone absorption stands for its whole band, as in ISO 9613-2:1996, 7.2.
-    """
-    if not np.isfinite(obstruction_db):
-        raise SettingError(f"obstruction_db is {obstruction_db}: give a loss in decibels")
-    # negative nearer by: what the air took up to from_m is in the stated level
-    in_air = absorption_db_per_m(frequency_hz, air) * (distance_m - from_m)
-    loss = spreading_db(distance_m, from_m) + in_air + obstruction_db
-    return np.asarray(np.asarray(band_db, dtype=np.float64) - loss, dtype=np.float64)

@@ -6,7 +6,7 @@ spectrum that says nothing. Everything is made at 48 kHz, brought to its level t
 through the air, and only then resampled, so a sound heard by an 8 kHz camera loses what lies
 above 4 kHz, as it would on site.
 
-``render`` (pascals) and ``at_full_scale`` (samples); ``time_course`` (A-weighted mean squares),
+``render`` (pascals) and ``at_full_scale`` (samples); ``course_of`` (A-weighted mean squares),
 ``course_of`` for a waveform of the user's own, ``laf_course_db`` for placing a sound into a site's
 level history, ``lafmax_db``.
 """
@@ -24,8 +24,8 @@ from audiolevel.errors import SettingError
 from audiolevel.metering.decibels import level_db
 from audiolevel.metering.meter import MS_PER_ROW, time_weighted
 from audiolevel.metering.weighting import a_weighting_db
+from audiolevel.sounds.catalogue import Sound
 from audiolevel.sounds.propagation import Air, absorption_db_per_m, spreading_db
-from audiolevel.sounds.received import Sound
 from audiolevel.sounds.waveforms import MASTER_RATE_HZ, RECIPES, TONES, filtered, ramp
 
 REFERENCE_PA = 20e-6
@@ -45,14 +45,16 @@ def render(
     Parameters
     ----------
     sound
-        A built-in sound, or one changed by `sounds.with_level`.
+        A built-in sound, or one changed by `catalogue.with_level`.
     rate_hz
         Sampling rate of the result, 4 kHz to 384 kHz.
     distance_m
         Metres to the microphone; the sound's own reference distance when left out, where its
         level is `sound.level_db` before the rate cuts anything off.
-    air, obstruction_db
-        As in `propagation.received_bands_db`; the absorption acts on every frequency by itself.
+    air
+        Weather, whose absorption acts on every frequency by itself; 10 °C and 70 % when left out.
+    obstruction_db
+        What is known to be in the way, as a loss; the same at every frequency.
     seed
         Choice of the random parts; the same seed gives the same samples.
 
@@ -65,8 +67,6 @@ def render(
         raise SettingError(f"rate_hz is {rate_hz}: give a sampling rate of 4000 to 384000 Hz")
     if seed < 0:
         raise SettingError(f"seed: {seed} must not be negative")
-    if not np.isfinite(obstruction_db):
-        raise SettingError(f"obstruction_db is {obstruction_db}: give a loss in decibels")
     pressure = _at_reference(sound, seed)
     if distance_m is not None:
         pressure = propagated(pressure, sound.at_m, distance_m, air or Air())
@@ -94,36 +94,6 @@ def band_limited(samples: Array, rate_hz: int, top_hz: float) -> Array:
     spectrum[np.arange(len(spectrum)) * rate_hz / (2 * len(samples)) > top_hz] = 0.0
     limited: Array = np.fft.irfft(spectrum, 2 * len(samples))[: len(samples)]
     return limited
-
-
-def time_course(
-    sound: Sound,
-    distance_m: float,
-    *,
-    rate_hz: int = MASTER_RATE_HZ,
-    interval_s: float = 0.01,
-    air: Air | None = None,
-    obstruction_db: float = 0.0,
-    seed: int = 0,
-) -> Array:
-    """A-weighted mean square of a sound at the microphone, interval by interval.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Mean squares relative to (20 µPa)², so 10 lg of one is dB(A); not time-weighted, because
-        a placement adds them to the site's own before the F weighting. `rate_hz` is the
-        recorder's: what it cannot hear is not counted.
-    """
-    pressure = render(
-        sound,
-        rate_hz,
-        distance_m=distance_m,
-        air=air,
-        obstruction_db=obstruction_db,
-        seed=seed,
-    )
-    return course_of(pressure / REFERENCE_PA, rate_hz, interval_s=interval_s)
 
 
 def course_of(samples: Array, rate_hz: int, *, interval_s: float = 0.01) -> Array:

@@ -17,7 +17,7 @@ from audiolevel.metering.annotations import Mark
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.survey import Survey, survey_of
 from audiolevel.planning.wanted import variation_of
-from audiolevel.sounds.received import find, with_level
+from audiolevel.sounds.catalogue import find, with_level
 from audiolevel.sounds.synthesis import at_full_scale, render
 from tests.made_street import RATE_HZ, SITE, heard
 

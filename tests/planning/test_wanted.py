@@ -16,7 +16,7 @@ from audiolevel.errors import SettingError
 from audiolevel.metering.sound_files import read_whole
 from audiolevel.planning.wanted import Arriving, wanted_sounds
 from audiolevel.site.site_file import read_site
-from audiolevel.sounds.received import find
+from audiolevel.sounds.catalogue import find
 
 SPL = 110.0
 

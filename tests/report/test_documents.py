@@ -62,7 +62,7 @@ from audiolevel.report.trial.document import trial_document
 from audiolevel.report.words.decisions import decision_text
 from audiolevel.report.words.quantities import metres
 from audiolevel.site.sections import Place, Site
-from audiolevel.sounds.received import catalogue, find
+from audiolevel.sounds.catalogue import SOUNDS, find
 from tests.batch.test_overview import record_with
 from tests.followup.made_log import log_of, plan_of, spread_over
 from tests.made_street import RATE_HZ, SITE, heard, survey, wave_of
@@ -559,8 +559,8 @@ def test_a_calibration_names_its_method_and_its_uncertainty() -> None:
 
 
 def test_each_sound_stands_with_its_level_and_in_the_whole_with_its_source() -> None:
-    made = sounds_document(catalogue())
-    for sound in catalogue():
+    made = sounds_document(SOUNDS)
+    for sound in SOUNDS:
         assert f"{sound.name} {sound.measure} {sound.level_db:.0f}" in _brief(made)
         assert " ".join(sound.source.split()) in _whole(made)
     assert "warn those nearby, and wear protection." in _brief(made)

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from audiolevel.report.sounds.json import as_json, rendering_as_json
-from audiolevel.sounds.received import catalogue, find
+from audiolevel.sounds.catalogue import SOUNDS, find
 
 
 def test_each_sound_is_there_with_a_level_for_each_band() -> None:
-    result = as_json(catalogue())
+    result = as_json(SOUNDS)
     json.dumps(result, allow_nan=False)
-    assert [one["name"] for one in result["sounds"]] == [one.name for one in catalogue()]
+    assert [one["name"] for one in result["sounds"]] == [one.name for one in SOUNDS]
     for one in result["sounds"]:
         assert len(one["band_hz"]) == len(one["band_db"])
         assert one["lowest_dba"] <= one["level_dba"] <= one["highest_dba"]

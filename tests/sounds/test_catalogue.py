@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from pyoctaveband import weighting_filter
 
-from audiolevel.sounds.received import catalogue, find, received, with_level
+from audiolevel.sounds.catalogue import SOUNDS, find, with_level
 from audiolevel.sounds.synthesis import (
     render,
 )
+from tests.sounds.bands import received_db
 
-NAMES = [sound.name for sound in catalogue()]
+NAMES = [sound.name for sound in SOUNDS]
 
 
 def a_weighted_square(pressure_pa: Any, rate_hz: int = 48_000) -> Any:
@@ -41,9 +42,7 @@ def test_the_horn_lies_between_what_rules_ask_of_vehicle_and_device() -> None:
     # (20 lg 3.5 = 10.88 dB); UN Regulation No. 28 asks the vehicle for 93 there.
     horn = find("vehicle horn")
     assert horn.at_m == 7.0
-    low, high = (
-        received(with_level(horn, level, at_m=2.0), 7.0).level_db for level in (105.0, 118.0)
-    )
+    low, high = (received_db(with_level(horn, level, at_m=2.0), 7.0) for level in (105.0, 118.0))
     assert low == pytest.approx(94.1, abs=0.1)
     assert high == pytest.approx(107.1, abs=0.1)
     assert 93.0 < horn.level_db < (low + high) / 2
@@ -61,7 +60,7 @@ def test_the_smoke_alarm_is_no_quieter_than_its_standard_asks() -> None:
 
 def test_every_sound_names_its_sources() -> None:
     assert len(set(NAMES)) == len(NAMES) == 10
-    for sound in catalogue():
+    for sound in SOUNDS:
         assert sound.source, sound.name
         assert sound.shape_source, sound.name
         assert sound.spread_source, sound.name

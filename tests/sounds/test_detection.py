@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.weighting import filters
+from audiolevel.sounds.catalogue import find
 from audiolevel.sounds.detection import Detection, placements, surroundings
 from audiolevel.sounds.detection import detect as detect_in
 from audiolevel.sounds.propagation import Air
-from audiolevel.sounds.received import find
 from audiolevel.sounds.synthesis import at_full_scale, laf_course_db, render
 from audiolevel.triggers.trigger import Trigger, firings
 

@@ -6,17 +6,16 @@ import numpy as np
 import pytest
 from pyoctaveband import weighting_filter
 
-from audiolevel.sounds.received import catalogue, find, received
+from audiolevel.sounds.catalogue import SOUNDS, find
 from audiolevel.sounds.synthesis import (
     at_full_scale,
     course_of,
     laf_course_db,
     lafmax_db,
     render,
-    time_course,
 )
 
-NAMES = [sound.name for sound in catalogue()]
+NAMES = [sound.name for sound in SOUNDS]
 
 
 # ANSI/ASA S3.5-1997, Table 3: overall unweighted levels as printed, dB SPL at 1 m, and the
@@ -103,7 +102,7 @@ def test_a_slow_camera_loses_what_lies_above_half_its_rate() -> None:
 
 def test_time_course_adds_up_to_the_waveforms_energy() -> None:
     sound = find("metal bang")
-    course = time_course(sound, 1.0)
+    course = course_of(render(sound, 48_000) / 20e-6, 48_000)
     energy = a_weighted_square(render(sound, 48_000, distance_m=1.0)).sum() / 48_000
     assert 10.0 * np.log10(course.sum() * 0.01) == pytest.approx(10.0 * np.log10(energy), abs=0.1)
     assert len(course) == 100
@@ -137,8 +136,6 @@ def test_an_obstruction_takes_what_it_says() -> None:
     sound = find("vehicle horn")
     clear, behind = render(sound, 16_000), render(sound, 16_000, obstruction_db=6.0)
     assert np.sum(behind**2) / np.sum(clear**2) == pytest.approx(10.0**-0.6, rel=1e-9)
-    lost = received(sound, 20.0).level_db - received(sound, 20.0, obstruction_db=6.0).level_db
-    assert lost == pytest.approx(6.0)
 
 
 @pytest.mark.parametrize("name", NAMES)

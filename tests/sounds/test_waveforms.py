@@ -3,15 +3,15 @@
 import numpy as np
 import pytest
 
-from audiolevel.sounds.received import find
+from audiolevel.sounds.catalogue import find
 from audiolevel.sounds.synthesis import (
+    course_of,
     render,
-    time_course,
 )
 
 
 def test_voices_are_modulated_at_the_syllable_rate() -> None:
-    course = time_course(find("normal voice"), 1.0)
+    course = course_of(render(find("normal voice"), 48_000), 48_000)
     spectrum = np.abs(np.fft.rfft(course - course.mean()))
     frequency = np.fft.rfftfreq(len(course), 0.01)
     slow = (frequency > 0.5) & (frequency < 20.0)
@@ -20,7 +20,7 @@ def test_voices_are_modulated_at_the_syllable_rate() -> None:
 
 def test_the_smoke_alarm_sounds_the_three_pulse_pattern() -> None:
     # ISO 8201: three pulses of 0.5 s with 0.5 s between them, then 1.5 s of silence.
-    course = time_course(find("smoke alarm"), 3.0, interval_s=0.01)
+    course = course_of(render(find("smoke alarm"), 48_000), 48_000)
     on = course > course.max() / 10.0
     edges = np.flatnonzero(np.diff(on.astype(int))) + 1
     lengths_s = np.diff(np.concatenate([[0], edges, [len(on)]])) / 100.0

@@ -20,8 +20,8 @@ import soundfile as sf
 from scipy.signal import lfilter, sosfilt
 
 from audiolevel.metering.weighting import filters
+from audiolevel.sounds.catalogue import find
 from audiolevel.sounds.detection import Detection, detect, placements, surroundings
-from audiolevel.sounds.received import find
 from audiolevel.sounds.synthesis import laf_course_db, render, resampled
 from audiolevel.sounds.variation import Variation
 from audiolevel.triggers.trigger import Trigger, firings

@@ -1,0 +1,22 @@
+"""Levels of sounds at a distance by their bands: a second way to what filters a waveform."""
+
+import numpy as np
+
+from audiolevel.metering.weighting import a_weighting_db
+from audiolevel.sounds.catalogue import Sound
+from audiolevel.sounds.propagation import Air, absorption_db_per_m, spreading_db
+
+
+def received_db(sound: Sound, distance_m: float, air: Air | None = None) -> float:
+    """A-weighted level of a sound at a distance, in its own measure.
+
+    The midband's pure-tone absorption stands for its whole band, as in ISO 9613-2:1996, 7.2.
+    """
+    weighted_db = np.array(sound.band_db) + a_weighting_db(sound.band_hz)
+    in_air = absorption_db_per_m(sound.band_hz, air) * (distance_m - sound.at_m)
+    lost_db = _sum_db(weighted_db) - _sum_db(weighted_db - in_air)
+    return sound.level_db - lost_db - spreading_db(distance_m, sound.at_m)
+
+
+def _sum_db(levels_db: np.ndarray) -> float:
+    return float(10.0 * np.log10(np.sum(10.0 ** (levels_db / 10.0))))
