@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from audiolevel.errors import SettingError
-from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.curves import curve_at
 from audiolevel.planning.option import Option, option_at
@@ -166,19 +165,18 @@ def _setting_db(survey: Survey, gain_db: float, asked: Asked) -> float:
     if asked.change_db is not None:
         return asked.change_db
     if asked.shown is not None:
-        readings = survey.site.display.readings
-        if not readings:
+        line = survey.site.display.line
+        if line is None:
             raise SettingError(
                 "--shown: the camera's own scale is not known; add display.readings to the site "
                 "file (audiolevel calibrate --record), or give --level"
             )
         # the straight line of the camera's scale, read backwards: number to dB FS
-        line = fit_display(readings)
         at_db = (asked.shown - line.offset) / line.slope
         try:
             refuse_level(survey, at_db, gain_db)
         except SettingError as error:
-            read = sorted(shown for shown, _ in readings)
+            read = sorted(shown for shown, _ in survey.site.display.readings)
             raise SettingError(
                 f"--shown {asked.shown:g}: the camera's own scale was read from {read[0]:g} to "
                 f"{read[-1]:g}, and by that is {error}"

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audiolevel.metering.calibration import fit_display
 from audiolevel.planning.option import (
     BASES,
     NEXT_TO_NOTHING,
@@ -195,9 +194,10 @@ def _what_matters(option: Option, ceiling_db: float, site: Site) -> tuple[float,
 
 def beyond_readings_db(option: Option, site: Site) -> float:
     """How far a level lies outside of what the camera's own scale can be trusted for; 0 within."""
-    if option.trigger.mode != "threshold" or not site.display.readings:
+    line = site.display.line
+    if option.trigger.mode != "threshold" or line is None:
         return 0.0
-    beyond_db = fit_display(site.display.readings).beyond_db(option.trigger.at_db)
+    beyond_db = line.beyond_db(option.trigger.at_db)
     return beyond_db if beyond_db > DISPLAY_REACH_DB else 0.0
 
 

@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from audiolevel.metering.calibration import DisplayLine, fit_display
+from audiolevel.metering.calibration import DisplayLine
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.headroom import (
     FOOTROOM_NEEDED_DB,
@@ -37,25 +37,6 @@ from audiolevel.planning.trade import out_of_reach, trade_advice
 from audiolevel.site.sections import Site, setting_name
 from audiolevel.sounds.arrival import WantedSound
 from audiolevel.triggers.trigger import MODES
-
-
-@dataclass(frozen=True)
-class Shown:
-    """A level on the camera's own scale.
-
-    Attributes
-    ----------
-    value : float
-        The number to set.
-    uncertainty : float
-        95 % to each side.
-    beyond_db : float
-        How far the level lies outside those the scale was read at.
-    """
-
-    value: float
-    uncertainty: float
-    beyond_db: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,16 +92,7 @@ class SitePlan:
     @property
     def display(self) -> DisplayLine | None:
         """The camera's own scale, where it was read."""
-        readings = self.survey.site.display.readings
-        return fit_display(readings) if readings else None
-
-    def shown(self, option: Option) -> Shown | None:
-        """A threshold on the camera's own scale; None for a change, or without readings."""
-        line = self.display
-        if line is None or option.trigger.mode != "threshold":
-            return None
-        at_db = option.trigger.at_db
-        return Shown(line.shown(at_db), line.uncertainty(at_db), line.beyond_db(at_db))
+        return self.survey.site.display.line
 
     @property
     def limit_per_day(self) -> float:

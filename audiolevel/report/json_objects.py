@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any, TypeVar
 
-from audiolevel.metering.calibration import Scale, fit_display
+from audiolevel.metering.calibration import Scale
 from audiolevel.metering.statistics import Levels
 from audiolevel.notices import Notice
 from audiolevel.planning.survey import Survey
@@ -55,10 +55,9 @@ def levels_of(levels: Levels, scale: Scale) -> Object:
 
 def on_camera_of(trigger: Trigger, gain_db: float, site: Site) -> Object:
     """The camera's own name of a gain, and its number for a threshold in dB FS at it."""
-    known = site.display.readings if trigger.mode == "threshold" else ()
-    line = fit_display(known) if known else None
+    line = site.display.line if trigger.mode == "threshold" else None
     return {
-        "gain_setting": {db: name for name, db in site.gains_db()}.get(gain_db),
+        "gain_setting": site.setting_of(gain_db),
         "display_level": None if line is None else number(line.shown(trigger.at_db), 1),
         "display_uncertainty": None if line is None else number(line.uncertainty(trigger.at_db), 1),
     }

@@ -13,6 +13,7 @@ from typing import Any
 
 from audiolevel.counting.belief import WET_SHARE
 from audiolevel.errors import SettingError
+from audiolevel.metering.calibration import DisplayLine, fit_display
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.names import hint
 from audiolevel.sounds.propagation import Air
@@ -116,6 +117,11 @@ class Display:
     """`[display]`: pairs of what the camera showed and the level measured meanwhile."""
 
     readings: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def line(self) -> DisplayLine | None:
+        """The camera's own scale through them; None without any."""
+        return fit_display(self.readings) if self.readings else None
 
 
 @dataclass(frozen=True)
@@ -266,6 +272,10 @@ class Site:
             return [(None, float(gain)) for gain in range(-36, 37, 6)]
         at = self.recorded_step_db()
         return [(setting, gain - at) for setting, gain in self.gain.steps]
+
+    def setting_of(self, gain_db: float) -> float | str | None:
+        """The camera's own name of a gain to consider; None where it has none."""
+        return {db: setting for setting, db in self.gains_db()}.get(gain_db)
 
     def gain_db_of(self, setting: str) -> float:
         """A gain setting of the camera, in dB relative to the recording.

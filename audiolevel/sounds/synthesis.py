@@ -7,8 +7,7 @@ through the air, and only then resampled, so a sound heard by an 8 kHz camera lo
 above 4 kHz, as it would on site.
 
 ``render`` (pascals) and ``at_full_scale`` (samples); ``course_of`` (A-weighted mean squares),
-``course_of`` for a waveform of the user's own, ``laf_course_db`` for placing a sound into a site's
-level history, ``lafmax_db``.
+``laf_course_db`` for placing a sound into a site's level history, ``lafmax_db``.
 """
 
 from __future__ import annotations

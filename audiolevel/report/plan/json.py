@@ -13,7 +13,6 @@ from audiolevel.arrays import Array
 from audiolevel.counting.belief import WET_DB
 from audiolevel.counting.predicted import SAFE_SHARE, LevelForLimit, Prediction
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.metering.calibration import fit_display
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.notices import Notice
 from audiolevel.planning.evidence import Evidence
@@ -45,7 +44,7 @@ from audiolevel.planning.plan_record import (
 from audiolevel.planning.storage import CardLife, card_life_of
 from audiolevel.planning.survey import Survey, bandwidth_hz
 from audiolevel.records import Object, to_object
-from audiolevel.report.json_objects import filled, levels_of, setting_of
+from audiolevel.report.json_objects import filled, levels_of, on_camera_of, setting_of
 from audiolevel.report.words.cautions import advice_text, notice_text
 from audiolevel.report.words.reasons import reason
 from audiolevel.site.sections import Site
@@ -107,14 +106,12 @@ def _schedule(site: Site) -> ScheduleRecord:
 def _option(option: Option, plan: SitePlan) -> OptionRecord:
     # every level is told in the unit of `reference`, at this option's gain
     shift = plan.survey.shift_db(option.trigger.mode, option.gain_db)
-    shown, catching_db = plan.shown(option), option.highest_catching_db
+    catching_db = option.highest_catching_db
     return filled(
         OptionRecord,
         option,
-        gain_setting=option.gain.setting,
         **setting_of(option.trigger, option.gain_db, plan.survey),
-        display_level=None if shown is None else shown.value,
-        display_uncertainty=None if shown is None else shown.uncertainty,
+        **on_camera_of(option.trigger, option.gain_db, plan.survey.site),
         expected=expected_record(option.curve.prediction, option.row),
         level_for_limit=_limit(option.curve.limit_within_scale, shift),
         catching_db=None if catching_db is None else catching_db + shift,
@@ -253,9 +250,9 @@ _CARD = ("days_kept", "low_days", "high_days", "recorded_share")
 
 
 def _displayed(site: Site, mode: str, prediction: Prediction) -> dict[str, tuple[float, ...]]:
-    if not site.display.readings or mode != "threshold":
+    line, levels = site.display.line, prediction.settings_db.tolist()
+    if line is None or mode != "threshold":
         return {}
-    line, levels = fit_display(site.display.readings), prediction.settings_db.tolist()
     return {
         "display_levels": tuple(line.shown(at_db) for at_db in levels),
         "display_uncertainties": tuple(line.uncertainty(at_db) for at_db in levels),

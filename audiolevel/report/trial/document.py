@@ -6,7 +6,6 @@ Entry point: `trial_document`.
 from collections.abc import Sequence
 from itertools import groupby
 
-from audiolevel.metering.calibration import DisplayLine, fit_display
 from audiolevel.notices import Notice
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
@@ -54,14 +53,13 @@ def trial_document(survey: Survey, trials: Sequence[Trial], notices: Sequence[No
 
 def _fired(survey: Survey, of_gains: Sequence[Sequence[Trial]]) -> tuple[Block, ...]:
     """One gain as facts, several as a table."""
-    readings = survey.site.display.readings
-    display = fit_display(readings) if readings else None
+    display = survey.site.display.line
     windows = survey.site.schedule.active
     hours: tuple[Block, ...] = ()
     if windows:
         hours = (Fact("active", f"a day counts its active hours: {hours_a_day(windows)}", 3),)
     if len(of_gains) == 1:
-        return (*_one_gain(survey, of_gains[0], display), *hours)
+        return (*_one_gain(survey, of_gains[0]), *hours)
     rows: dict[tuple[str, ...], list[str]] = {}
     for at_gain in of_gains:
         trigger, gain = at_gain[0].trigger, at_gain[0].gain
@@ -83,22 +81,22 @@ def _fired(survey: Survey, of_gains: Sequence[Sequence[Trial]]) -> tuple[Block, 
 def _gain_name(survey: Survey, gain_db: float) -> str:
     """The camera's own name of a gain, beside the dB from the recording's."""
     relative = f"{gain_db:+g} dB" if gain_db else "as recorded"
-    setting = {db: name for name, db in survey.site.gains_db()}.get(gain_db)
+    setting = survey.site.setting_of(gain_db)
     return relative if setting is None else f"{short(setting_name(setting), 16)} ({relative})"
 
 
-def _one_gain(
-    survey: Survey, at_gain: Sequence[Trial], display: DisplayLine | None
-) -> tuple[Block, ...]:
-    first = at_gain[0]
+def _one_gain(survey: Survey, at_gain: Sequence[Trial]) -> tuple[Block, ...]:
+    first, site = at_gain[0], survey.site
     gain_db = first.gain.gain_db
-    names = {db: name for name, db in survey.site.gains_db()}
+    tried = to_set(
+        first.trigger, gain_db, site.setting_of(gain_db), survey.scale, site.display.line
+    )
     seen = sum(len(one.firings) for one in at_gain)
     marked = _not_counted(sum(sum(one.marked) for one in at_gain))
     clipped = max(one.gain.clipped_share for one in at_gain)
     cut = f"; {percent(clipped)} of the samples clip" if clipped > 0 else ""
     return (
-        Fact("tried", to_set(first.trigger, gain_db, names.get(gain_db), survey.scale, display), 0),
+        Fact("tried", tried, 0),
         Fact("fired", f"{times(seen)} in {span(survey.duration_s)}{marked}{cut}", 0),
         # of all recordings together, so it is said once
         Fact("expect", expected(first.expected), 0),

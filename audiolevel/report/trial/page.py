@@ -23,8 +23,7 @@ def trial_page(
 ) -> str:
     """Trials as one HTML file, with other settings to try and the firings of each to be heard."""
     firsts = [next(of) for _, of in groupby(trials, key=lambda trial: trial.gain.gain_db)]
-    names = {db: name for name, db in survey.site.gains_db()}
-    gains = ((one.gain.gain_db, names.get(one.gain.gain_db)) for one in firsts)
+    gains = ((one.gain.gain_db, survey.site.setting_of(one.gain.gain_db)) for one in firsts)
     modes, has_display = [firsts[0].trigger.mode], bool(survey.site.display.readings)
     shown = {
         **pictured({"trial": drawn}),
