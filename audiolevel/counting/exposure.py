@@ -93,8 +93,6 @@ class Exposure:
         Time listened.
     hours_heard : ndarray, shape (24,), or None
         Seconds listened in each hour; None without a start time.
-    visits, days : int
-        Visits made and days heard.
     flow : ndarray, shape (24,), or None
         Mean relative flow of the days heard; None if unknown.
     visited : tuple of (duration_s, seconds of each hour, relative flow)
@@ -110,8 +108,6 @@ class Exposure:
 
     heard_s: float
     hours_heard: Array | None
-    visits: int
-    days: int
     flow: Array | None
     visited: tuple[tuple[float, Array | None, Array | None], ...]
     levels_apart_db: float | None
@@ -196,15 +192,11 @@ def exposure_of(visits: Sequence[Visit], conditions: Conditions, belief: Belief)
     if not (active if mean_flow is None else active * mean_flow).sum() > 0:
         raise SettingError("active: there is no traffic in the active hours; check the schedule")
     days = {day for visit in visits for day in visit.days}
-    # without start times nobody knows how many days: as many as the length needs at least
-    unknown_s = sum(v.duration_s for v in visits if v.start is None)
     timed = [one for one in seconds if one is not None]
     levels = [v.l10_db for v in visits if v.l10_db is not None]
     return Exposure(
         heard_s=float(sum(visit.duration_s for visit in visits)),
         hours_heard=np.asarray(np.sum(timed, axis=0)) if timed else None,
-        visits=len(visits),
-        days=max(len(days), _begun_days(unknown_s)),
         flow=mean_flow,
         visited=tuple(zip([v.duration_s for v in visits], seconds, flow, strict=True)),
         levels_apart_db=float(np.ptp(levels)) if len(levels) == len(visits) > 1 else None,

@@ -31,21 +31,18 @@ SAFE_SHARE = 0.9  # of the days on which a safe level keeps the limit
 
 @dataclass(frozen=True)
 class LevelForLimit:
-    """The setting that gives at most `limit_per_day`, with its uncertainty.
+    """The setting that gives at most so many firings a day, with its uncertainty.
 
     `best_db` keeps the limit on the mean day with even odds, `safe_db` on nine days of ten, counted
     over all sites that are possible; it is None from hours too unlike the active ones. `low_db` to
     `high_db` holds, with the prediction's confidence, the setting whose mean rate is just the
-    limit. None: no setting is known to do it. `method` is the one behind `best_db`; "upper limit"
-    means that it lies beyond the level up to which a count can be given.
+    limit. None: no setting is known to do it.
     """
 
-    limit_per_day: float
     best_db: float | None
     safe_db: float | None
     low_db: float | None
     high_db: float | None
-    method: str
 
     def shifted(self, by_db: float) -> "LevelForLimit":
         """The same with every level so much higher."""
@@ -110,7 +107,6 @@ class Prediction:
     by_hour_low: Array | None
     by_hour_high: Array | None
     hours_heard: Array | None
-    days_heard: int
     spread: float
     reach_db: float | None
     curve_db: Array
@@ -228,12 +224,10 @@ class Prediction:
         if not self.unlike:
             safe = self._crossing(self.curve_of_day, SAFE_SHARE, limit_per_day)
         return LevelForLimit(
-            limit_per_day,
             best_db=best,
             safe_db=None if safe is None else max(safe, best),
             low_db=low,
             high_db=self._crossing(self.curve_per_day, 1 - out, limit_per_day),
-            method=self._method_at(best),
         )
 
     def _crossing(self, rates: Array, share: float, limit_per_day: float) -> float | None:
@@ -251,14 +245,3 @@ class Prediction:
         # never 0/0: at `last` the rate is above the limit, one further at or below it
         part = (log_rate[last] - math.log(limit_per_day)) / (log_rate[last] - log_rate[last + 1])
         return float(left + part * (right - left))
-
-    def _method_at(self, level_db: float) -> str:
-        # nothing is extrapolated: the method of the next setting above
-        if self.reach_db is None:
-            index = int(np.searchsorted(self.settings_db, level_db))
-            return str(self.method[min(index, self.method.size - 1)])
-        if level_db > self.reach_db:
-            return "upper limit"
-        # past the highest setting and within reach only the tail speaks
-        above = np.append(self.method, "extrapolated")
-        return str(above[np.searchsorted(self.settings_db, level_db)])

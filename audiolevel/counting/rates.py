@@ -110,7 +110,6 @@ def predict(
         by_hour_low=hour_low,
         by_hour_high=hour_high,
         hours_heard=known.hours_heard,
-        days_heard=known.days,
         spread=known.mean_db * (LEVEL_SLOPE_NP_PER_DB if extrapolate else CHANGE_SLOPE_NP_PER_DB),
         reach_db=reach,
         curve_db=curve_db,

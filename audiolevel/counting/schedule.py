@@ -36,10 +36,9 @@ _WINDOW = re.compile(
 
 @dataclass(frozen=True, eq=False)
 class Schedule:
-    """Active minutes of the week, shape (7, 1440), and the windows they come from."""
+    """Active minutes of the week, shape (7, 1440)."""
 
     minutes: BoolArray
-    windows: tuple[str, ...] = ()
 
     @property
     def hours_active_per_week(self) -> float:
@@ -93,7 +92,7 @@ def read_schedule(windows: Sequence[str]) -> Schedule:
             minutes = np.arange(day * DAY_MIN + first, day * DAY_MIN + last)
             # Sunday's late window ends on Monday of the same week
             week[minutes % week.size] = True
-    return Schedule(week.reshape(7, DAY_MIN), tuple(windows))
+    return Schedule(week.reshape(7, DAY_MIN))
 
 
 def _window(text: str) -> tuple[list[int], int, int]:

@@ -58,8 +58,6 @@ class SitePlan:
         LAF in dB FS, at any gain, from which on the input clips.
     reliable : bool
         Whether the recordings support what is recommended.
-    card : CardLife or None
-        How long the card lasts with the recommended setting; None where it is not known.
     warnings, advice : tuple of Notice
     asked : Option or None
         A setting that was insisted on.
@@ -72,7 +70,6 @@ class SitePlan:
     curves: tuple[Curve, ...]
     ceiling_db: float
     reliable: bool
-    card: CardLife | None
     warnings: tuple[Notice, ...]
     advice: tuple[Notice, ...]
     asked: Option | None = None
@@ -127,10 +124,9 @@ class SitePlan:
 
     def speaking_of(self, option: Option | None) -> "SitePlan":
         """The same with the setting of an earlier plan in place of the recommended one."""
-        card = None if option is None else self.card_life(option)
         reliable = _reliable(option, self.warnings)
         choice = replace(self.choice, case=case_of(option), recommended=option, alternatives=())
-        return replace(self, choice=choice, card=card, reliable=reliable)
+        return replace(self, choice=choice, reliable=reliable)
 
     def card_life(self, option: Option) -> CardLife | None:
         """How long the card lasts with an option."""
@@ -183,7 +179,6 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
         curves=tuple(curves),
         ceiling_db=ceiling_db,
         reliable=_reliable(recommended, warnings),
-        card=card,
         warnings=tuple(warnings),
         advice=tuple(_advice(choice, gains, survey, ceiling_db)),
         asked=insisted,

@@ -46,11 +46,11 @@ def test_a_gain_that_clips_is_swept_on_the_levels_the_input_would_show() -> None
 
 def test_a_limit_above_full_scale_is_never_read() -> None:
     curve = _curve("threshold", 0.0)
-    above = LevelForLimit(20.0, -4.0, 1.0, -9.0, 2.0, "extrapolated")
+    above = LevelForLimit(-4.0, 1.0, -9.0, 2.0)
     seen = replace(curve, limit=above).limit_within_scale
     assert seen is not None
     assert (seen.low_db, seen.best_db, seen.safe_db, seen.high_db) == (-9.0, -4.0, None, None)
-    beyond = LevelForLimit(20.0, 4.0, 5.0, 1.0, 6.0, "extrapolated")
+    beyond = LevelForLimit(4.0, 5.0, 1.0, 6.0)
     assert replace(curve, limit=beyond).limit_within_scale is None
     assert replace(curve, mode="rise", limit=beyond).limit_within_scale == beyond
 
