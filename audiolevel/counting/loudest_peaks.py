@@ -28,7 +28,6 @@ from numpy.typing import ArrayLike
 from audiolevel.arrays import Array
 from audiolevel.counting.belief import BELIEF, Belief
 from audiolevel.counting.draws import Draws
-from audiolevel.errors import SettingError
 
 REDUCED_STEP_S = 0.1  # peaks are looked for in the maxima of such blocks
 STANDS_OUT_DB = 3.0  # a ripple of the background is no event
@@ -91,21 +90,12 @@ def separate_peaks(
     -------
     ndarray, shape (k,)
         Peaks in falling order; empty if there is none.
-
-    Raises
-    ------
-    SettingError
-        If the history is not one row of finite levels or a time is not above zero.
     """
     # imported here: only a level that extrapolates needs them
     from scipy.ndimage import minimum_filter1d
     from scipy.signal import find_peaks
 
     level = np.asarray(level_db, dtype=np.float64)
-    if level.ndim != 1 or not np.all(np.isfinite(level)):
-        raise SettingError("level history: one row of finite levels is needed to find its peaks")
-    if not (interval_s > 0 and apart_s > 0 and hold_s >= 0):
-        raise SettingError("interval_s and apart_s must be above zero and hold_s not below it")
     held_rows = math.ceil(hold_s / interval_s - 1e-9)  # as a trigger counts them
     # a stretch held for h rows spans h + 1 rows, as the first of them starts the clock
     if held_rows:

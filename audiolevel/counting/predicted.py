@@ -22,10 +22,8 @@ from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.draws import quantile
 from audiolevel.counting.expected import Expected
 from audiolevel.counting.exposure import Exposure
-from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
 
-ROW_S = 0.01  # of a level history
 SAFE_SHARE = 0.9  # of the days on which a safe level keeps the limit
 
 
@@ -152,16 +150,14 @@ class Prediction:
             confidence=self.confidence,
         )
 
-    def capped(self, rearm_s: float) -> "Prediction":
+    def capped(self, apart_s: float) -> "Prediction":
         """The same with no rate and no count above what the trigger can do.
 
         Parameters
         ----------
-        rearm_s : float
-            Time after a firing in which there is no other.
+        apart_s : float
+            Between two firings at least, above zero.
         """
-        # without a re-arm time a firing still takes a row up and a row down
-        apart_s = max(rearm_s, 2 * ROW_S)
         share = self.conditions.active_or_all
         per_hour, per_day = flows.HOUR_S / apart_s, flows.HOUR_S * float(share.sum()) / apart_s
         most = dict.fromkeys(("per_hour", "per_hour_low", "per_hour_high"), per_hour)
@@ -206,14 +202,7 @@ class Prediction:
         setting counts: a threshold below it lies in the background, and fires seldom because
         the sound never falls below it again. If the lowest setting of the branch already keeps
         the limit, that setting is the answer.
-
-        Raises
-        ------
-        SettingError
-            If the limit is not a number above zero.
         """
-        if not (math.isfinite(limit_per_day) and limit_per_day > 0):
-            raise SettingError("limit per day: give a number above zero")
         # a low rate keeps the limit at a low level, so the ends do not change places
         out = (1 - self.confidence) / 2
         best = self._crossing(self.curve_per_day, 0.5, limit_per_day)

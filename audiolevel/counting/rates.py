@@ -30,7 +30,6 @@ from audiolevel.counting.draws import Draws, equally_likely, one_day, quantile
 from audiolevel.counting.exposure import Exposure, Visit, exposure_of, unlike
 from audiolevel.counting.loudest_peaks import Tail, tail_of
 from audiolevel.counting.predicted import Prediction
-from audiolevel.errors import SettingError
 
 ENOUGH = 10  # firings from which a level is called counted
 # A number is given as far up as days were measured: to a rate of one in two days. And 6 dB past
@@ -67,10 +66,10 @@ def predict(
     Raises
     ------
     SettingError
-        If a setting, visit or condition makes no sense.
+        If the traffic says that nothing passes in the hours heard or active.
     """
     conditions = conditions or Conditions()
-    settings = _checked(settings_db, visits)
+    settings = np.asarray(settings_db, dtype=np.float64)
     # counts of all visits add: Poisson counts of one site
     count = np.asarray(np.sum([visit.counts for visit in visits], axis=0), dtype=np.int64)
     known, draws = exposure_of(visits, conditions, belief), Draws(conditions.seed)
@@ -224,19 +223,3 @@ def _by_hour(
     up = np.sqrt(np.log(rate_high[:, None] / centre) ** 2 + extra)
     down = np.sqrt(np.log(np.maximum(rate_low[:, None], 1e-12) / centre) ** 2 + extra)
     return best[:, None] * share, centre * share * np.exp(-down), centre * share * np.exp(up)
-
-
-def _checked(settings_db: ArrayLike, visits: Sequence[Visit]) -> Array:
-    settings = np.asarray(settings_db, dtype=np.float64)
-    if settings.ndim != 1 or settings.size == 0 or not np.all(np.isfinite(settings)):
-        raise SettingError("settings: one row of finite numbers is needed")
-    if np.any(np.diff(settings) <= 0):
-        raise SettingError("settings: each must be higher than the one before")
-    if not visits:
-        raise SettingError("visits: at least one recording is needed")
-    for visit in visits:
-        if np.shape(visit.counts) != settings.shape or np.min(visit.counts) < 0:
-            raise SettingError("visit: one count of zero or more is needed for each setting")
-        if not (math.isfinite(visit.duration_s) and visit.duration_s > 0):
-            raise SettingError("visit: the time listened must be above zero")
-    return settings

@@ -23,9 +23,7 @@ from numpy.typing import ArrayLike
 
 from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
-from audiolevel.errors import SettingError
 from audiolevel.notices import Notice, notice
-from audiolevel.site.checks import check_codec
 from audiolevel.site.sections import AUDIO_KBIT_S, Site, Storage
 
 # a computer that counts 2³⁰ shows 7 % fewer for the same card
@@ -86,11 +84,7 @@ def recorded_share(per_hour: ArrayLike, clip_s: float, rearm_s: float = 0.0) -> 
     a re-arm time it is 1 − exp(−rate · clip). A rate that the re-arm time does not allow counts
     as the fastest possible, one firing at every re-arm.
     """
-    if not (math.isfinite(clip_s) and clip_s >= 0 and math.isfinite(rearm_s) and rearm_s >= 0):
-        raise SettingError("clip_s and rearm_s: give numbers of zero or more")
     rate = np.asarray(per_hour, dtype=np.float64) / HOUR_S
-    if np.any(rate < 0) or np.any(np.isinf(rate)):
-        raise SettingError("per_hour: give finite rates of zero or more")
     # clips never overlap, so each firing adds its whole length
     if clip_s <= rearm_s:
         return np.minimum(rate, 1 / rearm_s if rearm_s else np.inf) * clip_s
@@ -120,10 +114,6 @@ def share_of_day(
         hours alike.
     """
     weight = np.ones(HOURS) if hours is None else np.asarray(hours, dtype=np.float64)
-    if weight.shape != (HOURS,) or not np.all(np.isfinite(weight)) or weight.min() < 0:
-        raise SettingError("hours: give 24 weights of zero or more")
-    if weight.sum() == 0:
-        raise SettingError("hours: at least one of the 24 weights must be above zero")
     # (n, 24); the share is bent, so a busy hour must not be averaged away first
     per_hour = np.asarray(per_day, dtype=np.float64)[..., None] * (weight / weight.sum())
     return np.asarray(recorded_share(per_hour, clip_s, rearm_s).mean(axis=-1))
@@ -161,14 +151,7 @@ def days_to_fill(
 
 
 def mbit_per_s(card: Storage) -> float:
-    """Bit rate while recording: the camera's, with the sound's where a codec is named.
-
-    Raises
-    ------
-    SettingError
-        If there is no such codec in `AUDIO_KBIT_S`.
-    """
-    check_codec(card.audio_codec)
+    """Bit rate while recording: the camera's, with the sound's where a codec is named."""
     # kbit/s to Mbit/s
     return card.recording_mbit_s + AUDIO_KBIT_S[card.audio_codec] / 1000
 

@@ -20,7 +20,6 @@ from functools import lru_cache
 import numpy as np
 
 from audiolevel.arrays import Array, BoolArray, IntArray
-from audiolevel.errors import SettingError
 from audiolevel.intervals import MOMENT_S, Interval, wilson_interval
 from audiolevel.metering.readers import Block
 
@@ -335,11 +334,6 @@ def speech_share(
     SpeechShare or None
         None where no recording was long enough to judge (2.3 s).
 
-    Raises
-    ------
-    SettingError
-        A confidence outside its range.
-
     Notes
     -----
     With a share q of windows detected, hits h and false alarms f, the share is (q − f)/(h − f)
@@ -348,8 +342,6 @@ def speech_share(
     most hits and the most false alarms of the study, the upper one its hits of several people at
     once and no false alarm at all: which of them holds at this site is not known.
     """
-    if not 0.5 < confidence < 1:
-        raise SettingError(f"confidence is {confidence}: give a number between 0.5 and 1")
     windows = sum(len(one.detected) for one in recordings)
     if not windows:
         return None

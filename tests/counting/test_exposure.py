@@ -61,7 +61,5 @@ def test_the_exponent_makes_a_busy_hour_less_of_the_day():
 def test_traffic_that_cannot_have_been_heard_is_refused():
     with pytest.raises(SettingError, match="no traffic in the hours heard"):
         known(visit(), traffic=[1.0] * 6 + [0.0] * 18)
-    with pytest.raises(SettingError, match="published"):
-        known(visit(), traffic="sometimes")
     with pytest.raises(SettingError, match="active hours"):
         known(visit(), traffic=[0.0] * 6 + [1.0] * 18, active=["00:00-05:00"])

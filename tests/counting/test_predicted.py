@@ -7,7 +7,6 @@ from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.errors import SettingError
 from tests.counting.made_visits import LEVELS, site
 
 
@@ -56,12 +55,6 @@ def test_a_threshold_in_the_background_is_no_answer():
     p = predict([50.0, 55.0, 60.0, 65.0, 70.0], [visit], extrapolate=False)
     assert p.level_for_limit(700).best_db > 60
     assert p.count[np.argmax(p.per_day)] == 60
-
-
-def test_a_limit_must_be_above_zero():
-    p = predict(LEVELS, [site()], extrapolate=True)
-    with pytest.raises(SettingError, match="above zero"):
-        p.level_for_limit(0)
 
 
 def test_no_rate_is_above_what_the_re_arm_time_allows():

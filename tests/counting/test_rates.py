@@ -11,7 +11,6 @@ from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.loudest_peaks import tail_of
 from audiolevel.counting.rates import predict
-from audiolevel.errors import SettingError
 from tests.counting.made_visits import LEVELS, STILL, heard, site
 from tests.studies.histories import visit_of, widened
 from tests.studies.roadside import measure, ordinary_site
@@ -227,21 +226,6 @@ def test_visits_on_different_days_are_surer_than_one():
         extrapolate=True,
     )
     assert together.spread < as_one.spread
-
-
-@pytest.mark.parametrize(
-    ("settings", "visit", "words"),
-    [
-        ([60.0, 60.0], Visit(np.array([1, 1]), 60.0), "higher than the one before"),
-        ([60.0], Visit(np.array([1, 1]), 60.0), "one count"),
-        ([60.0], Visit(np.array([-1]), 60.0), "one count"),
-        ([60.0], Visit(np.array([1]), 0.0), "above zero"),
-        ([float("nan")], Visit(np.array([1]), 60.0), "finite"),
-    ],
-)
-def test_senseless_questions_are_refused(settings, visit, words):
-    with pytest.raises(SettingError, match=words):
-        predict(settings, [visit], extrapolate=False)
 
 
 def test_the_worked_example_of_the_chapter_by_hand():

@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audiolevel.errors import SettingError
 from audiolevel.planning.storage import (
     card_life,
     days_to_fill,
@@ -52,10 +51,8 @@ def test_bit_rates_are_those_of_the_codecs():
     assert AUDIO_KBIT_S["G.711"] * 1000 / 8 * 86400 == pytest.approx(691.2e6)
 
 
-def test_sound_adds_to_the_picture_and_an_unknown_codec_is_refused():
+def test_sound_adds_to_the_picture():
     assert mbit_per_s(Storage(recording_mbit_s=2.0, audio_codec="G.711")) == pytest.approx(2.064)
-    with pytest.raises(SettingError, match=r"storage\.audio_codec: no codec 'G711'"):
-        mbit_per_s(Storage(audio_codec="G711"))
 
 
 def test_a_card_lasts_longer_where_the_trigger_rests_on_most_days():
@@ -179,12 +176,3 @@ def test_a_card_too_small_is_a_caution():
 )
 def test_lengths_in_words(length, said):
     assert days(length) == said
-
-
-def test_nonsense_is_refused():
-    with pytest.raises(SettingError, match="per_hour"):
-        recorded_share(-1.0, 25.0)
-    with pytest.raises(SettingError, match="clip_s"):
-        recorded_share(1.0, math.nan)
-    with pytest.raises(SettingError, match="24 weights"):
-        card_life(CARD, (1.0, 1.0, 1.0), rearm_s=1.0, hours=[1.0])

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audiolevel.errors import SettingError
 from audiolevel.privacy.speech_detection import (
     MEASURED,
     Speech,
@@ -175,8 +174,6 @@ def test_the_interval_of_a_share() -> None:
     assert half.share.best is not None
     assert half.share.low < 0.5 < half.share.best < half.share.high
     assert speech_share([Speech(np.zeros(0, dtype=bool), 1.0)]) is None
-    with pytest.raises(SettingError, match="confidence"):
-        speech_share([Speech(np.ones(10, dtype=bool), 10.0)], confidence=1.0)
 
 
 def test_the_interval_covers_what_is_there() -> None:
