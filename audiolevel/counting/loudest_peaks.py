@@ -28,6 +28,7 @@ from numpy.typing import ArrayLike
 from audiolevel.arrays import Array
 from audiolevel.counting.belief import BELIEF, Belief
 from audiolevel.counting.draws import Draws
+from audiolevel.triggers.trigger import rows_of
 
 REDUCED_STEP_S = 0.1  # peaks are looked for in the maxima of such blocks
 STANDS_OUT_DB = 3.0  # a ripple of the background is no event
@@ -96,7 +97,7 @@ def separate_peaks(
     from scipy.signal import find_peaks
 
     level = np.asarray(level_db, dtype=np.float64)
-    held_rows = math.ceil(hold_s / interval_s - 1e-9)  # as a trigger counts them
+    held_rows = rows_of(hold_s, interval_s)
     # a stretch held for h rows spans h + 1 rows, as the first of them starts the clock
     if held_rows:
         level = minimum_filter1d(level, held_rows + 1)

@@ -44,22 +44,24 @@ def series(level: Centi, mode: str, window_rows: int) -> Centi:
         end = min(begin + _ROWS_AT_ONCE, len(level))
         # one window more in front, whose own changes are dropped again
         stretch = level[max(0, begin - window_rows) : end]
-        changes[begin:end] = _changes(stretch, mode, window_rows)[begin - end :]
+        # before the beginning the first level is taken to have lasted, so nothing changes there
+        padded = np.concatenate([np.full(window_rows, stretch[0]), stretch])
+        changes[begin:end] = changes_after(padded, mode, window_rows)[begin - end :]
     return changes
 
 
-def _changes(level: Centi, mode: str, window_rows: int) -> Centi:
+def changes_after(level: Centi, mode: str, window_rows: int) -> Centi:
+    """Changes along the last axis, of all rows but the first window, which is looked back on."""
     from scipy.ndimage import maximum_filter1d, minimum_filter1d  # kept out of start-up
 
-    # before the beginning the first level is taken to have lasted, so nothing changes there
-    padded = np.concatenate([np.full(window_rows, level[0]), level])
+    present = level[..., window_rows:]
     # the filter is centred: index window // 2 + k spans the rows k − window to k − 1
-    before = slice(window_rows // 2, window_rows // 2 + len(level))
+    before = slice(window_rows // 2, window_rows // 2 + present.shape[-1])
     parts: list[Centi] = []
     if mode in ("rise", "change"):
-        parts.append(level - minimum_filter1d(padded, window_rows, mode="nearest")[before])
+        parts.append(present - minimum_filter1d(level, window_rows)[..., before])
     if mode in ("fall", "change"):
-        parts.append(maximum_filter1d(padded, window_rows, mode="nearest")[before] - level)
+        parts.append(maximum_filter1d(level, window_rows)[..., before] - present)
     return parts[0] if len(parts) == 1 else np.maximum(*parts)
 
 

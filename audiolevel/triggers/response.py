@@ -13,13 +13,12 @@ to.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil
 
 import numpy as np
 
 from audiolevel.arrays import BoolArray, Centi, IntArray
-from audiolevel.metering.level_changes import series
-from audiolevel.triggers.trigger import Trigger, sweep
+from audiolevel.metering.level_changes import changes_after, series
+from audiolevel.triggers.trigger import Trigger, met_from, rows_of, sweep
 
 _NEVER = np.iinfo(np.int16).min
 
@@ -51,17 +50,13 @@ class SweptTrigger:
     ) -> None:
         self.settings_db = [float(setting) for setting in settings_db]
         self._mode = trigger.mode
-        self._window = 0 if trigger.mode == "threshold" else round(trigger.window_s / interval_s)
-        # the billionth keeps a rounding error of the division from adding a row
-        self._hold = ceil(trigger.hold_s / interval_s - 1e-9)
-        self._rearm = ceil(trigger.rearm_s / interval_s - 1e-9)
+        self._window = 0 if trigger.mode == "threshold" else trigger.window_rows(interval_s)
+        self._hold = rows_of(trigger.hold_s, interval_s)
+        self._rearm = rows_of(trigger.rearm_s, interval_s)
         self.context = self._window + self._hold
-        # one less, because row k ends at (k + 1) · interval
-        self.armed_from = ceil(max(trigger.window_s, 1.0) / interval_s - 1e-9) - 1
-        release_db = trigger.release_db if trigger.mode == "threshold" else 0.0
-        # a setting between two hundredths is met from the next one on
-        self._at = [ceil(round(setting * 100, 6)) for setting in self.settings_db]
-        self._below = [ceil(round((s - release_db) * 100, 6)) for s in self.settings_db]
+        self.armed_from = trigger.armed_from(interval_s)
+        self._at = [met_from(setting) for setting in self.settings_db]
+        self._below = [met_from(setting - trigger.released_by_db) for setting in self.settings_db]
         watched = series(site, trigger.mode, max(self._window, 1))
         self._fired = sweep(site, trigger, self.settings_db, interval_s)
         self._released = [
@@ -83,7 +78,9 @@ class SweptTrigger:
         -------
         array of bool, shape (placements, settings)
         """
-        watched = self._watched(mixed)
+        # from `hold` rows before the sound on
+        is_level = self._mode == "threshold"
+        watched = mixed if is_level else changes_after(mixed, self._mode, self._window)
         # a column past the end of the sound, at the lowest there is, for "not armed in time"
         highest = np.full((len(rows), watched.shape[1] - self._hold + 1), _NEVER, np.int16)
         highest[:, :-1] = _held(watched, self._hold)
@@ -95,23 +92,6 @@ class SweptTrigger:
             armed = self._armed_after(number, watched, rows)
             hits[:, number] = highest[np.arange(len(rows)), armed] >= at
         return hits
-
-    def _watched(self, mixed: Centi) -> Centi:
-        """What the mode compares, from `hold` rows before the sound on."""
-        if self._mode == "threshold":
-            return mixed
-        # kept out of start-up
-        from scipy.ndimage import maximum_filter1d, minimum_filter1d
-
-        m = self._window
-        present = mixed[:, m:]
-        before = slice(m // 2, m // 2 + present.shape[1])  # rows k − m to k − 1, for each k
-        parts: list[Centi] = []
-        if self._mode in ("rise", "change"):
-            parts.append(present - minimum_filter1d(mixed, m, axis=1)[:, before])
-        if self._mode in ("fall", "change"):
-            parts.append(maximum_filter1d(mixed, m, axis=1)[:, before] - present)
-        return parts[0] if len(parts) == 1 else np.maximum(*parts)
 
     def _armed_after(self, number: int, watched: Centi, rows: IntArray) -> IntArray:
         """Rows into the sound from which the trigger can fire; the sound's length for never."""

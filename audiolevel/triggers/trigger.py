@@ -219,6 +219,16 @@ class Trigger:
         """Whether rows so far apart tell when it fires: a level always, a change by four rows."""
         return self.mode == "threshold" or self.window_rows(interval_s) >= FEWEST_WINDOW_ROWS
 
+    def armed_from(self, interval_s: float) -> int:
+        """First row at which it can fire."""
+        # one less, because row k ends at (k + 1) · interval_s
+        return rows_of(max(self.window_s, _ARMED_AFTER_S), interval_s) - 1
+
+    @property
+    def released_by_db(self) -> float:
+        """How far below its setting it is released; a change as soon as it is below."""
+        return self.release_db if self.mode == "threshold" else 0.0
+
     def at(self, at_db: float) -> "Trigger":
         """The same trigger at another level or change."""
         return replace(self, at_db=at_db)
@@ -304,19 +314,15 @@ def sweep(
             "a longer window or the recording"
         )
     watched = series(level, trigger.mode, max(1, trigger.window_rows(interval_s)))
-    # one less, because row k ends at (k + 1) · interval_s
-    armed_from = ceil(max(trigger.window_s, _ARMED_AFTER_S) / interval_s - 1e-9) - 1
-    # a change is released as soon as it is below its setting
-    release = trigger.release_db if trigger.mode == "threshold" else 0.0
     # as many levels are kept as lie between a level and its release in a sweep by half decibels
     runs = lru_cache(maxsize=8)(partial(_runs_at_or_above, watched))
     return [
         _fire(
-            runs(_met_from(setting)),
-            runs(_met_from(setting - release)),
-            hold_rows=ceil(trigger.hold_s / interval_s - 1e-9),
-            rearm_rows=ceil(trigger.rearm_s / interval_s - 1e-9),
-            armed_from=armed_from,
+            runs(met_from(setting)),
+            runs(met_from(setting - trigger.released_by_db)),
+            hold_rows=rows_of(trigger.hold_s, interval_s),
+            rearm_rows=rows_of(trigger.rearm_s, interval_s),
+            armed_from=trigger.armed_from(interval_s),
         )
         for setting in settings_db
     ]
@@ -348,7 +354,13 @@ def _runs_at_or_above(watched: Centi, centi: int) -> tuple[IntArray, IntArray]:
     return edges[::2], edges[1::2]
 
 
-def _met_from(at_db: float) -> int:
+def rows_of(seconds: float, interval_s: float) -> int:
+    """Rows that a time takes, a begun one too."""
+    # the billionth keeps a rounding error of the division from adding a row
+    return ceil(seconds / interval_s - 1e-9)
+
+
+def met_from(at_db: float) -> int:
     """The hundredth from which on a setting is met; one between two is met from the next."""
     return ceil(round(at_db * 100, 6))
 
