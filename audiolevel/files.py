@@ -4,7 +4,7 @@ A run says what it reads (`writing`); no file that it writes may be one of those
 name or link. A sound file is never replaced. A report is replaced only where it carries the mark of
 the command that writes it, or by force.
 
-Entry points: `writing`, `Run`, `AtomicFile`, `draft_of`, `write_text`.
+Entry points: `writing`, `Run`, `draft_of`, `text_file`, `write_text`.
 """
 
 import os
@@ -15,7 +15,6 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from pathlib import Path
-from types import TracebackType
 from typing import TextIO
 
 from audiolevel.errors import AudioLevelError
@@ -244,46 +243,17 @@ def draft_of(path: AnyPath, mark: str | None) -> Iterator[Path]:
         run.written.append(named)
 
 
-class AtomicFile:
-    """Write a text file beside its name, and give it the name only when it is complete.
-
-    Parameters
-    ----------
-    path : path
-    mark : str or None
-        As in `Run.check`.
-
-    Raises
-    ------
-    AudioLevelError
-        As `draft_of`.
-    """
-
-    def __init__(self, path: AnyPath, mark: str | None) -> None:
-        self._draft = draft_of(path, mark)
-
-    def __enter__(self) -> TextIO:
-        self._file = self._draft.__enter__().open("w", encoding="utf-8", newline="")
-        return self._file
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        try:
-            self._file.close()
-        # what is buffered may find the disk full only now
-        except OSError as late:
-            if kind is None:
-                kind, error, trace = type(late), late, late.__traceback__
-        self._draft.__exit__(kind, error, trace)
+@contextmanager
+def text_file(path: AnyPath, mark: str | None) -> Iterator[TextIO]:
+    """A text file to be written as `draft_of` says: its name is given to it when it is complete."""
+    # closed within the draft: what is buffered may find the disk full only then
+    with draft_of(path, mark) as draft, draft.open("w", encoding="utf-8", newline="") as file:
+        yield file
 
 
 def write_text(path: AnyPath, text: str, mark: str | None) -> None:
     """Write a whole text file, all of it or nothing."""
-    with AtomicFile(path, mark) as file:
+    with text_file(path, mark) as file:
         file.write(text)
 
 

@@ -11,11 +11,11 @@ import pytest
 import soundfile as sf
 
 from audiolevel.errors import AudioLevelError
-from audiolevel.files import AtomicFile, Run, draft_of, is_sound, write_text, writing
+from audiolevel.files import Run, draft_of, is_sound, text_file, write_text, writing
 
 
 def _write_half(path: Path) -> None:
-    with AtomicFile(path, "") as file:
+    with text_file(path, "") as file:
         file.write("half")
         raise RuntimeError
 
@@ -109,8 +109,8 @@ def test_a_link_is_followed_and_a_device_is_no_file(tmp_path: Path) -> None:
 
 def test_what_a_killed_run_left_is_removed_by_the_next(tmp_path: Path) -> None:
     code = (
-        "import os, signal, sys; from audiolevel.files import AtomicFile\n"
-        "with AtomicFile(sys.argv[1], '') as file:\n"
+        "import os, signal, sys; from audiolevel.files import text_file\n"
+        "with text_file(sys.argv[1], '') as file:\n"
         "    file.write('half'); os.kill(os.getpid(), signal.SIGKILL)"
     )
     subprocess.run([sys.executable, "-c", code, str(tmp_path / "a.txt")], check=False)

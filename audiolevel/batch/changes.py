@@ -11,14 +11,11 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import Any
 
+from audiolevel.metering.statistics import MOVING
+
 Record = dict[str, Any]
 
 ALL_LEVELS = "all levels"
-# levels that a change of gain or calibration moves together
-_LEVELS = (
-    *("laeq_db", "lceq_db", "lzeq_db", "lafmax_db", "lasmax_db", "lafmin_db", "lae_db"),
-    "lcpeak_db",
-)
 # records hold hundredths: two that are rounded apart differ by one more
 _ROUNDING_DB = 0.011
 
@@ -138,7 +135,7 @@ _OTHERS = ("reference", "duration_s", "clipping", "warnings")
 
 
 def _values(record: Record) -> dict[str, Any]:
-    values: dict[str, Any] = {key: record.get(key) for key in _LEVELS}
+    values: dict[str, Any] = {key: record.get(key) for key in MOVING}
     values |= record["percentiles_db"]
     values["reference"] = record.get("reference")
     values["duration_s"] = record.get("duration_s")

@@ -17,7 +17,7 @@ from types import TracebackType
 import numpy as np
 
 from audiolevel.arrays import Array
-from audiolevel.files import AtomicFile
+from audiolevel.files import text_file
 from audiolevel.metering.decibels import mean_square, rounded_db
 from audiolevel.metering.meter import ROW_S, LevelRows
 
@@ -44,7 +44,7 @@ class HistoryWriter:
     """
 
     def __init__(self, path: str | os.PathLike[str], *, coarse: bool = False) -> None:
-        self._draft = AtomicFile(path, COARSE_MARK if coarse else MARK)
+        self._draft = text_file(path, COARSE_MARK if coarse else MARK)
         self._coarse = coarse
         self._row = 0
         self._rest: LevelRows | None = None

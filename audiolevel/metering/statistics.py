@@ -17,6 +17,11 @@ from audiolevel.metering.decibels import SILENCE_DB, level_db, mean_square
 from audiolevel.metering.meter import ROW_S, LevelRows
 
 PERCENTS = (1, 5, 10, 50, 90, 95, 99)
+# what another unit, gain or calibration moves together; the highest sample is always re full scale
+MOVING = (
+    *("laeq_db", "lceq_db", "lzeq_db", "lafmax_db", "lasmax_db", "lafmin_db", "lae_db"),
+    "lcpeak_db",
+)
 # clipped samples up to this share leave levels and counts as they are (0.1 %, see docs/gain.md)
 CLIPPED_SHARE_LIMIT = 0.001
 # top of the histogram, far above anything in dB FS
@@ -83,10 +88,7 @@ class Levels:
         ----------
         by_db : float
         """
-        moved = ("laeq_db", "lceq_db", "lzeq_db", "lafmax_db", "lasmax_db", "lafmin_db")
-        changed: dict[str, Any] = {
-            name: getattr(self, name) + by_db for name in (*moved, "lae_db", "lcpeak_db")
-        }
+        changed: dict[str, Any] = {name: getattr(self, name) + by_db for name in MOVING}
         changed["percentiles_db"] = {
             name: level + by_db for name, level in self.percentiles_db.items()
         }

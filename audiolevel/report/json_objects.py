@@ -9,7 +9,7 @@ from dataclasses import fields
 from typing import Any, TypeVar
 
 from audiolevel.metering.calibration import Scale
-from audiolevel.metering.statistics import Levels
+from audiolevel.metering.statistics import MOVING, Levels
 from audiolevel.notices import Notice
 from audiolevel.planning.survey import Survey
 from audiolevel.records import Object, number
@@ -39,14 +39,7 @@ def levels_of(levels: Levels, scale: Scale) -> Object:
         return number(scale.shown(level))
 
     return {
-        "laeq_db": shown(levels.laeq_db),
-        "lceq_db": shown(levels.lceq_db),
-        "lzeq_db": shown(levels.lzeq_db),
-        "lafmax_db": shown(levels.lafmax_db),
-        "lasmax_db": shown(levels.lasmax_db),
-        "lafmin_db": shown(levels.lafmin_db),
-        "lae_db": shown(levels.lae_db),
-        "lcpeak_db": shown(levels.lcpeak_db),
+        **{name: shown(getattr(levels, name)) for name in MOVING},
         # always re full scale: it says how near the input came to clipping
         "sample_peak_dbfs": number(levels.sample_peak_db),
         "percentiles_db": {name: shown(level) for name, level in levels.percentiles_db.items()},

@@ -14,41 +14,21 @@ from typing import Any
 from audiolevel.batch.changes import Move
 from audiolevel.batch.faults import Fault
 from audiolevel.batch.overview import HourRow
-from audiolevel.files import AtomicFile, json_mark
+from audiolevel.files import json_mark, text_file
+from audiolevel.metering.statistics import MOVING, PERCENTS
 from audiolevel.report.words.faults import fault_remedy, fault_words
 
 Record = dict[str, Any]
 Records = Callable[[], Iterator[Record]]
 
+_ABOUT = (
+    *("path", "site", "start", "gain_setting", "from_s", "to_s", "spl_at_full_scale_db"),
+    *("duration_s", "sample_rate_hz", "channels", "reference"),
+)
 # header (with the unit) → where the value stands in a record
 COLUMNS: dict[str, tuple[str, ...]] = {
-    "path": ("path",),
-    "site": ("site",),
-    "start": ("start",),
-    "gain_setting": ("gain_setting",),
-    "from_s": ("from_s",),
-    "to_s": ("to_s",),
-    "spl_at_full_scale_db": ("spl_at_full_scale_db",),
-    "duration_s": ("duration_s",),
-    "sample_rate_hz": ("sample_rate_hz",),
-    "channels": ("channels",),
-    "reference": ("reference",),
-    "laeq_db": ("laeq_db",),
-    "lceq_db": ("lceq_db",),
-    "lzeq_db": ("lzeq_db",),
-    "lafmax_db": ("lafmax_db",),
-    "lasmax_db": ("lasmax_db",),
-    "lafmin_db": ("lafmin_db",),
-    "lae_db": ("lae_db",),
-    "lcpeak_db": ("lcpeak_db",),
-    "sample_peak_dbfs": ("sample_peak_dbfs",),
-    "l1_db": ("percentiles_db", "L1"),
-    "l5_db": ("percentiles_db", "L5"),
-    "l10_db": ("percentiles_db", "L10"),
-    "l50_db": ("percentiles_db", "L50"),
-    "l90_db": ("percentiles_db", "L90"),
-    "l95_db": ("percentiles_db", "L95"),
-    "l99_db": ("percentiles_db", "L99"),
+    **{name: (name,) for name in (*_ABOUT, *MOVING, "sample_peak_dbfs")},
+    **{f"l{n}_db": ("percentiles_db", f"L{n}") for n in PERCENTS},
     "clipped_share": ("clipping", "clipped_share"),
     "clipping": ("clipping", "verdict"),
     "onset_count": ("onset_count",),
@@ -80,18 +60,22 @@ def write_results(folder: Path, records: Records, failures: Sequence[tuple[str, 
     failures : sequence of (str, str)
         Path and reason.
     """
-    with AtomicFile(folder / "results.jsonl", RECORD_MARK) as lines:
+    with text_file(folder / "results.jsonl", RECORD_MARK) as lines:
         for record in records():
             lines.write(json.dumps(record, ensure_ascii=False, allow_nan=False) + "\n")
-    with AtomicFile(folder / "results.csv", ",".join(list(COLUMNS)[:4])) as file:
+    rows = ([value_of(record, name) for name in COLUMNS] for record in records())
+    _write_table(folder / "results.csv", list(COLUMNS), rows, 4)
+    _write_table(folder / "failures.csv", _FAILURE_COLUMNS, failures)
+
+
+def _write_table(
+    path: Path, columns: Sequence[str], rows: Iterable[Sequence[Any]], known_by: int | None = None
+) -> None:
+    """A table as CSV, None an empty cell; it is known again by so many of its columns, or all."""
+    with text_file(path, ",".join(columns[:known_by])) as file:
         table = csv.writer(file, lineterminator="\n")
-        table.writerow(COLUMNS)
-        for record in records():
-            table.writerow([value_of(record, name) for name in COLUMNS])
-    with AtomicFile(folder / "failures.csv", ",".join(_FAILURE_COLUMNS)) as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(_FAILURE_COLUMNS)
-        table.writerows(failures)
+        table.writerow(columns)
+        table.writerows(rows)
 
 
 def read_failed(path: Path) -> list[str]:
@@ -131,36 +115,26 @@ def _cell(record: Record, where: tuple[str, ...]) -> Any:
 
 def write_summary(folder: Path, rows: Iterable[HourRow]) -> None:
     """Write the energy means by site and hour."""
-    with AtomicFile(folder / "summary.csv", ",".join(_SUMMARY_COLUMNS[:3])) as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(_SUMMARY_COLUMNS)
-        for row in rows:
-            # no start time, so no hour is known
-            hour = "" if row.hour is None else row.hour
-            means = [f"{row.minutes:.2f}", f"{row.laeq_db:z.2f}", f"{row.lafmax_db:z.2f}"]
-            setting = "" if row.gain_setting is None else row.gain_setting
-            table.writerow([row.site, hour, row.recordings, *means, row.reference, setting])
+    cells = []
+    for row in rows:
+        means = [f"{row.minutes:.2f}", f"{row.laeq_db:z.2f}", f"{row.lafmax_db:z.2f}"]
+        where = (row.site, row.hour, row.recordings)
+        cells.append([*where, *means, row.reference, row.gain_setting])
+    _write_table(folder / "summary.csv", _SUMMARY_COLUMNS, cells, 3)
 
 
 def write_findings(folder: Path, found: Sequence[Fault]) -> None:
     """Write what is wrong with which recording."""
-    with AtomicFile(folder / "findings.csv", FINDINGS_MARK) as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(_FINDING_COLUMNS)
-        for one in found:
-            words = (fault_words(one), fault_remedy(one))
-            table.writerow([one.path, one.severity, one.kind, *words])
+    cells = [
+        (one.path, one.severity, one.kind, fault_words(one), fault_remedy(one)) for one in found
+    ]
+    _write_table(folder / "findings.csv", _FINDING_COLUMNS, cells)
 
 
 def write_changes(folder: Path, moves: Sequence[Move]) -> None:
     """Write what moved against an earlier batch, a row a change; only the header where nothing."""
-    with AtomicFile(folder / "changes.csv", CHANGES_MARK) as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(_CHANGE_COLUMNS)
-        for one in moves:
-            step = "" if one.difference is None else f"{one.difference:z.2f}"
-            table.writerow([one.path, one.key, _blank(one.before), _blank(one.now), step])
-
-
-def _blank(value: float | str | None) -> float | str:
-    return "" if value is None else value
+    cells = []
+    for one in moves:
+        step = None if one.difference is None else f"{one.difference:z.2f}"
+        cells.append((one.path, one.key, one.before, one.now, step))
+    _write_table(folder / "changes.csv", _CHANGE_COLUMNS, cells)
