@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from audiolevel.api.frames import frame
 from audiolevel.api.plans import Plan, planned
 from audiolevel.api.redacting import redacted
-from audiolevel.api.results import Result, as_kind, each_of, marked
+from audiolevel.api.results import Result, as_kind, marked
 from audiolevel.counting.belief import wet_of
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, write_text, writing
@@ -19,7 +19,7 @@ from audiolevel.followup.log_checks import refuse_overlap, refuse_setting, setti
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
 from audiolevel.metering.parts import Moment, moment_of
-from audiolevel.metering.visit import AnyPath, Table
+from audiolevel.metering.visit import AnyPath, Table, each_of
 from audiolevel.names import printable
 from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document

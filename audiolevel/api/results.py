@@ -6,12 +6,9 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields
-from datetime import datetime
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, Self, TypeVar
-
-import numpy as np
 
 from audiolevel.api.redacting import redacted
 from audiolevel.errors import SettingError
@@ -338,33 +335,3 @@ def as_kind(kind: type[Base], base: Any, **more: Any) -> Base:
     # fields only, not `asdict`, which would copy every array inside
     values = {one.name: getattr(base, one.name) for one in fields(base)}
     return kind(**values, **more)
-
-
-def each_of(values: Any, things: Sequence[Any], name: str, what: str = "recording") -> list[Any]:
-    """One value for each thing; None for each where no values are given.
-
-    Parameters
-    ----------
-    values : sequence, or a single text, path, number or moment
-    things : sequence
-    name, what : str
-        Of the values and of one thing, for errors.
-
-    Raises
-    ------
-    SettingError
-        Not one value for each.
-    """
-    each = _several(values)
-    if not each:
-        return [None] * len(things)
-    if len(each) != len(things):
-        many = f"{len(things)} {what}{'' if len(things) == 1 else 's'}"
-        raise SettingError(f"{name}: {len(each)} for {many}; give one for each")
-    return each
-
-
-def _several(values: Any) -> list[Any]:
-    """Values in a list; a single one is no sequence, and a text none of letters."""
-    single = isinstance(values, str | PathLike | datetime | np.datetime64 | float | int)
-    return [values] if single else list(values)

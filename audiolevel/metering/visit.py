@@ -1,6 +1,6 @@
 """A visit: what was recorded at a site in one go, and what is known of it.
 
-Entry points: `Visit`, `Visits`, `visits_of`, `AnyPath`.
+Entry points: `Visit`, `Visits`, `visits_of`, `each_of`, `AnyPath`.
 """
 
 import os
@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from numbers import Integral
-from typing import Protocol, runtime_checkable
+from typing import Any, Protocol, runtime_checkable
 
 from numpy.typing import ArrayLike
 
@@ -207,13 +207,37 @@ def visits_of(
     if not several:
         raise SettingError("recordings: none is given; give one or more")
     visits = [one if isinstance(one, Visit) else Visit(one) for one in several]
-    each = [starts] if isinstance(starts, Moment) else list(starts)
-    if not each:
-        return visits
-    if len(each) != len(visits):
-        many = f"{len(visits)} recording{'' if len(visits) == 1 else 's'}"
-        raise SettingError(f"starts: {len(each)} for {many}; give one for each")
     return [
         visit if start is None else replace(visit, start=start)
-        for visit, start in zip(visits, each, strict=True)
+        for visit, start in zip(visits, each_of(starts, visits, "starts"), strict=True)
     ]
+
+
+def each_of(values: Any, things: Sequence[Any], name: str, what: str = "recording") -> list[Any]:
+    """One value for each thing; None for each where no values are given.
+
+    Parameters
+    ----------
+    values : sequence, or a single text, path, number or moment
+    things : sequence
+    name, what : str
+        Of the values and of one thing, for errors.
+
+    Raises
+    ------
+    SettingError
+        Not one value for each.
+    """
+    each = _several(values)
+    if not each:
+        return [None] * len(things)
+    if len(each) != len(things):
+        many = f"{len(things)} {what}{'' if len(things) == 1 else 's'}"
+        raise SettingError(f"{name}: {len(each)} for {many}; give one for each")
+    return each
+
+
+def _several(values: Any) -> list[Any]:
+    """Values in a list; a single one is no sequence, and a text none of letters."""
+    single = isinstance(values, str | os.PathLike | Moment | float | int)
+    return [values] if single else list(values)

@@ -1,12 +1,11 @@
 """What every result can do: be written whole, into a folder, as the same JSON."""
 
 import json
-from datetime import datetime
 from pathlib import Path
 
 import pytest
 
-from audiolevel.api.results import Result, as_kind, each_of, made_folder, site_of
+from audiolevel.api.results import Result, as_kind, made_folder, site_of
 from audiolevel.errors import SettingError
 from audiolevel.intervals import Interval
 from audiolevel.records import Object
@@ -50,23 +49,6 @@ def test_a_site_comes_with_the_folder_its_files_are_relative_to(tmp_path: Path) 
     assert site_of(site) is site
     assert site_of(None) == Site()
     assert site_of(None).folder is None
-
-
-def test_one_value_for_each_recording_or_none_at_all() -> None:
-    assert each_of((), ["a", "b"], "starts") == [None, None]
-    assert each_of((1, 2), ["a", "b"], "starts") == [1, 2]
-    with pytest.raises(SettingError, match="marks: 1 for 2 recordings; give one for each"):
-        each_of((1,), ["a", "b"], "marks")
-
-
-def test_a_single_value_is_one_and_no_text_is_letters() -> None:
-    moment = datetime(2026, 3, 3)
-    for one in ("wet", Path("marks.csv"), moment, 3.0):
-        assert each_of(one, ["a"], "given") == [one]
-    with pytest.raises(SettingError, match="weather: 1 for 2 logs; give one for each"):
-        each_of("wet", ["a", "b"], "weather", "log")
-    with pytest.raises(SettingError, match="starts: 2 for 1 recording; give one for each"):
-        each_of([moment, moment], ["a"], "starts")
 
 
 def test_a_record_keeps_its_values_as_another_kind() -> None:

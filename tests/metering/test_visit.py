@@ -14,7 +14,7 @@ from audiolevel.errors import AudioLevelError, SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import recording_of_array
-from audiolevel.metering.visit import Visit, visits_of
+from audiolevel.metering.visit import Visit, each_of, visits_of
 
 RATE_HZ = 8000
 TEN = datetime(2026, 3, 2, 10)
@@ -172,3 +172,20 @@ def test_a_start_is_given_beside_the_visits_or_with_each() -> None:
     # None leaves what the visit says
     both = visits_of([Visit("a", start=TEN), "b"], [None, TEN.replace(hour=11)])
     assert [visit.start for visit in both] == [TEN, TEN.replace(hour=11)]
+
+
+def test_one_value_for_each_recording_or_none_at_all() -> None:
+    assert each_of((), ["a", "b"], "starts") == [None, None]
+    assert each_of((1, 2), ["a", "b"], "starts") == [1, 2]
+    with pytest.raises(SettingError, match="marks: 1 for 2 recordings; give one for each"):
+        each_of((1,), ["a", "b"], "marks")
+
+
+def test_a_single_value_is_one_and_no_text_is_letters() -> None:
+    moment = datetime(2026, 3, 3)
+    for one in ("wet", Path("marks.csv"), moment, 3.0):
+        assert each_of(one, ["a"], "given") == [one]
+    with pytest.raises(SettingError, match="weather: 1 for 2 logs; give one for each"):
+        each_of("wet", ["a", "b"], "weather", "log")
+    with pytest.raises(SettingError, match="starts: 2 for 1 recording; give one for each"):
+        each_of([moment, moment], ["a"], "starts")
