@@ -11,14 +11,14 @@ Entry points: `find_items`, `Selection`, `Item`.
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 from fnmatch import fnmatch
 from math import isfinite
 from pathlib import Path
 
 from audiolevel.errors import SettingError
 from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
-from audiolevel.metering.parts import ALL, Part, place_s
+from audiolevel.metering.parts import ALL, Part, moment_of, place_s
 from audiolevel.metering.visit import AnyPath, Visit
 from audiolevel.names import hint, printable
 from audiolevel.site.sections import Site, setting_name
@@ -26,9 +26,7 @@ from audiolevel.site.site_file import read_site
 from audiolevel.tables import table_of
 
 SITE_FILE = "site.toml"
-# what a start looks like, for who wrote another
-_LIKE = "2026-03-20T08:00"
-_FORM = f"path,start and what else of it is known, and rows like visit1.wav,{_LIKE}"
+_FORM = "path,start and what else of it is known, and rows like visit1.wav,2026-03-20T08:00"
 _ENDINGS = SOUND_ENDINGS | VIDEO_ENDINGS
 _MOST_ROWS = 200_000
 COLUMNS = ("path", "start", "gain_setting", "site", "channel", "from_s", "to_s", "expect")
@@ -293,7 +291,7 @@ def _item(
             site=site,
             site_file=site_file,
             # an empty cell is as good as no column
-            start=_moment(row["start"]) if row.get("start") else None,
+            start=moment_of(row.get("start") or None, "start"),
             gain_setting=_setting(row["gain_setting"]) if row.get("gain_setting") else None,
             channel=_channel(row["channel"]) if row.get("channel") else channel,
             part=_part(row.get("from_s"), row.get("to_s")),
@@ -301,25 +299,6 @@ def _item(
         )
     except ValueError as error:
         raise SettingError(f"{manifest}: {name}: {error}; mend that row") from error
-
-
-def _moment(text: str) -> datetime:
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f"start {text!r} is no date and time like {_LIKE}") from None
-    # a date alone reads as its midnight, and a recording would count in an hour nobody named
-    if _is_date(text):
-        raise ValueError(f"start {text!r} has no time of day; write it like {_LIKE}")
-    return moment
-
-
-def _is_date(text: str) -> bool:
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        return False
-    return True
 
 
 def _setting(text: str) -> float | str:

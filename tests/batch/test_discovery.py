@@ -74,15 +74,15 @@ def test_video_is_found_as_well(tmp_path: Path) -> None:
         ("path\nr1.wav\nr1.wav\n", "row 2: names r1.wav twice"),
         (
             "path,start\nr1.wav,2026-03-20\n",
-            r"m\.csv: r1\.wav: start '2026-03-20' has no time of day; write it like "
-            "2026-03-20T08:00; mend that row",
+            r"m\.csv: r1\.wav: start: '2026-03-20' is no date and time like "
+            "2026-03-02T17:30; mend that row",
         ),
-        ("path,start\nr1.wav,20260320\n", "start '20260320' has no time of day"),
-        ("path,start\nr1.wav,2026-W12-5\n", "start '2026-W12-5' has no time of day"),
+        ("path,start\nr1.wav,20260320\n", "start: '20260320' is no date and time"),
+        ("path,start\nr1.wav,2026-W12-5\n", "start: '2026-W12-5' is no date and time"),
         (
             "path,start\nr1.wav,02/03/2026 08:00\n",
-            r"m\.csv: r1\.wav: start '02/03/2026 08:00' is no date and time like "
-            "2026-03-20T08:00; mend that row",
+            r"m\.csv: r1\.wav: start: '02/03/2026 08:00' is no date and time like "
+            "2026-03-02T17:30; mend that row",
         ),
         ("path,channel\nr1.wav,0\n", "r1.wav: channel '0' is neither mean nor a channel"),
         ("path,gain_setting\nr1.wav,nan\n", "r1.wav: gain_setting nan is no setting"),

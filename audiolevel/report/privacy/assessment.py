@@ -7,7 +7,6 @@ Entry point: `assessment`.
 
 from collections.abc import Iterable
 
-from audiolevel.planning.storage import card_life_of
 from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS
 from audiolevel.privacy.review import Review
 from audiolevel.report.document import Block, Document, Paragraph, Section, Table, document, points
@@ -129,7 +128,7 @@ def _computed(review: Review) -> tuple[Block, ...]:
     option = review.plan.recommended
     if review.recorded is not None and option is not None:
         said.append(f"Recorded: {minutes_a_day(review.recorded.recorded)}, whoever is heard.")
-        card = card_life_of(review.plan.survey.site, option.curve.prediction, option.row)
+        card = review.plan.card_life(option)
         said += [] if card is None else [f"The card holds {card_text(card)}."]
     less = [mitigation_text(one) for one in review.mitigations[1:]]
     said += [f"What would capture less: {'; '.join(less)}."] if less else []

@@ -7,7 +7,6 @@ from dataclasses import replace
 from math import isnan
 
 from audiolevel.metering.quality import SHORT_S
-from audiolevel.planning.storage import card_life_of
 from audiolevel.privacy.audibility import Caught
 from audiolevel.privacy.intelligibility import EFFORTS
 from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS, Mitigation, MitigationKind
@@ -231,9 +230,7 @@ def _retention(review: Review) -> tuple[Block, ...]:
         "Recordings stay on the card until it is full, unless the camera deletes them earlier."
     )
     option = review.plan.recommended
-    card = None
-    if option is not None:
-        card = card_life_of(review.plan.survey.site, option.curve.prediction, option.row)
+    card = None if option is None else review.plan.card_life(option)
     if card is None:
         return (Paragraph(text),)
     held = f"The card holds {card_text(card)}."
