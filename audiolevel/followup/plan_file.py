@@ -287,6 +287,7 @@ def _weight(by_hour: Hours | None, schedule: Schedule) -> tuple[Array, bool]:
 def corrected(
     expectation: Expectation,
     set_db: float,
+    shown: tuple[float, float] | None,
     rates_per_day: Sequence[float],
     day: Interval,
     level_for_limit: LimitRecord,
@@ -301,6 +302,8 @@ def corrected(
         Of the plan before.
     set_db : float
         What is to be set now.
+    shown : (float, float) or None
+        That on the camera's own scale, with its uncertainty.
     rates_per_day : sequence of float
         Rate at that setting: best, low, high, in this order, then its quantiles at the shares of
         the plan.
@@ -324,7 +327,7 @@ def corrected(
     if set_db != option.setting_db:
         # detection and storage were worked out for the setting before
         changes |= {"detection": (), "storage": None, "margin_db": None}
-        changes["display_level"] = _displayed(plan, option, set_db - option.setting_db)
+        changes["display_level"], changes["display_uncertainty"] = shown or (None, None)
     recommended = replace(
         option,
         **changes,
@@ -376,20 +379,3 @@ def _expected(before: ExpectedRecord, rates: Sequence[float], day: Interval) -> 
         by_hour_high=scaled(before.by_hour_high),
         rate_quantiles=replace(before.rate_quantiles, per_day=tuple(quantiles)),
     )
-
-
-def _displayed(plan: PlanRecord, option: OptionRecord, shift_db: float) -> float | None:
-    """The camera's own scale at a level `shift_db` higher, by two options that show it."""
-    shown = option.display_level
-    places = {
-        (one.level_db + one.gain_db, one.display_level)
-        for one in plan.options
-        if one.level_db is not None and one.display_level is not None
-    }
-    # two different levels fix a line; one, or the same twice, does not
-    if shown is None or len({place for place, _ in places}) < 2:
-        return None
-    low, high = min(places), max(places)
-    # numbers shown per dB at the input, gain included
-    slope = (high[1] - low[1]) / (high[0] - low[0])
-    return round(float(shown + slope * shift_db), 1)

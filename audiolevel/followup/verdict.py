@@ -257,6 +257,7 @@ def corrected_plan(result: Followup) -> PlanRecord:
     return corrected(
         expectation,
         decision.set_db,
+        result.shown,
         np.exp(posterior.quantiles(here, shares)).tolist(),
         day,
         LimitRecord(

@@ -97,6 +97,8 @@ def plan_of(
         low_per_day=tuple(low.tolist()),
         high_per_day=tuple(high.tolist()),
         method=("counted",) * len(levels),
+        display_levels=tuple((levels - 25.0).tolist()),
+        display_uncertainties=(1.0,) * len(levels),
     )
     silent: dict[str, Any] = dict.fromkeys(one.name for one in fields(LevelsRecord))
     return PlanRecord(

@@ -22,7 +22,7 @@ def test_a_corrected_plan_is_a_plan_with_another_setting() -> None:
     assert option is not None
     assert before is not None
     assert option.level_db == result.decision.set_db
-    # the camera's own scale goes up one for one, by the option 12 dB higher
+    # the camera's own scale goes up one for one
     assert option.display_level == 50.0 + option.setting_db - 75.0
     expected = option.expected
     assert expected.per_day is not None
