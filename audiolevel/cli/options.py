@@ -13,7 +13,6 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
-from click.shell_completion import CompletionItem
 
 if TYPE_CHECKING:
     from audiolevel import Visit
@@ -94,20 +93,10 @@ class _Place(click.ParamType):  # type: ignore[type-arg]
             self.fail(str(error))
 
 
-class _Path(click.ParamType):  # type: ignore[type-arg]
-    """A file or folder, completed by the shell; who opens it says what is wrong with it."""
-
-    name = "PATH"
-
-    def shell_complete(
-        self, ctx: click.Context, param: click.Parameter, incomplete: str
-    ) -> list[CompletionItem]:
-        return [CompletionItem(incomplete, type="file")]
-
-
 MOMENT = _Moment()
 PLACE = _Place()
-PATH = _Path()
+# completed by the shell; who opens it says what is wrong with it
+PATH = click.Path(readable=False)
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _Result = TypeVar("_Result", bound="Result")

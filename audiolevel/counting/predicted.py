@@ -51,16 +51,8 @@ class LevelForLimit:
         return self._each(lambda level_db: level_db if level_db <= highest_db else None)
 
     def _each(self, change: Callable[[float], float | None]) -> "LevelForLimit":
-        def changed(level_db: float | None) -> float | None:
-            return None if level_db is None else change(level_db)
-
-        return replace(
-            self,
-            best_db=changed(self.best_db),
-            safe_db=changed(self.safe_db),
-            low_db=changed(self.low_db),
-            high_db=changed(self.high_db),
-        )
+        changed = {key: None if db is None else change(db) for key, db in vars(self).items()}
+        return LevelForLimit(**changed)
 
 
 @dataclass(frozen=True)
@@ -72,13 +64,12 @@ class Prediction:
 
     Attributes
     ----------
-    count, heard_s : firings seen, all visits together, and the time listened
+    count : firings seen, all visits together
     per_hour, per_hour_low, per_hour_high : rate in conditions like the sample's
     per_day, rate_low_per_day, rate_high_per_day : mean rate of the (active hours of the) days
     low_per_day, high_per_day : interval of one day's count
     method : "counted", "extrapolated" or "upper limit"
     by_hour, by_hour_low, by_hour_high : (n, 24), None without traffic and a start time
-    hours_heard : (24,) seconds listened in each hour, None without a start time
     spread : standard deviation of ln(rate) added for the hours and days not heard
     reach_db : highest level about which a number is given; None if nothing is extrapolated
     curve_db, curve_per_day : levels (m,) and equally likely rates (m, 200) of the falling branch
@@ -90,7 +81,6 @@ class Prediction:
 
     settings_db: Array
     count: IntArray
-    heard_s: float
     per_hour: Array
     per_hour_low: Array
     per_hour_high: Array
@@ -104,7 +94,6 @@ class Prediction:
     by_hour: Array | None
     by_hour_low: Array | None
     by_hour_high: Array | None
-    hours_heard: Array | None
     spread: float
     reach_db: float | None
     curve_db: Array
@@ -126,10 +115,11 @@ class Prediction:
     @property
     def hours_not_heard(self) -> tuple[int, ...] | None:
         """Hours in which the trigger is active and nobody listened; None without a start time."""
-        if self.hours_heard is None:
+        heard_s = self.exposure.hours_heard
+        if heard_s is None:
             return None
         watched = self.conditions.active_or_all
-        return tuple(np.flatnonzero((self.hours_heard == 0) & (watched > 0)).tolist())
+        return tuple(np.flatnonzero((heard_s == 0) & (watched > 0)).tolist())
 
     def at(self, row: int) -> Expected:
         """What is expected of the setting of a row."""
@@ -146,7 +136,7 @@ class Prediction:
             count=Interval(None, float(self.low_per_day[row]), float(self.high_per_day[row])),
             method=str(self.method[row]),
             seen=int(self.count[row]),
-            heard_s=self.heard_s,
+            heard_s=self.exposure.heard_s,
             confidence=self.confidence,
         )
 

@@ -89,7 +89,6 @@ def predict(
     return Prediction(
         settings_db=settings,
         count=count,
-        heard_s=known.heard_s,
         per_hour=np.where(limit_only, np.nan, quantile(heard, 0.5)),
         per_hour_low=np.where(limit_only, 0.0, quantile(heard, low)),
         per_hour_high=quantile(heard, high),
@@ -108,7 +107,6 @@ def predict(
         by_hour=by_hour,
         by_hour_low=hour_low,
         by_hour_high=hour_high,
-        hours_heard=known.hours_heard,
         spread=known.mean_db * (LEVEL_SLOPE_NP_PER_DB if extrapolate else CHANGE_SLOPE_NP_PER_DB),
         reach_db=reach,
         curve_db=curve_db,

@@ -49,7 +49,7 @@ def prediction_advice(
     """
     share = prediction.conditions.active_or_all
     advice = []
-    if prediction.hours_heard is None or prediction.by_hour is None:
+    if prediction.exposure.hours_heard is None or prediction.by_hour is None:
         advice.append(notice("a day like the sample", hours=float(share.sum())))
     known = prediction.exposure
     if known.levels_apart_db is not None:
@@ -63,15 +63,15 @@ def prediction_advice(
     # long enough that hearing nothing at all would already keep the limit, spread included
     day_s = 3600 * float(share.sum())
     needed_s = JEFFREYS_NONE_SEEN * math.exp(prediction.spread) * day_s / limit_per_day
-    if prediction.heard_s < needed_s and not shown:
-        more_s = needed_s - prediction.heard_s
+    if prediction.exposure.heard_s < needed_s and not shown:
+        more_s = needed_s - prediction.exposure.heard_s
         advice.append(notice("listen longer", limit_per_day=limit_per_day, more_s=more_s))
     return advice
 
 
 def _blocks_not_heard(prediction: Prediction, share: Array) -> list[str]:
     """Blocks of the day that the trigger is active in and nobody heard, `name from to`."""
-    heard_s = prediction.hours_heard
+    heard_s = prediction.exposure.hours_heard
     if heard_s is None:
         return []
     blocks = []

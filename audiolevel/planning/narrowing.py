@@ -100,7 +100,7 @@ def _half_width(prediction: Prediction, limit_per_day: float) -> float | None:
 
 def _hour_heard_least(prediction: Prediction) -> int:
     """The active hour that lies farthest from those heard; by day if there is any, the first."""
-    heard = prediction.hours_heard
+    heard = prediction.exposure.hours_heard
     # without start times no hour is known as heard, and all are equally far
     hours = [] if heard is None else np.flatnonzero(heard).tolist()
     share = np.ones(HOURS) if prediction.active is None else prediction.active
