@@ -1,6 +1,6 @@
-"""Sound files open for reading: what libsndfile reads, and several files as one.
+"""Sound open for reading: in memory, what libsndfile reads, and several files as one.
 
-Entry points: `opened_file`, `Opened`, `SoundFileReader`, `SequenceReader`.
+Entry points: `opened_file`, `Opened`, `ArrayReader`, `SoundFileReader`, `SequenceReader`.
 """
 
 import os
@@ -85,6 +85,26 @@ class Opened(Protocol):
 
     def close(self) -> None:
         """Let go of it."""
+
+
+class ArrayReader:
+    """Samples in memory, shape (frames, channels)."""
+
+    def __init__(self, samples: Block) -> None:
+        self._samples, self._at = samples, 0
+
+    def seek(self, frame: int) -> None:
+        """Go to a frame."""
+        self._at = frame
+
+    def read(self, frames: int) -> Block:
+        """The next frames, shape (frames, channels)."""
+        first, self._at = self._at, self._at + frames
+        # a copy: who measures a block may write over it
+        return self._samples[first : self._at].copy()
+
+    def close(self) -> None:
+        """Nothing is open."""
 
 
 class SoundFileReader:

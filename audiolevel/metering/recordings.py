@@ -9,7 +9,7 @@ Entry points: `Recording`, `recording_of_array`.
 
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from numbers import Real
 from pathlib import Path
@@ -21,6 +21,7 @@ from numpy.typing import ArrayLike
 from audiolevel.errors import RecordingError, SettingError
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.metering.readers import (
+    ArrayReader,
     Block,
     Opened,
     SequenceReader,
@@ -76,6 +77,10 @@ class Recording:
     jumps : list of (float, float)
         Gaps and jumps of its time stamps, as far as it was read: seconds of sound before each, and
         seconds left out (negative where stamps go back).
+    first_frame : int or None
+        Of a part, as if it had been cut out into a file of its own: where its `frames` begin.
+    samples : array of float32, shape (frames, channels), or None
+        Where it is in memory and not in a file.
     """
 
     path: Path
@@ -92,6 +97,8 @@ class Recording:
     start: datetime | None = field(default=None, kw_only=True)
     start_by: str = field(default="", kw_only=True)
     jumps: list[tuple[float, float]] = field(default_factory=list, kw_only=True, compare=False)
+    first_frame: int | None = field(default=None, kw_only=True)
+    samples: Block | None = field(default=None, kw_only=True, compare=False)
 
     @property
     def duration_s(self) -> float:
@@ -115,6 +122,8 @@ class Recording:
 
     def _opened(self) -> Opened:
         """The file or files behind it, to be read and closed."""
+        if self.samples is not None:
+            return ArrayReader(self.samples)
         if self.stream is not None:
             return SoundFileReader(self.stream, keep_open=True)
         if self.files:
@@ -149,21 +158,11 @@ class Recording:
         RecordingError
             A sample is not a finite number.
         """
-        stop = None if stop_s is None else stop_s * self.rate_hz
-        size = self._block_frames(about_frames)
-        yield from self._between(first_s * self.rate_hz, stop, size)
-
-    def _block_frames(self, about_frames: int) -> int:
-        """Length of a block of about so many frames: whole seconds, two at least."""
-        # of many channels fewer frames, so that a block takes no more memory
-        about_frames = (
-            about_frames * _FULL_BLOCK_CHANNELS // max(self.channels, _FULL_BLOCK_CHANNELS)
-        )
-        # −(−a // b) rounds up
-        return max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz)) * self.rate_hz
-
-    def _between(self, position: int, stop: int | None, size: int) -> Iterator[Block]:
-        """The frames of the file from `position` on, in blocks of `size`."""
+        size, begin = self._block_frames(about_frames), self.first_frame or 0
+        # a whole file may hold more than it announces, and is read to its end
+        ends = [] if self.first_frame is None else [self.frames]
+        ends += [] if stop_s is None else [stop_s * self.rate_hz]
+        position, stop = begin + first_s * self.rate_hz, begin + min(ends) if ends else None
         with closing(self._opened()) as file:
             # not for 0: a pipe or an odd format need not be able to seek
             if position:
@@ -180,6 +179,15 @@ class Recording:
                 if len(block) < wanted:
                     return
 
+    def _block_frames(self, about_frames: int) -> int:
+        """Length of a block of about so many frames: whole seconds, two at least."""
+        # of many channels fewer frames, so that a block takes no more memory
+        about_frames = (
+            about_frames * _FULL_BLOCK_CHANNELS // max(self.channels, _FULL_BLOCK_CHANNELS)
+        )
+        # −(−a // b) rounds up
+        return max(_LEAST_BLOCK_S, -(-about_frames // self.rate_hz)) * self.rate_hz
+
     def part(self, part: Part) -> "Recording":
         """A part of it, as if it had been cut out into a file of its own.
 
@@ -190,11 +198,6 @@ class Recording:
         """
         if part == ALL:
             return self
-        first, stop = self._frames_of(part)
-        values = {one.name: getattr(self, one.name) for one in fields(self)}
-        return RecordingPart(**{**values, "frames": stop - first}, first_frame=first)
-
-    def _frames_of(self, part: Part) -> tuple[int, int]:
         # to the nearest frame, so that two parts on end neither overlap nor gap
         first = round(part.begin_s * self.rate_hz)
         stop = self.frames if part.to_s is None else round(part.to_s * self.rate_hz)
@@ -203,11 +206,12 @@ class Recording:
                 f"{self.path}: the part from {part.begin_s:g} s on lies beyond its end at "
                 f"{self.duration_s:.1f} s"
             )
-        return first, min(stop, self.frames)
+        begin = (self.first_frame or 0) + first
+        return replace(self, frames=min(stop, self.frames) - first, first_frame=begin)
 
     def _refuse_not_finite(self, block: Block, position: int) -> None:
-        # only floating-point files can hold one
-        if self.subtype not in ("FLOAT", "DOUBLE") or not len(block):
+        # only floating-point files can hold one; an array was looked at
+        if self.samples is not None or self.subtype not in ("FLOAT", "DOUBLE") or not len(block):
             return
         # nothing is 60 dB above full scale: such samples are of another scale, or no sound at all
         highest = max(float(block.max()), -float(block.min()))
@@ -226,45 +230,7 @@ class Recording:
         )
 
 
-@dataclass(frozen=True, eq=False)
-class RecordingPart(Recording):
-    """The `frames` of a sound file from `first_frame` on."""
-
-    first_frame: int
-
-    def blocks(
-        self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
-    ) -> Iterator[Block]:
-        """Hand on the samples as `Recording.blocks` does."""
-        size = self._block_frames(about_frames)
-        position = self.first_frame + first_s * self.rate_hz
-        stop = self.frames if stop_s is None else min(stop_s * self.rate_hz, self.frames)
-        yield from self._between(position, self.first_frame + stop, size)
-
-
-@dataclass(frozen=True, eq=False)
-class ArrayRecording(Recording):
-    """A recording whose samples are in memory, shape (frames, channels), full scale 1."""
-
-    samples: Block
-
-    def blocks(
-        self, about_frames: int = 960_000, *, first_s: int = 0, stop_s: int | None = None
-    ) -> Iterator[Block]:
-        """Hand on the samples as `Recording.blocks` does."""
-        size = self._block_frames(about_frames)
-        stop = self.frames if stop_s is None else min(stop_s * self.rate_hz, self.frames)
-        for first in range(first_s * self.rate_hz, stop, size):
-            # a copy: who measures a block may write over it
-            yield self.samples[first : min(first + size, stop)].copy()
-
-    def part(self, part: Part) -> "Recording":
-        """A part of it, as `Recording.part`."""
-        first, stop = self._frames_of(part)
-        return replace(self, frames=stop - first, samples=self.samples[first:stop])
-
-
-def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") -> ArrayRecording:
+def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") -> Recording:
     """A recording of samples in memory.
 
     Parameters
@@ -304,7 +270,7 @@ def recording_of_array(samples: ArrayLike, rate_hz: int, name: str = "array") ->
     wave = np.atleast_2d(given.astype(np.float32).T).T
     if not np.isfinite(wave).all():
         raise RecordingError(f"{name}: sample {_first_not_finite(wave)} is not a number")
-    return ArrayRecording(
+    return Recording(
         path=Path(name),
         rate_hz=int(rate_hz),
         channels=wave.shape[1],

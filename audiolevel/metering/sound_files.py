@@ -8,6 +8,7 @@ Entry points: `open_recording`, `read_whole`, `write_sound`.
 
 import os
 import sys
+from contextlib import closing
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
@@ -83,7 +84,7 @@ def _is_whole(where: Path, subtype: str, frames: int) -> bool:
 
 
 def _video(where: Path) -> Recording:
-    with VideoFile(where) as file:
+    with closing(VideoFile(where)) as file:
         refuse_form(where, file.samplerate, file.channels)
         start, by = file.start()
         return Recording(

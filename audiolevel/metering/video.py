@@ -10,7 +10,6 @@ from collections import deque
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 import numpy as np
@@ -96,17 +95,6 @@ class VideoFile:
         # a damaged header leaves out what every good file has
         except Exception as error:
             raise _unreadable(path) from error
-
-    def __enter__(self) -> "VideoFile":
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def close(self) -> None:
         """Let go of the file."""

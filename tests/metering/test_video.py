@@ -4,6 +4,7 @@ import shutil
 import subprocess
 import sys
 import tracemalloc
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
@@ -267,7 +268,7 @@ def test_memory_does_not_grow_with_the_length(tmp_path: Path) -> None:
     peaks = []
     for name, seconds in (("a.mkv", 15), ("b.mkv", 240)):
         write_video(tmp_path / name, np.tile(road(15), seconds // 15), RATE, "pcm_s16le")
-        with VideoFile(tmp_path / name) as file:
+        with closing(VideoFile(tmp_path / name)) as file:
             tracemalloc.start()
             while len(file.read(RATE)):
                 pass
