@@ -10,7 +10,7 @@ import types
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, field, fields, is_dataclass
 from math import inf, isfinite
-from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from audiolevel.errors import SettingError
 
@@ -143,10 +143,6 @@ def _read(hint: Any, value: Any, where: str) -> Any:
         return _read_one_of([one for one in choices if one is not types.NoneType], value, where)
     if origin is tuple:
         return _read_list(choices, value, where)
-    if origin is Literal:
-        if value not in choices:
-            raise SettingError(f"{where}: {value!r} is none of {', '.join(map(str, choices))}")
-        return value
     if origin is not None and issubclass(origin, Mapping):
         if not isinstance(value, Mapping):
             raise SettingError(f"{where}: must be an object, not {_named(value)}")

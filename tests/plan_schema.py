@@ -4,7 +4,7 @@ import types
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from pathlib import Path
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from audiolevel.planning.plan_record import PlanRecord
 from audiolevel.records import Object, json_text
@@ -56,8 +56,6 @@ def _schema(hint: Any, definitions: Object, *, never_null: bool = False) -> Obje
         return some[0] if len(some) == 1 else {"anyOf": some}
     if hint is types.NoneType:
         return {"type": "null"}
-    if origin is Literal:
-        return {"enum": list(choices)}
     if origin is tuple and choices[-1] is Ellipsis:
         return {"type": "array", "items": _schema(choices[0], definitions)}
     if origin is tuple:

@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import inf, nan
-from typing import Any, Literal
+from typing import Any
 
 import jsonschema
 import pytest
@@ -38,7 +38,6 @@ class _Visit:
     count: int = key("firings")
     share: float = key("clipped", figures=3)
     wet: bool = key("the road")
-    mode: Literal["rise", "fall"] = key("of the trigger")
     points: tuple[_Point, ...] = key("levels")
     limits: tuple[float, float] = key("low and high", digits=1)
     by_channel: Mapping[str, float] = key("levels by channel", digits=1)
@@ -51,7 +50,6 @@ VISIT = _Visit(
     count=12,
     share=0.00123456,
     wet=False,
-    mode="rise",
     points=(_Point(0.25, -31.234), _Point(1.0, None)),
     limits=(-20.04, 3.06),
     by_channel={"1": -40.06},
@@ -62,7 +60,6 @@ WRITTEN: dict[str, Any] = {
     "count": 12,
     "share": 0.00123,
     "wet": False,
-    "mode": "rise",
     "points": [{"at_s": 0.2, "level_db": -31.23}, {"at_s": 1.0, "level_db": None}],
     "limits": [-20.0, 3.1],
     "by_channel": {"1": -40.1},
@@ -107,7 +104,6 @@ def test_keys_of_a_later_version_are_passed_over() -> None:
         ({"share": "some"}, "visit.share: must be a number, not text"),
         ({"share": None}, "visit.share: must be a number, not null"),
         ({"wet": 1}, "visit.wet: must be true or false, not a number"),
-        ({"mode": "jump"}, "visit.mode: 'jump' is none of rise, fall"),
         ({"points": {}}, "visit.points: must be a list, not an object"),
         ({"points": [{"at_s": 1}]}, r"visit.points\[0\].level_db: is missing"),
         ({"limits": [1, 2, 3]}, "visit.limits: needs 2 values, not 3"),
