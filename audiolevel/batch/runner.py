@@ -15,7 +15,7 @@ from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, wait
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -350,7 +350,7 @@ def measure_task(task: Task) -> Any:
             second_core=False,
             on_block=None if check is None else check.add,
         )
-        facts = None if check is None else check.result().to_object()
+        facts = None if check is None else asdict(check.result())
         if task.pieces > 1:
             return _Piece(measurement, facts)
         return _kept(task, measurement, facts)

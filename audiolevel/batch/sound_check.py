@@ -7,8 +7,7 @@ Entry points: `SoundCheck`, `SoundFacts`, `mark_of`.
 """
 
 import base64
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -65,10 +64,6 @@ class SoundFacts:
     step_db: float
     thirds_db: tuple[float, ...]
     mark: str
-
-    def to_object(self) -> dict[str, Any]:
-        """As it is kept in a journal."""
-        return asdict(self)
 
 
 def mark_of(text: str) -> Array:

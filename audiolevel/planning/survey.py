@@ -195,7 +195,6 @@ def survey_of(
             scale.spl_at_full_scale_db,
             measurements[0].sample_rate_hz or _USUAL_RATE_HZ,
             bandwidth_hz(measurements),
-            site.folder,
             seed,
         )
         placed = wanted_sounds(arriving)

@@ -49,8 +49,6 @@ class Arriving:
         Of the recording: what it cannot hold the camera does not hear.
     top_hz : float or None
         Up to where the recording carries sound; None takes half the rate.
-    folder : Path or None
-        That a sound's `file` is relative to.
     seed : int
         Of the random parts of waveforms.
     """
@@ -59,7 +57,6 @@ class Arriving:
     spl_at_full_scale_db: float
     rate_hz: int
     top_hz: float | None = None
-    folder: Path | None = None
     seed: int = 0
 
 
@@ -78,7 +75,7 @@ def at_distance(wanted: Wanted, distance_m: float, arriving: Arriving) -> Wanted
     """One `[[wanted]]` at a distance of its own or another."""
     site, rate_hz = arriving.site, arriving.rate_hz
     if wanted.file:
-        pressure = _own(wanted, distance_m, site.air, rate_hz, arriving.folder or Path())
+        pressure = _own(wanted, distance_m, site.air, rate_hz, site.folder or Path())
         name = Path(wanted.file).stem
     else:
         sound = sound_of(wanted)

@@ -104,15 +104,12 @@ class SpeechShare:
         Share of the windows taken for speech, 0 to 1.
     share : Interval
         Corrected after Rogan and Gladen (Am. J. Epidemiol. 107, 1978, 71-76).
-    windows : int
-        Windows judged.
     confidence : float
         Of the interval.
     """
 
     detected_share: float
     share: Interval
-    windows: int
     confidence: float
 
 
@@ -315,9 +312,7 @@ def _together(voice: Array, level: Array) -> float:
     return float((a * b.conj()).real.sum() / ((taper**2).sum() * size / 2))
 
 
-def speech_share(
-    recordings: Sequence[Speech], confidence: float = 0.95, rates: ErrorRates = MEASURED
-) -> SpeechShare | None:
+def speech_share(recordings: Sequence[Speech], confidence: float = 0.95) -> SpeechShare | None:
     """Share of the time with audible speech, with the detector's errors allowed for.
 
     Parameters
@@ -326,8 +321,6 @@ def speech_share(
         Of recordings of one site.
     confidence : float
         Of the interval, between 0.5 and 1.
-    rates : ErrorRates
-        Of the detector.
 
     Returns
     -------
@@ -348,15 +341,14 @@ def speech_share(
     share = sum(int(one.detected.sum()) for one in recordings) / windows
     looks = max(1.0, sum(one.duration_s for one in recordings) / MOMENT_S)
     low, high = (float(limit) for limit in wilson_interval(share, looks, confidence))
-    hits = (rates.hits_at_10_db + rates.hits_at_0_db) / 2
+    hits = (MEASURED.hits_at_10_db + MEASURED.hits_at_0_db) / 2
     return SpeechShare(
         detected_share=share,
         share=Interval(
-            corrected_share(share, hits, rates.false_alarms),
-            corrected_share(low, rates.hits_at_10_db, rates.false_alarms_worst),
-            corrected_share(high, rates.hits_of_several, 0.0),
+            corrected_share(share, hits, MEASURED.false_alarms),
+            corrected_share(low, MEASURED.hits_at_10_db, MEASURED.false_alarms_worst),
+            corrected_share(high, MEASURED.hits_of_several, 0.0),
         ),
-        windows=windows,
         confidence=confidence,
     )
 

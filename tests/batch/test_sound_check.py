@@ -1,6 +1,7 @@
 """Planted faults are met in the samples of a minute, and noise alone is accused of none."""
 
 from collections.abc import Callable
+from dataclasses import asdict
 
 import numpy as np
 import pytest
@@ -64,7 +65,7 @@ def test_what_is_planted_is_found_and_nothing_else(
 ) -> None:
     # the second site of the study is a quiet one
     facts = check(plant(street(1, 1, 7)))
-    sound = {**facts.to_object(), "dropouts": 0, "repeats": 0}
+    sound = {**asdict(facts), "dropouts": 0, "repeats": 0}
     found = faults([Heard(record_with("a.wav", -40.0), sound)])
     assert [one.kind for one in found] == [kind]
     if kind == "gain step":
@@ -90,7 +91,7 @@ def test_the_same_sound_is_known_again_from_another_moment_on() -> None:
     heard = [
         Heard(
             record_with(path, -40.0, percentiles_db=_LEVELS),
-            {**check(wave).to_object(), "dropouts": 0, "repeats": 0},
+            {**asdict(check(wave)), "dropouts": 0, "repeats": 0},
         )
         for path, wave in waves.items()
     ]
@@ -111,7 +112,7 @@ def test_half_the_speed_and_another_gain_are_held_against_their_site() -> None:
         wave = _half_speed(wave, np.random.default_rng(0)) if visit == 4 else wave
         by_db = -6.0 if visit == 9 else 0.1 * visit
         sound = {
-            **check(wave * 10 ** (by_db / 20)).to_object(),
+            **asdict(check(wave * 10 ** (by_db / 20))),
             "dropouts": 0,
             "repeats": 0,
         }

@@ -172,14 +172,14 @@ def test_a_sound_of_ones_own_has_its_level_at_its_distance(tmp_path: Path) -> No
         "obstruction_db = 3"
     )
     site = read_site(tmp_path / "site.toml")
-    sound = wanted_sounds(Arriving(site, SPL, 16000, folder=tmp_path))[0]
+    sound = wanted_sounds(Arriving(site, SPL, 16000))[0]
     assert sound.name == "own"
     air = 3.66e-3 * 8  # ISO 9613-1:1993 Table 1: 3.66 dB/km at 1 kHz, 10 °C, 70 %
     expected = 90 - 20 * np.log10(5) - air - 3 - SPL
     assert sound.lafmax_db == pytest.approx(expected, abs=0.05)
     (tmp_path / "site.toml").write_text('[[wanted]]\nfile = "own.wav"\ndistance_m = 10')
     with pytest.raises(SettingError, match="needs level_dba"):
-        wanted_sounds(Arriving(read_site(tmp_path / "site.toml"), SPL, 16000, folder=tmp_path))
+        wanted_sounds(Arriving(read_site(tmp_path / "site.toml"), SPL, 16000))
 
 
 def test_a_rendered_horn_measures_the_level_of_its_table(tmp_path: Path) -> None:

@@ -26,7 +26,7 @@ def test_clips_that_overlap_are_one() -> None:
 
 
 def test_minutes_multiply_rate_and_share() -> None:
-    share = SpeechShare(0.1, Interval(0.1, 0.05, 0.2), 100, 0.95)
+    share = SpeechShare(0.1, Interval(0.1, 0.05, 0.2), 0.95)
 
     class Prediction:
         per_day = np.array([40.0])

@@ -1,6 +1,7 @@
 """The JSON of a privacy review, with its sheet."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from math import isfinite
 
 from audiolevel.intervals import Interval
@@ -47,14 +48,7 @@ def as_json(review: Review, sheet: Document) -> Object:
         "speech_share_low": None if share is None else number(share.share.low, 4),
         "speech_share_high": None if share is None else number(share.share.high, 4),
         "speech_found_share": None if share is None else number(share.detected_share, 4),
-        "speech_error_rates": {
-            "hits_at_10_db": MEASURED.hits_at_10_db,
-            "hits_at_0_db": MEASURED.hits_at_0_db,
-            "hits_at_minus_10_db": MEASURED.hits_at_minus_10_db,
-            "hits_of_several": MEASURED.hits_of_several,
-            "false_alarms": MEASURED.false_alarms,
-            "false_alarms_worst": MEASURED.false_alarms_worst,
-        },
+        "speech_error_rates": asdict(MEASURED),
         "captured": None
         if recorded is None
         else {
