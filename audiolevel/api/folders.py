@@ -26,7 +26,6 @@ from audiolevel.folder.state import plan_file
 from audiolevel.followup.plan_file import read_record
 from audiolevel.metering.visit import AnyPath
 from audiolevel.names import printable
-from audiolevel.planning.asked import planned_option
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report import text
 from audiolevel.report.batch import document as batch_text
@@ -464,8 +463,7 @@ def _as_set(plan: SitePlan, site_file: str | None) -> tuple[SitePlan, str | None
     made = None if site_file is None else plan_file(Path(site_file).parent)
     if made is None or not made.is_file():
         return plan, None
-    option = planned_option(plan.survey, plan.gains, read_record(made))
-    return plan.speaking_of(option), str(made)
+    return plan.speaking_of(read_record(made)), str(made)
 
 
 def _write_lines(path: Path, lines: Sequence[str], mark: str = _MARK) -> None:

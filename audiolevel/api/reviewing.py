@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date as Date
+from hashlib import sha256
 from pathlib import Path
 
 from audiolevel.api.measuring import measured
@@ -15,7 +16,6 @@ from audiolevel.folder.visits import FolderVisit
 from audiolevel.metering.listener import BlockListener
 from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
-from audiolevel.planning.asked import planned_option
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_of
 from audiolevel.privacy.audibility import SpeechAnalyser, SpeechAnalysis
@@ -27,9 +27,12 @@ from audiolevel.report.figures import Picture
 from audiolevel.report.markdown import as_markdown
 from audiolevel.report.privacy import json as privacy_json
 from audiolevel.report.privacy.assessment import assessment
-from audiolevel.report.privacy.document import review_document
+from audiolevel.report.privacy.document import ANEW, review_document
 from audiolevel.report.privacy.page import review_page
 from audiolevel.site.sections import Site
+from audiolevel.texts import read_bytes
+
+ASSESSMENT = "assessment.md"
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -37,7 +40,7 @@ class PrivacyReview(Review, Result):
     """How much speech would be recorded, from how far it could be understood, what reduces it."""
 
     date: str = ""
-    planned: bool = False
+    whose: str = ANEW
     _stem = "privacy"
 
     @property
@@ -58,7 +61,7 @@ class PrivacyReview(Review, Result):
 
     def document(self) -> Document:
         """The review as a sheet for whoever decides."""
-        return review_document(self, self.name, self.date, planned=self.planned)
+        return review_document(self, self.name, self.date, self.whose)
 
     def to_object(self) -> Object:
         """The object that `audiolevel privacy --json` writes."""
@@ -82,18 +85,32 @@ class PrivacyReview(Review, Result):
         words = f"{as_markdown(self.document(), shown)}\n<!-- {mark} -->\n"
         write_text(where / "privacy.md", words, mark)
         files.append(where / "privacy.md")
-        # one that is there may be filled in
-        asked = where / "assessment.md"
-        if not asked.exists():
-            write_text(asked, f"{as_markdown(self._assessment())}\n<!-- {mark} -->\n", None)
-            files.append(asked)
+        if not self.leaves_assessment(where):
+            body = as_markdown(self._assessment())
+            end = f"<!-- {mark}: {_digest(body)} -->\n"
+            write_text(where / ASSESSMENT, f"{body}\n{end}", mark)
+            files.append(where / ASSESSMENT)
         return files
+
+    def leaves_assessment(self, folder: AnyPath) -> bool:
+        """Whether a folder has an assessment that somebody has filled in, and which is kept."""
+        asked = Path(folder) / ASSESSMENT
+        if not asked.exists():
+            return False
+        text = read_bytes(asked).decode("utf-8", "replace")
+        body, _, end = text.rpartition("\n<!-- ")
+        # as it was written, by its own digest: nobody has touched it
+        return end != f"{text_mark(self._stem)}: {_digest(body)} -->\n"
 
     def _assessment(self) -> Document:
         return assessment(self, self.name, self.date)
 
     def _page(self, values: Object, pictures: Mapping[str, Picture]) -> str:
         return review_page(self, self.document(), pictures, self._assessment())
+
+
+def _digest(text: str) -> str:
+    return sha256(text.encode()).hexdigest()[:16]
 
 
 @names_its_site
@@ -160,10 +177,14 @@ def review_privacy(
     analyses = [analysis for one, analysis in each if one.path not in silent]
     readings = () if walk_test is None else read_walk_test(walk_test)
     made = plan_of(survey)
+    whose = ANEW
     if plan is not None:
-        made = made.speaking_of(planned_option(survey, made.gains, planned(plan)))
+        record = planned(plan)
+        made = made.speaking_of(record)
+        logged = "" if record.followed is None else ", its firings as the camera's log has shown"
+        whose = f"of the plan{logged}"
     review = make_review(made, analyses, walk_test=readings)
-    return as_kind(PrivacyReview, review, date=f"{day}", planned=plan is not None)
+    return as_kind(PrivacyReview, review, date=f"{day}", whose=whose)
 
 
 class _Heard:

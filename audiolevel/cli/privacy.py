@@ -66,4 +66,10 @@ def privacy(
         seed=seed,
         progress=options.progress,
     )
+    left = deliver.out is not None and result.leaves_assessment(deliver.out)
     deliver(result)
+    if left:
+        options.remind(
+            f"{deliver.out}/assessment.md is filled in and was left: its figures are those of an "
+            "earlier review"
+        )

@@ -160,6 +160,25 @@ class Prediction:
             limited[name] = None if by_hour is None else np.minimum(by_hour, per_hour * share)
         return replace(self, **limited)
 
+    def times(self, mean: Interval, day: Interval) -> "Prediction":
+        """The same with every rate so many times as high.
+
+        Parameters
+        ----------
+        mean : Interval
+            Of the mean rate: times its best estimate, its lower and its upper end.
+        day : Interval
+            Of one day's count: times its lower and its upper end.
+        """
+        best = 1.0 if mean.best is None else mean.best
+        by_hour = {"by_hour": best, "by_hour_low": mean.low, "by_hour_high": mean.high}
+        known = {name: by for name, by in by_hour.items() if getattr(self, name) is not None}
+        ends = {"rate_low_per_day": mean.low, "rate_high_per_day": mean.high}
+        ends |= {"low_per_day": day.low, "high_per_day": day.high}
+        rates = dict.fromkeys(("per_day", "curve_per_day", "curve_of_day"), best)
+        changed = (known | ends | rates).items()
+        return replace(self, **{name: getattr(self, name) * by for name, by in changed})
+
     def shifted(self, by_db: float) -> "Prediction":
         """The same with every level so much higher."""
         return replace(

@@ -211,6 +211,16 @@ def basis_at(curve: Curve, at_db: float) -> str:
     return "best" if at_db >= limit.best_db - SAME_DB else "none"
 
 
+def with_aside(option: Option, curves: Sequence[Curve], site: Site) -> Option:
+    """An option of a curve of its own, without the sounds that other curves have put aside."""
+    aside = {one.sound for curve in curves for one in curve.detections if one.out_of_reach}
+    detections = tuple(
+        replace(one, out_of_reach=one.sound in aside and one.distance_m is not None)
+        for one in option.curve.detections
+    )
+    return option_at(replace(option.curve, detections=detections), option.row, option.gain, site)
+
+
 def without(option: Option, sound: str, ceiling_db: float, site: Site) -> Option | None:
     """The best setting of an option's curve if one wanted sound were left out."""
     kept = tuple(one for one in option.curve.detections if one.sound != sound)

@@ -13,6 +13,8 @@ from functools import cached_property
 
 import numpy as np
 
+from audiolevel.counting.expected import Expected
+from audiolevel.intervals import Interval
 from audiolevel.metering.calibration import DisplayLine
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.headroom import (
@@ -25,12 +27,13 @@ from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
 from audiolevel.notices import Notice, notice
 from audiolevel.planning.advice import narrowing_advice, prediction_advice
-from audiolevel.planning.asked import Asked, asked_option
+from audiolevel.planning.asked import Asked, asked_option, planned_option
 from audiolevel.planning.choice import Choice, beyond_readings_db, case_of, choose, moved_by
 from audiolevel.planning.curves import Curve, curves_of
 from audiolevel.planning.detection_range import RangeCurve, range_curves
 from audiolevel.planning.heard import is_silent, silence_notices
-from audiolevel.planning.option import Option, options_of, within_reach
+from audiolevel.planning.option import Option, options_of, with_aside, within_reach
+from audiolevel.planning.plan_record import ExpectedRecord, PlanRecord
 from audiolevel.planning.storage import CardLife, card_life_of, storage_notices
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trade import out_of_reach, trade_advice
@@ -122,11 +125,25 @@ class SitePlan:
         others = (one for one in self.options if one.gain_db == gain_db)
         return [option, *(one for one in others if one.trigger.mode != mode)]
 
-    def speaking_of(self, option: Option | None) -> "SitePlan":
-        """The same with the setting of an earlier plan in place of the recommended one."""
+    def speaking_of(self, planned: PlanRecord) -> "SitePlan":
+        """The same with the setting of an earlier plan, and its rates where logs have taught them.
+
+        Raises
+        ------
+        SettingError
+            As `planned_option`.
+        """
+        option, options = planned_option(self.survey, self.gains, planned), self.options
+        if option is not None:
+            option = with_aside(option, self.curves, self.survey.site)
+            if planned.followed is not None and planned.recommended is not None:
+                # a louder site is louder at every setting
+                mean, day = _taught(option.expected, planned.recommended.expected)
+                option = _times(option, mean, day)
+                options = tuple(_times(one, mean, day) for one in options)
         reliable = _reliable(option, self.warnings)
         choice = replace(self.choice, case=case_of(option), recommended=option, alternatives=())
-        return replace(self, choice=choice, reliable=reliable)
+        return replace(self, choice=choice, options=options, reliable=reliable)
 
     def card_life(self, option: Option) -> CardLife | None:
         """How long the card lasts with an option."""
@@ -158,7 +175,9 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
     card = None
     if recommended is not None:
         card = card_life_of(site, recommended.curve.prediction, recommended.row)
-    insisted = None if asked is None else asked_option(survey, gains, asked)
+    insisted = None
+    if asked is not None:
+        insisted = with_aside(asked_option(survey, gains, asked), curves, site)
     gain_control = site.microphone.gain_control
     warnings = [
         # another recording than the trigger's comes first: it fills the card whatever is set
@@ -183,6 +202,26 @@ def plan_of(survey: Survey, asked: Asked | None = None) -> SitePlan:
         advice=tuple(_advice(choice, gains, survey, ceiling_db)),
         asked=insisted,
     )
+
+
+def _taught(sample: Expected, logged: ExpectedRecord) -> tuple[Interval, Interval]:
+    """How many times as often as the sample says it fires by the logs: on average, on a day."""
+
+    def times(now: float | None, before: float | None) -> float:
+        return now / before if now is not None and before else 1.0
+
+    mean = Interval(
+        times(logged.per_day, sample.rate.best),
+        times(logged.rate_low_per_day, sample.rate.low),
+        times(logged.rate_high_per_day, sample.rate.high),
+    )
+    low, high = (logged.low_per_day, sample.count.low), (logged.high_per_day, sample.count.high)
+    return mean, Interval(None, times(*low), times(*high))
+
+
+def _times(option: Option, mean: Interval, day: Interval) -> Option:
+    curve = replace(option.curve, prediction=option.curve.prediction.times(mean, day))
+    return replace(option, curve=curve)
 
 
 def survey_notices(survey: Survey) -> list[Notice]:

@@ -314,7 +314,8 @@ class ListeningModel:
         # converter is said to be
         alone = np.maximum(site - own, site / 4) * 10 ** (-quieter_db / 10)
         seen = own * 10 ** ((filter_db - gain_db) / 10)
-        return np.asarray(10 * np.log10(alone + seen), dtype=np.float64)
+        noise = 10 * np.log10(alone + seen) - self._farther_db
+        return np.asarray(noise, dtype=np.float64)
 
     def arriving_db(self, effort: str, distance_m: Array) -> Array:
         """Standard speech at distances, spectrum levels, shape (distances, 18).
@@ -408,8 +409,7 @@ class ListeningModel:
     def best_noise_db(self, gain_db: float) -> Array:
         """Noise of the quiet moments in the hours in which the camera is on, shape (18,)."""
         quieter_db = self._unknown.quieter_db.best or 0.0
-        noise = self.noise_db(QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db)
-        return noise - self._farther_db
+        return self.noise_db(QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db)
 
     def least_noise_db(self, gain_db: float, filter_db: Array | float = 0.0) -> Array:
         """The same with all that makes voices carry, through a filter or not, shape (18,).
@@ -421,7 +421,7 @@ class ListeningModel:
         noise = self.noise_db(
             QUIET, gain_db, self.quietest_hour, quieter_db=quieter_db, filter_db=filter_db
         )
-        return noise - self._unknown.louder_db - self._farther_db
+        return noise - self._unknown.louder_db
 
     def by_hour(self, gain_db: float) -> dict[int, dict[str, Radii]]:
         """Radii by vocal effort in the quiet moments of every hour that was recorded."""

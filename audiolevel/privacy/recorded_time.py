@@ -24,13 +24,16 @@ class RecordedTime:
     clip_s : float
         Length of one clip.
     recorded : Interval
-        Minutes a day; no best estimate where only an upper limit of the firings is known.
+        Minutes of the mean day; no best estimate where only an upper limit of the firings is known.
+    most : float
+        Minutes of a single day, at most: of the upper end of one day's firings.
     speech : Interval or None
         Minutes a day with audible speech; None where the recording could not be judged.
     """
 
     clip_s: float
     recorded: Interval
+    most: float
     speech: Interval | None
 
 
@@ -84,4 +87,6 @@ def recorded_time(
         minutes(float(prediction.rate_low_per_day[at])) if known else minutes(0.0),
         minutes(float(prediction.rate_high_per_day[at])),
     )
-    return RecordedTime(length, recorded, None if share is None else recorded.times(share.share))
+    most = max(recorded.high, minutes(float(prediction.high_per_day[at])))
+    speech = None if share is None else recorded.times(share.share)
+    return RecordedTime(length, recorded, most, speech)

@@ -6,8 +6,10 @@ import pytest
 
 from audiolevel.errors import SettingError
 from audiolevel.planning.asked import Asked, asked_option
+from audiolevel.planning.plan_record import FollowedRecord
 from audiolevel.planning.trial import trials_of
-from audiolevel.site.sections import Display, Limits, Site
+from audiolevel.report.plan.json import plan_record
+from audiolevel.site.sections import Display, Limits, Site, Wanted
 from tests.made_street import SITE, heard, plan, survey
 
 
@@ -76,3 +78,44 @@ def test_a_gain_that_clips_too_much_is_refused() -> None:
     made = survey_of([heard(strict)], strict)
     with pytest.raises(SettingError, match=r"gain high: .* % of the samples would clip"):
         plan_of(made, Asked("high", level_db=80.0))
+
+
+def test_what_logs_have_taught_of_a_setting_is_told_of_it_ever_after() -> None:
+    """Four times as many as the sample said: so many more, at every other setting too."""
+    before = plan_record(plan())
+    option = before.recommended
+    assert option is not None
+    assert option.expected.per_day is not None
+    logged = replace(
+        option.expected,
+        per_day=4 * option.expected.per_day,
+        rate_low_per_day=3 * option.expected.rate_low_per_day,
+        rate_high_per_day=2 * option.expected.rate_high_per_day,
+        high_per_day=2.5 * option.expected.high_per_day,
+    )
+    followed = FollowedRecord(planned=option, days=())
+    told = replace(before, recommended=replace(option, expected=logged), followed=followed)
+    found = plan().speaking_of(told)
+    assert found.recommended is not None
+    expected = found.recommended.expected
+    assert expected.rate.best == pytest.approx(logged.per_day, rel=1e-3)
+    assert expected.rate.low == pytest.approx(logged.rate_low_per_day, rel=1e-3)
+    assert expected.rate.high == pytest.approx(logged.rate_high_per_day, rel=1e-3)
+    assert expected.count.high == pytest.approx(logged.high_per_day, rel=1e-3)
+    for one, as_sampled in zip(found.options, plan().options, strict=True):
+        sampled = as_sampled.expected.rate.best
+        assert one.expected.rate.best == (None if sampled is None else pytest.approx(4 * sampled))
+    assert plan().speaking_of(before).options == plan().options
+
+
+def test_a_sound_put_aside_stays_aside_when_its_plan_is_spoken_of() -> None:
+    far = Wanted(sound="breaking glass", distance_m=150.0)
+    made = plan(replace(SITE, wanted=(*SITE.wanted, far)))
+    assert made.recommended is not None
+    for option in (
+        made.recommended,
+        made.speaking_of(plan_record(made)).recommended,
+        plan(made.survey.site, Asked(None, level_db=76.0)).asked,
+    ):
+        assert option is not None
+        assert [one.sound for one in option.curve.required] == ["vehicle horn"]

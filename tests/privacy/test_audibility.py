@@ -213,8 +213,10 @@ def test_at_most_is_a_louder_talker_over_the_quieter_day_through_the_calibration
     carrying = model.carrying(4.0)
     assert carrying.least_noise_db(0.0) == pytest.approx(np.full(18, 2.0), abs=0.1)
     assert carrying.best_noise_db(0.0) == pytest.approx(np.full(18, 16.0), abs=0.1)
-    # what a walk test found is not held against itself
-    assert carrying.heard_noise_db(90, None) == pytest.approx(np.full(18, 20.0), abs=0.1)
+    # every distance is scaled: those as heard, too
+    assert carrying.noise_db(90, 0.0) == pytest.approx(np.full(18, 16.0), abs=0.1)
+    near, far = (one.curve(0.0, "normal").heard.words_m for one in (model, carrying))
+    assert far == pytest.approx(near * 10 ** (4 / 20), rel=0.05)
 
 
 def test_a_filter_hides_what_it_brings_below_the_converter_s_noise() -> None:

@@ -31,6 +31,7 @@ def test_minutes_multiply_rate_and_share() -> None:
     class Prediction:
         per_day = np.array([40.0])
         rate_low_per_day, rate_high_per_day = np.array([10.0]), np.array([100.0])
+        high_per_day = np.array([200.0])
         method = np.array(["counted"])
         by_hour = active = None
 
@@ -47,6 +48,8 @@ def test_minutes_multiply_rate_and_share() -> None:
     assert found.recorded.best is not None
     # by hand: 40 × 25 s = 16.67 min, less what overlaps (0.6 %)
     assert found.recorded.best == pytest.approx(16.67, rel=0.01)
+    # a single day may have twice as many as the mean of the busiest: 200 × 25 s = 83.3 min
+    assert found.most == pytest.approx(83.3, rel=0.06)
     assert found.speech.best == pytest.approx(found.recorded.best * 0.1)
     assert found.speech.low == pytest.approx(found.recorded.low * 0.05)
     assert found.speech.high == pytest.approx(found.recorded.high * 0.2)

@@ -11,7 +11,7 @@ from audiolevel.privacy.mitigation import DELETED_AFTER_DAYS
 from audiolevel.privacy.review import Review
 from audiolevel.report.document import Block, Document, Paragraph, Section, Table, document, points
 from audiolevel.report.words.decisions import mitigation_text
-from audiolevel.report.words.quantities import minutes_a_day, up_to
+from audiolevel.report.words.quantities import minutes_a_day, most_minutes, up_to
 from audiolevel.report.words.settings import card_text
 
 ROOM = " ______"
@@ -127,7 +127,10 @@ def _computed(review: Review) -> tuple[Block, ...]:
     said += [f"Within it: {', '.join(within)}."] if within else []
     option = review.plan.recommended
     if review.recorded is not None and option is not None:
-        said.append(f"Recorded: {minutes_a_day(review.recorded.recorded)}, whoever is heard.")
+        minutes, most = minutes_a_day(review.recorded.recorded), review.recorded.most
+        said.append(
+            f"Recorded, whoever is heard: {minutes}, at most {most_minutes(most)} of a single day."
+        )
         card = review.plan.card_life(option)
         said += [] if card is None else [f"The card holds {card_text(card)}."]
     less = [mitigation_text(one) for one in review.mitigations[1:]]

@@ -28,10 +28,10 @@ from audiolevel.report.plan.document import set_words
 from audiolevel.report.privacy.annex import annex_of
 from audiolevel.report.words.decisions import mitigation_cost, mitigation_text
 from audiolevel.report.words.quantities import (
-    count,
     counted,
     metres,
     minutes_a_day,
+    most_minutes,
     percent,
     short,
     up_to,
@@ -48,7 +48,11 @@ NO_ADVICE = (
 )
 
 
-def review_document(review: Review, name: str, date: str, *, planned: bool = False) -> Document:
+# of a setting that no plan was given for
+ANEW = "planned anew from these recordings (--plan PLAN.json)"
+
+
+def review_document(review: Review, name: str, date: str, whose: str = ANEW) -> Document:
     """The review as a document.
 
     Parameters
@@ -58,8 +62,8 @@ def review_document(review: Review, name: str, date: str, *, planned: bool = Fal
         Of the site.
     date : str
         As it should stand on the sheet.
-    planned : bool
-        Whether it speaks of a plan that was made before.
+    whose : str
+        Where its setting comes from, in words.
     """
     # what somebody who decides must know stands first, on one screen
     decision = [
@@ -75,7 +79,6 @@ def review_document(review: Review, name: str, date: str, *, planned: bool = Fal
     annex = [
         replace(one, title=f"Annex: {one.title}", folded=True) for one in annex_of(review, date)
     ]
-    whose = "of the plan" if planned else "planned anew from these recordings (--plan PLAN.json)"
     under = f"{date}; the setting is {whose}"
     return document(f"Review of sound recording: {name}", under, [*decision, *annex])
 
@@ -98,12 +101,14 @@ def _in_short(review: Review) -> tuple[Block, ...]:
         rows = [(e.effort, metres(e.farthest.words_m), metres(e.active.words_m)) for e in efforts]
         facts.append(Table(("voice", "at most", "best estimate"), tuple(rows), 0))
     if review.recorded is not None:
-        most = f"{count(review.recorded.recorded.high)} min a day, whoever is heard"
+        most = f"{most_minutes(review.recorded.most)} of a day, whoever is heard"
         facts.append(Fact("recorded", f"at most {most}", 0))
     best = [f"{mitigation_text(one)} (cost: {_cost(one)})" for one in _best(review)]
     facts += [Fact("do", "; or ".join(best), 0)] if best else []
     facts += [Fact("not known", "; ".join(_not_known(review)), 0)]
-    within = [short(one.name, 24) for one in review.places if one.within][:2]
+    within = [short(one.name, 24) for one in review.places if one.within]
+    if len(within) > 3:
+        within = [*within[:2], f"{len(within) - 2} more places"]
     whom = f", {', '.join(within)} included" if within else ""
     asked = (
         "counsel, whether the law allows it (this is no legal advice); everyone within reach"
@@ -215,8 +220,9 @@ def _minutes(review: Review) -> tuple[Block, ...]:
     if recorded is None:
         return (Paragraph("No setting can be planned yet, so no minutes can be given."),)
     lines = (
-        f"Recorded, whoever is heard in it: {minutes_a_day(recorded.recorded)}, in clips of "
-        f"{recorded.clip_s:g} s. No more speech than that is kept, whatever people do.",
+        f"Recorded, whoever is heard in it: {minutes_a_day(recorded.recorded)}, at most "
+        f"{most_minutes(recorded.most)} of a single day, in clips of {recorded.clip_s:g} s. No "
+        "more speech than that is kept, whatever people do.",
         f"With audible speech in them: {_speech_minutes(review)}. A trigger that fires on people's "
         "own voices, and hours in which many are about, put more speech into those minutes.",
     )

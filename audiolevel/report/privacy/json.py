@@ -54,6 +54,7 @@ def as_json(review: Review, sheet: Document) -> Object:
         else {
             "clip_s": number(recorded.clip_s),
             **_minutes_of("recorded", recorded.recorded),
+            "recorded_most_min_of_a_day": significant(recorded.most),
             **_minutes_of("speech", recorded.speech),
         },
         "measures": [_mitigation(one) for one in review.mitigations],

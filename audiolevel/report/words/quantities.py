@@ -3,12 +3,13 @@
 The scripts of pages write the same (scripts/common.js).
 """
 
-from math import floor, isfinite, isinf, log10
+from math import ceil, floor, isfinite, isinf, log10
 
 from audiolevel.intervals import Interval
 from audiolevel.privacy.audibility import FARTHEST_M
 
 YEAR_DAYS, MONTH_DAYS = 365.25, 365.25 / 12
+DAY_MIN = 1440
 
 
 def count(value: float) -> str:
@@ -122,6 +123,15 @@ def minutes_a_day(minutes: Interval) -> str:
     if minutes.best is None:
         return f"fewer than {count(minutes.high)} min a day"
     return f"{count(minutes.best)} min a day ({between(minutes.low, minutes.high)})"
+
+
+def most_minutes(minutes: float) -> str:
+    """Minutes of a day that are not passed: to two figures, and never rounded down."""
+    # the step of two figures, a tenth at the finest
+    step = 10.0 ** max(-1, floor(log10(max(minutes, 0.01))) - 1)
+    # a hair above a step is a fault of the last bit
+    most = step * ceil(minutes / step - 1e-9)
+    return f"{count(most)} min" if most < DAY_MIN else "all day"
 
 
 def card_days(days_kept: float, low_days: float, high_days: float) -> str:
