@@ -56,7 +56,9 @@ def prediction_advice(
         sure_db = known.half_width_db(prediction.confidence)
         advice.append(notice("visits differ", apart_db=known.levels_apart_db, sure_db=sure_db))
     if prediction.unlike:
-        advice.append(notice("hours unlike", hour=_hour_most_alike(prediction)))
+        # the active hours are among those heard, and the others only blur them
+        cause = "heard too" if prediction.hours_not_heard == () else ""
+        advice.append(notice("hours unlike", cause, hour=_hour_most_alike(prediction)))
     blocks = _blocks_not_heard(prediction, share)
     if blocks:
         advice.append(notice("hours not heard", blocks=";".join(blocks)))

@@ -90,9 +90,7 @@ class Option:
     @property
     def catches_enough(self) -> bool:
         """Whether the wanted sounds are caught as often as asked; True where none are named."""
-        highest = self.highest_catching_db
-        # minus infinity, where no setting catches enough, is below every level
-        return highest is None or self.trigger.at_db <= highest + SAME_DB
+        return self.caught != "none"
 
     @property
     def catches_next_to_nothing(self) -> bool:
@@ -248,19 +246,19 @@ def _best_row(curve: Curve, wanted_share: float, ceiling_db: float) -> int | Non
     # with nothing to catch a lower setting gains nothing
     if not curve.required:
         return keeping
-    # probability falls as the setting rises, so the last row is the highest that catches
+    # the chance falls as the setting rises, save where so many firings leave it no time between
     catching = rows[curve.least_probability()[rows] >= wanted_share]
     if not catching.size:
         return keeping
     highest = int(catching[-1])
     if basis_at(curve, float(settings[keeping])) == "safe" and highest >= keeping:
         surely = rows[curve.least_sure_probability()[rows] >= wanted_share]
-        # the chance falls all the way up, so the lowest row catches most; only where enough is
-        # sure does room below the wanted sounds buy more than it costs
-        if not surely.size or surely[-1] < keeping:
-            return keeping
-        between = rows[(rows >= keeping) & (rows <= surely[-1])]
-        return _middle(settings, between, curve, int(surely[-1]))
+        between = surely[surely >= keeping]
+        # the lowest row that is safe and catches enough catches most; only where enough is sure
+        # does room below the wanted sounds buy more than it costs
+        if not between.size:
+            return int(catching[catching >= keeping][0])
+        return _middle(settings, between, curve, int(between[-1]))
     # catches enough and keeps the limit, though with less than 90 %
     if basis_at(curve, float(settings[highest])) != "none" and highest <= keeping:
         return highest
@@ -293,9 +291,13 @@ def can_be_set(curve: Curve, ceiling_db: float) -> BoolArray:
 def _surest_row(curve: Curve, rows: IntArray) -> int:
     """The lowest row that keeps the limit with 90 % certainty, or else the surest there is."""
     prediction, limit = curve.prediction, curve.limit
+    kept_from = None if limit is None else limit.safe_db
+    if limit is not None and prediction.unlike:
+        # nothing is promised, and the far end of the interval is far enough
+        kept_from = limit.high_db
     # the level may lie above every row that can be set: then nothing is safe
-    if limit is not None and limit.safe_db is not None:
-        safe = rows[prediction.settings_db[rows] >= limit.safe_db - SAME_DB]
+    if kept_from is not None:
+        safe = rows[prediction.settings_db[rows] >= kept_from - SAME_DB]
         if safe.size:
             return int(safe[0])
     return int(rows[-1])

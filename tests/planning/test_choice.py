@@ -12,7 +12,7 @@ from audiolevel.metering.headroom import GainMargins, gain_margins
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.planning.choice import Choice, choose
 from audiolevel.planning.curves import Curve
-from audiolevel.planning.option import Option, options_of
+from audiolevel.planning.option import Option, option_at, options_of
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.site.sections import Limits, Site
 
@@ -137,6 +137,40 @@ def test_fewer_wanted_sounds_never_raise_the_least_level(seed: int) -> None:
     assert some.catches_enough >= all_of.catches_enough
     if all_of.keeps_limit:
         assert some.keeps_limit
+
+
+def test_where_firings_leave_a_sound_no_time_the_level_goes_up_to_where_it_is_caught() -> None:
+    """A limit that every level keeps: below −40 dB the dead time after each firing hides half."""
+    curve = _curve(np.random.default_rng(3), "threshold", 9000.0, [-25.0])
+    (sound,) = curve.detections
+    rare = np.where(LEVELS < -40.0, 0.5, sound.probability)
+    hidden = replace(sound, probability=rare, low=0.7 * rare)
+    site = Site(limits=Limits(false_triggers_per_day=9000.0, detection=0.8))
+    gains = [gain for gain in _gains() if gain.gain_db == 0.0]
+    curve = replace(curve, detections=(hidden,))
+    assert curve.limit is not None
+    assert (curve.limit.safe_db or 0.0) < -40.0
+    (option,) = options_of([curve], gains, CEILING_DB, site)
+    assert option.catches_enough
+    assert option.trigger.at_db == -40.0
+    assert not option_at(curve, 0, gains[0], site).catches_enough
+
+
+def test_hours_unlike_the_active_ones_promise_nothing_and_do_not_end_at_the_top() -> None:
+    """The far end of the interval is where nothing is safe: not the highest level there is."""
+    curve = _curve(np.random.default_rng(4), "threshold", 100.0, [])
+    assert curve.limit is not None
+    unlike = replace(
+        curve,
+        prediction=replace(curve.prediction, unlike=True),
+        limit=replace(curve.limit, safe_db=None),
+    )
+    gains = [gain for gain in _gains() if gain.gain_db == 0.0]
+    site = Site(limits=Limits(false_triggers_per_day=100.0))
+    (option,) = options_of([unlike], gains, 0.0, site)
+    assert curve.limit.high_db is not None
+    assert 0 <= option.trigger.at_db - curve.limit.high_db < 0.5
+    assert option.basis == "best"
 
 
 def test_a_fork_shows_the_setting_that_catches_enough_beside_the_one_that_keeps_the_limit() -> None:

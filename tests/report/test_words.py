@@ -250,7 +250,7 @@ def test_hours_are_told_as_runs() -> None:
         ({"basis": "safe", "margin_db": 4.0, "highest_catching_db": None}, "the lowest that does"),
         ({"basis": "best", "margin_db": 1.0}, "by the best estimate, not yet with 90 % certainty"),
         (
-            {"basis": "safe", "margin_db": -3.0, "highest_catching_db": -np.inf},
+            {"basis": "safe", "margin_db": -3.0, "highest_catching_db": -np.inf, "caught": "none"},
             "and catches the wanted sounds less than 80 % of the time",
         ),
     ],

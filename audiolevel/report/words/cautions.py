@@ -366,6 +366,10 @@ _ADVICE: _Sentences = {
     ("hours unlike", ""): lambda hour: (
         f"heard at hours unlike the active ones: visit about {hour}:00 too"
     ),
+    ("hours unlike", "heard too"): lambda hour: (
+        "most of what was heard is of hours unlike the active ones: plan from the active hours "
+        "alone (from and to of a [[visit]], or --from and --to)"
+    ),
     ("narrows most", "another hour"): lambda hour, now_db, after_db: (
         f"{_narrowed(now_db, after_db)} one more visit, around {hour:02d}:00"
     ),
