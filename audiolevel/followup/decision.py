@@ -87,6 +87,14 @@ class Decision:
     safe_db: float
     short_of_db: float = 0.0
 
+    @property
+    def basis(self) -> str:
+        """How the setting keeps the limit, in the words of a plan: safe, best or none."""
+        assert self.level.best is not None  # of a distribution
+        if self.set_db >= self.safe_db:
+            return "safe"
+        return "best" if self.set_db >= self.level.best else "none"
+
 
 def decide(
     expectation: Expectation,
@@ -111,6 +119,9 @@ def decide(
     lasting = posterior.lasting
     level, safe_db = _level_for_limit(expectation, lasting)
     target_db = _target_db(expectation, lasting, level)
+    # lower than what catches enough would buy nothing; what is raised is raised for the limit alone
+    catching_db = expectation.option.catching_db
+    lowest_db = target_db if catching_db is None else max(target_db, catching_db)
 
     def kept(reason: Reason) -> Decision:
         return Decision(reason, last.at_db, keep=True, level=level, safe_db=safe_db)
@@ -126,7 +137,7 @@ def decide(
         if silent < SILENT_CHECKS or not _gains_by_less(expectation, last.at_db):
             return kept(Reason.SILENT)
         # never below what keeps the limit, nor where the sample itself broke it
-        lower_db = max(last.at_db - SILENT_STEP_DB, target_db)
+        lower_db = max(last.at_db - SILENT_STEP_DB, lowest_db)
         return _to(Reason.SILENT_AGAIN, lower_db, last.at_db, level, safe_db) or kept(Reason.SILENT)
     if _hears_less(expectation, last):
         return kept(Reason.HEARS_LESS)
@@ -134,10 +145,9 @@ def decide(
         higher_db = max(target_db, last.at_db)
         broken = _to(Reason.LIMIT_BROKEN, higher_db, last.at_db, level, safe_db)
         return broken or kept(Reason.KEPT)
-    if _gains_by_less(expectation, last.at_db) and target_db <= last.at_db - WORTH_GIVING_BACK_DB:
-        catching_db = expectation.option.catching_db
+    if _gains_by_less(expectation, last.at_db) and lowest_db <= last.at_db - WORTH_GIVING_BACK_DB:
         reason = Reason.GIVEN_BACK if catching_db is None else Reason.WANTED_MISSED
-        lower = _to(reason, target_db, last.at_db, level, safe_db)
+        lower = _to(reason, lowest_db, last.at_db, level, safe_db)
         return lower or kept(Reason.KEPT)
     return kept(Reason.KEPT)
 
@@ -176,10 +186,7 @@ def _target_db(expectation: Expectation, lasting: RatePosterior, level: Interval
     far = lasting.level_for(FAR_TOO_MANY * expectation.limit_per_day)
     kept_db = float(lasting.quantiles(far, [1 - FAR_CHANCE])[0])
     assert level.best is not None  # of a distribution
-    target_db = max(level.best + ABOVE_BEST_DB, kept_db, _counted_floor_db(expectation))
-    # never below what catches enough: that would buy nothing
-    catching_db = expectation.option.catching_db
-    return target_db if catching_db is None else max(target_db, catching_db)
+    return max(level.best + ABOVE_BEST_DB, kept_db, _counted_floor_db(expectation))
 
 
 def _to(

@@ -290,6 +290,7 @@ def corrected(
     shown: tuple[float, float] | None,
     rates_per_day: Sequence[float],
     day: Interval,
+    basis: str,
     level_for_limit: LimitRecord,
     days: Sequence[DayCount],
     counted_s: Sequence[tuple[float, float]],
@@ -309,6 +310,8 @@ def corrected(
         the plan.
     day : Interval
         Of one day's count there.
+    basis : str
+        How it keeps the limit.
     level_for_limit : LimitRecord
     days : sequence of DayCount
         All days counted since the first plan.
@@ -331,6 +334,7 @@ def corrected(
     recommended = replace(
         option,
         **changes,
+        basis=basis,
         level_for_limit=level_for_limit,
         expected=_expected(option.expected, rates_per_day, day),
     )

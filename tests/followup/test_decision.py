@@ -8,7 +8,8 @@ import pytest
 
 from audiolevel.followup.decision import LARGEST_STEP_DB, SILENT_STEP_DB, Decision, Reason
 from audiolevel.followup.plan_file import expectation_of
-from audiolevel.followup.verdict import follow
+from audiolevel.followup.verdict import corrected_plan, follow
+from audiolevel.report.words.decisions import decision_text
 from tests.followup.made_log import MONDAY, log_of, plan_of, spread_over
 
 
@@ -45,6 +46,30 @@ def test_no_step_is_larger_than_six_decibels() -> None:
     decision = _decided(2000, days=1.0, limit=10.0, rate=10.0, sd=3.0)
     assert decision.set_db == 75.0 + LARGEST_STEP_DB
     assert decision.short_of_db > 5.0
+
+
+def test_a_raise_that_was_cut_short_does_not_claim_the_limit() -> None:
+    # by hand: 2000 a day fall to 2000·exp(-0.42·6) = 160 a day by 6 dB, where 10 are allowed
+    log = log_of(spread_over(2000, 1.0), 1.0)
+    result = follow(expectation_of(plan_of(limit=10.0, rate=10.0, sd=3.0)), [(log, 75.0)])
+    assert "does not keep it yet" in decision_text(result.decision)
+    option = corrected_plan(result).recommended
+    assert option is not None
+    assert option.basis == "none"
+    assert option.expected.per_day == pytest.approx(160.0, rel=0.3)
+    # by hand: 140 a day where 40 are allowed are 3.0 dB, a whole step
+    whole = follow(expectation_of(plan_of(sd=2.0)), [(log_of(spread_over(980)), 75.0)])
+    assert "kept by the best estimate" in decision_text(whole.decision)
+    option = corrected_plan(whole).recommended
+    assert option is not None
+    assert option.basis == "best"
+    assert option.expected.per_day is not None
+    assert option.expected.per_day <= 40.0
+
+
+def test_what_catches_enough_far_above_raises_nothing_higher_than_the_limit_asks() -> None:
+    # by hand as above: 78 dB for the limit, though 85 dB would still catch enough
+    assert _decided(980, sd=2.0, catching_db=85.0) == _decided(980, sd=2.0)
 
 
 def test_missed_sounds_lower_it_as_far_as_they_need_and_the_limit_allows() -> None:

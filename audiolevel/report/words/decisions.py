@@ -37,6 +37,8 @@ def fault_text(fault: Fault) -> str:
 
 def decision_text(decision: Decision) -> str:
     """Why a follow-up keeps a setting or changes it."""
+    if decision.reason is Reason.LIMIT_BROKEN and decision.basis == "none":
+        return "the log shows more firings than the limit; this setting does not keep it yet"
     return _DECISIONS[decision.reason]
 
 
@@ -44,7 +46,7 @@ _DECISIONS: Mapping[Reason, str] = {
     Reason.KEPT: "the log shows neither a broken limit nor wanted sounds that a safe setting "
     "would catch",
     Reason.LIMIT_BROKEN: "the log shows more firings than the limit; from this setting on it is "
-    "kept by all that is known now",
+    "kept by the best estimate",
     Reason.WANTED_MISSED: "the plan knows that wanted sounds are missed, and the log "
     "allows a lower setting",
     Reason.GIVEN_BACK: "the log allows a lower setting, which catches more",
