@@ -131,6 +131,8 @@ def compare(
     log: Log,
     at_db: float,
     wet: bool | None = None,
+    *,
+    learned: bool = False,
 ) -> LogComparison:
     """Compare a log with what was known before it.
 
@@ -145,6 +147,8 @@ def compare(
         Level or change the log was made at, in the plan's unit.
     wet : bool, optional
         Whether the road was wet all the time; None if nobody said.
+    learned : bool
+        Whether days counted before are in `before`, and not the plan alone.
 
     Returns
     -------
@@ -170,7 +174,7 @@ def compare(
     most = expectation.most_in(covered_s)
     expected = predictive(before, heard_db, exposure.tolist(), expectation.confidence)
     expected = expected.at_most(most)
-    best = _best_per_day(expectation, before, heard_db)
+    best = _best_per_day(expectation, before, heard_db, learned)
     day_counts = [
         DayCount(at_db, int(n), float(e), louder_db)
         for n, e in zip(count, exposure, strict=True)
@@ -201,12 +205,14 @@ def compare(
     )
 
 
-def _best_per_day(expectation: Expectation, before: RatePosterior, at_db: float) -> float | None:
-    """The plan's own estimate at its setting, the median of what is known at any other."""
+def _best_per_day(
+    expectation: Expectation, before: RatePosterior, at_db: float, learned: bool
+) -> float | None:
+    """The plan's own estimate at its setting; else, and after logs, the median of what is known."""
     # the plan had an upper limit only, and a median of it would be no estimate
-    if math.isnan(expectation.per_day):
+    if not learned and math.isnan(expectation.per_day):
         return None
-    if at_db == expectation.set_db:
+    if not learned and at_db == expectation.set_db:
         return expectation.per_day
     return float(np.exp(before.quantiles(before.log_rate_at(at_db), [0.5])[0]))
 

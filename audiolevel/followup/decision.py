@@ -20,7 +20,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from audiolevel.followup.bayes import RatePosterior
+from audiolevel.followup.bayes import RatePosterior, predictive, update
 from audiolevel.followup.comparison import LogComparison
 from audiolevel.followup.faults import Fault
 from audiolevel.followup.plan_file import Expectation
@@ -246,12 +246,17 @@ def _hears_less(expectation: Expectation, last: LogComparison) -> bool:
     """Whether the log contradicts what the sample *counted*: far fewer firings than it must be."""
     # an extrapolated rate may simply have been too high; a counted one was there
     counted = last.expected_per_day.best is not None and expectation.option.expected.seen > 0
-    fewer = last.observed_per_day < last.expected_per_day.low
+    # logs before this one may have raised what is expected: the sample did not hear that
+    sample = update(expectation.prior, (), changed=False)
+    exposures = [day.exposure for day in last.day_counts]
+    heard = predictive(sample, last.heard_db, exposures, expectation.confidence)
+    least = min(last.expected_per_day.low, heard.low / last.exposure)
+    fewer = last.observed_per_day < least
     if not (counted and fewer and last.p_value < 1 - expectation.confidence):
         return False
     # by how much the plan's curve has to be moved to give what was observed
     shape = expectation.prior.shapes.middle
-    plan_rate = math.log(max(last.expected_per_day.low, 1e-9))
+    plan_rate = math.log(max(least, 1e-9))
     # half a firing where there was none, as its logarithm does not exist
     seen_rate = math.log(max(last.observed_per_day, 0.5 / last.exposure))
     # dB: a lower rate lies at a higher level, so hearing less is above zero

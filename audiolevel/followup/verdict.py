@@ -166,7 +166,7 @@ def follow(
     for (log, at_db), was_wet in zip(logs, wet or [None] * len(logs), strict=True):
         # the first log tests the plan as it was told; later ones allow that the site has changed
         before = update(expectation.prior, days, changed=bool(days))
-        comparison = compare(expectation, before, log, at_db, was_wet)
+        comparison = compare(expectation, before, log, at_db, was_wet, learned=bool(days))
         comparisons.append(comparison)
         fault = find_fault(expectation, comparison, before)
         if fault is None:  # what a stuck detector counts says nothing about the site
@@ -196,7 +196,7 @@ def _verdict(expectation: Expectation, last: LogComparison, fault: Fault | None)
         more = last.observed_per_day > last.expected_per_day.high
         return Verdict.MORE if more else Verdict.FEWER
     # an upper limit that holds confirms nothing
-    if last.expected_per_day.best is None and not expectation.earlier:
+    if last.expected_per_day.best is None:
         return Verdict.CANNOT_TELL
     return Verdict.AS_EXPECTED
 

@@ -97,6 +97,17 @@ def test_a_wet_log_is_held_against_wet_days() -> None:
     assert not any(row.stands_out for row in wet.by_day)
 
 
+@pytest.mark.parametrize("plan", [{"sd": 2.0}, {"sd": 2.0, "per_day": None}])
+def test_after_a_log_what_is_expected_is_what_the_log_showed(plan: dict[str, Any]) -> None:
+    # 40 a day planned, or an upper limit only; 140 a day seen at the same setting
+    logs = [(log_of(spread_over(980, seed=seed)), 75.0) for seed in (1, 2)]
+    first, second = follow(expectation_of(plan_of(**plan)), logs).comparisons
+    assert first.expected_per_day.best == (40.0 if "per_day" not in plan else None)
+    expected = second.expected_per_day
+    assert expected.best == pytest.approx(140.0, rel=0.15)
+    assert expected.low < 140.0 < expected.high
+
+
 def test_what_a_wet_log_teaches_is_of_the_mean_day() -> None:
     expectation, log = expectation_of(plan_of(sd=2.0)), log_of(spread_over(644))
     told, untold = (follow(expectation, [(log, 75.0)], [one]).decision for one in (True, None))

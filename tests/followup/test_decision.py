@@ -9,6 +9,7 @@ import pytest
 from audiolevel.followup.decision import LARGEST_STEP_DB, SILENT_STEP_DB, Decision, Reason
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
+from audiolevel.report.followup.document import verdict_text
 from audiolevel.report.words.decisions import decision_text
 from tests.followup.made_log import MONDAY, log_of, plan_of, spread_over
 
@@ -142,6 +143,17 @@ def test_a_camera_that_hears_less_than_the_sample_is_not_given_a_level() -> None
     decision = _decided(14, catching_db=70.0, sd=0.2)
     assert decision.reason is Reason.HEARS_LESS
     assert decision.keep
+
+
+def test_a_camera_that_hears_more_than_the_sample_is_not_told_that_it_hears_less() -> None:
+    # 40 a day counted in the sample, 280 a day in the first log and 50 a day in the second
+    logs = [(log_of(spread_over(count)), 75.0) for count in (1960, 350)]
+    result = follow(expectation_of(plan_of(sd=0.2)), logs)
+    assert result.last.observed_per_day < result.last.expected_per_day.low
+    assert result.last.p_value < 0.05
+    assert result.decision.reason is not Reason.HEARS_LESS
+    said = verdict_text(result)
+    assert "fewer firings than the plan with the logs before allows for" in said
 
 
 def test_a_stuck_detector_is_not_given_a_level() -> None:

@@ -33,9 +33,9 @@ FORMS = {
     "name": "times from file names",
 }
 _MEANING = {
-    Verdict.AS_EXPECTED: "as the plan expected",
-    Verdict.MORE: "more firings than the plan allows for",
-    Verdict.FEWER: "fewer firings than the plan allows for",
+    Verdict.AS_EXPECTED: "as {known} expected",
+    Verdict.MORE: "more firings than {known} allows for",
+    Verdict.FEWER: "fewer firings than {known} allows for",
     Verdict.CANNOT_TELL: "cannot tell: too little to compare",
 }
 _TELLS_APART = 0.03
@@ -114,7 +114,8 @@ def verdict_text(result: Followup) -> str:
         said = f"{limit} was passed in this log, by no more than chance may bring"
     else:
         said = f"whether {limit} is kept cannot be told yet"
-    return f"{said}; {_MEANING[result.verdict]}"
+    known = "the plan with the logs before" if len(result.comparisons) > 1 else "the plan"
+    return f"{said}; {_MEANING[result.verdict].format(known=known)}"
 
 
 def catches_text(result: Followup) -> str:
