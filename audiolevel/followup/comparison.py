@@ -258,9 +258,6 @@ def cells_of(expectation: Expectation, log: Log) -> Cells:
     counted: the firings after it are as many as chance sends into the time up to the last.
     """
     fired = log.fired_s
-    # the span was taken from the rows: its first row opens it and cannot also be counted
-    if log.own_span and fired.size and fired[0] == log.covered[0][0]:
-        fired = fired[1:]
     stretches = [active_minutes(expectation.schedule, a, b, log.zone) for a, b in log.covered]
     minute = np.concatenate([one.utc_min for one in stretches])
     # date and hour as one number, taken apart again below
@@ -274,6 +271,10 @@ def cells_of(expectation: Expectation, log: Log) -> Cells:
     at = np.searchsorted(minute, fired // 60, side="right") - 1
     # by the schedule the trigger could not fire then, yet it did: told, not counted
     active = active_s[at] > 0
+    left_out = int((~active).sum())
+    # the span was taken from the rows: its first row opens it and cannot also be counted
+    if log.own_span and fired.size and fired[0] == log.covered[0][0]:
+        active[0] = False
     count = np.bincount(place[at[active]], minlength=key.size).astype(np.int64)
     date, hour = np.divmod(key, flows.HOURS)
     return Cells(
@@ -283,7 +284,7 @@ def cells_of(expectation: Expectation, log: Log) -> Cells:
         # seconds to days of mean traffic
         exposure=covered_s * expectation.weight[hour],
         count=count,
-        left_out=int((~active).sum()),
+        left_out=left_out,
         fired_s=fired[active],
     )
 

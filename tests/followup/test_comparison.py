@@ -54,6 +54,16 @@ def test_a_log_s_first_row_opens_its_own_span() -> None:
     assert "span" in _codes(result)
 
 
+def test_every_row_outside_the_active_hours_is_told_the_first_too() -> None:
+    # each hour from nine to five of four days, of a camera that should be off from seven to six
+    times = [day * 86400.0 + hour * 3600.0 for day in range(4) for hour in range(9, 18)]
+    covered = ((MONDAY + times[0], MONDAY + times[-1]),)
+    log = log_of(times, covered=covered, own_span=True)
+    last = follow(expectation_of(plan_of(active=["18:00-07:00"])), [(log, 75.0)]).last
+    assert (last.count, last.left_out) == (0, 36)
+    assert last.fired_elsewhere
+
+
 def test_dates_and_hours_add_up() -> None:
     result = _follow(300)
     for rows in (result.last.by_day, result.last.by_hour):

@@ -10,6 +10,7 @@ from audiolevel.followup.plan_file import Expectation, expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
 from audiolevel.planning.plan_record import plan_of_object
 from audiolevel.records import json_text, to_object
+from audiolevel.report.followup.document import verdict_text
 from audiolevel.report.words.cautions import notice_text
 from tests.followup.made_log import log_of, plan_of, spread_over
 
@@ -41,6 +42,13 @@ def test_none_when_few_were_to_come_cannot_be_told() -> None:
     result = follow(expectation_of(plan_of(rate=0.3)), [(log_of([]), 75.0)])
     assert result.verdict == "cannot tell"
     assert "silent" in _codes(result)
+    assert verdict_text(result).endswith("; no firing in the active hours")
+
+
+def test_none_where_many_were_to_come_is_not_said_to_be_as_few_as_expected() -> None:
+    # 280 were to come in the week
+    (said,) = (notice_text(one) for one in _follow(0).notices if one.code == "silent")
+    assert said.startswith("no firing: the detector may be dead")
 
 
 def test_the_level_for_the_limit_is_the_ratio_over_the_slope() -> None:

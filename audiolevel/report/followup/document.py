@@ -36,7 +36,7 @@ _MEANING = {
     Verdict.AS_EXPECTED: "as {known} expected",
     Verdict.MORE: "more firings than {known} allows for",
     Verdict.FEWER: "fewer firings than {known} allows for",
-    Verdict.CANNOT_TELL: "cannot tell: too little to compare",
+    Verdict.CANNOT_TELL: "{known} gave only an upper limit",
 }
 _TELLS_APART = 0.03
 _DATES = "Bars: what was expected; dots: what was seen; a ring marks what chance does not explain."
@@ -114,6 +114,8 @@ def verdict_text(result: Followup) -> str:
         said = f"{limit} was passed in this log, by no more than chance may bring"
     else:
         said = f"whether {limit} is kept cannot be told yet"
+    if result.last.count == 0:
+        return f"{said}; no firing in the active hours"
     known = "the plan with the logs before" if len(result.comparisons) > 1 else "the plan"
     return f"{said}; {_MEANING[result.verdict].format(known=known)}"
 

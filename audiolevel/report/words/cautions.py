@@ -319,8 +319,8 @@ _SENTENCES: _Sentences = {
         "the plan gave only an upper limit here, so fewer firings cannot surprise it"
     ),
     ("silent", "no firing"): lambda: (
-        "no firing, and few were to come: the detector may be dead; make a sound it must "
-        "catch (mind ears and neighbours) and look whether it is logged"
+        "no firing: the detector may be dead; make a sound it must catch (mind ears and "
+        "neighbours) and look whether it is logged"
     ),
     ("hours alike", ""): lambda: (
         "the plan has no counts by hour, so every active hour is expected to be alike"
