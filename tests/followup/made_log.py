@@ -98,7 +98,8 @@ def plan_of(
         high_per_day=tuple(high.tolist()),
         method=("counted",) * len(levels),
         display_levels=tuple((levels - 25.0).tolist()),
-        display_uncertainties=(1.0,) * len(levels),
+        # a scale is less well known the farther it is from where it was read
+        display_uncertainties=tuple((1.0 + 0.1 * abs(levels - 75.0)).tolist()),
     )
     silent: dict[str, Any] = dict.fromkeys(one.name for one in fields(LevelsRecord))
     return PlanRecord(

@@ -11,6 +11,7 @@ from audiolevel.followup.plan_file import expectation_of, read_plan
 from audiolevel.followup.verdict import corrected_plan, follow
 from audiolevel.planning.plan_record import plan_of_object
 from audiolevel.records import json_text, to_object
+from audiolevel.report.followup.document import set_text
 from tests.followup.made_log import log_of, plan_of, spread_over
 
 
@@ -24,6 +25,10 @@ def test_a_corrected_plan_is_a_plan_with_another_setting() -> None:
     assert option.level_db == result.decision.set_db
     # the camera's own scale goes up one for one
     assert option.display_level == 50.0 + option.setting_db - 75.0
+    # and its uncertainty by a tenth a decibel from where it was read
+    by_hand = 1.0 + 0.1 * (option.setting_db - 75.0)
+    assert option.display_uncertainty == pytest.approx(by_hand)
+    assert f"± {by_hand:.2g}" in set_text(result)
     expected = option.expected
     assert expected.per_day is not None
     assert expected.rate_low_per_day is not None
