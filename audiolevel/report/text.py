@@ -38,7 +38,8 @@ def whole(made: Document) -> str:
     for section in made.sections:
         shown = [line for block in section.blocks for line in _lines(block)]
         if shown:
-            lines += ["", *([] if section.lead else [section.title]), *shown]
+            title = [] if section.lead else together(section.title, break_on_hyphens=False)
+            lines += ["", *title, *shown]
     return "\n".join(lines)
 
 

@@ -27,6 +27,12 @@ from audiolevel.site.sections import Display, Microphone, Site
 from tests.made_street import RATE_HZ, SITE, plan, wave_of
 
 BLIND = replace(SITE, microphone=Microphone(), wanted=())
+# wanted sounds, and no sound pressure to place them by; a limit that can be kept as recorded
+UNPLACED = replace(
+    SITE,
+    microphone=Microphone(),
+    limits=replace(SITE.limits, false_triggers_per_day=20000.0),
+)
 LONG = "the loudest of all the sounds that anybody at this site has ever wished to have caught"
 
 
@@ -99,6 +105,36 @@ def test_of_many_sounds_those_caught_least_are_named_and_the_rest_is_counted() -
     # of 20 evenly spread chances the last is 1 of 21
     assert re.search(r"19 the loudest \S.*? at 2 m 5 % \(4 to 52\)", _brief(crowded, LONG * 4))
     assert "17 more, each at least as often" in _brief(crowded, LONG * 4)
+
+
+def test_with_nothing_to_set_no_figure_stands_apart_from_its_setting() -> None:
+    made = plan(replace(SITE, limits=replace(SITE.limits, false_triggers_per_day=0.01)))
+    assert made.recommended is None
+    names = [line[:12].strip() for line in brief(plan_document(made, "a"), "x").splitlines()]
+    assert "OR" in names
+    assert not {"expect", "catches", "marked", "card"} & set(names)
+    # with its heading it does
+    assert "What would be, with gain" in _whole(made)
+    assert " expect " in _whole(made)
+
+
+def test_the_short_form_says_what_weakens_the_answer_most() -> None:
+    said = _brief(plan(UNPLACED))
+    # the street is three minutes long
+    assert "Not reliable yet: only 3 min heard;" in said
+    assert "catches not known: no calibration to place the wanted sounds by" in said
+    for calibrated in (plan(), plan(BLIND)):
+        assert "no calibration" not in _brief(calibrated)
+
+
+def test_what_keeps_the_limit_at_another_gain_is_named_with_it() -> None:
+    made = plan(replace(UNPLACED, limits=SITE.limits))
+    first = made.choice.by_mode[0]
+    assert made.recommended is None
+    assert first.gain_db == -12.0
+    # uncalibrated, a level at one gain is another level at the next
+    setting = f"gain low (-12 dB from the recording's); threshold at {first.trigger.at_db:g} dB FS"
+    assert f"what keeps 300 a day catches next to nothing: {setting}." in _brief(made)
 
 
 def test_another_recording_comes_before_the_setting() -> None:

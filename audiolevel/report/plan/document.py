@@ -11,6 +11,7 @@ from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.document import (
+    WHOLE,
     Block,
     Document,
     Fact,
@@ -32,6 +33,7 @@ from audiolevel.report.words.reasons import (
     not_both,
     nothing_wanted,
     reason,
+    set_again,
     too_far,
     why,
     why_moved,
@@ -40,7 +42,6 @@ from audiolevel.report.words.settings import (
     card_days,
     card_text,
     expected,
-    gain_words,
     rate,
     to_set,
     trigger_words,
@@ -129,7 +130,9 @@ def _decision(plan: SitePlan) -> tuple[Block, ...]:
     if moved:
         facts.append(Fact("gain", f"moved: {moved}", 3))
     if option is not None and not plan.reliable:
-        facts.append(Fact("", "Not reliable yet: a place to start from.", 1))
+        short = any(one.code == "short" for one in plan.warnings)
+        heard = f"only {span(plan.survey.duration_s)} heard; " if short else ""
+        facts.append(Fact("", f"Not reliable yet: {heard}a place to start from.", 1))
     return tuple(facts)
 
 
@@ -137,17 +140,11 @@ def _lower(said: str) -> str:
     return said[0].lower() + said[1:]
 
 
-def _set_again(option: Option, plan: SitePlan) -> str:
-    """Gain and trigger, and no more."""
-    gain = gain_words(option.gain_db, option.gain.setting)
-    return f"{gain}; {trigger_words(option.trigger, option.gain_db, plan.survey.scale)}"
-
-
 def _bought(name: str, option: Option, plan: SitePlan) -> Fact:
     """A setting with what it costs and catches, to be held against others."""
     # without its number on the camera: how to get that is said once
     again = name != "SET" and plan.display is None
-    what = _set_again(option, plan) if again else set_words(option, plan)
+    what = set_again(option, plan) if again else set_words(option, plan)
     said = f"{what}: {rate(option.expected)}"
     whole, brief = said, said
     shown = [one for one in option.curve.detections if one in option.curve.required]
@@ -172,21 +169,25 @@ def _what_it_does(plan: SitePlan) -> Section:
     option, title = choice.recommended, "What it will do"
     if option is None and choice.by_mode:
         option = (*choice.by_mode[:1], *choice.alternatives)[-1]
-        title = f"What would be, with {_set_again(option, plan)}"
+        title = f"What would be, with {set_again(option, plan)}"
     return Section(title, () if option is None else _does(plan, option), "explore")
 
 
 def _does(plan: SitePlan, option: Option) -> tuple[Block, ...]:
-    """Firings, catches, card and hours of the recommended setting."""
-    # the lead says the same of every setting there is to choose from
-    later = 10 if plan.choice.is_trade else 0
+    """Firings, catches, card and hours of a setting."""
+    # the lead says the same of every setting to choose from, and the short form has no heading that
+    # tells of which of them the rest is
+    later = WHOLE if plan.recommended is None else 10 if plan.choice.is_trade else 0
     facts = [Fact("expect", expected(option.expected), 1 + later)]
     placed = [one for one in option.curve.detections if one.distance_m is not None]
     marked = [one for one in option.curve.detections if one.distance_m is None]
     # placed sounds are simulated, marked ones were there: never in one line
     facts += _caught("catches", placed, option.row, 2 + later)
-    facts += _caught("marked", marked, option.row, 7)
-    if not option.curve.detections:
+    facts += _caught("marked", marked, option.row, 7 + later)
+    if plan.survey.site.wanted and not plan.survey.wanted:
+        unplaced = "not known: no calibration to place the wanted sounds by"
+        facts.append(Fact("catches", f"not known: {nothing_wanted(plan)}", 2, unplaced))
+    elif not option.curve.detections:
         facts.append(Fact("catches", f"not known: {nothing_wanted(plan)}", 6))
     life = plan.card_life(option)
     if life is not None:

@@ -11,6 +11,7 @@ from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report.words.quantities import chance, short
+from audiolevel.report.words.settings import gain_words, trigger_words
 
 # rounds to 100 %
 _AS_GOOD_AS_ALWAYS = 0.995
@@ -45,10 +46,13 @@ def not_both(plan: SitePlan) -> str:
         said = f"No setting catches {named} {share}, whatever the limit"
     if plan.recommended is not None:
         return said
-    unit = plan.survey.scale.unit if first.trigger.mode == "threshold" else "dB of change"
-    at = plan.survey.scale.shown(first.trigger.at_db, first.gain_db)
-    at = at if first.trigger.mode == "threshold" else first.trigger.at_db
-    return f"{said}; what keeps {limit}, from {at:z.1f} {unit}, catches next to nothing"
+    return f"{said}; what keeps {limit} catches next to nothing: {set_again(first, plan)}"
+
+
+def set_again(option: Option, plan: SitePlan) -> str:
+    """Gain and trigger, and no more."""
+    gain = gain_words(option.gain_db, option.gain.setting)
+    return f"{gain}; {trigger_words(option.trigger, option.gain_db, plan.survey.scale)}"
 
 
 def too_far(sounds: Sequence[Notice]) -> str:
