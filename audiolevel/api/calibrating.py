@@ -28,6 +28,7 @@ from audiolevel.records import Object
 from audiolevel.report.calibrate import json as calibrate_json
 from audiolevel.report.calibrate.document import calibrate_document, site_file_sections
 from audiolevel.report.document import Document
+from audiolevel.report.words.cautions import notice_text
 from audiolevel.site.sections import Site
 from audiolevel.site.site_file import add_keys, check_sections
 
@@ -69,8 +70,11 @@ class CalibrationResult(Result, Instrument):
         Raises
         ------
         SettingError
-            The file has one of the keys already, or is no site file.
+            The file has one of the keys already, or is no site file; or nothing was found for one.
         """
+        if not self.sections:
+            why = "; ".join(map(notice_text, self.notices))
+            raise SettingError(f"{path}: is not written, as nothing was found for it: {why}")
         add_keys(path, self.sections)
         return Path(path)
 
@@ -87,7 +91,7 @@ class Tone:
         94 or 114 dB (IEC 60942).
     second : Visit or path, optional
         The same calibrator at its other level, recorded at the same gain: 20 dB apart, or the
-        camera is not linear.
+        camera is not linear, and no full scale is found.
     """
 
     recording: Visit | AnyPath
@@ -204,10 +208,12 @@ def _full_scale(
             found = calibrations.from_tone(heard, level_db, channel)
             if second is None:
                 return found, None, []
-            apart_db = _tones_apart_db(found, level_db, second)
+            apart_db = _tones_apart_db(found, recording, level_db, second)
             off_db = abs(apart_db - calibrations.TONES_APART_DB)
-            bent = off_db > calibrations.TONES_WITHIN_DB
-            return found, apart_db, [notice("nonlinear", apart_db=apart_db)] if bent else []
+            if off_db <= calibrations.TONES_WITHIN_DB:
+                return found, apart_db, []
+            # two full scales that contradict each other are none
+            return None, apart_db, [notice("nonlinear", apart_db=apart_db)]
         case _:
             return None, None, []
 
@@ -231,14 +237,23 @@ def _readings_at(filmed: Filmed) -> list[Reading]:
     return calibrations.readings_at(measured.laf / 100, filmed.shown_at, name, measured.row_s)
 
 
-def _tones_apart_db(found: Calibration, tone_db: float, second: Visit | AnyPath) -> float:
+def _tones_apart_db(
+    found: Calibration, first: Visit | AnyPath, tone_db: float, second: Visit | AnyPath
+) -> float:
     """What the 20 dB between a calibrator's two levels became in the recordings."""
     other_db = sum(calibrations.TONE_LEVELS_DB) - tone_db
     heard, channel = _one_microphone(second)
     other = calibrations.from_tone(heard, other_db, channel)
     # two full scales that ought to be one: their difference is what 20 dB became
     off_db = found.spl_at_full_scale_db - other.spl_at_full_scale_db
-    return calibrations.TONES_APART_DB + (off_db if tone_db < other_db else -off_db)
+    apart_db = calibrations.TONES_APART_DB + (off_db if tone_db < other_db else -off_db)
+    if abs(apart_db + calibrations.TONES_APART_DB) <= calibrations.TONES_WITHIN_DB:
+        way = "louder" if tone_db < other_db else "quieter"
+        raise RecordingError(
+            f"{_visit(first).name}: is {-apart_db:.1f} dB {way} than {_visit(second).name}, yet "
+            f"{tone_db:g} dB is said of it and {other_db:g} dB of the other: swap the two files"
+        )
+    return apart_db
 
 
 def _own_noise(recordings: Sequence[tuple[Visit | AnyPath, float | str]], site: Site) -> OwnNoise:

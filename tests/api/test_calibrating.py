@@ -157,6 +157,28 @@ def test_a_calibrator_s_two_levels_are_twenty_decibels_apart_or_it_is_said(
     bad = al.calibrate(al.Tone(tone, 94.0, tmp_path / "pressed.wav"))
     assert bad.tones_apart_db == pytest.approx(20.0 + 20 * np.log10(0.7), abs=0.05)
     assert [one.code for one in bad.notices] == ["nonlinear"]
+    # two full scales that contradict each other are none, least of all for a site file
+    assert bad.calibration is None
+    assert "spl_at_full_scale_db" not in bad.to_text()
+    with pytest.raises(al.AudioLevelError, match=r"site\.toml: is not written, .* 16\.9 dB apart"):
+        bad.write_site(tmp_path / "site.toml")
+    assert not (tmp_path / "site.toml").exists()
+
+
+@pytest.mark.parametrize(("first_db", "way"), [(94.0, "louder"), (114.0, "quieter")])
+def test_a_calibrator_s_levels_the_wrong_way_round_are_two_files_swapped(
+    tone: Path, tmp_path: Path, first_db: float, way: str
+) -> None:
+    # full scale, 20 dB above the other
+    wave = np.sin(2 * np.pi * 1000 * np.arange(12 * RATE_HZ) / RATE_HZ)
+    loud = tmp_path / "loud.wav"
+    sf.write(loud, 0.999 * wave, RATE_HZ, subtype="FLOAT")
+    pair = (loud, tone) if first_db == 94.0 else (tone, loud)
+    with pytest.raises(al.AudioLevelError) as refused:
+        al.calibrate(al.Tone(pair[0], first_db, pair[1]))
+    said = str(refused.value)
+    assert said.startswith(f"{pair[0]}: is 20.0 dB {way} than {pair[1]}, yet {first_db:g} dB")
+    assert said.endswith("swap the two files")
 
 
 def test_the_gain_test_s_own_tone_is_made_played_and_judged(tmp_path: Path) -> None:

@@ -58,3 +58,4 @@ def test_noise_and_gain_test_are_told_with_their_figures() -> None:
         "tone_above_db": 17.3,
     }
     assert result["tones_apart_db"] is None
+    assert result["method"] is None

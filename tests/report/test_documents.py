@@ -554,6 +554,10 @@ def test_a_calibration_names_its_method_and_its_uncertainty() -> None:
     said = _brief(calibrate_document(found))
     assert "117.3 dB SPL, within 0.4 dB (95 %), from calibrator tone, 94 dB, 8 s" in said
     assert "it holds for the gain of this recording" in said
+    # no recording was given with a data sheet
+    sheet = Calibration(110.0, 3.0, CalibrationMethod.DATA_SHEET)
+    assert "recording (" not in _whole(calibrate_document(replace(FOUND, calibration=sheet)))
+    assert "at the gain it was" not in _whole(calibrate_document(replace(FOUND, calibration=sheet)))
     assert "the two tones are 19.98 dB apart" in said
     assert "no gain control found: after 9 claps the tone, 21 dB above the site" in said
     assert "shown = 1.000 × level + 93.5" in said

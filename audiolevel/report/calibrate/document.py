@@ -3,6 +3,7 @@
 Entry points: `calibrate_document`, `site_file_sections`.
 """
 
+from audiolevel.metering.calibration import CalibrationMethod
 from audiolevel.metering.gain_control import Steadiness
 from audiolevel.metering.instrument import Instrument
 from audiolevel.metering.own_noise import OwnNoise
@@ -15,10 +16,13 @@ def calibrate_document(found: Instrument) -> Document:
     facts = []
     calibration, display = found.calibration, found.display
     if calibration is not None:
+        gain = "gain of this recording"
+        if calibration.method is CalibrationMethod.DATA_SHEET:
+            gain = "data sheet's gain"
         said = (
             f"{calibration.spl_at_full_scale_db:.1f} dB SPL, within "
             f"{calibration.uncertainty_db:.1f} dB (95 %), from {calibration_method(calibration)}; "
-            "it holds for the gain of this recording (gain.recorded_at in the site file)"
+            f"it holds for the {gain} (gain.recorded_at in the site file)"
         )
         facts.append(Fact("full scale", said, 0))
     if found.tones_apart_db is not None:
@@ -34,10 +38,11 @@ def calibrate_document(found: Instrument) -> Document:
         facts.append(Fact("noise", _noise(found, found.noise), 1))
     if found.steadiness is not None:
         facts.append(Fact("gain test", _steadiness(found.steadiness), 0))
+    lines = _lines(found)
     sections = [
         Section("What was found", tuple(facts), lead=True),
         cautions(found.notices),
-        Section("For the site file", (Lines(_lines(found)),)),
+        Section("For the site file", (Lines(lines),) if lines else ()),
     ]
     return document("Calibration", "", sections)
 
@@ -76,7 +81,9 @@ def site_file_sections(found: Instrument) -> dict[str, list[str]]:
     calibration = found.calibration
     if calibration is not None:
         value = round(calibration.spl_at_full_scale_db, 2)
-        about = f"{calibration_method(calibration)}, at the gain it was recorded with"
+        about = calibration_method(calibration)
+        if calibration.method is not CalibrationMethod.DATA_SHEET:
+            about += ", at the gain it was recorded with"
         microphone += [
             f"spl_at_full_scale_db = {value}   # {about}",
             f"calibration_within_db = {calibration.uncertainty_db:.2f}",

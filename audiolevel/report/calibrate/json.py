@@ -10,6 +10,7 @@ from audiolevel.version import __version__
 def as_json(found: Instrument) -> Object:
     """The object of `calibrate`."""
     calibration, display = found.calibration, found.display
+    method = None if display is None else "display readings"
     noise, steadiness = found.noise, found.steadiness
     return {
         "audiolevel": __version__,
@@ -24,7 +25,7 @@ def as_json(found: Instrument) -> Object:
             "residual_db": number(display.residual_db),
         },
         "uncertainty_db": None if calibration is None else number(calibration.uncertainty_db),
-        "method": "display readings" if calibration is None else calibration_method(calibration),
+        "method": method if calibration is None else calibration_method(calibration),
         "tones_apart_db": number(found.tones_apart_db),
         "noise": None
         if noise is None

@@ -216,7 +216,8 @@ _SENTENCES: _Sentences = {
     ),
     ("nonlinear", ""): lambda apart_db: (
         f"a calibrator's two levels are {apart_db:.1f} dB apart where they are 20: gain control, "
-        "a limiter or clipping bends levels, and no level here holds; switch it off"
+        "a limiter or clipping bends levels, so that no full scale holds; switch it off and record "
+        "both again"
     ),
     ("gain control", "found"): lambda: (
         "the camera turns its own gain (calibrate --steady found it): levels after a loud sound "
