@@ -87,14 +87,6 @@ class Decision:
     safe_db: float
     short_of_db: float = 0.0
 
-    @property
-    def basis(self) -> str:
-        """How the setting keeps the limit, in the words of a plan: safe, best or none."""
-        assert self.level.best is not None  # of a distribution
-        if self.set_db >= self.safe_db:
-            return "safe"
-        return "best" if self.set_db >= self.level.best else "none"
-
 
 def decide(
     expectation: Expectation,

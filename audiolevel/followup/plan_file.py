@@ -290,7 +290,6 @@ def corrected(
     shown: tuple[float, float] | None,
     rates_per_day: Sequence[float],
     day: Interval,
-    basis: str,
     level_for_limit: LimitRecord,
     days: Sequence[DayCount],
     counted_s: Sequence[tuple[float, float]],
@@ -310,8 +309,6 @@ def corrected(
         the plan.
     day : Interval
         Of one day's count there.
-    basis : str
-        How it keeps the limit.
     level_for_limit : LimitRecord
     days : sequence of DayCount
         All days counted since the first plan.
@@ -334,7 +331,7 @@ def corrected(
     recommended = replace(
         option,
         **changes,
-        basis=basis,
+        basis=_basis(set_db, level_for_limit),
         level_for_limit=level_for_limit,
         expected=_expected(option.expected, rates_per_day, day),
     )
@@ -353,6 +350,13 @@ def corrected(
             counted_s=tuple(counted_s),
         ),
     )
+
+
+def _basis(set_db: float, limit: LimitRecord) -> str:
+    """How a setting keeps the limit, in the words of a plan."""
+    if limit.safe_db is not None and set_db >= limit.safe_db:
+        return "safe"
+    return "best" if limit.best_db is not None and set_db >= limit.best_db else "none"
 
 
 def _expected(before: ExpectedRecord, rates: Sequence[float], day: Interval) -> ExpectedRecord:

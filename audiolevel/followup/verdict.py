@@ -260,7 +260,6 @@ def corrected_plan(result: Followup) -> PlanRecord:
         result.shown,
         np.exp(posterior.quantiles(here, shares)).tolist(),
         day,
-        decision.basis,
         LimitRecord(
             best_db=level.best, safe_db=decision.safe_db, low_db=level.low, high_db=level.high
         ),

@@ -37,7 +37,9 @@ def fault_text(fault: Fault) -> str:
 
 def decision_text(decision: Decision) -> str:
     """Why a follow-up keeps a setting or changes it."""
-    if decision.reason is Reason.LIMIT_BROKEN and decision.basis == "none":
+    best = decision.level.best
+    broken = best is not None and decision.set_db < best
+    if decision.reason is Reason.LIMIT_BROKEN and broken:
         return "the log shows more firings than the limit; this setting does not keep it yet"
     return _DECISIONS[decision.reason]
 
