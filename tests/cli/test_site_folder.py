@@ -2,10 +2,12 @@
 
 import json
 import shutil
+from datetime import datetime, timedelta
 from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -13,6 +15,7 @@ import audiolevel as al
 from audiolevel.api.site_folder import open_sites
 from audiolevel.cli import main
 from tests.folder.layouts import sound
+from tests.followup.made_log import spread_over
 
 
 def _run(*words: Any, ok: bool = True) -> Any:
@@ -163,7 +166,30 @@ def test_a_corrected_plan_is_the_folder_s_and_the_one_before_is_kept(site: Path)
     told = _stands(site)
     assert told["changed"] == "nothing"
     assert "logs" not in told
+    # there is a log, so the sound is on
+    assert "before sound is switched on" not in told["next"]
+    assert "audiolevel followup" in told["next"]
     assert "no log" in _run("followup", site, ok=False).output
+
+
+def _busy(path: Path, first: datetime, per_day: int) -> Path:
+    """A log of three days at random."""
+    rows = [first + timedelta(seconds=s) for s in np.sort(spread_over(3 * per_day, 3.0)).tolist()]
+    path.write_text("\n".join(["time", *map(str, rows)]) + "\n")
+    return path
+
+
+def test_a_plan_with_nothing_to_set_is_not_to_be_set_or_followed_up(site: Path) -> None:
+    # what keeps this limit catches next to nothing of a shout from afar
+    text = (site / "site.toml").read_text().replace("= 300.0", "= 0.01")
+    (site / "site.toml").write_text(text.replace("vehicle horn", "shout").replace("= 4", "= 40"))
+    _run("plan", site, "--page", "none", "--print-record")
+    _busy(site / "logs" / "a.csv", datetime(2026, 3, 9), 20)
+    told = _stands(site)
+    assert told["plan"] == "nothing to set"
+    assert told["next"].startswith("change what ")
+    assert "followup" not in told["next"]
+    assert "log" not in (site / "plan" / "record.html").read_text().partition("Next visit")[2]
 
 
 def test_a_folder_of_sites_is_a_table(site: Path) -> None:

@@ -93,12 +93,19 @@ def next_words(
             f"files into {folder / VISITS}; then: audiolevel plan {folder}"
         )
     if plan is None or changed is None or changed:
-        return f"audiolevel plan {folder}"
+        known = plan is not None and plan.followed is not None
+        return f"audiolevel plan {folder}{', without what the logs have taught' * known}"
+    if plan.recommended is None:
+        return f"change what {folder / 'plan' / 'plan.txt'} says, then: audiolevel plan {folder}"
     if new_logs:
         return f"audiolevel followup {folder}"
-    if not (folder / "privacy" / "privacy.json").is_file():
-        return f"audiolevel privacy {folder}, before sound is switched on"
-    return (
-        f"set it; after a day or two put the camera's log into {folder / LOGS}, then: audiolevel "
-        f"followup {folder}"
+    log = (
+        f"after a day or two put the camera's log into {folder / LOGS}, then: audiolevel followup "
+        f"{folder}"
     )
+    if (folder / "privacy" / "privacy.json").is_file():
+        return f"set it; {log}"
+    # a camera that has a log has its sound switched on
+    if plan.followed is None:
+        return f"audiolevel privacy {folder}, before sound is switched on"
+    return f"set it; audiolevel privacy {folder}, as sound is switched on; {log}"

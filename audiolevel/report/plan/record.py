@@ -27,6 +27,11 @@ _MEASURES = (
 def record_document(plan: SitePlan, name: str) -> Document:
     """What was set, what is expected of it and what is missed, with room for a signature."""
     next_visit = [advice_text(one) for code in _NEXT for one in plan.advice if one.code == code]
+    without = (
+        "once something has changed: nothing is set yet"
+        if plan.recommended is None
+        else "after a day or two, with the camera's log"
+    )
     site = (
         Fact("Site", name),
         Fact("Recorded", _recorded(plan)),
@@ -37,10 +42,7 @@ def record_document(plan: SitePlan, name: str) -> Document:
         Section("The site", site, lead=True),
         Section("What was set", _set(plan)),
         Section("People's speech", (Points(tuple(f"☐ {one}" for one in _MEASURES)),)),
-        Section(
-            "Next visit",
-            (Points(tuple(next_visit) or ("after a day or two, with the camera's log",)),),
-        ),
+        Section("Next visit", (Points(tuple(next_visit) or (without,)),)),
         Section("Signature", (Fact("Date and signature", _BLANK),)),
     ]
     return document(f"Commissioning record: {name}", "", sections)
