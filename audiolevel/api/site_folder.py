@@ -1,8 +1,9 @@
 """A site as a folder: its visits, its plan, its logs, and where it stands."""
 
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from functools import cached_property
 from itertools import count
 from pathlib import Path
@@ -11,6 +12,7 @@ from audiolevel.api.following import FollowUp, follow_up
 from audiolevel.api.planning import Survey, survey
 from audiolevel.api.plans import Plan, planned
 from audiolevel.api.results import Progress, Result, made_folder, marked
+from audiolevel.counting.schedule import zone_named
 from audiolevel.errors import SettingError
 from audiolevel.files import json_mark, text_mark, write_text, writing
 from audiolevel.folder.kept import content_of
@@ -19,6 +21,7 @@ from audiolevel.folder.state import (
     PLAN,
     SITE_FILE,
     changes,
+    logs_read,
     origin_of,
     plan_file,
     read_origin,
@@ -87,9 +90,8 @@ class SiteFolder(Result):
         return {one.name: one for one in found if not one.name.startswith(".")}
 
     def new_logs(self) -> list[Path]:
-        """Logs that no follow-up of this plan has read."""
-        origin = read_origin(self.folder)
-        read = {} if origin is None else origin.logs
+        """Logs that no follow-up has read, with this plan or one before."""
+        read = logs_read(self.folder)
         return [path for name, path in self.logs().items() if read.get(name) != _digest(path)]
 
     def survey(self, *, progress: Progress | None = None) -> Survey:
@@ -127,13 +129,39 @@ class SiteFolder(Result):
 
     def save_plan(self, made: Plan, *, page: bool = True, force: bool = False) -> list[Path]:
         """Make a plan the folder's, with a note of what it was made from."""
+        kept = self.keep_followed()
         files = made.save(self.folder / PLAN, page=page, force=force)
         self.note_origin()
-        return files
+        return files if kept is None else [*files, kept]
+
+    def keep_followed(self) -> Path | None:
+        """Keep the folder's plan before it is made anew, if logs have corrected it.
+
+        Returns
+        -------
+        Path or None
+            Where it is kept, named by the last day of its logs.
+        """
+        made = self.planned()
+        if made is None or made.followed is None:
+            return None
+        # plans of earlier versions do not say when their logs were
+        ends = [last for _, last in made.followed.counted_s or ()]
+        return self._kept(_day(max(ends), zone_named(made.schedule.zone)) if ends else "corrected")
+
+    def _kept(self, stem: str) -> Path:
+        """The plan under another name, which no other plan has."""
+        text, folder = self.plan_file.read_text(encoding="utf-8"), self.plan_file.parent
+        names = (f"{stem}{f'-{number}' if number > 1 else ''}.json" for number in count(1))
+        free = (file for name in names if not (file := folder / name).exists() or _is(file, text))
+        kept = next(free)
+        write_text(kept, text, json_mark(PLAN))
+        return kept
 
     def note_origin(self) -> None:
         """Note that the plan in the folder was made from what is there now."""
-        write_origin(self.folder, origin_of(self.folder, self._found))
+        origin = origin_of(self.folder, self._found)
+        write_origin(self.folder, replace(origin, logs=logs_read(self.folder)))
 
     def follow_up(
         self,
@@ -166,28 +194,34 @@ class SiteFolder(Result):
             self.plan_file, logs, settings=settings, shown=shown, log_format=log_format
         )
 
-    def keep_corrected(self, result: FollowUp) -> Path:
+    def keep_corrected(self, result: FollowUp) -> tuple[Path, list[Path]]:
         """Make the corrected plan the folder's; the one before is kept by the log's last day.
 
         Returns
         -------
         Path
             Where the plan before is kept.
+        list of Path
+            Its page, pictures and record, which are removed where another setting is to be set.
         """
         origin = read_origin(self.folder) or origin_of(self.folder, self._found)
-        read = {path.name: _digest(path) for path in self.logs().values()}
-        before = _dated(self.plan_file.parent, result)
-        mark = json_mark("plan")
+        given = {os.path.realpath(one) for one in result.inputs}
+        read = {
+            name: _digest(path)
+            for name, path in self.logs().items()
+            if os.path.realpath(path) in given
+        }
+        read = {**logs_read(self.folder), **read}
+        log = result.last.log
+        shown = sorted(one for one in self.plan_file.parent.iterdir() if one.suffix != ".json")
         with writing(force=False) as run:
-            write_text(before, self.plan_file.read_text(encoding="utf-8"), mark)
+            before = self._kept(_day(log.covered[-1][1], log.zone))
             corrected = marked(result.corrected_plan(), PLAN)
-            write_text(self.plan_file, json_text(corrected), mark)
+            write_text(self.plan_file, json_text(corrected), json_mark(PLAN))
             write_origin(self.folder, replace(origin, plan=content_of(self.plan_file), logs=read))
-            # they show the plan before
-            for path in sorted(self.plan_file.parent.iterdir()):
-                if path.suffix != ".json":
-                    run.clear(path, text_mark(PLAN))
-        return before
+            if result.decision.set_db == result.expectation.set_db:
+                return before, []
+            return before, [path for path in shown if run.clear(path, text_mark(PLAN))]
 
     def to_object(self) -> Object:
         """Where the site stands, as dictionaries and lists."""
@@ -377,9 +411,11 @@ def _digest(path: Path) -> str:
     return content_of(path)
 
 
-def _dated(folder: Path, result: FollowUp) -> Path:
-    """A name that is free, by the last day of a log: 2026-03-11.json, then 2026-03-11-2.json."""
-    log = result.last.log
-    day = f"{datetime.fromtimestamp(log.covered[-1][1], log.zone):%Y-%m-%d}"
-    names = (f"{day}{f'-{number}' if number > 1 else ''}.json" for number in count(1))
-    return next(file for name in names if not (file := folder / name).exists())
+def _day(at_s: float, zone: tzinfo) -> str:
+    """The date of a moment in seconds since 1970."""
+    return f"{datetime.fromtimestamp(at_s, zone):%Y-%m-%d}"
+
+
+def _is(file: Path, text: str) -> bool:
+    """Whether a file holds just that."""
+    return file.is_file() and file.read_bytes() == text.encode()

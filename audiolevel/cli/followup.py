@@ -125,5 +125,7 @@ def followup(
         result.save_plan(plan_out)
     deliver(result)
     if site_folder is not None:
-        before = site_folder.keep_corrected(result)
-        options.remind(f"the corrected plan is {plan_file}; the one before is {before}")
+        before, gone = site_folder.keep_corrected(result)
+        said = f"the corrected plan is {plan_file}; the one before is {before}"
+        names = ", ".join(path.name for path in gone)
+        options.remind(f"{said}, and what showed it is removed: {names}" if gone else said)

@@ -294,10 +294,17 @@ def writes(command: _Command) -> _Command:
                 force=force,
             ) as run,
         ):
-            done = command(*words, **given)
             own = None if of_site is None else str(of_site.plan_file.parent)
-            if of_site is not None and context.info_name == "plan" and given["out"] == own:
+            anew = own is not None and context.info_name == "plan" and given["out"] == own
+            before = of_site.keep_followed() if of_site is not None and anew else None
+            done = command(*words, **given)
+            if of_site is not None and anew:
                 of_site.note_origin()
+            if before is not None:
+                remind(
+                    f"this plan knows nothing of the logs; the one that they had corrected is "
+                    f"{before}"
+                )
         if run.written and not quiet:
             names = plain(", ".join(map(str, run.written)))
             # talk, not data: the output may be JSON that goes on into a pipe

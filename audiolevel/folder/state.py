@@ -1,6 +1,7 @@
 """What the plan of a site's folder was made from, and what has changed since.
 
-Entry points: `Origin`, `origin_of`, `read_origin`, `write_origin`, `changes`, `plan_file`.
+Entry points: `Origin`, `origin_of`, `read_origin`, `logs_read`, `write_origin`, `changes`,
+`plan_file`.
 """
 
 import json
@@ -29,7 +30,8 @@ class Origin:
     plan : str
         Digest of the plan's JSON.
     visits, logs : mapping of str to str
-        Digests of the files by their names; logs are those that were followed up.
+        Digests of the files by their names; logs are those that were followed up, with plans before
+        this one too: another plan does not make them new.
     site : mapping of str to object
         The site file's values by their keys.
     """
@@ -57,16 +59,28 @@ def origin_of(folder: Path, found: Found) -> Origin:
 
 def read_origin(folder: Path) -> Origin | None:
     """What the folder's plan was made from; None where that is not known."""
-    plan = plan_file(folder)
+    plan, known = plan_file(folder), _noted(folder)
+    # of another plan: it was interrupted, or somebody has put a plan there
+    if known is None or not plan.is_file() or content_of(plan) != known.plan:
+        return None
+    return known
+
+
+def logs_read(folder: Path) -> Mapping[str, str]:
+    """Digests by their names of the logs that were followed up, with this plan or one before."""
+    known = _noted(folder)
+    return {} if known is None else known.logs
+
+
+def _noted(folder: Path) -> Origin | None:
+    """The last note in the folder, whatever plan is there now."""
     try:
         value = json.loads((folder / PLAN / _FILE).read_text(encoding="utf-8"))
-        known = Origin(
+        return Origin(
             value["plan"], dict(value["visits"]), dict(value["site"]), dict(value["logs"])
         )
     except (OSError, ValueError, KeyError, TypeError):
         return None
-    # of another plan: it was interrupted, or somebody has put a plan there
-    return known if plan.is_file() and content_of(plan) == known.plan else None
 
 
 def write_origin(folder: Path, origin: Origin) -> None:

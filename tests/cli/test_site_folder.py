@@ -156,12 +156,14 @@ def test_a_corrected_plan_is_the_folder_s_and_the_one_before_is_kept(site: Path)
     rows = [f"2026-03-{9 + day:02d}T{hour:02d}:10:00" for day in range(3) for hour in range(8, 20)]
     (site / "logs" / "week.csv").write_text("time\n" + "\n".join(rows) + "\n")
     assert "followup" in _stands(site)["next"]
-    _run("followup", site, "--page", "none")
+    run = _run("followup", site, "--page", "none")
+    assert "SET NOW     nothing: keep" in run.stdout
     assert (site / "plan" / "2026-03-11.json").read_text() == before
     corrected = json.loads((site / "plan" / "plan.json").read_text())
     assert corrected["followed"]["days"]
-    # what shows the plan before is gone, what the follow-up says is there
-    assert not (site / "plan" / "plan.txt").exists()
+    # the setting is kept, and so is what shows it
+    assert (site / "plan" / "plan.txt").is_file()
+    assert "removed" not in run.stderr
     assert (site / "followup" / "followup.txt").is_file()
     told = _stands(site)
     assert told["changed"] == "nothing"
@@ -177,6 +179,39 @@ def _busy(path: Path, first: datetime, per_day: int) -> Path:
     rows = [first + timedelta(seconds=s) for s in np.sort(spread_over(3 * per_day, 3.0)).tolist()]
     path.write_text("\n".join(["time", *map(str, rows)]) + "\n")
     return path
+
+
+def test_planned_again_it_loses_neither_the_corrected_plan_nor_which_logs_were_read(
+    site: Path,
+) -> None:
+    # a plan of 140 a day and a limit of 300
+    log = _busy(site / "logs" / "a.csv", datetime(2026, 3, 9), 2000)
+    other = _busy(site / "logs" / "b.csv", datetime(2026, 3, 16), 100)
+    run = _run("followup", site, log, "--page", "none")
+    # another setting: what shows the one before goes, by name
+    assert "what showed it is removed: " in run.stderr
+    assert "plan.txt" in run.stderr
+    assert not (site / "plan" / "plan.txt").exists()
+    # the log that was not given is new
+    assert _stands(site)["logs"] == "b.csv: not followed up"
+    corrected = (site / "plan" / "plan.json").read_text()
+    at_db = json.loads(corrected)["followed"]["planned"]["level_db"]
+    set_db = json.loads(corrected)["recommended"]["level_db"]
+    sound(site / "visits" / "20260320_170000.wav", 60, seed=4)
+    assert "without what the logs have taught" in _stands(site)["next"]
+    run = _run("plan", site, "--page", "none")
+    kept = site / "plan" / "2026-03-11-2.json"
+    assert f"the one that they had corrected is {kept}" in run.stderr
+    assert kept.read_text() == corrected
+    # the log of a busy week is not read again at a setting that it was not made at
+    assert _stands(site)["logs"] == "b.csv: not followed up"
+    assert "followed" not in json.loads((site / "plan" / "plan.json").read_text())
+    # but may be given again with its own
+    settings = ("--setting", f"{at_db} dB", "--setting", f"{set_db} dB")
+    _run("followup", site, log, other, *settings, "--page", "none")
+    days = json.loads((site / "plan" / "plan.json").read_text())["followed"]["days"]
+    assert {at for at, _, _ in days} == {at_db, set_db}
+    assert "logs" not in _stands(site)
 
 
 def test_a_plan_with_nothing_to_set_is_not_to_be_set_or_followed_up(site: Path) -> None:
