@@ -91,8 +91,8 @@ class SiteFolder(Result):
 
     def new_logs(self) -> list[Path]:
         """Logs that no follow-up has read, with this plan or one before."""
-        read = logs_read(self.folder)
-        return [path for name, path in self.logs().items() if read.get(name) != _digest(path)]
+        read = set(logs_read(self.folder).values())
+        return [path for path in self.logs().values() if _digest(path) not in read]
 
     def survey(self, *, progress: Progress | None = None) -> Survey:
         """Every visit measured at every gain of the site; what was measured before is kept."""
@@ -127,11 +127,13 @@ class SiteFolder(Result):
             limit_per_day=limit_per_day, asked=asked, confidence=confidence, seed=seed
         )
 
-    def save_plan(self, made: Plan, *, page: bool = True, force: bool = False) -> list[Path]:
-        """Make a plan the folder's, with a note of what it was made from."""
-        kept = self.keep_followed()
-        files = made.save(self.folder / PLAN, page=page, force=force)
-        self.note_origin()
+    def save_plan(
+        self, made: Plan, *, page: bool = True, force: bool = False, redact: bool = False
+    ) -> list[Path]:
+        """Make a plan the folder's, with a note of what it was made from; both without names."""
+        kept, shared = self.keep_followed(), made.redacted() if redact else made
+        files = shared.save(self.folder / PLAN, page=page, force=force)
+        self.note_origin(redact=redact)
         return files if kept is None else [*files, kept]
 
     def keep_followed(self) -> Path | None:
@@ -158,10 +160,10 @@ class SiteFolder(Result):
         write_text(kept, text, json_mark(PLAN))
         return kept
 
-    def note_origin(self) -> None:
-        """Note that the plan in the folder was made from what is there now."""
-        origin = origin_of(self.folder, self._found)
-        write_origin(self.folder, replace(origin, logs=logs_read(self.folder)))
+    def note_origin(self, *, redact: bool = False) -> None:
+        """Note that the plan in the folder was made from what is there now; without its names."""
+        origin = replace(origin_of(self.folder, self._found), logs=logs_read(self.folder))
+        write_origin(self.folder, origin.unnamed() if redact else origin)
 
     def follow_up(
         self,

@@ -299,7 +299,7 @@ def writes(command: _Command) -> _Command:
             before = of_site.keep_followed() if of_site is not None and anew else None
             done = command(*words, **given)
             if of_site is not None and anew:
-                of_site.note_origin()
+                of_site.note_origin(redact=given["redact"])
             if before is not None:
                 remind(
                     f"this plan knows nothing of the logs; the one that they had corrected is "

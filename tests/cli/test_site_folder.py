@@ -138,6 +138,20 @@ def test_a_plan_without_its_note_is_not_taken_for_that_of_today(site: Path) -> N
     assert _stands(site)["plan"] == "none yet"
 
 
+def test_a_redacted_plan_has_no_name_and_no_date_beside_it(site: Path) -> None:
+    text = (site / "site.toml").read_text()
+    of_visit = '[[visit]]\nrecording = "20260303_093000.wav"\nstart = 2026-03-03T09:30:00\n'
+    (site / "site.toml").write_text(f"{text}\n{of_visit}")
+    _run("plan", site, "--page", "none", "--redact")
+    for file in (site / "plan").iterdir():
+        for told in (b"20260303", b"2026-03-03", b"093000", b"09:30"):
+            assert told not in file.read_bytes(), file.name
+    # that something changed is known, and no more
+    assert _stands(site)["changed"] == "nothing"
+    (site / "site.toml").write_text(f"{text}\n{of_visit}".replace("= 300.0", "= 40"))
+    assert _stands(site)["changed"].startswith("recordings or site.toml")
+
+
 @pytest.mark.always
 def test_every_paper_of_the_folder_speaks_of_its_plan(site: Path) -> None:
     option = json.loads((site / "plan" / "plan.json").read_text())["recommended"]
