@@ -28,7 +28,13 @@ def as_markdown(made: Document, pictures: Mapping[str, tuple[str, str]] | None =
     """
     lines = [f"# {_escaped(made.title)}", "", *([_escaped(made.under), ""] if made.under else [])]
     for section in made.sections:
-        shown = [line for block in section.blocks for line in _block(block, pictures or {})]
+        shown: list[str] = []
+        for block in section.blocks:
+            said = _block(block, pictures or {})
+            # a list takes to its last point what follows it without an empty line
+            if said and shown and shown[-1].startswith("- ") and not said[0].startswith("- "):
+                shown.append("")
+            shown += said
         if shown:
             lines += [f"## {_escaped(section.title)}", "", *shown, ""]
     return "\n".join(lines).rstrip() + "\n"

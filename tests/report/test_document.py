@@ -168,6 +168,17 @@ def test_markdown_escapes_what_would_be_a_link_or_a_column() -> None:
     assert "![" not in as_markdown(MADE)
 
 
+def test_what_follows_a_list_is_no_part_of_its_last_point() -> None:
+    # a second reading of CommonMark, with tables
+    reader = pytest.importorskip("markdown_it").MarkdownIt("commonmark").enable("table")
+    after = (TABLE, Paragraph("Sentences."), Points(("a point",)), Paragraph("More."))
+    made = document("T", "", [Section("S", (Fact("name", "said"), *after))])
+    tree = [one.type for one in reader.parse(as_markdown(made)) if one.level == 0 and one.nesting]
+    assert [one.removesuffix("_open") for one in tree if one.endswith("_open")] == [
+        *("heading", "heading", "bullet_list", "table", "paragraph", "bullet_list", "paragraph"),
+    ]
+
+
 def _page(made: Document = MADE, **more: object) -> str:
     figure = matplotlib.figure.Figure()
     figure.subplots().plot([1, 2])
