@@ -8,11 +8,13 @@ from datetime import date
 import numpy as np
 import pytest
 
+from audiolevel.counting.predicted import LevelForLimit
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.notices import notice
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.choice import Choice
+from audiolevel.planning.detection_range import range_curves
 from audiolevel.planning.placement import DetectionCurve
 from audiolevel.planning.plan import SitePlan, plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of
@@ -125,6 +127,37 @@ def test_the_short_form_says_what_weakens_the_answer_most() -> None:
     assert "catches not known: no calibration to place the wanted sounds by" in said
     for calibrated in (plan(), plan(BLIND)):
         assert "no calibration" not in _brief(calibrated)
+
+
+@pytest.mark.parametrize(
+    ("limit", "said"),
+    [
+        (
+            LevelForLimit(24.2, None, 19.8, None),
+            "kept from 24.2 by the best estimate, by no known setting with 90 % certainty; 95 % "
+            "interval from 19.8 dB of change on",
+        ),
+        (
+            LevelForLimit(24.2, 27.0, 19.8, 31.0),
+            "kept from 24.2 by the best estimate, from 27.0 with 90 % certainty; 95 % interval "
+            "19.8 to 31.0 dB of change",
+        ),
+    ],
+)
+def test_a_limit_whose_end_is_not_known_is_a_sentence_too(limit: LevelForLimit, said: str) -> None:
+    option = next(one for one in plan().options if one.trigger.mode == "rise")
+    known = replace(option, curve=replace(option.curve, limit=limit))
+    made = replace(plan(), choice=replace(plan().choice, recommended=known))
+    assert f"limit at most 300 a day: {said}" in _whole(made)
+
+
+def test_no_distance_is_denied_that_was_not_tried() -> None:
+    glass = "breaking glass"
+    far = notice("out of reach", sound=glass, distance_m=5.0, within_m=None, share=0.9)
+    said = _brief(replace(plan(), warnings=(far,)))
+    # the nearest of the distances that a plan tries
+    assert min(range_curves(plan().survey, plan().options[:1])[0][0][0].distance_m) == 1.0
+    assert "what keeps the limit does so not even at 1 m of breaking glass" in said
 
 
 def test_what_keeps_the_limit_at_another_gain_is_named_with_it() -> None:

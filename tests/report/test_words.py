@@ -145,6 +145,12 @@ def test_a_count_stands_with_its_limits_or_with_its_limit_alone() -> None:
         "(counted, 12 seen in 20 min)"
     )
     assert words.rate(one) == "38 a day (20 to 62)"
+    # one in 2 days is 0.5 a day, and the interval stays one of a day
+    seldom = replace(one, rate=Interval(0.5, 0.0, 4.7))
+    assert words.rate(seldom) == "one in 2 days (0 to 4.7 a day)"
+    assert words.rate(replace(one, rate=Interval(8 / 365.25, 0.0, 0.3))) == (
+        "8 a year (0 to 0.3 a day)"
+    )
     none = Interval(None, 0.0, 123.0)
     one = Expected(none, none, none, "upper limit", 0, 1200.0, 0.95)
     assert words.expected(one).startswith("fewer than 120 a day (95 % sure); none was heard in 20")

@@ -226,16 +226,16 @@ def _limit(plan: SitePlan, option: Option) -> str:
         return f"which level gives {asked} cannot be said from this recording"
     shift = plan.survey.shift_db(option.trigger.mode, option.gain_db)
 
-    def shown(level: float | None) -> str:
+    def kept(level: float | None) -> str:
         # a level that the input never reads cannot be set
-        unknown = "above full scale" if is_level else "not known"
-        return unknown if level is None else f"{level + shift:z.1f}"
+        return "by no known setting" if level is None else f"from {level + shift:z.1f}"
 
+    ends = f"{kept(limit.low_db)} {unit} on"
+    if limit.low_db is not None and limit.high_db is not None:
+        ends = f"{limit.low_db + shift:z.1f} to {limit.high_db + shift:z.1f} {unit}"
     return (
-        f"{asked}: kept from {shown(limit.best_db)} by the best estimate, from "
-        f"{shown(limit.safe_db)} with 90 % certainty; "
-        f"{100 * option.curve.prediction.confidence:g} % interval {shown(limit.low_db)} to "
-        f"{shown(limit.high_db)} {unit}"
+        f"{asked}: kept {kept(limit.best_db)} by the best estimate, {kept(limit.safe_db)} with "
+        f"90 % certainty; {100 * option.curve.prediction.confidence:g} % interval {ends}"
     )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.notices import Notice
+from audiolevel.planning.detection_range import DISTANCES_M
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
@@ -61,7 +62,8 @@ def too_far(sounds: Sequence[Notice]) -> str:
     names = [f"{one['sound']} at {one['distance_m']:g} m" for one in facts]
     near = [f"within {one['within_m']:.2g} m of {one['sound']}" for one in facts if one["within_m"]]
     never = [str(one["sound"]) for one in facts if not one["within_m"]]
-    near += [f"at no distance of {', '.join(never)}"] if never else []
+    # no nearer one was tried
+    near += [f"not even at {DISTANCES_M[0]:g} m of {', '.join(never)}"] if never else []
     are, them = ("is", "it") if len(facts) == 1 else ("are", "them")
     return (
         f"{', '.join(names)} {are} put aside, as no setting catches {them} "

@@ -107,7 +107,10 @@ def rate(one: Expected) -> str:
     """Firings a day with the interval of their mean, short: `12 a day (0 to 87)`."""
     if one.rate.best is None:
         return fewer(one.rate.high)
-    return f"{often(one.rate.best)} ({between(one.rate.low, one.rate.high)})"
+    best = often(one.rate.best)
+    # one in 2 days (0 to 4.7 a day)
+    unit = "" if best.endswith(" a day") else " a day"
+    return f"{best} ({between(one.rate.low, one.rate.high)}{unit})"
 
 
 def card_text(life: CardLife) -> str:
