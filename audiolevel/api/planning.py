@@ -335,13 +335,13 @@ def _counted(
 def _set_by(plan: Plan | AnyPath, site: Site) -> Trigger:
     """The trigger of a plan, for its gain, with what the site says of its times."""
     record = planned(plan)
-    option = record.recommended
+    option, name = record.recommended, "plan" if isinstance(plan, Plan) else plan
     if option is None:
-        raise SettingError("plan: has nothing to set, so there is nothing to try")
+        raise SettingError(f"{name}: has nothing to set, so there is nothing to try")
     calibrated = site.microphone.spl_at_full_scale_db is not None
     if calibrated != (record.reference == Scale(0.0).unit):
         raise SettingError(
-            f"plan: its levels are {record.reference}; give the site file that it was made with"
+            f"{name}: its levels are {record.reference}; give the site file that it was made with"
         )
     at_db = option.setting_db
     return replace(site.trigger.trigger(option.mode, at_db), gain_db=option.gain_db)

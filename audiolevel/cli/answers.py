@@ -25,7 +25,8 @@ def answer(error: click.UsageError) -> str:
     if found := re.match(r"No such command '(.*?)'", message):
         from audiolevel.names import hint
 
-        names = command.commands if isinstance(command, click.Group) else ()
+        every = command.commands if isinstance(command, click.Group) else {}
+        names = [name for name, one in every.items() if not one.hidden]
         return f"no command {found[1]}; {hint(found[1], names)}"
     if isinstance(error, click.MissingParameter) and error.param is not None:
         return f"{error.param.make_metavar(context)} is missing; write {_usage(command, context)}"

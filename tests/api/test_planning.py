@@ -52,6 +52,19 @@ def test_the_trial_of_a_plan_s_option_expects_what_the_plan_expects(
         assert measured.firings(option.trigger) == pytest.approx(tried[0].firings_s)
 
 
+def test_a_plan_that_cannot_be_tried_is_named_by_its_file(
+    folder: Path, made: al.Plan, tmp_path: Path
+) -> None:
+    sf.write(tmp_path / "off.wav", np.zeros(20 * RATE_HZ), RATE_HZ)
+    nothing = al.plan(tmp_path / "off.wav").save_json(tmp_path / "nothing.json")
+    with pytest.raises(al.AudioLevelError, match=r"nothing\.json: has nothing to set"):
+        al.trial(folder / "lane.wav", nothing)
+    # made with a calibration that is not given here
+    calibrated = made.save_json(tmp_path / "made.json")
+    with pytest.raises(al.AudioLevelError, match=r"made\.json: its levels are dB SPL"):
+        al.trial(folder / "lane.wav", calibrated)
+
+
 def test_a_prediction_is_the_trial_of_the_recording_as_it_is(folder: Path) -> None:
     trigger = al.Trigger.threshold(level_db=75.0, rearm_s=2.0)
     measured = al.measure(folder / "lane.wav", site=SITE, start=MORNING)

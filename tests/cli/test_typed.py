@@ -367,6 +367,8 @@ COMMANDS: list[tuple[str, str]] = [
     ("plna a.wav", "no command plna; did you mean plan?"),
     ("plans a.wav", "no command plans; did you mean plan?"),
     ("analyse a.wav", "measure, trial, plan, calibrate, sounds, batch, privacy, followup"),
+    # a folder that is not there; every command that --help names, and none that it does not
+    ("street", "sounds, batch, privacy, followup\n"),
     ("--site site.toml plan a.wav", "options follow the command, as in audiolevel plan --site"),
     ("measure", "write audiolevel measure RECORDING..."),
     ("measure a.wav --history out.txt --coarse 5", "--history takes one recording at a time"),

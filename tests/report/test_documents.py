@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
+from inspect import signature
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,7 @@ from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import recording_of_array
+from audiolevel.notices import notice
 from audiolevel.planning.survey import survey_of
 from audiolevel.planning.trial import trials_of
 from audiolevel.privacy.read_aloud import Reading
@@ -60,6 +62,7 @@ from audiolevel.report.privacy.rings import rings
 from audiolevel.report.sounds.document import rendering_document, sounds_document
 from audiolevel.report.text import brief, whole
 from audiolevel.report.trial.document import trial_document
+from audiolevel.report.words import faults
 from audiolevel.report.words.decisions import decision_text
 from audiolevel.report.words.quantities import metres
 from audiolevel.site.sections import Place, Site
@@ -212,6 +215,26 @@ def test_several_measurements_stand_beside_each_other_first() -> None:
     laeq = f"{heard().levels.laeq_db:.1f}"
     assert f"0.wav 3 min {laeq}" in _brief(made)
     assert f"29.wav 3 min {laeq}" in _whole(made)
+
+
+def test_a_caution_of_every_recording_is_said_once_and_another_by_its_name() -> None:
+    judged = [
+        (heard(name="a.wav"), [notice("uncalibrated")]),
+        (heard(name="b.wav"), [notice("uncalibrated"), notice("truncated")]),
+    ]
+    for said in (_brief(made := measurements_document(judged, Scale())), _whole(made)):
+        assert said.count("see audiolevel calibrate") == 1
+        assert "truncated: b.wav: " in said
+        assert "uncalibrated: levels" in said
+
+
+def test_no_fault_is_told_by_its_kind_alone() -> None:
+    # the kind stands in front of what is wrong, and would be said twice
+    for kind, (words, _) in faults._FAULTS.items():
+        names = signature(words).parameters
+        said = words(**{name: "b.wav" if name == "of" else 0.5 for name in names})
+        assert said
+        assert not said.startswith(kind), kind
 
 
 # --- follow-up -----------------------------------------------------------------------------------
@@ -442,7 +465,7 @@ def test_what_stands_out_is_a_line_each() -> None:
     assert batch.findings([], [known, unknown], found, [("gate", 1), ("wall", 2)]) == [
         "a.wav: level: quiet moments 6.0 dB below the 40 recordings of its site, which differ by "
         "2.0 dB (twice the standard deviation)",
-        "c.wav: clipped: clipped",
+        "c.wav: clipped: samples at full scale",
         "gate: 1 recording of digital silence left out of means, gain steps and drift",
         "wall: 2 recordings of digital silence left out of means, gain steps and drift",
         "wall at gain 2: L90 drifts by -3.0 dB in 30 days (± 0.5, 95 %), 3 visits",

@@ -37,12 +37,25 @@ def measurements_document(judged: Sequence[Judged], scale: Scale) -> Document:
         codes = "; ".join(dict.fromkeys(notice.code for notice in notices))
         rows.append((one.path.name, span(one.duration_s), *shown, codes))
     head = ("recording", "length", *names, "take care")
-    sections = [Section("All recordings", (Table(head, tuple(rows), 0),), lead=True)]
-    for i, (one, notices) in enumerate(judged):
+    table = Section("All recordings", (Table(head, tuple(rows), 0),), lead=True)
+    sections = [table, cautions(_of_all(judged))]
+    for i, (one, _) in enumerate(judged):
         title = f"{one.path.name}: {_what(one)}"
-        blocks = (*_facts(one, scale, ranked=False), *cautions(notices).blocks)
-        sections.append(Section(title, blocks, f"recording-{i + 1}"))
+        facts = _facts(one, scale, ranked=False)
+        sections.append(Section(title, facts, f"recording-{i + 1}"))
     return document(counted(len(judged), "recording"), f"levels in {scale.unit}", sections)
+
+
+def _of_all(judged: Sequence[Judged]) -> list[Notice]:
+    """What holds for every recording once, and all else by the recording's name."""
+    alike = [one for one in judged[0][1] if all(one in notices for _, notices in judged)]
+    named = (
+        notice.of(one.path.name)
+        for one, notices in judged
+        for notice in notices
+        if notice not in alike
+    )
+    return [*alike, *named]
 
 
 def _what(measurement: Measurement) -> str:

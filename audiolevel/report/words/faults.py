@@ -43,18 +43,21 @@ def _twice(of: str, later_s: float, likeness: float = 1.0) -> str:
 # what is wrong, made of the facts, and what to do
 _FAULTS: Mapping[str, tuple[Callable[..., str], str]] = {
     "silent": (lambda: "digital silence", "left out of means and drift; look at the recorder"),
-    "clipped": (lambda: "clipped", "record at less gain; levels near the top are not real"),
+    "clipped": (
+        lambda: "samples at full scale",
+        "record at less gain; levels near the top are not real",
+    ),
     "truncated": (lambda: "breaks off", "copy it again from the card"),
-    "quiet": (lambda: "quiet: its quiet moments are the recorder's noise", "record at more gain"),
+    "quiet": (lambda: "its quiet moments are the recorder's noise", "record at more gain"),
     "channel dead": (lambda: "a channel is dead", "look at its cable, or name a --channel"),
     "channel inverted": (lambda: "a channel is inverted", "turn its plug, or name a --channel"),
     "time gaps": (lambda: "its time has gaps", "look at the recorder or the stream"),
     "direct current": (
-        lambda of_full_scale: f"direct current of {percent(of_full_scale)} of full scale",
+        lambda of_full_scale: f"{percent(of_full_scale)} of full scale",
         "look at the input's coupling; it clips that much earlier",
     ),
     "hum": (
-        lambda hz, above_db: f"hum: lines of {hz:g} Hz stand {above_db:.0f} dB out",
+        lambda hz, above_db: f"lines of {hz:g} Hz stand {above_db:.0f} dB out",
         "look for a loop of earths or a power supply; levels of quiet moments are the hum's",
     ),
     "stuck": (
