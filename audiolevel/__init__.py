@@ -38,10 +38,10 @@ if TYPE_CHECKING:
     from audiolevel.api.sounding import catalogue as catalogue
     from audiolevel.api.sounding import render_sound as render_sound
     from audiolevel.batch.discovery import Selection as Selection
-    from audiolevel.errors import AudioLevelError as AudioLevelError
-    from audiolevel.errors import RecordingError as RecordingError
-    from audiolevel.errors import SettingError as SettingError
     from audiolevel.followup.log_format import LogFormat as LogFormat
+    from audiolevel.ground.errors import AudioLevelError as AudioLevelError
+    from audiolevel.ground.errors import RecordingError as RecordingError
+    from audiolevel.ground.errors import SettingError as SettingError
     from audiolevel.metering.annotations import Mark as Mark
     from audiolevel.metering.visit import Visit as Visit
     from audiolevel.planning.asked import Asked as Asked
@@ -77,7 +77,7 @@ _HOMES = {
     "api.reviewing": ("review_privacy",),
     "api.site_folder": ("new_site", "open_site"),
     "api.sounding": ("catalogue", "render_sound"),
-    "errors": ("AudioLevelError", "RecordingError", "SettingError"),
+    "ground.errors": ("AudioLevelError", "RecordingError", "SettingError"),
     "followup.log_format": ("LogFormat",),
     "metering.annotations": ("Mark",),
     "metering.visit": ("Visit",),

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import settings
 from jsonschema import Draft202012Validator
 
+from audiolevel.ground.records import Object, json_text
 from audiolevel.planning.plan import SitePlan
-from audiolevel.records import Object, json_text
 from audiolevel.report.plan import json as plan_json
 
 # the same examples every time: a search for new ones is a run of its own (docs/robustness.md)

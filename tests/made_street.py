@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.recordings import recording_of_array

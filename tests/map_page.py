@@ -16,6 +16,7 @@ ROWS = PAGE.with_suffix(".csv")
 _PLACE = re.compile(r"(<!-- packages: [^>]*-->\n).*?(<!-- end of packages -->)", re.DOTALL)
 # in the order in which a recording passes through them
 ORDER = (
+    "ground",
     "metering",
     "triggers",
     "counting",

@@ -6,8 +6,8 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
+from audiolevel.ground.records import Object, json_text
 from audiolevel.planning.plan_record import PlanRecord
-from audiolevel.records import Object, json_text
 
 PAGE = Path(__file__).parents[1] / "docs" / "plan.schema.json"
 

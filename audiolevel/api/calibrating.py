@@ -7,8 +7,10 @@ from pathlib import Path
 import numpy as np
 
 from audiolevel.api.results import Result, names_its_site, site_of
-from audiolevel.arrays import Centi
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.arrays import Centi
+from audiolevel.ground.errors import RecordingError, SettingError
+from audiolevel.ground.notices import Notice, notice
+from audiolevel.ground.records import Object
 from audiolevel.metering import calibration as calibrations
 from audiolevel.metering.calibration import Calibration, Scale, fit_display
 from audiolevel.metering.decibels import level_db, mean_square
@@ -22,9 +24,7 @@ from audiolevel.metering.recordings import Recording
 from audiolevel.metering.silence import silent_stretches, within
 from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.visit import AnyPath, Visit
-from audiolevel.notices import Notice, notice
 from audiolevel.planning.heard import is_silent
-from audiolevel.records import Object
 from audiolevel.report.calibrate import json as calibrate_json
 from audiolevel.report.calibrate.document import calibrate_document, site_file_sections
 from audiolevel.report.document import Document

@@ -4,7 +4,7 @@ import shutil
 from pathlib import Path
 
 from audiolevel.api.results import made_folder
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.visit import AnyPath
 
 # a recorder's name for it: the start of the recording, a day before the log begins (make_log.py)

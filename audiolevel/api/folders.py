@@ -20,12 +20,13 @@ from audiolevel.batch.faults import Fault, Heard, faults
 from audiolevel.batch.journal import Journal
 from audiolevel.batch.pooling import by_site, pooled_plan
 from audiolevel.batch.runner import Batch, Progress, key_of, run_batch
-from audiolevel.errors import AudioLevelError, SettingError
-from audiolevel.files import text_mark, write_text, writing
 from audiolevel.folder.state import plan_file
 from audiolevel.followup.plan_file import read_record
+from audiolevel.ground.errors import AudioLevelError, SettingError
+from audiolevel.ground.files import text_mark, write_text, writing
+from audiolevel.ground.names import printable
+from audiolevel.ground.texts import read_bytes
 from audiolevel.metering.visit import AnyPath
-from audiolevel.names import printable
 from audiolevel.planning.plan import SitePlan
 from audiolevel.report import text
 from audiolevel.report.batch import document as batch_text
@@ -35,7 +36,6 @@ from audiolevel.report.batch.record import record_of
 from audiolevel.report.plan import json as plan_json
 from audiolevel.report.plan.document import plan_document
 from audiolevel.site.site_file import read_site
-from audiolevel.texts import read_bytes
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -11,22 +11,22 @@ from audiolevel.api.plans import Plan, planned
 from audiolevel.api.redacting import redacted
 from audiolevel.api.results import Result, as_kind, marked
 from audiolevel.counting.belief import wet_of
-from audiolevel.errors import SettingError
-from audiolevel.files import json_mark, write_text, writing
 from audiolevel.followup.comparison import LogComparison
 from audiolevel.followup.event_log import LogFormat, read_log
 from audiolevel.followup.log_checks import refuse_overlap, refuse_setting, setting_of, shown_of
 from audiolevel.followup.plan_file import Expectation, expectation_of, read_plan
 from audiolevel.followup.verdict import Followup, follow
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.files import json_mark, write_text, writing
+from audiolevel.ground.names import printable
+from audiolevel.ground.records import Object, json_text
+from audiolevel.ground.tables import TextTable, text_table
 from audiolevel.metering.parts import Moment, moment_of
 from audiolevel.metering.visit import AnyPath, Table, each_of
-from audiolevel.names import printable
-from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.followup import json as followup_json
 from audiolevel.report.followup.document import followup_document
-from audiolevel.tables import TextTable, text_table
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,11 +13,13 @@ from numpy.typing import ArrayLike
 
 from audiolevel.api.frames import frame
 from audiolevel.api.results import Progress, Result, names_its_site, site_of
-from audiolevel.arrays import Array, Centi
-from audiolevel.errors import AudioLevelError, SettingError
-from audiolevel.files import writing
 from audiolevel.folder.kept import keep_measurement, kept_measurement
 from audiolevel.folder.visits import FolderVisit
+from audiolevel.ground.arrays import Array, Centi
+from audiolevel.ground.errors import AudioLevelError, SettingError
+from audiolevel.ground.files import writing
+from audiolevel.ground.notices import Notice
+from audiolevel.ground.records import Object
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
@@ -29,9 +31,7 @@ from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.statistics import Levels
 from audiolevel.metering.visit import AnyPath, Table, Visit, Visits, visits_of
-from audiolevel.notices import Notice
 from audiolevel.planning.survey import gain_noise
-from audiolevel.records import Object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.measure import json as measure_json

@@ -11,8 +11,8 @@ from audiolevel.api.plans import Plan, Trials, planned
 from audiolevel.api.results import Progress, names_its_site, site_of
 from audiolevel.api.settings import Curve
 from audiolevel.counting.expected import Expected
-from audiolevel.errors import SettingError
 from audiolevel.folder.template import wanted_of
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering import measurement as metering
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains

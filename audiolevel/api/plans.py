@@ -13,21 +13,21 @@ import numpy as np
 from audiolevel.api.frames import frame
 from audiolevel.api.results import Result, made_folder
 from audiolevel.api.settings import Curve, Setting, curve_of, setting_of
-from audiolevel.arrays import Array, BoolArray
 from audiolevel.counting.expected import Expected
-from audiolevel.errors import SettingError
-from audiolevel.files import text_mark, write_text, writing
 from audiolevel.followup.plan_checks import check_plan
 from audiolevel.followup.plan_file import read_record
+from audiolevel.ground.arrays import Array, BoolArray
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.files import text_mark, write_text, writing
+from audiolevel.ground.notices import Notice
+from audiolevel.ground.records import Object, json_text, to_object
 from audiolevel.metering.quality import clipping_notices
 from audiolevel.metering.visit import AnyPath
-from audiolevel.notices import Notice
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan, survey_notices
 from audiolevel.planning.plan_record import NoticeRecord, OptionRecord, PlanRecord, plan_of_object
 from audiolevel.planning.survey import Survey as DomainSurvey
 from audiolevel.planning.trial import Trial
-from audiolevel.records import Object, json_text, to_object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.plan import json as plan_json

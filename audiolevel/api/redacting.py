@@ -9,8 +9,8 @@ from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
+from audiolevel.ground.notices import Notice
 from audiolevel.metering.measurement import Measurement
-from audiolevel.notices import Notice
 from audiolevel.site.sections import Wanted
 
 Told = TypeVar("Told")

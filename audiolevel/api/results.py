@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, Self, TypeVar
 
 from audiolevel.api.redacting import redacted
-from audiolevel.errors import SettingError
-from audiolevel.files import Run, json_mark, text_mark, write_text, writing
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.files import Run, json_mark, text_mark, write_text, writing
+from audiolevel.ground.records import Object, json_text
 from audiolevel.metering.level_history import COARSE_MARK, MARK
 from audiolevel.metering.visit import AnyPath
-from audiolevel.records import Object, json_text
 from audiolevel.report import text
 from audiolevel.report.document import Document
 from audiolevel.report.html import fragment

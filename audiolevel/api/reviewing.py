@@ -10,9 +10,11 @@ from audiolevel.api.measuring import measured
 from audiolevel.api.plans import Plan, planned
 from audiolevel.api.redacting import redacted
 from audiolevel.api.results import Progress, Result, as_kind, names_its_site, site_of
-from audiolevel.errors import RecordingError, SettingError
-from audiolevel.files import text_mark, write_text
 from audiolevel.folder.visits import FolderVisit
+from audiolevel.ground.errors import RecordingError, SettingError
+from audiolevel.ground.files import text_mark, write_text
+from audiolevel.ground.records import Object
+from audiolevel.ground.texts import read_bytes
 from audiolevel.metering.listener import BlockListener
 from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.visit import AnyPath, Visit, Visits, visits_of
@@ -21,7 +23,6 @@ from audiolevel.planning.survey import gains_to_simulate, refuse_twice, survey_o
 from audiolevel.privacy.audibility import SpeechAnalyser, SpeechAnalysis
 from audiolevel.privacy.read_aloud import read_walk_test
 from audiolevel.privacy.review import Review, make_review
-from audiolevel.records import Object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.markdown import as_markdown
@@ -30,7 +31,6 @@ from audiolevel.report.privacy.assessment import assessment
 from audiolevel.report.privacy.document import ANEW, review_document
 from audiolevel.report.privacy.page import review_page
 from audiolevel.site.sections import Site
-from audiolevel.texts import read_bytes
 
 ASSESSMENT = "assessment.md"
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from audiolevel.api.frames import frame
-from audiolevel.arrays import Array, IntArray
 from audiolevel.counting.expected import Expected
-from audiolevel.intervals import Interval
+from audiolevel.ground.arrays import Array, IntArray
+from audiolevel.ground.intervals import Interval
 from audiolevel.planning.plan_record import (
     CurveDetectionRecord,
     CurveRecord,

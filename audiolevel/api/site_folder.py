@@ -13,8 +13,6 @@ from audiolevel.api.planning import Survey, survey
 from audiolevel.api.plans import Plan, planned
 from audiolevel.api.results import Progress, Result, made_folder, marked
 from audiolevel.counting.schedule import zone_named
-from audiolevel.errors import SettingError
-from audiolevel.files import json_mark, text_mark, write_text, writing
 from audiolevel.folder.kept import content_of
 from audiolevel.folder.state import (
     LOGS,
@@ -30,10 +28,12 @@ from audiolevel.folder.state import (
 from audiolevel.folder.template import QUESTIONS, Question, site_text, wanted_of
 from audiolevel.folder.visits import VISITS, FolderVisit, Found, visits_in
 from audiolevel.followup.event_log import LogFormat
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.files import json_mark, text_mark, write_text, writing
+from audiolevel.ground.records import Object, json_text
 from audiolevel.metering.visit import AnyPath
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.plan_record import PlanRecord
-from audiolevel.records import Object, json_text
 from audiolevel.report.document import Document, as_object
 from audiolevel.report.folder.document import (
     changed_words,

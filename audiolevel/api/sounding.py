@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from audiolevel.api.results import Result
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.records import Object
 from audiolevel.metering.gain_control import CLAPS_ASKED, steady_tone
 from audiolevel.metering.sound_files import write_sound
 from audiolevel.metering.visit import AnyPath
-from audiolevel.records import Object
 from audiolevel.report.document import Document
 from audiolevel.report.sounds import json as sounds_json
 from audiolevel.report.sounds.document import (

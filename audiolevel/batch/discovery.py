@@ -16,14 +16,14 @@ from fnmatch import fnmatch
 from math import isfinite
 from pathlib import Path
 
-from audiolevel.errors import SettingError
-from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.files import SOUND_ENDINGS, VIDEO_ENDINGS
+from audiolevel.ground.names import hint, printable
+from audiolevel.ground.tables import table_of
 from audiolevel.metering.parts import ALL, Part, moment_of, place_s
 from audiolevel.metering.visit import AnyPath, Visit
-from audiolevel.names import hint, printable
 from audiolevel.site.sections import Site, setting_name
 from audiolevel.site.site_file import read_site
-from audiolevel.tables import table_of
 
 SITE_FILE = "site.toml"
 _FORM = "path,start and what else of it is known, and rows like visit1.wav,2026-03-20T08:00"

@@ -21,7 +21,7 @@ from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any, Protocol
 
-from audiolevel.errors import AudioLevelError, SettingError
+from audiolevel.ground.errors import AudioLevelError, SettingError
 
 # a scheduler on the same network answers in milliseconds; a wrong address should not be waited for
 _ANSWER_WITHIN = 3.0

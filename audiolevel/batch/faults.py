@@ -14,8 +14,8 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.arrays import Array
 from audiolevel.batch.sound_check import BANDS, THIRDS_HZ, mark_of
+from audiolevel.ground.arrays import Array
 
 Record = dict[str, Any]
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from audiolevel.errors import AudioLevelError
+from audiolevel.ground.errors import AudioLevelError
 
 NAME = ".journal.sqlite"
 

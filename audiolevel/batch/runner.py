@@ -23,10 +23,10 @@ from typing import TYPE_CHECKING, Any
 from audiolevel.batch.discovery import Item
 from audiolevel.batch.executors import Workers
 from audiolevel.batch.journal import Journal
-from audiolevel.errors import AudioLevelError, PassingError
+from audiolevel.ground.errors import AudioLevelError, PassingError
+from audiolevel.ground.names import printable
+from audiolevel.ground.texts import read_bytes
 from audiolevel.metering.parts import Part
-from audiolevel.names import printable
-from audiolevel.texts import read_bytes
 from audiolevel.version import __version__
 
 if TYPE_CHECKING:

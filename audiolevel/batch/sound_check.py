@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.readers import Block
 
 # of the mark: 100 Hz to 3.2 kHz, as far as the slowest recorder goes

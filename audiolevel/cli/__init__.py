@@ -24,7 +24,7 @@ from audiolevel.cli.plan import plan
 from audiolevel.cli.privacy import privacy
 from audiolevel.cli.sounds import sounds
 from audiolevel.cli.trial import trial
-from audiolevel.names import plain
+from audiolevel.ground.names import plain
 
 # of address space, measured: the libraries alone map 400 MB on two cores
 _LEAST_BYTES = 600 << 20

@@ -23,7 +23,7 @@ def answer(error: click.UsageError) -> str:
     if isinstance(error, click.NoSuchOption):
         return f"no option {error.option_name}; {_nearest(error.option_name, command)}"
     if found := re.match(r"No such command '(.*?)'", message):
-        from audiolevel.names import hint
+        from audiolevel.ground.names import hint
 
         every = command.commands if isinstance(command, click.Group) else {}
         names = [name for name, one in every.items() if not one.hidden]
@@ -65,7 +65,7 @@ def _value(name: str, said: str) -> str:
 def _nearest(typed: str, command: click.Command) -> str:
     """The option that was meant, or the key of the site file that says it."""
     from audiolevel import Site
-    from audiolevel.names import hint
+    from audiolevel.ground.names import hint
 
     if isinstance(command, click.Group):
         return f"options follow the command, as in audiolevel plan {typed}"

@@ -267,7 +267,7 @@ def writes(command: _Command) -> _Command:
     @functools.wraps(command)
     def careful(*words: Any, force: bool, quiet: bool, **given: Any) -> Any:
         from audiolevel.api.results import outputs
-        from audiolevel.names import plain
+        from audiolevel.ground.names import plain
 
         context = click.get_current_context()
         of_site = context.meta[_FOLDER] = _of_folder(context.info_name or "", given)
@@ -385,7 +385,7 @@ def remind(text: str) -> None:
 
 def remind_now(text: str) -> None:
     """One line beside the result, from wherever it is said."""
-    from audiolevel.names import plain
+    from audiolevel.ground.names import plain
 
     click.echo(f"audiolevel: {plain(text)}", err=True)
 

@@ -12,7 +12,7 @@ Entry points: `Belief`, `BELIEF`, `wet_of`, `louder_when`.
 import math
 from dataclasses import dataclass
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 # The natural logarithm of the rate falls so much a decibel: 0.21 to 0.32 on seven real streets
 # between 50 and 10 firings a day. Changes of level fall off more slowly.

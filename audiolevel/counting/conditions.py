@@ -10,10 +10,10 @@ from functools import cached_property
 
 import numpy as np
 
-from audiolevel.arrays import Array
 from audiolevel.counting.belief import WET_SHARE
 from audiolevel.counting.schedule import HOURS, Schedule, read_schedule
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import SettingError
 
 DAY_S = 86400.0
 

@@ -8,7 +8,7 @@ Entry points: `Draws`, `equally_likely`, `quantile`, `one_day`.
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array, IntArray
+from audiolevel.ground.arrays import Array, IntArray
 
 DRAWS = 1000
 NODES = 200  # equally likely values that a distribution is told by

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
 
 
 @dataclass(frozen=True)

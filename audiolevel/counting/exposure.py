@@ -17,12 +17,12 @@ from datetime import date, datetime, timedelta
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import traffic as flows
 from audiolevel.counting.belief import LEVEL_SLOPE_NP_PER_DB, Belief, louder_when
 from audiolevel.counting.conditions import DAY_S, Conditions
 from audiolevel.counting.draws import Draws
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array, IntArray
+from audiolevel.ground.errors import SettingError
 
 # Powers found at measured sites: 0.0 to 1.1 (docs/counting.md).
 LARGEST_EXPONENT = 1.2

@@ -25,9 +25,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
 from audiolevel.counting.belief import BELIEF, Belief
 from audiolevel.counting.draws import Draws
+from audiolevel.ground.arrays import Array
 from audiolevel.triggers.trigger import rows_of
 
 REDUCED_STEP_S = 0.1  # peaks are looked for in the maxima of such blocks

@@ -16,13 +16,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from audiolevel.arrays import Array, IntArray
 from audiolevel.counting import traffic as flows
 from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.draws import quantile
 from audiolevel.counting.expected import Expected
 from audiolevel.counting.exposure import Exposure
-from audiolevel.intervals import Interval
+from audiolevel.ground.arrays import Array, IntArray
+from audiolevel.ground.intervals import Interval
 
 SAFE_SHARE = 0.9  # of the days on which a safe level keeps the limit
 

@@ -18,7 +18,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.counting.belief import (
     BELIEF,
     CHANGE_SLOPE_NP_PER_DB,
@@ -30,6 +29,7 @@ from audiolevel.counting.draws import Draws, equally_likely, one_day, quantile
 from audiolevel.counting.exposure import Exposure, Visit, exposure_of, unlike
 from audiolevel.counting.loudest_peaks import Tail, tail_of
 from audiolevel.counting.predicted import Prediction
+from audiolevel.ground.arrays import Array, BoolArray, IntArray
 
 ENOUGH = 10  # firings from which a level is called counted
 # A number is given as far up as days were measured: to a rate of one in two days. And 6 dB past

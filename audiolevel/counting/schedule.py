@@ -21,9 +21,9 @@ from datetime import UTC, tzinfo
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray
-from audiolevel.errors import SettingError
-from audiolevel.names import hint
+from audiolevel.ground.arrays import Array, BoolArray
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.names import hint
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 DAY_MIN = 1440

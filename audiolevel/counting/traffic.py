@@ -19,8 +19,8 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import SettingError
 
 HOURS = 24
 HOUR_S = 3600.0

@@ -12,10 +12,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
-from audiolevel.files import json_mark, write_text
 from audiolevel.folder.kept import content_of
 from audiolevel.folder.visits import VISITS, Found
-from audiolevel.records import json_text
+from audiolevel.ground.files import json_mark, write_text
+from audiolevel.ground.records import json_text
 
 PLAN, LOGS, SITE_FILE = "plan", "logs", "site.toml"
 _FILE = "made_from.json"

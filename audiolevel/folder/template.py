@@ -8,7 +8,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 _WANTED = re.compile(r"(?P<sound>.+?)\s*@\s*(?P<metres>\d+(\.\d+)?)\s*m?")
 

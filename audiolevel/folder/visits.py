@@ -14,9 +14,9 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from audiolevel.errors import AudioLevelError, SettingError
-from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.folder.kept import Kept, content_of, key_of
+from audiolevel.ground.errors import AudioLevelError, SettingError
+from audiolevel.ground.files import SOUND_ENDINGS, VIDEO_ENDINGS
 from audiolevel.metering.file_times import time_in_name
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_log import LevelLog, LogForm, is_history

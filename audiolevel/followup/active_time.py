@@ -8,8 +8,8 @@ from datetime import UTC, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from audiolevel.arrays import Array, IntArray
 from audiolevel.counting.schedule import DAY_MIN, Schedule
+from audiolevel.ground.arrays import Array, IntArray
 
 
 @dataclass(frozen=True, eq=False)

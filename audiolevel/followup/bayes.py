@@ -31,12 +31,12 @@ from functools import cache, cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
 from audiolevel.counting.belief import BELIEF, LEVEL_SLOPE_NP_PER_DB
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.followup.day_spread import at_most, day_spreads, log_probability
 from audiolevel.followup.shapes import Shapes
-from audiolevel.intervals import Interval
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.intervals import Interval
 
 # A plan's slope is right to so much of its logarithm: on real streets firings between 50 and 10 a
 # day fall by 0.21 to 0.32 neper per dB (docs/counting.md), at simulated roadsides by 0.42.

@@ -6,9 +6,9 @@ Entry point: `clips_in`.
 import os
 from pathlib import Path
 
-from audiolevel.errors import SettingError
-from audiolevel.files import SOUND_ENDINGS, VIDEO_ENDINGS
-from audiolevel.names import printable
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.files import SOUND_ENDINGS, VIDEO_ENDINGS
+from audiolevel.ground.names import printable
 
 _PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".png"})
 

@@ -16,16 +16,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.counting import traffic as flows
 from audiolevel.counting.belief import louder_when
 from audiolevel.counting.day_counts import DayCount
-from audiolevel.errors import SettingError
 from audiolevel.followup.active_time import active_minutes
 from audiolevel.followup.bayes import RatePosterior, chance, predictive, update
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import Expectation
-from audiolevel.intervals import Interval
+from audiolevel.ground.arrays import Array, BoolArray, IntArray
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.intervals import Interval
 
 # an hour of which not even the traffic is known may fire half or twice as often as another
 UNKNOWN_HOUR_SD = 0.65

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 
 # Days differ: standard deviation of ln(rate) from day to day, and how many days that is worth.
 # Real streets have 0.16 to 0.54 between weekdays at 10 a day, 1.1 where there were works; their

@@ -24,7 +24,7 @@ from audiolevel.followup.bayes import RatePosterior, predictive, update
 from audiolevel.followup.comparison import LogComparison
 from audiolevel.followup.faults import Fault
 from audiolevel.followup.plan_file import Expectation
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
 
 # the step of the levels that a plan tries
 SETTING_STEP_DB = 0.5

@@ -19,9 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray
 from audiolevel.counting.schedule import zone_named
-from audiolevel.errors import SettingError
 from audiolevel.followup.log_columns import column, joined, table_with_times
 from audiolevel.followup.log_format import LogFormat as LogFormat
 from audiolevel.followup.time_forms import (
@@ -30,9 +28,11 @@ from audiolevel.followup.time_forms import (
     times_of,
 )
 from audiolevel.followup.timestamps import seconds_of
-from audiolevel.names import printable
-from audiolevel.notices import Notice, notice
-from audiolevel.tables import KIND_LIKE, TextTable
+from audiolevel.ground.arrays import Array, BoolArray
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.names import printable
+from audiolevel.ground.notices import Notice, notice
+from audiolevel.ground.tables import KIND_LIKE, TextTable
 
 # a year without a single row is no pause of a camera whose log is looked at within weeks
 _ANOTHER_CLOCK_DAYS = 366.0

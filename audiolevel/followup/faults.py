@@ -13,13 +13,13 @@ from enum import Enum
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray
 from audiolevel.counting import traffic as flows
 from audiolevel.followup.active_time import active_minutes
 from audiolevel.followup.bayes import RatePosterior, chance
 from audiolevel.followup.comparison import LogComparison
 from audiolevel.followup.day_spread import DAY_SD
 from audiolevel.followup.plan_file import Expectation
+from audiolevel.ground.arrays import Array, BoolArray
 
 # sounds that come at random do not keep step twenty times on end
 REGULAR_RUN = 20  # firings in a row at the re-arm time, or as regular as a clock

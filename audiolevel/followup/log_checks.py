@@ -12,9 +12,9 @@ from math import isfinite
 
 import numpy as np
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.plan_file import Expectation
+from audiolevel.ground.errors import SettingError
 from audiolevel.planning.plan_record import CurveRecord
 
 # two of the largest steps that a follow-up makes: farther from the plan's curve nothing is known

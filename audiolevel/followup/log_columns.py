@@ -8,12 +8,12 @@ import re
 from collections import Counter
 from pathlib import Path
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.clips import clips_in
 from audiolevel.followup.log_format import LogFormat
 from audiolevel.followup.time_forms import is_epoch_or_name, is_time
-from audiolevel.names import hint
-from audiolevel.tables import TextTable, table_of
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.names import hint
+from audiolevel.ground.tables import TextTable, table_of
 
 _HALF_DAY = re.compile(r"[ap]\.?\s?m\.?", re.IGNORECASE)
 # rows that are looked at to find the column of times

@@ -13,7 +13,7 @@ from dataclasses import fields
 from typing import Any
 
 from audiolevel.counting.schedule import zone_named
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.planning.plan_record import CurveRecord, ExpectedRecord, OptionRecord, PlanRecord
 
 _HOURS = 24

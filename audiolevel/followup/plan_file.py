@@ -21,7 +21,6 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray
 from audiolevel.counting import traffic as flows
 from audiolevel.counting.belief import (
     CHANGE_SLOPE_NP_PER_DB,
@@ -31,11 +30,13 @@ from audiolevel.counting.belief import (
 )
 from audiolevel.counting.day_counts import DayCount
 from audiolevel.counting.schedule import Schedule, read_schedule
-from audiolevel.errors import SettingError
 from audiolevel.followup.bayes import STRETCH_SD, PlanPrior
 from audiolevel.followup.plan_checks import check_plan
 from audiolevel.followup.shapes import shapes_of
-from audiolevel.intervals import Interval
+from audiolevel.ground.arrays import Array, BoolArray
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.intervals import Interval
+from audiolevel.ground.texts import read_text
 from audiolevel.planning.plan_record import (
     CurveRecord,
     ExpectedRecord,
@@ -46,7 +47,6 @@ from audiolevel.planning.plan_record import (
     PlanRecord,
     plan_of_object,
 )
-from audiolevel.texts import read_text
 
 # Rises, falls and changes rarer than some hundred a day fall off less alike from site to site than
 # levels do.

@@ -21,9 +21,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
 from audiolevel.counting.belief import LEVEL_SLOPE_NP_PER_DB
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import SettingError
 
 # Least fall of a shape, so that it can always be read backwards; 0.08 is e in 12.5 dB.
 SHALLOW_NP_PER_DB = 0.08

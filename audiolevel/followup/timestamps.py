@@ -12,8 +12,8 @@ from datetime import UTC, datetime, timedelta, tzinfo
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.notices import Notice, notice
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.notices import Notice, notice
 
 
 def seconds_of(

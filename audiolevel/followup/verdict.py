@@ -22,8 +22,8 @@ from audiolevel.followup.event_log import Log
 from audiolevel.followup.faults import Fault, find_fault
 from audiolevel.followup.log_checks import span_of
 from audiolevel.followup.plan_file import Expectation, corrected
-from audiolevel.intervals import Interval
-from audiolevel.notices import Notice, notice
+from audiolevel.ground.intervals import Interval
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.planning.plan_record import LimitRecord, PlanRecord
 
 _SHORT_EXPOSURE = 0.5  # of a mean day; a log this short has seen one kind of hour only

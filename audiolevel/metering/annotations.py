@@ -19,11 +19,11 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.arrays import BoolArray, Centi, IntArray
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import BoolArray, Centi, IntArray
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.tables import KIND_LIKE, table_of
 from audiolevel.metering.meter import ROW_S
 from audiolevel.metering.parts import Part, place_s
-from audiolevel.tables import KIND_LIKE, table_of
 
 # F weighting falls 34.7 dB/s: half a second after a sound's end it no longer holds a level up
 _AFTER_S = 0.5

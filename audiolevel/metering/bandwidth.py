@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.readers import Block
 
 # 5 Hz to 47 Hz a line at 8 to 192 kHz

@@ -19,8 +19,8 @@ from math import isfinite
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.arrays import Array, BoolArray
+from audiolevel.ground.errors import RecordingError, SettingError
 from audiolevel.metering.decibels import level_db
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.silence import SILENT_DB

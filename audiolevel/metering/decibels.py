@@ -7,7 +7,7 @@ A full-scale sine reads 0.0 dB FS (AES17), so a mean square of 0.5 is 0 dB. Digi
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array, Centi
+from audiolevel.ground.arrays import Array, Centi
 
 SILENCE_DB = -200.0
 _SILENCE_MEAN_SQUARE = 0.5 * 10 ** (SILENCE_DB / 10)

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array, Centi
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.decibels import centibels, level_db
 from audiolevel.metering.meter import FAST_S, MS_PER_ROW, MeteredBlock, TimeWeighting, power_of
 from audiolevel.metering.own_noise import OwnNoise

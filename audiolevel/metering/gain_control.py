@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.signal import butter, oaconvolve, sosfilt
 
-from audiolevel.arrays import Array, IntArray
-from audiolevel.errors import RecordingError
+from audiolevel.ground.arrays import Array, IntArray
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.decibels import level_db
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.weighting import filters

@@ -5,10 +5,10 @@ Entry point: `Instrument`.
 
 from dataclasses import dataclass
 
+from audiolevel.ground.notices import Notice
 from audiolevel.metering.calibration import Calibration, DisplayLine
 from audiolevel.metering.gain_control import Steadiness
 from audiolevel.metering.own_noise import OwnNoise
-from audiolevel.notices import Notice
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from audiolevel.arrays import Array, BoolArray
+from audiolevel.ground.arrays import Array, BoolArray
 from audiolevel.metering.readers import Block
 from audiolevel.metering.silence import SILENT_DB
 

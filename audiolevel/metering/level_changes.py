@@ -9,7 +9,7 @@ Entry points: `series`, `RiseCounter`.
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi
+from audiolevel.ground.arrays import Array, Centi
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.meter import ROW_S
 

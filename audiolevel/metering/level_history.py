@@ -16,8 +16,8 @@ from types import TracebackType
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.files import text_file
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.files import text_file
 from audiolevel.metering.decibels import mean_square, rounded_db
 from audiolevel.metering.meter import ROW_S, LevelRows
 

@@ -19,12 +19,12 @@ from typing import TextIO
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.errors import PassingError, RecordingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import PassingError, RecordingError
+from audiolevel.ground.tables import TextTable
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.level_history import COLUMNS
 from audiolevel.metering.meter import LevelRows
-from audiolevel.tables import TextTable
 
 COARSEST_S = 1.0
 # eleven minutes of rows of 10 ms

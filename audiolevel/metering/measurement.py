@@ -14,8 +14,9 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.arrays import Array, Centi
+from audiolevel.ground.errors import RecordingError, SettingError
+from audiolevel.ground.names import printable
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.bandwidth import LongTermSpectrum
 from audiolevel.metering.channels import ChannelCheck
@@ -34,7 +35,6 @@ from audiolevel.metering.silence import Stretches
 from audiolevel.metering.sound_files import recording_of
 from audiolevel.metering.statistics import Levels, Summary, known_levels
 from audiolevel.metering.visit import AnyPath, Visit
-from audiolevel.names import printable
 
 # a history does not say what it was made from; 16 bits are the most common
 _USUAL_FLOOR_DB = -98.1

@@ -22,7 +22,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from audiolevel.arrays import Array, IntArray
+from audiolevel.ground.arrays import Array, IntArray
 from audiolevel.metering.decibels import mean_square, rounded_db
 from audiolevel.metering.readers import Block
 from audiolevel.metering.weighting import filters

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array, BoolArray, IntArray
+from audiolevel.ground.arrays import Array, BoolArray, IntArray
 from audiolevel.metering.meter import ROW_S
 
 Indices = IntArray

@@ -16,8 +16,8 @@ from typing import Literal
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi
-from audiolevel.errors import RecordingError
+from audiolevel.ground.arrays import Array, Centi
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.decibels import centibels, level_db, mean_square
 
 Part = Literal["capsule", "converter"]

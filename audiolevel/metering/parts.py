@@ -10,7 +10,7 @@ from numbers import Real
 
 import numpy as np
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 # a text in ISO 8601 is one too
 Moment = datetime | str | np.datetime64

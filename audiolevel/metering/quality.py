@@ -6,6 +6,7 @@ Entry points: `quality_notices`, `clipping_notices`, `levelled_db`.
 from collections.abc import Callable
 from math import e, exp, log10
 
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.headroom import FOOTROOM_NEEDED_DB
@@ -15,7 +16,6 @@ from audiolevel.metering.meter import FAST_S
 from audiolevel.metering.onsets import COARSEST_S
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.statistics import CLIPPED_SHARE_LIMIT
-from audiolevel.notices import Notice, notice
 
 # under this length the counting study gives a day no useful interval (docs/counting.md)
 SHORT_S = 600.0

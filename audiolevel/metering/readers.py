@@ -14,8 +14,8 @@ import numpy as np
 import soundfile as sf
 from numpy.typing import NDArray
 
-from audiolevel.errors import PassingError, RecordingError
-from audiolevel.names import printable
+from audiolevel.ground.errors import PassingError, RecordingError
+from audiolevel.ground.names import printable
 
 Block = NDArray[np.float32]
 _PCM_16_STEP = np.float32(1 / 32768)

@@ -18,7 +18,7 @@ import numpy as np
 import soundfile as sf
 from numpy.typing import ArrayLike
 
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.errors import RecordingError, SettingError
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.metering.readers import (
     ArrayReader,

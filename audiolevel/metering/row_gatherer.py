@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi
+from audiolevel.ground.arrays import Array, Centi
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.level_changes import RiseCounter
 from audiolevel.metering.level_history import HistoryWriter

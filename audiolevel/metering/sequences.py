@@ -13,7 +13,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.errors import RecordingError, SettingError
 from audiolevel.metering.file_times import time_in_name
 from audiolevel.metering.recordings import Recording
 from audiolevel.metering.sound_files import open_recording

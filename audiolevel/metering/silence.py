@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel.arrays import BoolArray, Centi
+from audiolevel.ground.arrays import BoolArray, Centi
 from audiolevel.metering.decibels import centibels
 
 Stretches = tuple[tuple[int, int], ...]

@@ -15,9 +15,9 @@ from stat import S_ISDIR, S_ISREG
 import numpy as np
 import soundfile as sf
 
-from audiolevel.arrays import Array
-from audiolevel.errors import PassingError, RecordingError, SettingError
-from audiolevel.files import draft_of
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import PassingError, RecordingError, SettingError
+from audiolevel.ground.files import draft_of
 from audiolevel.metering.endings import mp3_is_whole, ogg_is_whole, riff_is_whole
 from audiolevel.metering.readers import opened_file
 from audiolevel.metering.recordings import Recording, refuse_form

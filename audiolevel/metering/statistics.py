@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray, Centi, IntArray
+from audiolevel.ground.arrays import Array, BoolArray, Centi, IntArray
 from audiolevel.metering.decibels import SILENCE_DB, level_db, mean_square
 from audiolevel.metering.meter import ROW_S, LevelRows
 

@@ -14,8 +14,8 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.errors import AudioLevelError, PassingError, RecordingError
-from audiolevel.files import VIDEO_ENDINGS
+from audiolevel.ground.errors import AudioLevelError, PassingError, RecordingError
+from audiolevel.ground.files import VIDEO_ENDINGS
 from audiolevel.metering.file_times import time_in_name
 from audiolevel.metering.readers import Block
 from audiolevel.metering.sound_formats import bits_of, clip_amplitude

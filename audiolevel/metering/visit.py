@@ -12,13 +12,13 @@ from typing import Any, Protocol, runtime_checkable
 
 from numpy.typing import ArrayLike
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.tables import TextTable, text_table
 from audiolevel.metering.annotations import Mark, read_marks
 from audiolevel.metering.level_log import LogForm, is_history
 from audiolevel.metering.parts import Moment, Part, moment_of, place_s
 from audiolevel.metering.recordings import Recording, recording_of_array
 from audiolevel.metering.sequences import sequence_of
-from audiolevel.tables import TextTable, text_table
 
 AnyPath = str | os.PathLike[str]
 

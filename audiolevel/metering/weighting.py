@@ -13,7 +13,7 @@ from math import exp, pi, sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 
 # IEC 61672-1:2013 Annex E: corner frequencies follow from the reference frequency of 1 kHz and
 # the three frequencies 10^1.5, 10^3.9 and 10^2.45 Hz where the curves are defined to be 3 dB down.

@@ -6,11 +6,11 @@ Entry points: `prediction_advice`, `narrowing_advice`.
 import math
 from datetime import datetime
 
-from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import HOURS
 from audiolevel.counting.traffic import published
-from audiolevel.notices import Notice, notice
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.planning.narrowing import steps_that_narrow
 from audiolevel.planning.option import Option
 from audiolevel.planning.survey import Survey

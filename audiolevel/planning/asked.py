@@ -6,7 +6,7 @@ Entry points: `Asked`, `asked_option`, `planned_option`.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.curves import curve_at
 from audiolevel.planning.option import Option, option_at

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi, IntArray
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.predicted import LevelForLimit, Prediction
+from audiolevel.ground.arrays import Array, Centi, IntArray
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.placement import DetectionCurve, comparable_marks, marked, placed

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.planning.option import Option
 from audiolevel.planning.placement import in_rows, surroundings_of
 from audiolevel.planning.survey import Survey

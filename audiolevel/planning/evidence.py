@@ -15,7 +15,7 @@ from math import sqrt
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.measurement import Measurement

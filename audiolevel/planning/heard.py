@@ -6,12 +6,12 @@ Entry points: `heard_part`, `is_silent`, `silence_notices`.
 from collections.abc import Sequence
 from dataclasses import replace
 
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.silence import Stretches, bridged, silent_stretches, within
 from audiolevel.metering.statistics import known_levels
-from audiolevel.notices import Notice, notice
 
 
 def is_silent(measurement: Measurement) -> bool:

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray, IntArray
 from audiolevel.counting.expected import Expected
+from audiolevel.ground.arrays import Array, BoolArray, IntArray
 from audiolevel.metering.headroom import GainMargins
 from audiolevel.planning.curves import Curve
 from audiolevel.planning.placement import DetectionCurve

@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from audiolevel.arrays import Array, Centi, IntArray
-from audiolevel.errors import RecordingError
-from audiolevel.intervals import wilson_interval
+from audiolevel.ground.arrays import Array, Centi, IntArray
+from audiolevel.ground.errors import RecordingError
+from audiolevel.ground.intervals import wilson_interval
 from audiolevel.metering.annotations import Mark, hidden
 from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.measurement import Measurement

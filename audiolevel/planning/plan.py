@@ -14,7 +14,8 @@ from functools import cached_property
 import numpy as np
 
 from audiolevel.counting.expected import Expected
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.metering.calibration import DisplayLine
 from audiolevel.metering.decibels import SILENCE_DB
 from audiolevel.metering.headroom import (
@@ -25,7 +26,6 @@ from audiolevel.metering.headroom import (
 )
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
-from audiolevel.notices import Notice, notice
 from audiolevel.planning.advice import narrowing_advice, prediction_advice
 from audiolevel.planning.asked import Asked, asked_option, planned_option
 from audiolevel.planning.choice import Choice, beyond_readings_db, case_of, choose, moved_by

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from audiolevel.counting.day_counts import DayCount
-from audiolevel.errors import SettingError
-from audiolevel.records import from_object, key
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.records import from_object, key
 
 # 1 was the form without a number; in 2 a chance of detection knew of no spread
 SCHEMA = 4

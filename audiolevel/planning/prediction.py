@@ -15,12 +15,12 @@ from math import ceil, floor, log
 
 import numpy as np
 
-from audiolevel.arrays import Array, Centi, IntArray
 from audiolevel.counting.belief import BELIEF
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.loudest_peaks import separate_peaks
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.rates import predict
+from audiolevel.ground.arrays import Array, Centi, IntArray
 from audiolevel.metering.annotations import Mark, hidden, inside
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S

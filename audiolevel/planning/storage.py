@@ -21,9 +21,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
-from audiolevel.notices import Notice, notice
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.site.sections import AUDIO_KBIT_S, Site, Storage
 
 # a computer that counts 2³⁰ shows 7 % fewer for the same card

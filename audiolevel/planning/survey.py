@@ -10,7 +10,7 @@ from functools import cached_property
 
 from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 
 from audiolevel.counting.predicted import SAFE_SHARE
 from audiolevel.counting.schedule import HOURS
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.metering.headroom import GainMargins
-from audiolevel.notices import Notice, notice
 from audiolevel.planning.choice import TELLS_APART, Choice
 from audiolevel.planning.curves import curve_at
 from audiolevel.planning.detection_range import Carried

@@ -6,10 +6,10 @@ Entry points: `trials_of`, `levels_at`, `Trial`.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from audiolevel.arrays import Centi, IntArray
 from audiolevel.counting.expected import Expected
 from audiolevel.counting.predicted import Prediction
-from audiolevel.errors import RecordingError
+from audiolevel.ground.arrays import Centi, IntArray
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.annotations import inside
 from audiolevel.metering.gain import SimulatedGain
 from audiolevel.metering.measurement import Measurement

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.sound_files import read_whole
 from audiolevel.site.sections import Site, Wanted
 from audiolevel.sounds.arrival import WantedSound

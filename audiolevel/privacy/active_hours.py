@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.intervals import Interval
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.intervals import Interval
 from audiolevel.metering.silence import within
 from audiolevel.planning.survey import Survey
 

@@ -19,8 +19,8 @@ from enum import Enum
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray
-from audiolevel.intervals import Interval
+from audiolevel.ground.arrays import Array, BoolArray
+from audiolevel.ground.intervals import Interval
 from audiolevel.metering.readers import Block
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.privacy.intelligibility import (

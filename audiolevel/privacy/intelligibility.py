@@ -12,7 +12,7 @@ Entry points: `sii_recorded`, `share_understood`, and the standard's tables.
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.sounds.speech_levels import BANDS_HZ as BANDS_HZ
 from audiolevel.sounds.speech_levels import BANDWIDTH_DB as BANDWIDTH_DB
 from audiolevel.sounds.speech_levels import EFFORTS as EFFORTS

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from audiolevel.arrays import Array, IntArray
+from audiolevel.ground.arrays import Array, IntArray
 from audiolevel.privacy.intelligibility import BANDS_HZ
 from audiolevel.privacy.third_octaves import FEWEST_SLICES, HOURS, STEP_DB, BandLevels
 

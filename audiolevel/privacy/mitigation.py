@@ -9,8 +9,8 @@ from enum import Enum
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.intervals import Interval
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.intervals import Interval
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan

@@ -15,13 +15,13 @@ from pathlib import Path
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.errors import SettingError
-from audiolevel.intervals import Interval, wilson_interval
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.intervals import Interval, wilson_interval
+from audiolevel.ground.tables import table_of
 from audiolevel.privacy.audibility import QUIET, TALKER_DB, TYPICAL, ListeningModel
 from audiolevel.privacy.intelligibility import EFFORTS, share_understood
 from audiolevel.privacy.speech_security import ENHANCED_DB
-from audiolevel.tables import table_of
 
 _MOST_ROWS = 1000
 COLUMNS = ("distance_m", "voice", "words_read", "words_understood")

@@ -6,7 +6,7 @@ Entry points: `recorded_time`, `RecordedTime`.
 from dataclasses import dataclass
 from math import isfinite
 
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
 from audiolevel.planning.option import Option
 from audiolevel.planning.storage import firing_hours, share_of_day, together_share
 from audiolevel.privacy.speech_detection import SpeechShare

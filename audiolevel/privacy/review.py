@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 from functools import reduce
 from math import isfinite
 
-from audiolevel.errors import RecordingError
-from audiolevel.intervals import Interval
+from audiolevel.ground.errors import RecordingError
+from audiolevel.ground.intervals import Interval
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.metering.quality import SHORT_S
-from audiolevel.notices import Notice, notice
 from audiolevel.planning.heard import is_silent
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.survey import bandwidth_hz

@@ -19,8 +19,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray, IntArray
-from audiolevel.intervals import MOMENT_S, Interval, wilson_interval
+from audiolevel.ground.arrays import Array, BoolArray, IntArray
+from audiolevel.ground.intervals import MOMENT_S, Interval, wilson_interval
 from audiolevel.metering.readers import Block
 
 FRAME_S = 0.064  # four periods of the lowest voice

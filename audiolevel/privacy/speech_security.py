@@ -12,7 +12,7 @@ Entry points: `uniform_ratio_db`, `WORD_DB`, `CADENCE_DB`, `VOICE_DB`, `ENHANCED
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.privacy.intelligibility import BANDS_HZ
 
 # half of attentive listeners catch a word, hear the cadence of speech, hear that somebody talks

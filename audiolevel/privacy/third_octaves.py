@@ -16,7 +16,7 @@ from datetime import datetime
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray, IntArray
+from audiolevel.ground.arrays import Array, BoolArray, IntArray
 from audiolevel.metering.decibels import level_db
 from audiolevel.metering.readers import Block
 from audiolevel.privacy.intelligibility import BANDS_HZ

@@ -10,8 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from audiolevel.notices import Notice
-from audiolevel.records import Object
+from audiolevel.ground.notices import Notice
+from audiolevel.ground.records import Object
 from audiolevel.report.words.cautions import notice_text
 
 # the rank of what stands in the whole text only

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
-from audiolevel.files import draft_of, text_mark, write_text
+from audiolevel.ground.files import draft_of, text_mark, write_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes as Axes

@@ -8,7 +8,7 @@ Entry points: `controls`, `with_answers`, `explored`, `CHART`, `EXPLORING`.
 
 from collections.abc import Iterable, Sequence
 
-from audiolevel.records import Object
+from audiolevel.ground.records import Object
 from audiolevel.report.html import Html, tag
 from audiolevel.site.sections import setting_name
 

@@ -8,11 +8,11 @@ from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any, TypeVar
 
+from audiolevel.ground.notices import Notice
+from audiolevel.ground.records import Object, number
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.statistics import MOVING, Levels
-from audiolevel.notices import Notice
 from audiolevel.planning.survey import Survey
-from audiolevel.records import Object, number
 from audiolevel.report.words.cautions import notice_text
 from audiolevel.site.sections import Site
 from audiolevel.triggers.trigger import Trigger

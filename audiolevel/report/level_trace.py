@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray
+from audiolevel.ground.arrays import Array, BoolArray
 from audiolevel.metering.measurement import Measurement
 from audiolevel.report.figures import BLUE, GREY, SKY
 from audiolevel.report.words.quantities import span

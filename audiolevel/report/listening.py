@@ -12,12 +12,12 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from itertools import groupby
 
+from audiolevel.ground.records import Object
 from audiolevel.metering.annotations import LABELS
 from audiolevel.metering.calibration import Scale
 from audiolevel.planning.plan import SitePlan
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
-from audiolevel.records import Object
 from audiolevel.report.html import Html, table, tag
 from audiolevel.report.trace import played_firings, trace_object
 from audiolevel.sounds.catalogue import SOUNDS

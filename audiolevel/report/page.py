@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from importlib.resources import files
 
-from audiolevel.files import text_mark
-from audiolevel.records import Object
+from audiolevel.ground.files import text_mark
+from audiolevel.ground.records import Object
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture, svg_of
 from audiolevel.report.html import Html, joined, name_of, raw, sections, tag

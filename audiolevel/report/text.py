@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from audiolevel.names import plain
+from audiolevel.ground.names import plain
 from audiolevel.report.document import (
     WHOLE,
     Block,

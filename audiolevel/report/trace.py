@@ -15,10 +15,10 @@ from math import ceil
 
 import numpy as np
 
-from audiolevel.arrays import Centi, IntArray
+from audiolevel.ground.arrays import Centi, IntArray
+from audiolevel.ground.names import printable
+from audiolevel.ground.records import Object
 from audiolevel.metering.measurement import Measurement
-from audiolevel.names import printable
-from audiolevel.records import Object
 
 # of all recordings of a page: 4 bytes each, a third more as text
 MOST_PAIRS = 120_000

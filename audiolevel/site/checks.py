@@ -13,9 +13,9 @@ from pathlib import Path
 
 from audiolevel.counting.schedule import read_schedule, zone_named
 from audiolevel.counting.traffic import relative_flow
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.names import hint
 from audiolevel.metering.calibration import fit_display
-from audiolevel.names import hint
 from audiolevel.site.sections import AUDIO_KBIT_S
 from audiolevel.sounds.catalogue import find
 

@@ -12,10 +12,10 @@ from types import MappingProxyType
 from typing import Any
 
 from audiolevel.counting.belief import WET_SHARE
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.names import hint
 from audiolevel.metering.calibration import DisplayLine, fit_display
 from audiolevel.metering.own_noise import OwnNoise
-from audiolevel.names import hint
 from audiolevel.sounds.propagation import Air
 from audiolevel.triggers.trigger import MODES, Trigger
 

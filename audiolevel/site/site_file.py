@@ -17,14 +17,14 @@ from pathlib import Path
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from audiolevel.errors import SettingError
-from audiolevel.files import write_text
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.files import write_text
+from audiolevel.ground.names import hint
+from audiolevel.ground.texts import read_text
 from audiolevel.metering.gain import check_gain
-from audiolevel.names import hint
 from audiolevel.site.checks import check_codec, check_readings, check_schedule, check_wanted
 from audiolevel.site.sections import FULL_SCALE_DB, GAIN_CONTROLS, Site, setting_name
 from audiolevel.site.toml_faults import toml_fault
-from audiolevel.texts import read_text
 from audiolevel.triggers.trigger import MODES, RANGES
 
 # what a value must lie in: (lowest, highest), both allowed

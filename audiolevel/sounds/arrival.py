@@ -5,7 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.decibels import level_db
 from audiolevel.sounds.synthesis import laf_course_db, lafmax_db
 from audiolevel.sounds.variation import CERTAIN, Variation

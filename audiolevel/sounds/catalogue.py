@@ -16,9 +16,9 @@ from typing import Literal
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.errors import SettingError
-from audiolevel.names import hint
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.names import hint
 from audiolevel.sounds.propagation import THIRD_OCTAVES_HZ
 from audiolevel.sounds.speech_levels import BANDWIDTH_DB, SPEECH_DB
 

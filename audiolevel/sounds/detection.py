@@ -22,9 +22,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array, BoolArray, Centi, IntArray
-from audiolevel.errors import RecordingError, SettingError
-from audiolevel.intervals import MOMENT_S, wilson_interval
+from audiolevel.ground.arrays import Array, BoolArray, Centi, IntArray
+from audiolevel.ground.errors import RecordingError, SettingError
+from audiolevel.ground.intervals import MOMENT_S, wilson_interval
 from audiolevel.metering.decibels import SILENCE_DB, centibels, level_db, mean_square
 from audiolevel.metering.meter import ROW_S
 from audiolevel.sounds.variation import CERTAIN, Variation

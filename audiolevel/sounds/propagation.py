@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import SettingError
 
 THIRD_OCTAVES_HZ: Array = np.asarray(1000.0 * 10.0 ** (np.arange(-16, 14) / 10.0))
 """Exact base-10 third-octave midbands, 25 Hz to 20 kHz (IEC 61260-1:2014, 5.2)."""

@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 
 EFFORTS = ("normal", "raised", "loud", "shout")
 

@@ -18,8 +18,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from audiolevel.arrays import Array
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.decibels import level_db
 from audiolevel.metering.meter import MS_PER_ROW, time_weighted
 from audiolevel.metering.weighting import a_weighting_db

@@ -13,7 +13,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 
 MASTER_RATE_HZ = 48_000
 """Every sound is made at this rate."""

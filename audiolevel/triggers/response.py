@@ -16,7 +16,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel.arrays import BoolArray, Centi, IntArray
+from audiolevel.ground.arrays import BoolArray, Centi, IntArray
 from audiolevel.metering.level_changes import changes_after, series
 from audiolevel.triggers.trigger import Trigger, met_from, rows_of, sweep
 

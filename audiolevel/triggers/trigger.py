@@ -25,8 +25,8 @@ from typing import TypedDict, Unpack
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array, Centi, IntArray
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Array, Centi, IntArray
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.gain import check_gain

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import audiolevel as al
-from audiolevel.records import json_text, to_object
+from audiolevel.ground.records import json_text, to_object
 from tests.followup.made_log import plan_of, spread_over
 
 MONDAY = datetime(2024, 6, 3)

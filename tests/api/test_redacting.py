@@ -5,7 +5,7 @@ from pathlib import Path
 
 import audiolevel as al
 from audiolevel.api.redacting import redacted
-from audiolevel.notices import notice
+from audiolevel.ground.notices import notice
 from audiolevel.site.sections import Site, Wanted
 from tests.privacy.made_review import review_of
 

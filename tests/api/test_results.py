@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from audiolevel.api.results import Result, as_kind, made_folder, site_of
-from audiolevel.errors import SettingError
-from audiolevel.intervals import Interval
-from audiolevel.records import Object
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.intervals import Interval
+from audiolevel.ground.records import Object
 from audiolevel.site.sections import Site
 
 

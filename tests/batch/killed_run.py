@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any
 
 import audiolevel
-from audiolevel import files
 from audiolevel.batch import journal, runner
+from audiolevel.ground import files
 
 PACKAGE = str(Path(audiolevel.__file__).parent)
 # where, name, and whether the kill comes before or after it is done

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from audiolevel.batch.discovery import Selection, find_items
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.parts import ALL, Part
 from tests.batch.made_folder import keep_out, make_folder
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from audiolevel.batch.journal import NAME, Journal
-from audiolevel.errors import AudioLevelError
+from audiolevel.ground.errors import AudioLevelError
 
 
 def test_results_are_there_again_and_the_later_one_holds(tmp_path: Path) -> None:
@@ -66,7 +66,7 @@ def test_no_room_keeps_what_was_there(tmp_path: Path) -> None:
     code = (
         "import resource, sys; from pathlib import Path\n"
         "from audiolevel.batch.journal import Journal\n"
-        "from audiolevel.errors import AudioLevelError\n"
+        "from audiolevel.ground.errors import AudioLevelError\n"
         "with Journal(Path(sys.argv[1])) as journal:\n"
         "    journal.add('a', {'x': 1})\n"
         "    resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))\n"

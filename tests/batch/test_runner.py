@@ -14,7 +14,7 @@ from audiolevel.batch import runner
 from audiolevel.batch.discovery import find_items
 from audiolevel.batch.executors import Borrowed, processes
 from audiolevel.batch.journal import Journal
-from audiolevel.errors import AudioLevelError
+from audiolevel.ground.errors import AudioLevelError
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import ALL, Part
 from audiolevel.report.batch.record import record_of

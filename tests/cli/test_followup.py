@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from audiolevel.cli import main
-from audiolevel.records import json_text, to_object
+from audiolevel.ground.records import json_text, to_object
 from tests.followup.made_log import plan_of, spread_over
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from audiolevel.api.results import Result
 from audiolevel.cli import main, options
-from audiolevel.records import Object
+from audiolevel.ground.records import Object
 
 
 class _Told(Result):

@@ -3,7 +3,7 @@
 import pytest
 
 from audiolevel.counting.belief import LEVEL_SLOPE_NP_PER_DB, louder_when, wet_of
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 
 def test_wet_days_are_louder_than_the_mean_of_days_by_hand() -> None:

@@ -5,7 +5,7 @@ import pytest
 
 from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 
 def test_always_active_is_no_share_and_a_schedule_is_its_hours():

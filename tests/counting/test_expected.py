@@ -8,7 +8,7 @@ from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.expected import Expected
 from audiolevel.counting.exposure import Visit
 from audiolevel.counting.rates import predict
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
 
 
 def _expected(seen: int, confidence: float = 0.95) -> Expected:

@@ -10,7 +10,7 @@ from audiolevel.counting.conditions import Conditions
 from audiolevel.counting.exposure import Visit, exposure_of
 from audiolevel.counting.schedule import read_schedule
 from audiolevel.counting.traffic import published
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 MORNING = datetime(2024, 6, 4, 10, 0)
 

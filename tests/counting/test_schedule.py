@@ -16,7 +16,7 @@ from audiolevel.counting.schedule import (
     zone_named,
 )
 from audiolevel.counting.traffic import published
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 NIGHTS = ["mon-fri 18:00-07:00", "sat-sun 00:00-24:00"]
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from audiolevel.counting.traffic import heard_seconds, published, relative_flow
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 TUESDAY = datetime(2024, 6, 4, 10, 50)
 SUNDAY = datetime(2024, 6, 9, 10, 50)

@@ -110,7 +110,7 @@ def test_where_the_plan_cannot_be_written_nothing_half_is_left(
         raise OSError(28, "No space left on device")
 
     # written beside and then replaced: the replacing is the last thing that can fail
-    monkeypatch.setattr("audiolevel.files.os.replace", full)
+    monkeypatch.setattr("audiolevel.ground.files.os.replace", full)
     site = al.open_site(folder)
     with pytest.raises(al.AudioLevelError, match="No space left"):
         site.save_plan(site.plan(limit_per_day=5), page=False)

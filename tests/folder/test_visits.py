@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 import audiolevel as al
-from audiolevel.errors import SettingError
 from audiolevel.folder import visits as found
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.measurement import measure
 from tests.folder.layouts import sound
 

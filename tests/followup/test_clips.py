@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.clips import clips_in
+from audiolevel.ground.errors import SettingError
 from tests.batch.made_folder import keep_out
 
 

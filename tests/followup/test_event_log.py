@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.event_log import LogFormat, read_log
+from audiolevel.ground.errors import SettingError
 from audiolevel.report.followup.document import read_as
 from audiolevel.report.words.cautions import notice_text
 from tests.followup.log_times import TWO, codes, seconds

@@ -5,9 +5,9 @@ from datetime import timedelta, timezone
 
 import pytest
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.log_checks import refuse_overlap, refuse_setting, span_of
 from audiolevel.followup.plan_file import expectation_of
+from audiolevel.ground.errors import SettingError
 from tests.followup.made_log import MONDAY, log_of, plan_of
 
 DAY_S = 86400

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.log_columns import column, joined, table_with_times
 from audiolevel.followup.log_format import LogFormat
+from audiolevel.ground.errors import SettingError
 
 ROWS = "1;a;2026-03-02 20:00\n2;b;2026-03-03 20:00\n3;c;2026-03-04 20:00\n"
 

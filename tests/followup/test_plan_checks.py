@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.plan_checks import check_plan
+from audiolevel.ground.errors import SettingError
 from audiolevel.planning.plan_record import PlanRecord, QuantilesRecord
 from tests.followup.made_log import plan_of
 

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.plan_file import expectation_of, read_plan
 from audiolevel.followup.verdict import corrected_plan, follow
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.records import json_text, to_object
 from audiolevel.planning.plan_record import plan_of_object
-from audiolevel.records import json_text, to_object
 from audiolevel.report.followup.document import set_text
 from tests.followup.made_log import log_of, plan_of, spread_over
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audiolevel.errors import SettingError
 from audiolevel.followup.shapes import Shape, Shapes, shapes_of
+from audiolevel.ground.errors import SettingError
 
 STRAIGHT = Shape(np.array([70.0, 80.0]), np.log([100.0, 100.0 * math.exp(-4.2)]), slope_low=0.42)
 SETTINGS = np.arange(60.0, 90.0)

@@ -8,8 +8,8 @@ import pytest
 
 from audiolevel.followup.plan_file import Expectation, expectation_of
 from audiolevel.followup.verdict import corrected_plan, follow
+from audiolevel.ground.records import json_text, to_object
 from audiolevel.planning.plan_record import plan_of_object
-from audiolevel.records import json_text, to_object
 from audiolevel.report.followup.document import verdict_text
 from audiolevel.report.words.cautions import notice_text
 from tests.followup.made_log import log_of, plan_of, spread_over

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.annotations import Mark, hidden, inside, read_marks
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.parts import Part

@@ -7,7 +7,7 @@ import pytest
 import soundfile as sf
 from scipy.signal import butter, resample_poly, sosfilt
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.bandwidth import LongTermSpectrum
 from audiolevel.metering.measurement import measure
 

@@ -9,7 +9,7 @@ import soundfile as sf
 from click.testing import CliRunner
 
 from audiolevel.cli import main
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.errors import RecordingError, SettingError
 from audiolevel.metering.calibration import (
     CalibrationMethod,
     Scale,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise

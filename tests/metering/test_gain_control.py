@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audiolevel.arrays import Array
-from audiolevel.errors import RecordingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.gain_control import steadiness, steady_tone
 from audiolevel.metering.recordings import recording_of_array
 from tests.studies import gain_control_study

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.irregularities import SampleCheck, ceiling_db, floor_step
 from audiolevel.metering.measurement import measure
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.errors import RecordingError
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.level_history import HistoryWriter
 from audiolevel.metering.level_log import LevelLog

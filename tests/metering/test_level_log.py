@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audiolevel.errors import RecordingError
+from audiolevel.ground.errors import RecordingError
+from audiolevel.ground.notices import notice
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.quality import levelled_db, quality_notices
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.metering.visit import Visit
-from audiolevel.notices import notice
 from audiolevel.report.words.cautions import notice_text
 
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.signal import sosfilt
 
-from audiolevel.arrays import Array
-from audiolevel.errors import RecordingError
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.headroom import gain_margins
 from audiolevel.metering.measurement import Measurement, measure

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.arrays import Centi
-from audiolevel.errors import SettingError
+from audiolevel.ground.arrays import Centi
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import Part, place_s

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.signal import butter, sosfilt
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.gain import Gains
 from audiolevel.metering.measurement import Measurement, measure

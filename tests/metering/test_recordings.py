@@ -7,7 +7,7 @@ import pytest
 import soundfile as sf
 from numpy.typing import ArrayLike
 
-from audiolevel.errors import RecordingError
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.parts import Part
 from audiolevel.metering.recordings import Recording, recording_of_array
 from audiolevel.metering.sound_files import open_recording

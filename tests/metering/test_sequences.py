@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.errors import RecordingError, SettingError
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import Part
 from audiolevel.metering.sequences import sequence_of

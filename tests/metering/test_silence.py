@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.metering.silence import bridged, silent_stretches, within

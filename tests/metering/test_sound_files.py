@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.errors import AudioLevelError, RecordingError
+from audiolevel.ground.errors import AudioLevelError, RecordingError
 from audiolevel.metering.sound_files import open_recording, read_whole, write_sound
 
 RATE = 16000

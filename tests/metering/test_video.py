@@ -13,7 +13,7 @@ import pytest
 import soundfile as sf
 from scipy.signal import lfilter
 
-from audiolevel.errors import PassingError, RecordingError
+from audiolevel.ground.errors import PassingError, RecordingError
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import Part
 from audiolevel.metering.sound_files import open_recording

@@ -10,7 +10,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
-from audiolevel.errors import AudioLevelError, SettingError
+from audiolevel.ground.errors import AudioLevelError, SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import recording_of_array

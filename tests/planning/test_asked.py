@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.planning.asked import Asked, asked_option
 from audiolevel.planning.plan_record import FollowedRecord
 from audiolevel.planning.trial import trials_of

@@ -11,8 +11,8 @@ import soundfile as sf
 from click.testing import CliRunner
 from scipy.signal import butter, sosfilt
 
-from audiolevel.arrays import Array
 from audiolevel.cli import main
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.annotations import Mark
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.survey import Survey, survey_of

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.metering.measurement import Measurement
 from audiolevel.planning.heard import heard_part, is_silent, silence_notices
 from audiolevel.planning.placement import moment_weights, placing_stretches

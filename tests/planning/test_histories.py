@@ -9,7 +9,7 @@ import pytest
 import soundfile as sf
 
 import audiolevel as al
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.errors import RecordingError, SettingError
 from audiolevel.planning.placement import in_rows
 from audiolevel.report.plan.figure import firings_and_gains
 from audiolevel.site.sections import Limits, Microphone, Site, SiteSection, TriggerSection, Wanted

@@ -10,9 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 from audiolevel.cli import main
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.records import to_object
 from audiolevel.planning.plan_record import SCHEMA, plan_of_object
-from audiolevel.records import to_object
 from tests.plan_schema import PAGE, plan_schema
 
 

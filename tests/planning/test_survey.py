@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.errors import RecordingError, SettingError
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.own_noise import OwnNoise

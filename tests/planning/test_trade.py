@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from audiolevel.notices import Fact
+from audiolevel.ground.notices import Fact
 from audiolevel.planning.detection_range import Carried, range_curves
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan

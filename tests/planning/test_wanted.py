@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from scipy.stats import poisson
 
 from audiolevel.cli import main
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.sound_files import read_whole
 from audiolevel.planning.wanted import Arriving, wanted_sounds
 from audiolevel.site.site_file import read_site

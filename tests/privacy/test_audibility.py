@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
 from audiolevel.privacy.audibility import (
     DISTANCES_M,
     FOLLOWED_INDEX,

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
 from audiolevel.planning.option import Option
 from audiolevel.privacy.mitigation import (
     Mitigation,

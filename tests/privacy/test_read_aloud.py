@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.privacy.audibility import ListeningModel
 from audiolevel.privacy.intelligibility import share_understood
 from audiolevel.privacy.read_aloud import WORDS, Reading, compared, read_walk_test

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
 from audiolevel.planning.storage import share_of_day
 from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.privacy.speech_detection import SpeechShare

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.errors import RecordingError
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.measurement import measure
 from audiolevel.planning.plan import plan_of
 from audiolevel.planning.survey import gains_to_simulate, survey_of

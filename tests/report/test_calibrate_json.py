@@ -2,11 +2,11 @@
 
 import pytest
 
+from audiolevel.ground.notices import notice
 from audiolevel.metering.calibration import Calibration, CalibrationMethod, DisplayLine
 from audiolevel.metering.gain_control import Steadiness
 from audiolevel.metering.instrument import Instrument
 from audiolevel.metering.own_noise import OwnNoise
-from audiolevel.notices import notice
 from audiolevel.report.calibrate.json import as_json
 
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audiolevel.files import text_mark
-from audiolevel.notices import notice
+from audiolevel.ground.files import text_mark
+from audiolevel.ground.notices import notice
 from audiolevel.report.document import (
     WHOLE,
     Document,

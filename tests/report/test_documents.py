@@ -19,6 +19,7 @@ from audiolevel.batch.overview import Drift, GainStep
 from audiolevel.batch.runner import Batch
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import Followup, follow
+from audiolevel.ground.notices import notice
 from audiolevel.metering.annotations import Mark
 from audiolevel.metering.calibration import Calibration, CalibrationMethod, DisplayLine, Scale
 from audiolevel.metering.gain_control import Steadiness
@@ -27,7 +28,6 @@ from audiolevel.metering.measurement import Measurement, measure
 from audiolevel.metering.own_noise import OwnNoise
 from audiolevel.metering.quality import quality_notices
 from audiolevel.metering.recordings import recording_of_array
-from audiolevel.notices import notice
 from audiolevel.planning.survey import survey_of
 from audiolevel.planning.trial import trials_of
 from audiolevel.privacy.read_aloud import Reading

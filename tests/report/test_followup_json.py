@@ -2,7 +2,7 @@
 
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import follow
-from audiolevel.records import to_object
+from audiolevel.ground.records import to_object
 from audiolevel.report.followup.json import as_json, corrected_plan_json
 from tests.followup.made_log import log_of, plan_of, spread_over
 

@@ -5,11 +5,11 @@ import json
 import numpy as np
 import pytest
 
+from audiolevel.ground.notices import notice
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.metering.statistics import Levels
-from audiolevel.notices import notice
 from audiolevel.report.json_objects import levels_of, setting_of, warnings_of
 from audiolevel.triggers.trigger import Trigger
 from tests.made_street import plan

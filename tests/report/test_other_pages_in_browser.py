@@ -9,7 +9,7 @@ import pytest
 from audiolevel.batch.faults import Fault, Heard
 from audiolevel.followup.plan_file import expectation_of
 from audiolevel.followup.verdict import follow
-from audiolevel.notices import notice
+from audiolevel.ground.notices import notice
 from audiolevel.planning.trial import trials_of
 from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.report.batch.document import Told, batch_page

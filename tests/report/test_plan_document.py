@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from audiolevel.counting.predicted import LevelForLimit
+from audiolevel.ground.notices import notice
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.recordings import recording_of_array
-from audiolevel.notices import notice
 from audiolevel.planning.asked import Asked
 from audiolevel.planning.choice import Choice
 from audiolevel.planning.detection_range import range_curves

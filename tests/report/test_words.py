@@ -10,9 +10,9 @@ import pytest
 
 from audiolevel.counting.expected import Expected
 from audiolevel.followup.decision import Reason
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
+from audiolevel.ground.notices import notice
 from audiolevel.metering.calibration import Scale, fit_display, from_sensitivity
-from audiolevel.notices import notice
 from audiolevel.planning.choice import Choice
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.option import Option

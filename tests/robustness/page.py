@@ -14,7 +14,7 @@ from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
-from audiolevel.names import plain
+from audiolevel.ground.names import plain
 from tests.robustness import corpus
 from tests.robustness.corpus import Case, Outcome, cases, judge, make_base
 from tests.robustness.environments import ENVIRONMENTS

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.names import plain
+from audiolevel.ground.names import plain
 from tests.robustness.corpus import Case, Outcome, cases, judge, make_base
 from tests.robustness.page import PAGE, ROWS, all_outcomes, faults, row, rows, text
 

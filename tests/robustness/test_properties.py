@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from audiolevel.batch.changes import moves
 from audiolevel.batch.overview import by_site_and_hour, drifts
-from audiolevel.errors import AudioLevelError
+from audiolevel.ground.errors import AudioLevelError
 from audiolevel.metering.decibels import level_db, mean_square
 from audiolevel.metering.measurement import measure
 from audiolevel.metering.parts import Part

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.site.checks import check_readings, check_schedule, check_wanted
 from audiolevel.site.site_file import read_site
 

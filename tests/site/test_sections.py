@@ -2,7 +2,7 @@
 
 import pytest
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.site.sections import (
     GainSteps,
     Microphone,

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.site.sections import Site
 from audiolevel.site.site_file import add_keys, read_site
 

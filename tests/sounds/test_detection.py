@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audiolevel.errors import RecordingError, SettingError
+from audiolevel.ground.errors import RecordingError, SettingError
 from audiolevel.metering.weighting import filters
 from audiolevel.sounds.catalogue import find
 from audiolevel.sounds.detection import Detection, placements, surroundings

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from pyoctaveband import weighting_filter
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.sounds.catalogue import SOUNDS, find, with_level
 from audiolevel.sounds.propagation import Air
 from audiolevel.sounds.synthesis import (

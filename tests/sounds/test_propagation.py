@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.sounds.propagation import (
     Air,
     absorption_db_per_m,

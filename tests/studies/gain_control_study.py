@@ -18,7 +18,7 @@ import numpy as np
 import soundfile as sf
 from scipy.signal import sosfilt
 
-from audiolevel.errors import RecordingError
+from audiolevel.ground.errors import RecordingError
 from audiolevel.metering.gain_control import FOUND_FROM_DB, steadiness
 from audiolevel.metering.recordings import recording_of_array
 from audiolevel.metering.weighting import filters

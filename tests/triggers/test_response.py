@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from audiolevel.arrays import Centi
+from audiolevel.ground.arrays import Centi
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.meter import ROW_S
 from audiolevel.triggers.response import SweptTrigger

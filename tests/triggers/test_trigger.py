@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 from audiolevel.metering.decibels import centibels
 from audiolevel.metering.level_changes import series
 from audiolevel.triggers.trigger import MODES, Trigger, firings, sweep

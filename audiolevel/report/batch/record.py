@@ -7,10 +7,10 @@ from typing import Any
 
 from audiolevel.batch.discovery import Item
 from audiolevel.batch.gain_settings import site_at, uncalibrated
+from audiolevel.ground.notices import Notice, notice
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.quality import quality_notices
-from audiolevel.notices import Notice, notice
 from audiolevel.report.measure.json import recording_json
 from audiolevel.site.sections import Site, setting_name
 from audiolevel.site.site_file import read_site

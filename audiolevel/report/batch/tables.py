@@ -14,7 +14,7 @@ from typing import Any
 from audiolevel.batch.changes import Move
 from audiolevel.batch.faults import Fault
 from audiolevel.batch.overview import HourRow
-from audiolevel.files import json_mark, text_file
+from audiolevel.ground.files import json_mark, text_file
 from audiolevel.metering.statistics import MOVING, PERCENTS
 from audiolevel.report.words.faults import fault_remedy, fault_words
 

@@ -1,7 +1,7 @@
 """The JSON of `calibrate`: full scale, the camera's own scale, its noise, and its gain test."""
 
+from audiolevel.ground.records import Object, number
 from audiolevel.metering.instrument import Instrument
-from audiolevel.records import Object, number
 from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.words.decisions import calibration_method
 from audiolevel.version import __version__

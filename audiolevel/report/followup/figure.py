@@ -9,10 +9,10 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from audiolevel.arrays import Array
 from audiolevel.followup.bayes import RatePosterior, update
 from audiolevel.followup.comparison import LogComparison, PeriodComparison
 from audiolevel.followup.verdict import Followup
+from audiolevel.ground.arrays import Array
 from audiolevel.report.figures import (
     BLUE,
     GREY,

@@ -7,7 +7,7 @@ from audiolevel.followup.comparison import LogComparison, PeriodComparison
 from audiolevel.followup.decision import Reason
 from audiolevel.followup.event_log import Log
 from audiolevel.followup.verdict import Followup, corrected_plan
-from audiolevel.records import Object, number, significant, to_object
+from audiolevel.ground.records import Object, number, significant, to_object
 from audiolevel.report.json_objects import warnings_of
 from audiolevel.report.words.decisions import decision_text, fault_text
 from audiolevel.version import __version__

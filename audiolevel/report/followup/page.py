@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.arrays import IntArray
 from audiolevel.counting.predicted import SAFE_SHARE
 from audiolevel.followup.bayes import predictive
 from audiolevel.followup.verdict import Followup
-from audiolevel.records import Object, significant, to_object
+from audiolevel.ground.arrays import IntArray
+from audiolevel.ground.records import Object, significant, to_object
 from audiolevel.report.figures import Picture
 from audiolevel.report.followup.document import followup_document
 from audiolevel.report.followup.figure import AROUND_DB

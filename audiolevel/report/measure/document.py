@@ -6,10 +6,10 @@ Entry points: `measure_document`, `measurements_document`.
 from collections.abc import Sequence
 from math import isnan
 
+from audiolevel.ground.notices import Notice
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.meter import ROW_S
-from audiolevel.notices import Notice
 from audiolevel.report.document import WHOLE, Document, Fact, Section, Table, cautions, document
 from audiolevel.report.measure.json import ONSET_STEPS_DB, ONSETS_LISTED_FROM_DB, onset_rates
 from audiolevel.report.words.quantities import count, counted, percent, span

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from audiolevel.ground.notices import Notice
+from audiolevel.ground.records import Object, number, significant
 from audiolevel.metering.calibration import Scale
 from audiolevel.metering.measurement import Measurement
 from audiolevel.metering.onsets import Onsets
-from audiolevel.notices import Notice
-from audiolevel.records import Object, number, significant
 from audiolevel.report.json_objects import levels_of
 from audiolevel.report.words.cautions import notice_text
 from audiolevel.version import __version__

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 
-from audiolevel.arrays import Array
 from audiolevel.counting.predicted import Prediction
 from audiolevel.counting.schedule import read_schedule
+from audiolevel.ground.arrays import Array
 from audiolevel.planning.detection_range import RangeCurve
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan

@@ -9,12 +9,13 @@ from itertools import zip_longest
 
 import numpy as np
 
-from audiolevel.arrays import Array
 from audiolevel.counting.belief import WET_DB
 from audiolevel.counting.predicted import SAFE_SHARE, LevelForLimit, Prediction
 from audiolevel.counting.schedule import read_schedule
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.notices import Notice
+from audiolevel.ground.records import Object, to_object
 from audiolevel.metering.headroom import GainMargins
-from audiolevel.notices import Notice
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.option import Option
 from audiolevel.planning.placement import DetectionCurve
@@ -43,7 +44,6 @@ from audiolevel.planning.plan_record import (
 )
 from audiolevel.planning.storage import CardLife, card_life_of
 from audiolevel.planning.survey import Survey, bandwidth_hz
-from audiolevel.records import Object, to_object
 from audiolevel.report.json_objects import filled, levels_of, on_camera_of, setting_of
 from audiolevel.report.words.cautions import advice_text, notice_text
 from audiolevel.report.words.reasons import reason

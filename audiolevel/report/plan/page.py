@@ -9,9 +9,9 @@ Entry points: `plan_page`, `record_page`.
 from collections.abc import Mapping
 from dataclasses import replace
 
+from audiolevel.ground.records import Object
 from audiolevel.planning.option import Option
 from audiolevel.planning.plan import SitePlan
-from audiolevel.records import Object
 from audiolevel.report.document import Block, Document, Fact, Shown
 from audiolevel.report.figures import Picture
 from audiolevel.report.html import Html, sections, tag

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from math import isfinite
 
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
+from audiolevel.ground.records import Object, number, significant
 from audiolevel.privacy.audibility import (
     DISTANCES_M,
     FARTHEST_M,
@@ -17,7 +18,6 @@ from audiolevel.privacy.read_aloud import Walked
 from audiolevel.privacy.review import Review
 from audiolevel.privacy.speech_detection import MEASURED
 from audiolevel.privacy.speech_security import ENHANCED_DB, WORD_DB
-from audiolevel.records import Object, number, significant
 from audiolevel.report.document import Document, as_object
 from audiolevel.report.json_objects import on_camera_of, setting_of, warnings_of
 from audiolevel.report.words.decisions import mitigation_cost, mitigation_text

@@ -6,11 +6,11 @@ Entry point: `review_page`.
 from collections.abc import Mapping
 from dataclasses import replace
 
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
+from audiolevel.ground.records import Object, significant
 from audiolevel.planning.option import Option
 from audiolevel.privacy.recorded_time import recorded_time
 from audiolevel.privacy.review import Review
-from audiolevel.records import Object, significant
 from audiolevel.report.document import Document
 from audiolevel.report.figures import Picture
 from audiolevel.report.instrument import CHART, EXPLORING, controls, explored, with_answers

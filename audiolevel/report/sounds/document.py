@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 from audiolevel.report.document import (
     Document,
     Fact,

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
+from audiolevel.ground.records import Object, number
 from audiolevel.metering.gain_control import TONE_HZ
-from audiolevel.records import Object, number
 from audiolevel.sounds.catalogue import Sound
 from audiolevel.version import __version__
 

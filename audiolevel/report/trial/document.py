@@ -6,7 +6,7 @@ Entry point: `trial_document`.
 from collections.abc import Sequence
 from itertools import groupby
 
-from audiolevel.notices import Notice
+from audiolevel.ground.notices import Notice
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
 from audiolevel.report.document import (

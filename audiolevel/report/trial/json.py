@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from audiolevel.notices import Notice
+from audiolevel.ground.notices import Notice
+from audiolevel.ground.records import Object, number, significant, to_object
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
-from audiolevel.records import Object, number, significant, to_object
 from audiolevel.report.json_objects import on_camera_of, setting_of, warnings_of
 from audiolevel.report.plan.json import expected_record
 from audiolevel.version import __version__

@@ -6,10 +6,10 @@ Entry point: `trial_page`.
 from collections.abc import Sequence
 from itertools import groupby
 
-from audiolevel.notices import Notice
+from audiolevel.ground.notices import Notice
+from audiolevel.ground.records import Object
 from audiolevel.planning.survey import Survey
 from audiolevel.planning.trial import Trial
-from audiolevel.records import Object
 from audiolevel.report.figures import Picture
 from audiolevel.report.instrument import CHART, EXPLORING, controls, explored, with_answers
 from audiolevel.report.listening import LISTENING, listening_part, trial_object

@@ -9,7 +9,7 @@ Entry points: `notice_text`, `advice_text`, `known_notices`, `ON_SITE`.
 from collections.abc import Callable, Iterable, Mapping
 from math import ceil
 
-from audiolevel.notices import Notice
+from audiolevel.ground.notices import Notice
 from audiolevel.report.words.quantities import card, count, counted, days, percent, span, times
 
 _Sentences = Mapping[tuple[str, str], Callable[..., str]]

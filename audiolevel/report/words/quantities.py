@@ -5,7 +5,7 @@ The scripts of pages write the same (scripts/common.js).
 
 from math import ceil, floor, isfinite, isinf, log10
 
-from audiolevel.intervals import Interval
+from audiolevel.ground.intervals import Interval
 from audiolevel.privacy.audibility import FARTHEST_M
 
 YEAR_DAYS, MONTH_DAYS = 365.25, 365.25 / 12

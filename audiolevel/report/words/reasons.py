@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from audiolevel.counting.schedule import read_schedule
-from audiolevel.notices import Notice
+from audiolevel.ground.notices import Notice
 from audiolevel.planning.detection_range import DISTANCES_M
 from audiolevel.planning.evidence import Evidence
 from audiolevel.planning.option import Option

@@ -17,8 +17,8 @@ from typing import Any
 
 import numpy as np
 
-from audiolevel.errors import SettingError
-from audiolevel.texts import read_bytes
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.texts import read_bytes
 
 # what headers call the column that says what a row is, in some languages
 KIND_LIKE = re.compile(

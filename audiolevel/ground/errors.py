@@ -1,6 +1,6 @@
 """What can go wrong, said in one line to the person who can mend it."""
 
-from audiolevel.names import plain
+from audiolevel.ground.names import plain
 
 
 class AudioLevelError(ValueError):

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.errors import SettingError
-from audiolevel.tables import table_of
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.tables import table_of
 
 ROWS = [["Zeit", "Gerät"], ["31.12.2026 20:00", "Tür"], ["1.1.2027 06:12", "Tür"]]
 TEXT = "\r\n".join(";".join(row) for row in ROWS) + "\r\n"

@@ -4,7 +4,7 @@ from typing import get_args
 
 import numpy as np
 
-from audiolevel.arrays import Array, BoolArray, Centi, IntArray
+from audiolevel.ground.arrays import Array, BoolArray, Centi, IntArray
 from audiolevel.metering.decibels import SILENCE_DB, centibels
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from audiolevel.arrays import Array
+from audiolevel.ground.arrays import Array
 
 MOMENT_S = 15.0
 """Stretches closer than this meet the same vehicles: they count as one moment of the site."""

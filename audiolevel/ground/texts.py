@@ -6,7 +6,7 @@ Entry points: `read_bytes`, `read_text`.
 import os
 from pathlib import Path
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 # what is made of a text takes up to thirty times its length in memory, and all of it fits into 1 GB
 _MOST_BYTES = 16 << 20

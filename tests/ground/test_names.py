@@ -3,8 +3,8 @@
 import os
 from pathlib import Path
 
-from audiolevel.errors import RecordingError
-from audiolevel.names import printable
+from audiolevel.ground.errors import RecordingError
+from audiolevel.ground.names import printable
 
 
 def test_bytes_that_are_no_text_are_written_as_python_does() -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from audiolevel.intervals import Interval, wilson_interval
+from audiolevel.ground.intervals import Interval, wilson_interval
 
 
 def test_the_limits_belong_to_the_interval() -> None:

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import soundfile as sf
 
-from audiolevel.errors import AudioLevelError
-from audiolevel.files import Run, draft_of, is_sound, text_file, write_text, writing
+from audiolevel.ground.errors import AudioLevelError
+from audiolevel.ground.files import Run, draft_of, is_sound, text_file, write_text, writing
 
 
 def _write_half(path: Path) -> None:
@@ -109,7 +109,7 @@ def test_a_link_is_followed_and_a_device_is_no_file(tmp_path: Path) -> None:
 
 def test_what_a_killed_run_left_is_removed_by_the_next(tmp_path: Path) -> None:
     code = (
-        "import os, signal, sys; from audiolevel.files import text_file\n"
+        "import os, signal, sys; from audiolevel.ground.files import text_file\n"
         "with text_file(sys.argv[1], '') as file:\n"
         "    file.write('half'); os.kill(os.getpid(), signal.SIGKILL)"
     )
@@ -127,7 +127,8 @@ def test_what_a_killed_run_left_is_removed_by_the_next(tmp_path: Path) -> None:
 
 LIMITED = (
     "import resource, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
-    "from audiolevel.files import write_text; from audiolevel.errors import AudioLevelError\n"
+    "from audiolevel.ground.files import write_text\n"
+    "from audiolevel.ground.errors import AudioLevelError\n"
     "try: write_text(sys.argv[1], 'mark' + 'x' * int(sys.argv[2]), 'mark')\n"
     "except AudioLevelError as error: print(error)"
 )

@@ -17,7 +17,7 @@ from contextvars import ContextVar
 from pathlib import Path
 from typing import TextIO
 
-from audiolevel.errors import AudioLevelError
+from audiolevel.ground.errors import AudioLevelError
 
 AnyPath = str | os.PathLike[str]
 

@@ -5,7 +5,7 @@ import pytest
 from click.testing import CliRunner
 
 from audiolevel.cli import main
-from audiolevel.errors import AudioLevelError, RecordingError, SettingError
+from audiolevel.ground.errors import AudioLevelError, RecordingError, SettingError
 
 
 @pytest.mark.parametrize("kind", [AudioLevelError, RecordingError, SettingError])

@@ -12,7 +12,7 @@ from dataclasses import MISSING, field, fields, is_dataclass
 from math import inf, isfinite
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
-from audiolevel.errors import SettingError
+from audiolevel.ground.errors import SettingError
 
 Object = dict[str, Any]
 Record = TypeVar("Record")

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from audiolevel.notices import notice
+from audiolevel.ground.notices import notice
 from audiolevel.report.words import cautions
 
-PACKAGE = Path(__file__).parents[1] / "audiolevel"
+PACKAGE = Path(__file__).parents[2] / "audiolevel"
 SENTENCES = {**cautions._SENTENCES, **cautions._ADVICE}
 
 

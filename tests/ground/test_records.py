@@ -9,8 +9,8 @@ from typing import Any
 import jsonschema
 import pytest
 
-from audiolevel.errors import SettingError
-from audiolevel.records import (
+from audiolevel.ground.errors import SettingError
+from audiolevel.ground.records import (
     from_object,
     json_text,
     key,
