@@ -79,12 +79,12 @@ def _decision(result: Followup) -> tuple[Block, ...]:
     facts += [
         Fact("expected", _expected(last, result.expectation.confidence), 1),
         Fact("observed", _observed(last), 1),
-        Fact("limit", limit_text(result), 2),
+        Fact("limit", limit_text(result), 1),
     ]
     if last.louder_db:
         facts.append(Fact("weather", _weather(last.louder_db), 3))
     facts.append(Fact("chance", p_value_text(last.p_value), 3))
-    facts += [Fact("read as", read_as(one.log), 3) for one in result.comparisons]
+    facts.append(Fact("read as", " ".join(read_as(one.log) for one in result.comparisons), 1))
     return tuple(facts)
 
 

@@ -226,7 +226,7 @@ _SENTENCES: _Sentences = {
     ("out of reach", ""): lambda sound, distance_m, within_m, share: (
         f"{sound} at {distance_m:g} m is put aside, as no setting catches it {100 * share:g} % of "
         "the time; what keeps the limit does so "
-        + ("at no distance" if within_m is None else f"within {within_m:.2g} m")
+        + ("not even at 1 m" if within_m is None else f"within {within_m:.2g} m")
     ),
     ("not placed", ""): lambda: (
         "wanted sounds have a sound pressure, so without a calibration none was placed"
@@ -389,7 +389,7 @@ _ADVICE: _Sentences = {
     ),
     ("nearer", ""): lambda within: f"nearer: with the microphone within {within}, both can be had",
     ("nearer", "some"): lambda within: (
-        f"nearer: within {within}, what keeps the limit catches it; the others at no distance"
+        f"nearer: within {within}, what keeps the limit catches it; the others not even at 1 m"
     ),
     ("nearer", "marked"): lambda sound, lacking_db: (
         f"nearer: {sound} would have to arrive {lacking_db:.1f} dB louder (half the way brings "
