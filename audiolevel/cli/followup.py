@@ -1,11 +1,16 @@
 """`audiolevel followup`."""
 
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import click
 
 from audiolevel.cli import options
 from audiolevel.cli.help import Command
+
+if TYPE_CHECKING:
+    from audiolevel import FollowUp
+    from audiolevel.api.site_folder import SiteFolder
 
 
 class _Gap(click.ParamType):  # type: ignore[type-arg]
@@ -125,7 +130,12 @@ def followup(
         result.save_plan(plan_out)
     deliver(result)
     if site_folder is not None:
-        before, gone = site_folder.keep_corrected(result)
-        said = f"the corrected plan is {plan_file}; the one before is {before}"
-        names = ", ".join(path.name for path in gone)
-        options.remind(f"{said}, and what showed it is removed: {names}" if gone else said)
+        _keep(site_folder, result)
+
+
+def _keep(site: "SiteFolder", result: "FollowUp") -> None:
+    """Make the corrected plan the folder's, and say what becomes of the one before."""
+    before, gone = site.keep_corrected(result)
+    names = ", ".join(path.name for path in gone)
+    removed = f", and what showed it is removed: {names}" if gone else ""
+    options.remind(f"the corrected plan is {site.plan_file}; the one before is {before}{removed}")

@@ -1,6 +1,9 @@
-"""Levels of sounds at a distance by their bands: a second way to what filters a waveform."""
+"""Levels of sounds by their bands, and by another library's filter: second ways to our own."""
+
+from typing import Any
 
 import numpy as np
+from pyoctaveband import weighting_filter
 
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.sounds.catalogue import Sound
@@ -20,3 +23,18 @@ def received_db(sound: Sound, distance_m: float, air: Air | None = None) -> floa
 
 def _sum_db(levels_db: np.ndarray) -> float:
     return float(10.0 * np.log10(np.sum(10.0 ** (levels_db / 10.0))))
+
+
+def a_weighted_square(pressure_pa: Any, rate_hz: int = 48_000) -> Any:
+    quiet = np.zeros(rate_hz // 2)
+    weighted = weighting_filter(np.concatenate([quiet, pressure_pa / 20e-6, quiet]), rate_hz, "A")
+    return weighted**2
+
+
+def fast_level_db(square: Any, rate_hz: int = 48_000) -> Any:
+    """F time weighting, sample by sample (IEC 61672-1:2013, 3.6: 125 ms)."""
+    from scipy.signal import lfilter
+
+    keep = np.exp(-1.0 / (0.125 * rate_hz))
+    mean = lfilter([1.0 - keep], [1.0, -keep], square)
+    return 10.0 * np.log10(np.maximum(mean, 1e-12))

@@ -1,24 +1,15 @@
 """The table of built-in sounds against its sources."""
 
-from typing import Any
-
 import numpy as np
 import pytest
-from pyoctaveband import weighting_filter
 
 from audiolevel.sounds.catalogue import SOUNDS, find, with_level
 from audiolevel.sounds.synthesis import (
     render,
 )
-from tests.sounds.bands import received_db
+from tests.sounds.bands import a_weighted_square, received_db
 
 NAMES = [sound.name for sound in SOUNDS]
-
-
-def a_weighted_square(pressure_pa: Any, rate_hz: int = 48_000) -> Any:
-    quiet = np.zeros(rate_hz // 2)
-    weighted = weighting_filter(np.concatenate([quiet, pressure_pa / 20e-6, quiet]), rate_hz, "A")
-    return weighted**2
 
 
 def test_voices_agree_with_iso_9921_within_its_own_steps() -> None:

@@ -14,6 +14,7 @@ from audiolevel.sounds.synthesis import (
     lafmax_db,
     render,
 )
+from tests.sounds.bands import a_weighted_square, fast_level_db
 
 NAMES = [sound.name for sound in SOUNDS]
 
@@ -26,21 +27,6 @@ SPEECH = {
     "loud voice": (74.85, 73.86),
     "shout": (82.30, 82.22),
 }
-
-
-def a_weighted_square(pressure_pa: Any, rate_hz: int = 48_000) -> Any:
-    quiet = np.zeros(rate_hz // 2)
-    weighted = weighting_filter(np.concatenate([quiet, pressure_pa / 20e-6, quiet]), rate_hz, "A")
-    return weighted**2
-
-
-def fast_level_db(square: Any, rate_hz: int = 48_000) -> Any:
-    """F time weighting, sample by sample (IEC 61672-1:2013, 3.6: 125 ms)."""
-    from scipy.signal import lfilter
-
-    keep = np.exp(-1.0 / (0.125 * rate_hz))
-    mean = lfilter([1.0 - keep], [1.0, -keep], square)
-    return 10.0 * np.log10(np.maximum(mean, 1e-12))
 
 
 def third_octave_energy(pressure_pa: Any, band_hz: Any, rate_hz: int = 48_000) -> Any:
