@@ -91,7 +91,7 @@ class SiteFolder(Result):
 
     def new_logs(self) -> list[Path]:
         """Logs that no follow-up has read, with this plan or one before."""
-        read = set(logs_read(self.folder).values())
+        read = logs_read(self.folder)
         return [path for path in self.logs().values() if _digest(path) not in read]
 
     def survey(self, *, progress: Progress | None = None) -> Survey:
@@ -208,12 +208,8 @@ class SiteFolder(Result):
         """
         origin = read_origin(self.folder) or origin_of(self.folder, self._found)
         given = {os.path.realpath(one) for one in result.inputs}
-        read = {
-            name: _digest(path)
-            for name, path in self.logs().items()
-            if os.path.realpath(path) in given
-        }
-        read = {**logs_read(self.folder), **read}
+        new = (_digest(one) for one in self.logs().values() if os.path.realpath(one) in given)
+        read = (*logs_read(self.folder), *new)
         log = result.last.log
         shown = sorted(one for one in self.plan_file.parent.iterdir() if one.suffix != ".json")
         with writing(force=False) as run:

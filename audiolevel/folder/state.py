@@ -9,7 +9,7 @@ import json
 import os
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from audiolevel.folder.kept import content_of
@@ -30,24 +30,25 @@ class Origin:
     ----------
     plan : str
         Digest of the plan's JSON.
-    visits, logs : mapping of str to str
-        Digests of the files by their names; logs are those that were followed up, with plans before
-        this one too: another plan does not make them new.
+    visits : mapping of str to str
+        Digests of the files by their names.
     site : mapping of str to object
         The site file's values by their keys.
+    logs : tuple of str
+        Digests of the logs that were followed up, with plans before this one too: another plan does
+        not make them new.
     """
 
     plan: str
     visits: Mapping[str, str]
     site: Mapping[str, object]
-    logs: Mapping[str, str] = field(default_factory=dict)
+    logs: tuple[str, ...] = ()
 
     def unnamed(self) -> "Origin":
         """The same without names and dates, to be shared: one digest in place of all of them."""
         # what the recordings hold is in it, so that no name or date can be found by trying
         told = json_text({"visits": self.visits, "site": self.site}).encode()
-        logs = {digest: digest for digest in self.logs.values()}
-        return replace(self, visits={"": hashlib.blake2b(told).hexdigest()}, site={}, logs=logs)
+        return replace(self, visits={"": hashlib.blake2b(told).hexdigest()}, site={})
 
 
 def plan_file(folder: Path) -> Path:
@@ -74,19 +75,20 @@ def read_origin(folder: Path) -> Origin | None:
     return known
 
 
-def logs_read(folder: Path) -> Mapping[str, str]:
-    """Digests by their names of the logs that were followed up, with this plan or one before."""
+def logs_read(folder: Path) -> tuple[str, ...]:
+    """Digests of the logs that were followed up, with this plan or one before."""
     known = _noted(folder)
-    return {} if known is None else known.logs
+    return () if known is None else known.logs
 
 
 def _noted(folder: Path) -> Origin | None:
     """The last note in the folder, whatever plan is there now."""
     try:
         value = json.loads((folder / PLAN / _FILE).read_text(encoding="utf-8"))
-        return Origin(
-            value["plan"], dict(value["visits"]), dict(value["site"]), dict(value["logs"])
-        )
+        logs = value["logs"]
+        # notes of earlier versions have them by their names
+        digests = tuple(logs.values() if isinstance(logs, dict) else logs)
+        return Origin(value["plan"], dict(value["visits"]), dict(value["site"]), digests)
     except (OSError, ValueError, KeyError, TypeError):
         return None
 
