@@ -29,7 +29,6 @@ import soundfile as sf
 
 from audiolevel.metering.weighting import a_weighting_db
 from audiolevel.sounds.catalogue import Sound, find, with_level
-from audiolevel.sounds.propagation import OCTAVES_HZ
 from audiolevel.sounds.synthesis import REFERENCE_PA, at_full_scale, lafmax_db, render
 
 HERE = Path(__file__).parent
@@ -49,6 +48,8 @@ VORBIS_QUALITY_LOSS = 0.1  # 0 keeps most, 1 least; here every level stays withi
 NEAR_LANE_M, FAR_LANE_M = 13.0, 16.5
 JOINT_M = 16.0  # the bridge's expansion joint: this far before the closest point
 SOUND_SPEED_M_S = 340.0
+# exact base-10 octave midbands, 63 Hz to 8 kHz (IEC 61260-1:2014, 5.2)
+OCTAVES_HZ = 1000.0 * 10.0 ** (np.arange(-12, 12, 3) / 10.0)
 HEARD_FOR_S = 12.0  # to each side of the closest point; beyond it the town is louder
 
 # What happens, when, how far away, and whether it stands out of the traffic at that moment.
