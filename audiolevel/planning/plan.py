@@ -134,15 +134,18 @@ class SitePlan:
             As `planned_option`.
         """
         option, options = planned_option(self.survey, self.gains, planned), self.options
+        by_mode = self.choice.by_mode
         if option is not None:
             option = with_aside(option, self.curves, self.survey.site)
             if planned.followed is not None and planned.recommended is not None:
                 # a louder site is louder at every setting
                 mean, day = _taught(option.expected, planned.recommended.expected)
                 option = _times(option, mean, day)
-                options = tuple(_times(one, mean, day) for one in options)
+                options, by_mode = (
+                    tuple(_times(one, mean, day) for one in each) for each in (options, by_mode)
+                )
         reliable = _reliable(option, self.warnings)
-        choice = replace(self.choice, case=case_of(option), recommended=option, alternatives=())
+        choice = Choice(case_of(option), option, (), by_mode)
         return replace(self, choice=choice, options=options, reliable=reliable)
 
     def card_life(self, option: Option) -> CardLife | None:

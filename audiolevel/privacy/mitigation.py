@@ -296,7 +296,10 @@ def _lower_gain(outlook: Outlook, now: Mitigation) -> list[Mitigation]:
     # the next one down, the smallest change there is
     other = max(lower, key=lambda one: one.gain_db)
     by_db = option.gain_db - other.gain_db
-    return [outlook.measure(MitigationKind.LOWER_GAIN, option=other, by_db=by_db)]
+    # the same sound pressure: another level would be another measure
+    level = option.as_recorded_db + (other.gain_db if option.trigger.mode == "threshold" else 0.0)
+    row = int(np.abs(other.curve.prediction.settings_db - level).argmin())
+    return [outlook.measure(MitigationKind.LOWER_GAIN, option=other, row=row, by_db=by_db)]
 
 
 def _deletion(outlook: Outlook, now: Mitigation) -> list[Mitigation]:

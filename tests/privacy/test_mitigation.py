@@ -70,11 +70,14 @@ def test_a_lower_gain_is_a_measure_only_where_its_noise_hides_talk(review: Revie
     assert MitigationKind.LOWER_GAIN not in {one.kind for one in review.mitigations}
     noisy = replace(SITE, microphone=replace(SITE.microphone, converter_noise_dbfs=-66.0))
     found = review_of(noisy).mitigations
-    for one in found:
-        if one.kind is MitigationKind.LOWER_GAIN:
-            assert one.radii is not None
-            assert found[0].radii is not None
-            assert one.radii.words_m < 0.9 * found[0].radii.words_m
+    one, now = _of(found, MitigationKind.LOWER_GAIN), found[0]
+    assert one.radii is not None
+    assert now.radii is not None
+    assert one.radii.words_m < 0.9 * now.radii.words_m
+    # at the same sound pressure as many fire
+    assert one.recorded is not None
+    assert now.recorded is not None
+    assert one.recorded.high == pytest.approx(now.recorded.high, rel=0.05)
 
 
 def test_every_measure_shrinks_minutes_or_the_radius_by_a_tenth(review: Review) -> None:
