@@ -164,7 +164,7 @@ def sound_power_db(kind: VehicleClass, speed_km_h: float) -> np.ndarray:
 
 def arrivals_s(rng: np.random.Generator, per_hour: float, platoon: float) -> np.ndarray:
     """Passing times: platoons of mean size `platoon` (1: single cars) at random moments."""
-    times = []
+    times: list[float] = []
     time_s = -HEARD_FOR_S
     while time_s < DURATION_S + HEARD_FOR_S:
         members = rng.geometric(1.0 / platoon)
