@@ -211,9 +211,14 @@ def basis_at(curve: Curve, at_db: float) -> str:
 
 def with_aside(option: Option, curves: Sequence[Curve], site: Site) -> Option:
     """An option of a curve of its own, without the sounds that other curves have put aside."""
-    aside = {one.sound for curve in curves for one in curve.detections if one.out_of_reach}
+    aside = {
+        (one.sound, one.distance_m)
+        for curve in curves
+        for one in curve.detections
+        if one.out_of_reach
+    }
     detections = tuple(
-        replace(one, out_of_reach=one.sound in aside and one.distance_m is not None)
+        replace(one, out_of_reach=(one.sound, one.distance_m) in aside)
         for one in option.curve.detections
     )
     return option_at(replace(option.curve, detections=detections), option.row, option.gain, site)

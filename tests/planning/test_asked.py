@@ -109,7 +109,8 @@ def test_what_logs_have_taught_of_a_setting_is_told_of_it_ever_after() -> None:
 
 
 def test_a_sound_put_aside_stays_aside_when_its_plan_is_spoken_of() -> None:
-    far = Wanted(sound="breaking glass", distance_m=150.0)
+    # the same sound stands nearer, too
+    far = Wanted(sound="vehicle horn", distance_m=900.0)
     made = plan(replace(SITE, wanted=(*SITE.wanted, far)))
     assert made.recommended is not None
     for option in (
@@ -118,4 +119,6 @@ def test_a_sound_put_aside_stays_aside_when_its_plan_is_spoken_of() -> None:
         plan(made.survey.site, Asked(None, level_db=76.0)).asked,
     ):
         assert option is not None
-        assert [one.sound for one in option.curve.required] == ["vehicle horn"]
+        assert [(one.sound, one.distance_m) for one in option.curve.required] == [
+            ("vehicle horn", 4.0)
+        ]
